@@ -1,0 +1,1 @@
+"""Sound in and out as blocks of samples: WAV, raw PCM, microphone, loudspeaker."""

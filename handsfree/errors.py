@@ -1,0 +1,63 @@
+"""Every error that a user can meet, with its exit code.
+
+Exit codes: 0 done, 1 a bug in this program, 2 wrong use of the command line, 3 procedure or profile file,
+4 grammar, 5 recogniser weights, 6 audio device or audio file, 7 voice, 8 record, 9 script of a rehearsal.
+"""
+
+
+class HandsfreeError(Exception):
+    """Base of all errors that are explained to the user in one line.
+
+    Attributes:
+        exit_code: What the process exits with.
+    """
+
+    exit_code = 1
+
+
+class UsageError(HandsfreeError):
+    """The command line or the configuration asks for something that does not exist."""
+
+    exit_code = 2
+
+
+class ProcedureFileError(HandsfreeError):
+    """A procedure or profile file has faults; the message lists every one, a line each."""
+
+    exit_code = 3
+
+
+class GrammarError(HandsfreeError):
+    """A grammar file cannot be parsed or refers to something undefined."""
+
+    exit_code = 4
+
+
+class ModelError(HandsfreeError):
+    """Recogniser weights are missing, damaged or cannot be fetched."""
+
+    exit_code = 5
+
+
+class AudioDeviceError(HandsfreeError):
+    """A sound device or sound file cannot be used."""
+
+    exit_code = 6
+
+
+class VoiceError(HandsfreeError):
+    """No synthesizer can render a prompt."""
+
+    exit_code = 7
+
+
+class RecordError(HandsfreeError):
+    """A record cannot be written, or is altered, torn or incomplete."""
+
+    exit_code = 8
+
+
+class ScriptError(HandsfreeError):
+    """A rehearsal script or scenario has faults, or the rehearsal did not reach its end."""
+
+    exit_code = 9

@@ -1,0 +1,1 @@
+"""Record to FHIR R4, CSV and chart note. Pure."""

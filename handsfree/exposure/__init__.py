@@ -1,0 +1,1 @@
+"""Light exposure, zone ledger, heat and eye-hazard arithmetic. Pure."""

@@ -1,0 +1,1 @@
+"""Frozen values that cross borders between packages. Standard library only."""

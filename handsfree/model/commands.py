@@ -1,0 +1,194 @@
+"""What a person wants, and what the session is ready to hear: where understanding and procedure meet."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from handsfree.model.readings import Side, SpokenValue
+
+
+class Control(StrEnum):
+    """Commands without a value. The tag in the grammar is `control:` plus the value."""
+
+    AFFIRM = "affirm"
+    NEGATE = "negate"
+    SAY_AGAIN = "say_again"
+    NEXT_STEP = "next_step"
+    PREVIOUS_STEP = "previous_step"
+    CORRECTION = "correction"
+    WAIT = "wait"
+    RESUME = "resume"
+    TAKE_NOTE = "take_note"
+    END_NOTE = "end_note"
+    STATUS = "status"
+    HELP = "help"
+    LIGHT_ON = "light_on"
+    LIGHT_OFF = "light_off"
+    STRAP_OFF = "strap_off"
+    STRAP_ON = "strap_on"
+    SKIP = "skip"
+    OVERRIDE = "override"
+    STOP = "stop"
+    HOT = "hot"
+    PAIN = "pain"
+
+
+STOP_CONTROLS = frozenset({Control.STOP, Control.LIGHT_OFF, Control.HOT, Control.PAIN})
+"""Always listened for, act at once, from any speaker, without read-back."""
+
+
+@dataclass(frozen=True, slots=True)
+class ControlCommand:
+    """A command without a value."""
+
+    control: Control
+
+
+@dataclass(frozen=True, slots=True)
+class SlotValue:
+    """A value for one slot.
+
+    Attributes:
+        slot: Identifier of the slot it answers.
+        value: What was said.
+        side: The side said with it, or None when none was said.
+    """
+
+    slot: str
+    value: SpokenValue
+    side: Side | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GiveValues:
+    """One or more values said in one breath."""
+
+    values: tuple[SlotValue, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DictateText:
+    """Free text, for a note or a reason; unverified until a person has read it."""
+
+    text: str
+
+
+Command = ControlCommand | GiveValues | DictateText
+
+
+@dataclass(frozen=True, slots=True)
+class OptionPhrases:
+    """One option and the phrases that mean it.
+
+    Attributes:
+        value: The option.
+        phrases: Lower-case phrases; the first is used in prompts.
+    """
+
+    value: str
+    phrases: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OptionSlot:
+    """A closed list.
+
+    Attributes:
+        slot: Identifier.
+        labels: Words that may (one slot) or must (several slots) be said first.
+        options: The list.
+        sides: Sides that may be said with it.
+        allow_absent: Whether "not done" and the like are answers.
+    """
+
+    slot: str
+    labels: tuple[str, ...]
+    options: tuple[OptionPhrases, ...]
+    sides: tuple[Side, ...] = ()
+    allow_absent: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class NumberSlot:
+    """A number.
+
+    Attributes:
+        slot: Identifier.
+        labels: As in `OptionSlot`.
+        unit: UCUM unit of the slot.
+        low: Smallest plausible value.
+        high: Largest plausible value.
+        decimals: Largest number of decimals taken; 0 means whole numbers only.
+        sides: As in `OptionSlot`.
+        digit_by_digit: After a doubt: take only single digits, so that nothing sounds like something else.
+        allow_absent: As in `OptionSlot`.
+        allow_fractions: Whether "half", "and a half" are taken.
+    """
+
+    slot: str
+    labels: tuple[str, ...]
+    unit: str
+    low: Decimal
+    high: Decimal
+    decimals: int = 0
+    sides: tuple[Side, ...] = ()
+    digit_by_digit: bool = False
+    allow_absent: bool = True
+    allow_fractions: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class IdentifierSlot:
+    """A spelled code such as a lot number.
+
+    Attributes:
+        slot: Identifier.
+        labels: As in `OptionSlot`.
+        max_length: Longest code in characters; GS1 lot and serial allow 20.
+        allow_scan: Whether a typed or scanned GS1 element string is taken as well.
+    """
+
+    slot: str
+    labels: tuple[str, ...]
+    max_length: int = 20
+    allow_scan: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class DateSlot:
+    """A date.
+
+    Attributes:
+        slot: Identifier.
+        labels: As in `OptionSlot`.
+        month_only: Whether month and year are enough (an expiry: last day of that month).
+    """
+
+    slot: str
+    labels: tuple[str, ...]
+    month_only: bool = False
+
+
+Slot = OptionSlot | NumberSlot | IdentifierSlot | DateSlot
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the session is ready to hear now; nothing else is listened for.
+
+    Attributes:
+        controls: Commands that are legal. `STOP_CONTROLS` are always legal and need not be listed.
+        slots: Values that are asked for; more than one may be said in one breath.
+        dictation: Free text is being taken (until "end note").
+        hint: One short line that tells what to say ("wrist, then the digits").
+    """
+
+    controls: frozenset[Control] = frozenset()
+    slots: tuple[Slot, ...] = ()
+    dictation: bool = False
+    hint: str = ""
+
+    @property
+    def all_controls(self) -> frozenset[Control]:
+        """Legal commands with the stop words."""
+        return self.controls | STOP_CONTROLS

@@ -1,0 +1,54 @@
+"""What a recogniser, or a typed line, believes was said."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """How sure the engine is, before any decision.
+
+    Attributes:
+        average_logprob: Natural-log probability per token of the best path inside the grammar, at most 0.
+        free_gap: Log-probability of free decoding minus that of the constrained path, nats; large = not in the grammar.
+        margin: Log-probability distance to the best path with another meaning, nats, at least 0; infinity if none.
+        speech_s: Seconds of speech in the segment.
+        signal_to_noise_db: Level of the speech over the noise floor, where measured.
+    """
+
+    average_logprob: float
+    free_gap: float
+    margin: float
+    speech_s: float
+    signal_to_noise_db: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One utterance, as heard.
+
+    Attributes:
+        words: The words, lower case, in order.
+        tags: Meaning tags met along the path, in order; they decide what the words mean.
+        spoken_from_s: Session time when the first word began.
+        spoken_to_s: Session time when the last word ended.
+        engine: Which recogniser, or "typed".
+        evidence: None for typed input, which is taken at its word.
+        runner_up: Words of the best path with another meaning, or None.
+        free_text: What the engine would have written without a grammar, if it was asked.
+        clip: The sound that was recognised, 16-bit mono PCM at 16 kHz, or None.
+    """
+
+    words: tuple[str, ...]
+    tags: tuple[str, ...]
+    spoken_from_s: float
+    spoken_to_s: float
+    engine: str
+    evidence: Evidence | None = None
+    runner_up: tuple[str, ...] | None = None
+    free_text: str | None = None
+    clip: bytes | None = None
+
+    @property
+    def text(self) -> str:
+        """The words joined by blanks."""
+        return " ".join(self.words)

@@ -1,0 +1,1 @@
+"""Rehearsal and practice: scripted people, scenarios, scoring."""

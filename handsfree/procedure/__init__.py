@@ -1,0 +1,1 @@
+"""Procedure files, their compiler, and the session that walks them. Pure."""

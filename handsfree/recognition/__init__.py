@@ -1,0 +1,1 @@
+"""From audio blocks to hypotheses: speech detection, engines, model weights."""

@@ -1,0 +1,1 @@
+"""The append-only record: codec, journal, replay, verification, amendment, attestation."""

@@ -1,0 +1,1 @@
+"""Fold a record into a summary and a page that a reviewer can read."""

@@ -1,0 +1,1 @@
+"""From words to meaning: grammars, spoken numbers, dates, identifiers, accept/ask/reject. Pure."""

@@ -1,0 +1,1 @@
+"""Text to PCM: the Synthesizer port and its adapters."""

@@ -1,0 +1,58 @@
+# Sourced by scripts/test and scripts/demo, from the repository root. Sets the machine up; leaves PYTHON pointing at
+# the project's own environment. HANDSFREE_VENV names another folder for it.
+# What is installed: system packages (Debian/Ubuntu) and Python packages; the list is here and nowhere else.
+
+SYSTEM_PACKAGES="espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts libportaudio2 libasound2-plugins pulseaudio pulseaudio-utils"
+
+need_system_packages() {
+    missing=""
+    for package in $SYSTEM_PACKAGES; do
+        dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q "install ok installed" || missing="$missing $package"
+    done
+    [ -z "$missing" ] && return 0
+    if [ "$(id -u)" = 0 ]; then
+        echo "installing system packages:$missing" >&2
+        apt-get update -qq >&2 &&
+            DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $missing >&2 || {
+            echo "could not install:$missing" >&2
+            return 1
+        }
+    else
+        echo "missing system packages; install them with:" >&2
+        echo "    sudo apt-get install -y --no-install-recommends$missing" >&2
+        return 1
+    fi
+}
+
+find_python() {
+    for candidate in python3.13 python3.12 python3.11 python3; do
+        command -v "$candidate" >/dev/null 2>&1 || continue
+        "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null || continue
+        "$candidate" -c 'import ensurepip, venv' 2>/dev/null || continue
+        echo "$candidate"
+        return 0
+    done
+    return 1
+}
+
+set_up() { # $1: extras, for example "speech,dev"
+    command -v dpkg-query >/dev/null 2>&1 && { need_system_packages || return 1; }
+    base_python=$(find_python) || {
+        if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
+            apt-get update -qq >&2 && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends python3 python3-venv >&2
+        fi
+        base_python=$(find_python) || {
+            echo "needs Python 3.11 or newer with venv: sudo apt-get install -y python3 python3-venv" >&2
+            return 1
+        }
+    }
+    venv=${HANDSFREE_VENV:-.venv}
+    [ -x "$venv/bin/python" ] || "$base_python" -m venv "$venv" || return 1
+    PYTHON="$venv/bin/python"
+    stamp="$venv/.handsfree-$1"
+    want=$(cksum pyproject.toml)
+    if [ "$(cat "$stamp" 2>/dev/null)" != "$want" ]; then
+        "$PYTHON" -m pip install -q --disable-pip-version-check -e ".[$1]" >&2 || return 1
+        echo "$want" >"$stamp"
+    fi
+}
