@@ -1,0 +1,35 @@
+"""Which voice speaks."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from handsfree.errors import UsageError, VoiceError
+from handsfree.voice.cache import CachedSynthesizer
+from handsfree.voice.neural import NeuralVoice
+from handsfree.voice.port import Synthesizer
+from handsfree.voice.system import SystemVoice
+
+VOICES: dict[str, Callable[[], Synthesizer]] = {"neural": NeuralVoice, "system": SystemVoice}
+"""Names that may be asked for, best first."""
+
+
+def choose_synthesizer(name: str | None = None, cache_folder: Path | None = None) -> Synthesizer:
+    """The voice asked for, or the best one that works here, behind a cache.
+
+    Args:
+        name: A key of `VOICES`, or None for the first that works.
+        cache_folder: Where rendered prompts are kept between runs; None keeps them in memory only.
+
+    Raises:
+        UsageError: There is no voice of that name.
+        VoiceError: The voice, or every voice, is missing; says what to install.
+    """
+    if name is not None and name not in VOICES:
+        raise UsageError(f"there is no voice named {name!r} (there are: {', '.join(VOICES)})")
+    faults: list[str] = []
+    for key in VOICES if name is None else (name,):
+        try:
+            return CachedSynthesizer(VOICES[key](), cache_folder)
+        except VoiceError as error:
+            faults.append(str(error))
+    raise VoiceError("; ".join(faults))

@@ -1,0 +1,157 @@
+"""The contract of `Synthesizer`, passed by a fake and by every real voice that is installed, and the cache."""
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from handsfree.errors import UsageError, VoiceError
+from handsfree.model.audio import Speech
+from handsfree.voice.cache import CachedSynthesizer
+from handsfree.voice.pace import NUMBER_WPM, PROMPT_WPM, paced
+from handsfree.voice.port import Synthesizer
+
+np = pytest.importorskip("numpy")
+
+from handsfree.voice import choose  # noqa: E402
+
+PROMPTS = (
+    "Check the colour of the fingers on the left hand and say what you see, then wait for the next question.",
+    "Place the lamp on the next zone and say light on when it shines.",
+    "Capillary refill at the thumb, left hand, in seconds.",
+    "Ask whether the splint feels warm. Warm is expected, painful is not.",
+    "Say affirmative, or say it again.",
+    "Open the strap and look at the skin along the edge.",
+)
+
+
+class FakeVoice:
+    """Counts what it renders: 100 samples a letter."""
+
+    name = "fake 1"
+
+    def __init__(self) -> None:
+        self.rendered: list[str] = []
+
+    def render(self, text: str) -> Speech:
+        self.rendered.append(text)
+        return Speech(bytes([7, 1]) * (100 * len(text)), 16_000)
+
+
+def make(name: str) -> Synthesizer:
+    if name == "fake":
+        return FakeVoice()
+    try:
+        return choose.VOICES[name]()
+    except VoiceError as error:
+        pytest.skip(str(error))
+
+
+@pytest.mark.parametrize("name", ["fake", *choose.VOICES])
+def test_contract(name: str) -> None:
+    voice = make(name)
+    speech = voice.render("Ready.")
+    assert voice.name
+    assert speech.sample_rate_hz >= 8_000
+    assert 0.03 < speech.duration_s < 3
+    assert np.abs(np.frombuffer(speech.pcm, "<i2")).max() > 250
+    assert voice.render("Ready.") == speech
+    assert voice.render("Ready. Check the wrist, left.").duration_s > speech.duration_s
+    assert voice.render("").pcm == b""
+
+
+@pytest.mark.parametrize("name", list(choose.VOICES))
+def test_prompts_come_near_150_words_a_minute(name: str) -> None:
+    voice = make(name)
+    words = sum(len(prompt.split()) for prompt in PROMPTS)
+    spoken_s = sum(voice.render(prompt).duration_s for prompt in PROMPTS)
+    assert words / spoken_s * 60 == pytest.approx(PROMPT_WPM, rel=0.15)
+
+
+@pytest.mark.parametrize("name", list(choose.VOICES))
+def test_a_voice_writes_nothing_to_standard_output(name: str) -> None:
+    make(name)
+    code = f"from handsfree.voice.choose import VOICES; VOICES[{name!r}]().render('Ready.')"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, timeout=60)
+    assert done.stdout == b""
+
+
+def test_numbers_are_slower_and_decimals_stay_whole() -> None:
+    assert paced("Read back: 17.5 centimeters. Say next step.") == (
+        ("Read back: 17.5 centimeters.", NUMBER_WPM),
+        ("Say next step.", PROMPT_WPM),
+    )
+    assert paced("Wrist, fifteen.") == (("Wrist, fifteen.", NUMBER_WPM),)
+    assert paced("Someone pointed there.") == (("Someone pointed there.", PROMPT_WPM),)
+
+
+def test_cache_renders_a_text_once() -> None:
+    fake = FakeVoice()
+    cached = CachedSynthesizer(fake)
+    assert cached.render("Hello") == cached.render("Hello")
+    assert fake.rendered == ["Hello"]
+
+
+def test_cache_is_bounded_and_drops_the_longest_unused() -> None:
+    fake = FakeVoice()
+    cached = CachedSynthesizer(fake, memory_bytes=2_500)
+    for text in ("aaaa", "bbbb", "cccc", "aaaa", "dddd", "aaaa", "bbbb"):
+        cached.render(text)
+        assert cached.held_bytes <= 2_500
+    assert fake.rendered == ["aaaa", "bbbb", "cccc", "dddd", "bbbb"]
+
+
+def test_cache_on_disk_outlives_the_program_and_is_bounded(tmp_path: Path) -> None:
+    CachedSynthesizer(FakeVoice(), tmp_path).render("Hello")
+    again = FakeVoice()
+    assert CachedSynthesizer(again, tmp_path).render("Hello") == FakeVoice().render("Hello")
+    assert again.rendered == []
+    small = CachedSynthesizer(FakeVoice(), tmp_path, disk_bytes=3_000)
+    for text in ("one", "two", "three", "four", "five"):
+        small.render(text)
+        assert sum(path.stat().st_size for path in tmp_path.iterdir()) <= 3_000
+
+
+def test_a_damaged_or_unwritable_cache_costs_only_time(tmp_path: Path) -> None:
+    CachedSynthesizer(FakeVoice(), tmp_path).render("Hello")
+    (entry,) = tmp_path.glob("*.wav")
+    entry.write_bytes(entry.read_bytes()[:60])
+    fake = FakeVoice()
+    assert CachedSynthesizer(fake, tmp_path).render("Hello") == FakeVoice().render("Hello")
+    assert fake.rendered == ["Hello"]
+    blocked = tmp_path / "file"
+    blocked.write_text("in the way")
+    assert CachedSynthesizer(FakeVoice(), blocked).render("Hello").pcm
+
+
+def broken(reason: str):
+    def fail() -> Synthesizer:
+        raise VoiceError(reason)
+
+    return fail
+
+
+def test_choice_falls_back_and_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(choose, "VOICES", {"neural": broken("install one"), "system": FakeVoice})
+    assert choose.choose_synthesizer().name == "fake 1"
+    with pytest.raises(VoiceError, match="install one"):
+        choose.choose_synthesizer("neural")
+    monkeypatch.setattr(choose, "VOICES", {"neural": broken("install one"), "system": broken("install two")})
+    with pytest.raises(VoiceError, match="install one; install two"):
+        choose.choose_synthesizer()
+    with pytest.raises(UsageError, match="neural, system"):
+        choose.choose_synthesizer("robot")
+
+
+def test_the_neural_voice_comes_first() -> None:
+    make("neural")
+    assert choose.choose_synthesizer().name.startswith("hibari-tts")
+
+
+def test_the_system_voice_says_why_it_failed(monkeypatch: pytest.MonkeyPatch) -> None:
+    make("system")
+    monkeypatch.setattr(sys, "executable", shutil.which("false"))
+    with pytest.raises(VoiceError, match="espeak-ng"):
+        choose.VOICES["system"]()
