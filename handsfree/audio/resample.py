@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from handsfree.errors import AudioDeviceError
-from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock, Speech
+from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
 
 Samples = npt.NDArray[np.float32]
 """Mono samples, full scale -1 to 1."""
@@ -40,19 +40,19 @@ def from_pcm(pcm: bytes) -> Samples:
     return np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)
 
 
-def to_rate(speech: Speech, sample_rate_hz: int) -> Speech:
+def to_rate(samples: npt.NDArray[np.int16], from_hz: int, to_hz: int) -> npt.NDArray[np.int16]:
     """The same sound at another rate.
 
     Args:
-        speech: Any sound.
-        sample_rate_hz: The rate wanted, samples a second.
+        samples: 16-bit mono.
+        from_hz: Their rate, samples a second.
+        to_hz: The rate wanted.
     """
-    if speech.sample_rate_hz == sample_rate_hz or not speech.pcm:
-        return Speech(speech.pcm, sample_rate_hz)
+    if from_hz == to_hz or not len(samples):
+        return samples
     import soxr
 
-    resampled = soxr.resample(from_pcm(speech.pcm), speech.sample_rate_hz, sample_rate_hz)
-    return Speech(to_pcm(np.asarray(resampled, dtype=np.float32)), sample_rate_hz)
+    return np.asarray(soxr.resample(samples, from_hz, to_hz), dtype=np.int16)
 
 
 class Blocks:
