@@ -1,0 +1,367 @@
+"""The exposure ledger: which zone was lit, for how long, and what may be credited.
+
+Times are the session times at which words were *spoken*, in seconds. Two bounds are kept apart: credited seconds (never
+more than is known to have been lit) decide whether a zone has its light; possible seconds (never less) count for heat.
+Runs are summed; gaps count for nothing. The total is called "summed light-on exposure at beam centre".
+
+One outcome for each odd case:
+
+=============================  ==========================================================================
+late recognition               the spoken time counts, not the time of arrival
+"light on" twice, same zone    within `REPEAT_S` ignored; later, the first run's end was missed (next line)
+"light off" missed             run closed when the next light goes on, credited up to the lamp's last beep in it,
+                               or nothing where none was heard; all of it is possible time
+next zone while lit            the light is still on: refused, nothing changes, say "light off" first
+"light off" while dark         refused; an earlier "light on" that arrives after it is refused as stale
+wait, resume                   the light keeps counting until "light off"
+stop word                      ends the run when it was spoken; never refused
+crash                          lit up to the last heartbeat, marked interrupted
+strap zone                     only the part of a run after "strap off" is credited
+=============================  ==========================================================================
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from math import isfinite
+
+from handsfree.exposure.profiles import Zone, require_positive
+
+REPEAT_S = 2.0
+"""A second "light on" for the lit zone within this many seconds is the same one heard twice. Chosen here, no source."""
+
+EXPOSURE_LABEL = "summed light-on exposure at beam centre"
+
+
+class RunEnd(StrEnum):
+    """How a run ended."""
+
+    OFF_SAID = "off_said"
+    STOPPED = "stopped"
+    OFF_MISSED = "off_missed"
+    INTERRUPTED = "interrupted"
+
+
+class Happened(StrEnum):
+    """What a call did to the ledger."""
+
+    LIT = "lit"
+    LIT_IN_SHADOW = "lit_in_shadow"
+    LIT_OFF_MISSED = "lit_off_missed"
+    DARKENED = "darkened"
+    STOPPED = "stopped"
+    STOPPED_DARK = "stopped_dark"
+    STRAP_TAKEN_OFF = "strap_taken_off"
+    STRAP_PUT_ON = "strap_put_on"
+    WAITING_LIT = "waiting_lit"
+    WAITING_DARK = "waiting_dark"
+    RESUMED = "resumed"
+    INTERRUPTED = "interrupted"
+    NOTHING = "nothing"
+    REPEATED = "repeated"
+    REFUSED_UNKNOWN_ZONE = "refused_unknown_zone"
+    REFUSED_NOT_LIT = "refused_not_lit"
+    REFUSED_STILL_LIT = "refused_still_lit"
+    REFUSED_STALE = "refused_stale"
+    REFUSED_TIME = "refused_time"
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One stretch of light.
+
+    Attributes:
+        zone_id: Where.
+        from_s: When "light on" was spoken.
+        to_s: Latest moment at which the light may have been on.
+        known_to_s: Latest moment at which it is known to have been on; at most `to_s`.
+        end: How it ended.
+        reason: Stop word or finding that ended it, else empty.
+    """
+
+    zone_id: str
+    from_s: float
+    to_s: float
+    known_to_s: float
+    end: RunEnd
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one call did.
+
+    Attributes:
+        happened: Its name.
+        message: One line fit to be spoken.
+        zone_id: The zone it is about, or None.
+        run: The run that was closed, or None.
+    """
+
+    happened: Happened
+    message: str
+    zone_id: str | None = None
+    run: Run | None = None
+
+    @property
+    def refused(self) -> bool:
+        """Whether nothing was changed because the call was refused."""
+        return self.happened.value.startswith("refused")
+
+
+@dataclass(frozen=True, slots=True)
+class _Lit:
+    zone_id: str
+    from_s: float
+    last_beat_s: float
+    last_tone_s: float
+
+
+class Ledger:
+    """Sums light by zone. Same calls, same ledger.
+
+    Args:
+        zones: Zones in the order of work, at least one, identifiers unique.
+        irradiance_mw_cm2: Measured irradiance at beam centre at the working distance, mW/cm².
+
+    Raises:
+        ValueError: No zone, a repeated identifier, or an irradiance that is not above 0.
+    """
+
+    def __init__(self, zones: tuple[Zone, ...], irradiance_mw_cm2: float) -> None:
+        if not zones:
+            raise ValueError("a ledger needs at least one zone")
+        self._zones = {zone.id: zone for zone in zones}
+        if len(self._zones) != len(zones):
+            raise ValueError("zone identifiers must be unique")
+        require_positive("irradiance_mw_cm2", irradiance_mw_cm2)
+        self._irradiance_mw_cm2 = irradiance_mw_cm2
+        self._runs: list[Run] = []
+        self._lit: _Lit | None = None
+        self._dark_since_s = float("-inf")
+        self._straps: list[tuple[float, bool]] = []
+
+    @property
+    def zones(self) -> tuple[Zone, ...]:
+        """All zones in the order of work."""
+        return tuple(self._zones.values())
+
+    @property
+    def irradiance_mw_cm2(self) -> float:
+        """Irradiance at beam centre, mW/cm²."""
+        return self._irradiance_mw_cm2
+
+    @property
+    def is_lit(self) -> bool:
+        """Whether the light is on as far as known."""
+        return self._lit is not None
+
+    @property
+    def lit_zone(self) -> str | None:
+        """Identifier of the lit zone, or None."""
+        return self._lit.zone_id if self._lit else None
+
+    @property
+    def runs(self) -> tuple[Run, ...]:
+        """Closed runs in the order in which they were closed."""
+        return tuple(self._runs)
+
+    @property
+    def strap_is_on(self) -> bool:
+        """Whether the strap is on as far as said; on until the first "strap off"."""
+        return not (self._straps and self._straps[-1][1])
+
+    def running_s(self, now_s: float) -> float:
+        """Seconds since "light on" was spoken for the lit zone; 0 while dark."""
+        return max(0.0, now_s - self._lit.from_s) if self._lit else 0.0
+
+    def lit_s(self, zone_id: str, now_s: float | None = None) -> float:
+        """Credited seconds of a zone.
+
+        Args:
+            zone_id: The zone.
+            now_s: When given, the run that is still going counts up to this session time.
+
+        Raises:
+            KeyError: Unknown zone.
+        """
+        zone = self._zones[zone_id]
+        seconds = sum(self._credit_s(zone, r.from_s, r.known_to_s) for r in self._runs if r.zone_id == zone_id)
+        if now_s is not None and self._lit and self._lit.zone_id == zone_id:
+            seconds += self._credit_s(zone, self._lit.from_s, now_s)
+        return seconds
+
+    def possible_s(self, zone_id: str, now_s: float | None = None) -> float:
+        """Seconds for which a zone may have been lit, shadowed or not: the bound for heat. Arguments as in `lit_s`."""
+        zone = self._zones[zone_id]
+        seconds = sum(r.to_s - r.from_s for r in self._runs if r.zone_id == zone.id)
+        return seconds + (self.running_s(now_s) if now_s is not None and self.lit_zone == zone_id else 0.0)
+
+    def dose_j_cm2(self, zone_id: str, now_s: float | None = None) -> float:
+        """Summed light-on exposure at beam centre in J/cm², from credited seconds. Arguments as in `lit_s`."""
+        return self.lit_s(zone_id, now_s) * self._irradiance_mw_cm2 / 1000
+
+    def target_s(self, zone_id: str) -> float:
+        """Seconds that all spots of a zone ask for."""
+        return self._zones[zone_id].total_s(self._irradiance_mw_cm2)
+
+    def short_s(self, zone_id: str) -> float:
+        """Credited seconds still missing to the target; 0 when reached."""
+        return max(0.0, self.target_s(zone_id) - self.lit_s(zone_id))
+
+    def next_zone(self) -> str | None:
+        """The first zone in the order of work that is short of its target, or None."""
+        return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 1e-9), None)
+
+    def light_on(self, zone_id: str, spoken_s: float) -> Outcome:
+        """The light went on over a zone."""
+        if not isfinite(spoken_s):
+            return _bad_time()
+        zone = self._zones.get(zone_id)
+        if zone is None:
+            return Outcome(
+                Happened.REFUSED_UNKNOWN_ZONE, f"There is no zone {zone_id}. Zones: {', '.join(self._zones)}."
+            )
+        missed: Run | None = None
+        if self._lit is None:
+            if spoken_s < self._dark_since_s:
+                return self._stale(zone_id)
+        else:
+            if spoken_s < self._lit.from_s:
+                return self._stale(zone_id)
+            if zone_id == self._lit.zone_id and spoken_s - self._lit.from_s <= REPEAT_S:
+                return Outcome(Happened.REPEATED, f"Light is already on over {zone.label}.", zone_id)
+            missed = self._close(spoken_s, self._lit.last_tone_s, RunEnd.OFF_MISSED)
+        self._lit = _Lit(zone_id, spoken_s, spoken_s, spoken_s)
+        if missed is not None:
+            label = self._zones[missed.zone_id].label
+            text = f"Light off was not heard for {label}. {self.lit_s(missed.zone_id):.1f} seconds are counted for it."
+            return Outcome(Happened.LIT_OFF_MISSED, text, zone_id, missed)
+        if zone.strap_shadowed and not self._strap_off_at(spoken_s):
+            return Outcome(
+                Happened.LIT_IN_SHADOW, f"The strap shades {zone.label}. Not counted before strap off.", zone_id
+            )
+        return Outcome(Happened.LIT, f"Light on, {zone.label}.", zone_id)
+
+    def light_off(self, spoken_s: float) -> Outcome:
+        """The light went off."""
+        if not isfinite(spoken_s):
+            return _bad_time()
+        if self._lit is None:
+            self._dark_since_s = max(self._dark_since_s, spoken_s)
+            return Outcome(Happened.REFUSED_NOT_LIT, "No light on was heard. Nothing is counted.")
+        if spoken_s < self._lit.from_s:
+            return self._stale(self._lit.zone_id)
+        run = self._close(spoken_s, spoken_s, RunEnd.OFF_SAID)
+        zone_id = run.zone_id
+        text = f"Light off. {self._zones[zone_id].label}, {self.lit_s(zone_id):.1f} seconds in sum."
+        return Outcome(Happened.DARKENED, text, zone_id, run)
+
+    def stop(self, spoken_s: float, reason: str) -> Outcome:
+        """A stop word, or a finding that means "light off": always acts.
+
+        A time before the run began ends the run with nothing credited.
+        """
+        if self._lit is None:
+            self._dark_since_s = max(self._dark_since_s, spoken_s) if isfinite(spoken_s) else self._dark_since_s
+            return Outcome(Happened.STOPPED_DARK, "Stopped. The light was not on as far as heard.")
+        end_s = max(spoken_s, self._lit.from_s) if isfinite(spoken_s) else self._lit.last_beat_s
+        run = self._close(end_s, end_s, RunEnd.STOPPED, reason)
+        return Outcome(Happened.STOPPED, "Stopped. Light off, lift it away.", run.zone_id, run)
+
+    def next_zone_asked(self) -> Outcome:
+        """Somebody said "next zone": refused while the light is on."""
+        if self._lit is not None:
+            label = self._zones[self._lit.zone_id].label
+            return Outcome(
+                Happened.REFUSED_STILL_LIT, f"Light is on over {label}. Say light off first.", self._lit.zone_id
+            )
+        zone_id = self.next_zone()
+        if zone_id is None:
+            return Outcome(Happened.NOTHING, "No zone is short of its seconds.")
+        return Outcome(Happened.NOTHING, f"Next: {self._zones[zone_id].label}.", zone_id)
+
+    def wait(self) -> Outcome:
+        """Somebody said "wait": a lit zone keeps counting, because the light is on until it is said to be off."""
+        if self._lit is not None:
+            return Outcome(Happened.WAITING_LIT, "Waiting. The light still counts; say light off.", self._lit.zone_id)
+        return Outcome(Happened.WAITING_DARK, "Waiting.")
+
+    def resume(self) -> Outcome:
+        """Somebody said "resume": nothing is lit by that."""
+        return Outcome(Happened.RESUMED, "Resumed.", self.lit_zone)
+
+    def strap_off(self, spoken_s: float) -> Outcome:
+        """The strap was taken off; shadowed zones may be credited from here on."""
+        return self._strap(spoken_s, off=True)
+
+    def strap_on(self, spoken_s: float) -> Outcome:
+        """The strap was put on; shadowed zones are no longer credited."""
+        return self._strap(spoken_s, off=False)
+
+    def heartbeat(self, at_s: float) -> Outcome:
+        """The program is alive at this session time; bounds what a crash may leave counted."""
+        if self._lit is not None and isfinite(at_s) and at_s > self._lit.last_beat_s:
+            self._lit = replace(self._lit, last_beat_s=at_s)
+        return Outcome(Happened.NOTHING, "", self.lit_zone)
+
+    def tone(self, at_s: float) -> Outcome:
+        """The lamp's beep was heard while lit: the light was on at that moment."""
+        if self._lit is not None and isfinite(at_s) and at_s > self._lit.last_tone_s:
+            self._lit = replace(self._lit, last_tone_s=at_s)
+        return Outcome(Happened.NOTHING, "", self.lit_zone)
+
+    def interrupt(self) -> Outcome:
+        """The program ended in the middle: a lit zone counts up to the last heartbeat."""
+        if self._lit is None:
+            return Outcome(Happened.NOTHING, "The light was not on as far as heard.")
+        last_s = self._lit.last_beat_s
+        run = self._close(last_s, last_s, RunEnd.INTERRUPTED)
+        text = f"Interrupted while {self._zones[run.zone_id].label} was lit. Counted up to the last sign of life."
+        return Outcome(Happened.INTERRUPTED, text, run.zone_id, run)
+
+    def _close(self, to_s: float, known_to_s: float, end: RunEnd, reason: str = "") -> Run:
+        assert self._lit is not None  # noqa: S101 - callers check
+        run = Run(self._lit.zone_id, self._lit.from_s, to_s, min(known_to_s, to_s), end, reason)
+        self._runs.append(run)
+        self._lit = None
+        self._dark_since_s = to_s
+        return run
+
+    def _strap(self, spoken_s: float, *, off: bool) -> Outcome:
+        if not isfinite(spoken_s):
+            return _bad_time()
+        self._straps.append((spoken_s, off))
+        # Late recognition may deliver them out of order. Of two at one moment "on" comes last,
+        # so that nothing is credited in doubt.
+        self._straps.sort(key=lambda event: (event[0], not event[1]))
+        happened = Happened.STRAP_TAKEN_OFF if off else Happened.STRAP_PUT_ON
+        return Outcome(happened, f"Strap {'off' if off else 'on'}.", self.lit_zone)
+
+    def _strap_off_spans(self) -> Iterator[tuple[float, float]]:
+        since_s: float | None = None
+        for at_s, off in self._straps:
+            if off and since_s is None:
+                since_s = at_s
+            elif not off and since_s is not None:
+                yield since_s, at_s
+                since_s = None
+        if since_s is not None:
+            yield since_s, float("inf")
+
+    def _strap_off_at(self, at_s: float) -> bool:
+        return any(from_s <= at_s < to_s for from_s, to_s in self._strap_off_spans())
+
+    def _credit_s(self, zone: Zone, from_s: float, to_s: float) -> float:
+        if not zone.strap_shadowed:
+            return max(0.0, to_s - from_s)
+        return sum(max(0.0, min(to_s, b) - max(from_s, a)) for a, b in self._strap_off_spans())
+
+    def _stale(self, zone_id: str) -> Outcome:
+        return Outcome(
+            Happened.REFUSED_STALE, "That was said before what is already counted. Nothing changes.", zone_id
+        )
+
+
+def _bad_time() -> Outcome:
+    return Outcome(Happened.REFUSED_TIME, "The time of these words is not known. Nothing changes.")

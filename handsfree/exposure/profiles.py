@@ -1,0 +1,139 @@
+"""What the ledger and the arithmetic need to know of a device and a light: zones, light and tone profiles.
+
+Every figure here is data from the product's own instructions or from a measurement, never a default of this program.
+"""
+
+import itertools
+from dataclasses import dataclass
+from math import isfinite
+
+
+def require_positive(name: str, value: float) -> None:
+    """Refuse a quantity that is not a finite number above zero.
+
+    Raises:
+        ValueError: The value is zero, negative, infinite or not a number.
+    """
+    if not isfinite(value) or value <= 0:
+        raise ValueError(f"{name} is {value}; it must be a number above 0")
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A part of the device that is lit as one.
+
+    Attributes:
+        id: Identifier, unique in the device.
+        label: Words fit to be spoken.
+        target_s: Seconds of light for each spot, or None where the dose is given instead.
+        target_j_cm2: Dose at beam centre for each spot in J/cm², or None where the seconds are given.
+        spots: Positions of the light in this zone, at least 1.
+        strap_shadowed: Whether a strap keeps the light away until it is taken off.
+
+    Raises:
+        ValueError: Neither or both targets are given, or one is not above 0, or there is no spot or no identifier.
+    """
+
+    id: str
+    label: str
+    target_s: float | None = None
+    target_j_cm2: float | None = None
+    spots: int = 1
+    strap_shadowed: bool = False
+
+    def __post_init__(self) -> None:
+        if not self.id:
+            raise ValueError("a zone needs an identifier")
+        if (self.target_s is None) == (self.target_j_cm2 is None):
+            raise ValueError(f"zone {self.id}: give either target_s or target_j_cm2, one of them")
+        if self.target_s is not None:
+            require_positive(f"zone {self.id}: target_s", self.target_s)
+        if self.target_j_cm2 is not None:
+            require_positive(f"zone {self.id}: target_j_cm2", self.target_j_cm2)
+        if self.spots < 1:
+            raise ValueError(f"zone {self.id}: spots is {self.spots}; it must be at least 1")
+
+    def spot_s(self, irradiance_mw_cm2: float) -> float:
+        """Seconds of light for one spot at this irradiance (mW/cm², at beam centre)."""
+        if self.target_s is not None:
+            return self.target_s
+        assert self.target_j_cm2 is not None  # noqa: S101 - the constructor refuses a zone without a target
+        return self.target_j_cm2 * 1000 / irradiance_mw_cm2
+
+    def total_s(self, irradiance_mw_cm2: float) -> float:
+        """Seconds of light for all spots of the zone at this irradiance (mW/cm², at beam centre)."""
+        return self.spot_s(irradiance_mw_cm2) * self.spots
+
+
+@dataclass(frozen=True, slots=True)
+class ToneProfile:
+    """The sound that a lamp makes by itself while it is lit.
+
+    Attributes:
+        frequency_hz: Pitch, above 0 and below 8000 Hz.
+        duration_s: Length of one beep.
+        tolerance_hz: How far the pitch may be off.
+        tolerance_s: How far the length may be off.
+        interval_s: Seconds from one beep to the next while lit, or None where not known.
+
+    Raises:
+        ValueError: A figure is out of range.
+    """
+
+    frequency_hz: float
+    duration_s: float
+    tolerance_hz: float
+    tolerance_s: float
+    interval_s: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("frequency_hz", "duration_s", "tolerance_hz", "tolerance_s"):
+            require_positive(f"tone: {name}", getattr(self, name))
+        if self.frequency_hz + self.tolerance_hz >= 8000:
+            raise ValueError(f"tone: frequency_hz is {self.frequency_hz}; with its tolerance it must stay below 8000")
+        if self.tolerance_s >= self.duration_s:
+            raise ValueError("tone: tolerance_s must be smaller than duration_s")
+        if self.interval_s is not None and self.interval_s <= self.duration_s:
+            raise ValueError("tone: interval_s must be longer than duration_s")
+
+
+@dataclass(frozen=True, slots=True)
+class LightProfile:
+    """A light as measured.
+
+    Attributes:
+        id: Identifier.
+        irradiance_table: Pairs of distance in cm and measured irradiance at beam centre in mW/cm², distance rising.
+        wavelength_nm: Peak wavelength, 300 … 700 nm.
+        window_cm: Diameter of the window.
+        output_checked_on: Day of the last output check, ISO 8601.
+        approved_by: Role that approved the profile; not a personal name.
+        tone: The lamp's own beep, or None.
+
+    Raises:
+        ValueError: The table has fewer than two points or is not rising in distance, or a figure is out of range.
+    """
+
+    id: str
+    irradiance_table: tuple[tuple[float, float], ...]
+    wavelength_nm: float
+    window_cm: float
+    output_checked_on: str
+    approved_by: str
+    tone: ToneProfile | None = None
+
+    def __post_init__(self) -> None:
+        if len(self.irradiance_table) < 2:
+            raise ValueError(
+                f"light {self.id}: irradiance is needed at two distances or more; one value cannot be extrapolated"
+            )
+        for distance_cm, irradiance_mw_cm2 in self.irradiance_table:
+            if not isfinite(distance_cm) or distance_cm < 0:
+                raise ValueError(f"light {self.id}: distance {distance_cm} cm; it must be 0 or more")
+            require_positive(f"light {self.id}: irradiance at {distance_cm} cm", irradiance_mw_cm2)
+        distances = [distance_cm for distance_cm, _ in self.irradiance_table]
+        if any(b <= a for a, b in itertools.pairwise(distances)):
+            raise ValueError(f"light {self.id}: distances must rise from one point to the next")
+        if not 300 <= self.wavelength_nm <= 700:
+            raise ValueError(f"light {self.id}: wavelength {self.wavelength_nm} nm; 300 to 700 is known here")
+        require_positive(f"light {self.id}: window_cm", self.window_cm)
