@@ -1,0 +1,73 @@
+"""Tags of a spoken date to a calendar day. No part of a date is ever filled in by guess."""
+
+import calendar
+from datetime import date
+
+from handsfree.model.commands import DateSlot
+from handsfree.model.readings import NeedsAsking, SpokenDate
+
+_SAY = "say the month by its name, and the year in four digits"
+
+
+def month_end(year: int, month: int) -> date:
+    """The last day of a month: until when something that expires in that month may be used.
+
+    Raises:
+        ValueError: The month is not 1 … 12 or the year not 1 … 9999.
+    """
+    return date(year, month, calendar.monthrange(year, month)[1])
+
+
+def read_date(tags: tuple[str, ...], slot: DateSlot) -> SpokenDate | NeedsAsking:
+    """The date of a date's tags.
+
+    Without a month by name, day and month could be swapped, so it is asked for again.
+    """
+    months = [index for index, tag in enumerate(tags) if tag.startswith("month:")]
+    if len(months) != 1:
+        return NeedsAsking(_SAY)
+    month = int(tags[months[0]].removeprefix("month:"))
+    before, after = _numbers(tags[: months[0]]), _numbers(tags[months[0] + 1 :])
+    if before is None or after is None:
+        return NeedsAsking(_SAY)
+    found = _year_and_day(before, after)
+    if found is None:
+        return NeedsAsking(_SAY)
+    year, day = found
+    if day is None:
+        if not slot.month_only:
+            return NeedsAsking("say the day as well")
+        return SpokenDate(month_end(year, month), month_only=True)
+    if {"teen:13", "tens:30"} & set(tags):
+        return NeedsAsking("thirteen and thirty sound alike; say the day digit by digit")
+    try:
+        return SpokenDate(date(year, month, day))
+    except ValueError:
+        return NeedsAsking("there is no such day in that month")
+
+
+def _year_and_day(before: str, after: str) -> tuple[int, int | None] | None:
+    """Four digits are a year; one or two are a day."""
+    if len(before) == 4 and len(after) in (0, 1, 2):
+        return int(before), int(after) if after else None
+    if len(after) == 4 and len(before) in (0, 1, 2):
+        return int(after), int(before) if before else None
+    if not before and len(after) in (5, 6):
+        return int(after[-4:]), int(after[:-4])
+    return None
+
+
+def _numbers(tags: tuple[str, ...]) -> str | None:
+    """Digits, teens and tens written one after the other; "twenty seven" is 27."""
+    text = ""
+    after_tens = False
+    for tag in tags:
+        kind, _, number = tag.partition(":")
+        if kind == "digit" and after_tens and number != "0":
+            text = text[:-1] + number
+        elif kind in ("digit", "teen", "tens"):
+            text += number
+        else:
+            return None
+        after_tens = kind == "tens"
+    return text

@@ -1,0 +1,149 @@
+"""A hypothesis to the command that it means: the tags decide, never the sound of the words."""
+
+from collections.abc import Iterator
+
+from handsfree.model.commands import (
+    Command,
+    Control,
+    ControlCommand,
+    DateSlot,
+    DictateText,
+    GiveValues,
+    IdentifierSlot,
+    NumberSlot,
+    OptionSlot,
+    Slot,
+    SlotValue,
+    Wanted,
+)
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.readings import Absent, AbsentReason, NeedsAsking, Option, Refused, Side, SpokenValue
+from handsfree.understanding.dates import read_date
+from handsfree.understanding.graphs import match
+from handsfree.understanding.identifiers import read_spelled
+from handsfree.understanding.listening import graph_for, typed_graph_for
+from handsfree.understanding.numbers import read_number
+from handsfree.understanding.scanned import scanned_tags
+from handsfree.understanding.written import spoken_forms
+
+_END_OF_NOTE = ("end", "note")
+
+
+def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
+    """The command that was meant.
+
+    Args:
+        hypothesis: What was heard or typed.
+        wanted: What is legal now.
+
+    Returns:
+        The command, or None if the words mean nothing that is legal now. Unclear and refused values are part of
+        `GiveValues`; they are not None.
+    """
+    if wanted.dictation:
+        return _dictated(hypothesis, wanted)
+    control = _control(hypothesis.tags)
+    if control is not None:
+        return ControlCommand(control) if control in wanted.all_controls else None
+    values: list[SlotValue] = []
+    slots = {slot.slot: slot for slot in wanted.slots}
+    for name, tags in _by_slot(hypothesis.tags):
+        slot = slots.get(name)
+        if slot is None:
+            return None
+        values += [SlotValue(name, _value(slot, part), side) for side, part in _by_side(tags)]
+    if not values:
+        return None
+    return GiveValues(_said_once(values))
+
+
+def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
+    """A typed line as a hypothesis. Digits such as "17.5", "yes" and "no" are taken here and nowhere else.
+
+    Args:
+        text: The line.
+        wanted: What is legal now.
+        at_s: Session time in seconds at which it was typed.
+
+    Returns:
+        None if the line is nothing that is legal now.
+    """
+    scanned = scanned_tags(text, wanted)
+    if scanned is not None:
+        return Hypothesis(tuple(text.split()), scanned, at_s, at_s, "typed")
+    graph = typed_graph_for(wanted)
+    for words in spoken_forms(text, wanted):
+        found = match(graph, words)
+        if found is not None:
+            return Hypothesis(words, found.tags, at_s, at_s, "typed")
+    if wanted.dictation and text.split():
+        return Hypothesis(tuple(text.split()), (), at_s, at_s, "typed", free_text=text.strip())
+    return None
+
+
+def _control(tags: tuple[str, ...]) -> Control | None:
+    if len(tags) == 1 and tags[0].startswith("control:"):
+        return Control(tags[0].removeprefix("control:"))
+    return None
+
+
+def _dictated(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
+    """Text, unless the whole utterance is a command; a closing "end note" is not part of the text."""
+    words = tuple(word.lower().strip(".,;:!?") for word in hypothesis.words)
+    found = match(graph_for(wanted), words)
+    control = _control(hypothesis.tags or (found.tags if found else ()))
+    if control is not None:
+        return ControlCommand(control) if control in wanted.all_controls else None
+    kept = hypothesis.words[:-2] if words[-2:] == _END_OF_NOTE else hypothesis.words
+    text = " ".join(kept)
+    return DictateText(text) if text else None
+
+
+def _by_slot(tags: tuple[str, ...]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    starts = [index for index, tag in enumerate(tags) if tag.startswith("slot:")]
+    for start, end in zip(starts, [*starts[1:], len(tags)], strict=True):
+        yield tags[start].removeprefix("slot:"), tags[start + 1 : end]
+
+
+def _by_side(tags: tuple[str, ...]) -> Iterator[tuple[Side | None, tuple[str, ...]]]:
+    """Each value with the side said before it. A side said after it leads to a question."""
+    sides = [index for index, tag in enumerate(tags) if tag.startswith("side:")]
+    if not sides:
+        yield None, tags
+    elif sides[0] > 0:
+        yield Side(tags[sides[0]].removeprefix("side:")), ("ask:say the side first, then the value",)
+    else:
+        for start, end in zip(sides, [*sides[1:], len(tags)], strict=True):
+            yield Side(tags[start].removeprefix("side:")), tags[start + 1 : end]
+
+
+def _value(slot: Slot, tags: tuple[str, ...]) -> SpokenValue:
+    if tags and tags[0].startswith("refuse:"):
+        return Refused(tags[0].removeprefix("refuse:"))
+    if tags and tags[0].startswith("ask:"):
+        return NeedsAsking(tags[0].removeprefix("ask:"))
+    if tags and tags[0].startswith("absent:"):
+        return Absent(AbsentReason(tags[0].removeprefix("absent:")))
+    match slot:
+        case NumberSlot():
+            return read_number(tags, slot)
+        case OptionSlot():
+            chosen = tags[0].removeprefix("option:") if len(tags) == 1 else ""
+            if chosen in {option.value for option in slot.options}:
+                return Option(chosen)
+            return NeedsAsking("say one of the listed answers")
+        case IdentifierSlot():
+            return read_spelled(tags, slot)
+        case DateSlot():
+            return read_date(tags, slot)
+
+
+def _said_once(values: list[SlotValue]) -> tuple[SlotValue, ...]:
+    """A field said twice in one breath is asked for again."""
+    kept: dict[tuple[str, Side | None], SlotValue] = {}
+    for value in values:
+        key = (value.slot, value.side)
+        if key in kept:
+            value = SlotValue(value.slot, NeedsAsking("it was said twice; say it once"), value.side)
+        kept[key] = value
+    return tuple(kept.values())

@@ -1,0 +1,229 @@
+"""What may be said now, as one word graph: only what is legal, so that nothing else can be heard."""
+
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+
+from handsfree.errors import GrammarError
+from handsfree.model.commands import (
+    DateSlot,
+    IdentifierSlot,
+    NumberSlot,
+    OptionSlot,
+    Slot,
+    Wanted,
+)
+from handsfree.model.graph import WordGraph
+from handsfree.model.readings import Side
+from handsfree.understanding.graphs import compile_graph
+from handsfree.understanding.jsgf import (
+    NULL,
+    Choice,
+    Expansion,
+    Grammars,
+    Reference,
+    Repeat,
+    Sequence,
+    Tagged,
+    Word,
+    load,
+    optional,
+)
+
+_UNIT_RULES = {
+    "cm": ("centimeter", "millimeter", "inch"),
+    "mm": ("millimeter", "centimeter", "inch"),
+    "[in_i]": ("inch", "centimeter", "millimeter"),
+    "s": ("second", "minute"),
+    "min": ("minute", "second"),
+    "deg": ("degree",),
+    "Cel": ("celsius", "fahrenheit"),
+    "%": ("percent",),
+    "mW/cm2": ("milliwatt",),
+}
+"""Rules of the units grammar by UCUM code: the unit itself, then those said for it by mistake, to be heard as such.
+A unit that is not here has no spoken form."""
+
+
+@lru_cache(maxsize=4)
+def grammars_for(locale: str = "en-US") -> Grammars:
+    """The bundled grammars of a language.
+
+    Raises:
+        GrammarError: There are none for this locale, or a file has faults.
+    """
+    packaged = Path(str(files("handsfree").joinpath("data", "grammars", locale)))
+    checkout = Path(str(files("handsfree"))).parent / "grammars" / locale
+    for folder in (packaged, checkout):
+        if folder.is_dir():
+            return load(folder)
+    raise GrammarError(f"no grammars for the locale {locale} (en-US is bundled)")
+
+
+@lru_cache(maxsize=128)
+def graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
+    """What may be said now, for a recogniser.
+
+    Raises:
+        GrammarError: The locale has no grammars, or a grammar file has faults.
+    """
+    return _graph(wanted, locale, written=False)
+
+
+@lru_cache(maxsize=128)
+def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
+    """What may be typed now: `graph_for` and spellings that a recogniser must not be offered.
+
+    Raises:
+        GrammarError: As `graph_for`.
+    """
+    return _graph(wanted, locale, written=True)
+
+
+def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
+    controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
+    alternatives: list[Expansion] = [*controls]
+    if not wanted.dictation:
+        alternatives += _answers(wanted.slots, written=written)
+    return compile_graph(Choice(tuple(alternatives)), grammars_for(locale))
+
+
+def _answers(slots: tuple[Slot, ...], *, written: bool) -> list[Expansion]:
+    if not slots:
+        return []
+    if len(slots) == 1:
+        return [_answer(slots[0], written=written, label_required=False)]
+    each = Choice(tuple(_answer(slot, written=written, label_required=True) for slot in slots))
+    return [Repeat(each, at_least=1)]
+
+
+def _answer(slot: Slot, *, written: bool, label_required: bool) -> Expansion:
+    """One slot's answer, with its own name in front as a tag."""
+    match slot:
+        case NumberSlot():
+            value = _number(slot, written=written)
+        case OptionSlot():
+            value = _options(slot)
+        case IdentifierSlot():
+            value = _identifier(written=written)
+        case DateSlot():
+            value = _date()
+    named: tuple[Expansion, ...] = (Tagged(NULL, (f"slot:{slot.slot}",)),)
+    if slot.labels:
+        label = Choice(tuple(_phrase(label) for label in slot.labels))
+        named += (label if label_required else optional(label),)
+    if isinstance(slot, NumberSlot | OptionSlot):
+        others: tuple[Expansion, ...] = (Reference("answers.refused"),)
+        if slot.allow_absent:
+            others += (Reference("answers.absent"),)
+        return Sequence((*named, _sided(Choice((value, *others)), slot.sides)))
+    return Sequence((*named, value))
+
+
+def _sided(value: Expansion, sides: tuple[Side, ...]) -> Expansion:
+    """The value with its side before it; after it is understood as well, to be asked about."""
+    if not sides:
+        return value
+    side = Choice(tuple(Reference(f"answers.{side.value}") for side in sides))
+    forms: list[Expansion] = [Sequence((optional(side), value)), Sequence((value, side))]
+    if len(sides) > 1:
+        forms.append(Sequence((side, value, side, value)))
+    return Choice(tuple(forms))
+
+
+def _phrase(text: str) -> Expansion:
+    return Sequence(tuple(Word(word) for word in text.lower().split()))
+
+
+def _options(slot: OptionSlot) -> Expansion:
+    return Choice(
+        tuple(
+            Tagged(_phrase(phrase), (f"option:{option.value}",)) for option in slot.options for phrase in option.phrases
+        )
+    )
+
+
+def _rule(name: str) -> Reference:
+    return Reference(f"numbers.{name}")
+
+
+def _digit_or_oh() -> Expansion:
+    return Choice((_rule("digit"), _rule("oh")))
+
+
+def _up_to(part: Expansion, count: int) -> Expansion:
+    """The part said between 0 and `count` times."""
+    result: Expansion = NULL
+    for _ in range(count):
+        result = optional(Sequence((part, result)))
+    return result
+
+
+def _number(slot: NumberSlot, *, written: bool) -> Expansion:
+    largest = max(abs(slot.low), abs(slot.high))
+    length = max(2, len(str(int(largest))))
+    digit, later = _rule("digit"), _digit_or_oh()
+    digits: Expansion = Sequence((digit, _up_to(later, length - 1)))
+    fraction = Sequence((_rule("point"), later, _up_to(later, max(1, slot.decimals) - 1)))
+    unit = _unit(slot.unit, written=written)
+    if slot.digit_by_digit:
+        sign = optional(_rule("minus")) if slot.low < 0 else NULL
+        return Sequence((sign, digits, optional(fraction) if slot.decimals else NULL, unit))
+    digitwise = Sequence((digits, optional(fraction)))
+    digits = Choice((digits, Sequence((_rule("oh"), digit))))
+    cardinals: list[Expansion] = [_rule("below_hundred"), _rule("hundreds")]
+    cardinals += [_rule("thousands")] if largest >= 1000 else []
+    spoken = Choice((digits, *cardinals, _rule("run_together")))
+    tails: list[Expansion] = [NULL, fraction]
+    tails += [_rule("and_a_half")] if slot.allow_fractions else []
+    tails += [Sequence((fraction, fraction))] if written else []
+    amounts: list[Expansion] = [Sequence((spoken, Choice(tuple(tails)))), fraction]
+    amounts += [_rule("half")] if slot.allow_fractions else []
+    amount = Sequence((optional(_rule("minus")), Choice(tuple(amounts))))
+    forms: list[Expansion] = [
+        amount,
+        Sequence((Choice((_rule("below"), _rule("above"), _rule("about"))), amount)),
+        Sequence((amount, _rule("to"), amount)),
+        Sequence((amount, _rule("restate"), optional(_rule("minus")), digitwise)),
+        Sequence((Choice((_rule("teen"), _rule("tens"))), digit, later)),
+    ]
+    forms += [_rule("homophone")] if written else []
+    whole = Sequence((Choice(tuple(forms)), unit))
+    if slot.unit == "deg":
+        return Choice((whole, Sequence((amount, unit, _rule("short_of")))))
+    return whole
+
+
+def _unit(code: str, *, written: bool) -> Expansion:
+    names = _UNIT_RULES.get(code, ())
+    rules = [Reference(f"units.{name}") for name in names]
+    rules += [Reference("units.written")] if written and rules else []
+    return optional(Choice(tuple(rules))) if rules else NULL
+
+
+def _identifier(*, written: bool) -> Expansion:
+    parts: list[Expansion] = [
+        Reference("spelling.letter"),
+        _rule("digit"),
+        _rule("teen"),
+        _rule("tens"),
+    ]
+    parts += [Reference("spelling.plain_letter")] if written else []
+    return Repeat(Choice(tuple(parts)), at_least=1)
+
+
+def _date() -> Expansion:
+    """Year, month by name and day, in any order that names the month; or numbers alone, which are asked about."""
+    digit = _digit_or_oh()
+    pair = Choice((Sequence((digit, digit)), _rule("teen"), Sequence((_rule("tens"), optional(_rule("nonzero"))))))
+    year = Choice((Sequence((digit, digit, digit, digit)), Sequence((_rule("tens"), pair))))
+    day = Choice((digit, pair))
+    month = Reference("dates.month")
+    return Choice(
+        (
+            Sequence((year, month, optional(day))),
+            Sequence((optional(day), month, year)),
+            Sequence((month, day, year)),
+            Repeat(Choice((digit, _rule("teen"), _rule("tens"))), at_least=1),
+        )
+    )

@@ -1,0 +1,76 @@
+"""A typed line in the words that the grammars know: digits one by one, signs and short forms spelled out."""
+
+import re
+
+from handsfree.model.commands import DateSlot, IdentifierSlot, NumberSlot, Wanted
+
+_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_MONTHS = (
+    "january", "february", "march", "april", "may", "june",
+    "july", "august", "september", "october", "november", "december",
+)  # fmt: skip
+_RESPELLED = {"wun": "one", "ait": "eight", "tousand": "thousand"}
+"""ICAO respellings that are only ever written: said, they are the plain word."""
+_ANSWERS = {"yes": ("affirmative",), "y": ("affirmative",), "no": ("negative",), "n": ("negative",)}
+_SYMBOLS = {
+    "<": ("less", "than"),
+    ">": ("more", "than"),
+    "~": ("about",),
+    "%": ("percent",),
+    "°": ("degrees",),
+    "½": ("half",),
+}
+_NUMBER = re.compile(r"(?P<sign>[-−+]?)(?P<whole>\d*)(?P<point>[.,]?)(?P<fraction>\d*)")
+_PARTS = re.compile(r"(?<![\w.])[-−]?\d*[.,]?\d+|[<>~%°½]|[^\s<>~%°½\d]+|\d+")
+_ISO_DATE = re.compile(r"\b(\d{4})-(\d{2})(?:-(\d{2}))?\b")
+_RANGE = re.compile(r"(?<=\d)\s*[-–]\s*(?=\d)")
+
+
+def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:
+    """The ways to read a typed line, the most literal first.
+
+    Args:
+        text: The line.
+        wanted: What is legal now; a date is read as one only where a date is asked for.
+    """
+    line = " ".join(text.lower().replace("’", "'").split()).rstrip(".!?;")
+    forms = [tuple(_RESPELLED.get(word, word) for word in line.split())]
+    if line in _ANSWERS:
+        forms.append(_ANSWERS[line])
+    if any(isinstance(slot, DateSlot) for slot in wanted.slots):
+        forms.append(_words(_ISO_DATE.sub(_date_words, line)))
+    if any(isinstance(slot, NumberSlot) for slot in wanted.slots):
+        forms.append(_words(_RANGE.sub(" to ", line)))
+    if any(isinstance(slot, IdentifierSlot) for slot in wanted.slots):
+        forms += [_spelled(line, labelled) for labelled in (True, False)]
+    return tuple(dict.fromkeys(forms))
+
+
+def _date_words(found: re.Match[str]) -> str:
+    year, month, day = found.groups()
+    name = _MONTHS[int(month) - 1] if 1 <= int(month) <= 12 else month
+    return f"{year} {name} {day or ''}"
+
+
+def _words(line: str) -> tuple[str, ...]:
+    words: list[str] = []
+    for part in _PARTS.findall(line):
+        words += _SYMBOLS.get(part) or _number_words(part) or (part,)
+    return tuple(words)
+
+
+def _number_words(part: str) -> tuple[str, ...]:
+    found = _NUMBER.fullmatch(part)
+    if found is None or not (found["whole"] or found["fraction"]):
+        return ()
+    sign = ("minus",) if found["sign"] in ("-", "−") else ()
+    whole = tuple(_DIGITS[int(digit)] for digit in found["whole"])
+    point = ("point",) if found["point"] else ()
+    return sign + whole + point + tuple(_DIGITS[int(digit)] for digit in found["fraction"])
+
+
+def _spelled(line: str, labelled: bool) -> tuple[str, ...]:
+    """A code typed as it is printed: each character a word; a leading label word stays whole."""
+    label, code = line.split(" ", 1) if labelled and " " in line else ("", line)
+    characters = tuple(_DIGITS[int(c)] if c.isdecimal() else c for c in code if c.isalnum() and c.isascii())
+    return ((label,) if label else ()) + characters
