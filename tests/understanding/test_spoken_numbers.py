@@ -1,9 +1,9 @@
 """Every utterance of the table of spoken values, from words through the graph to the value.
 
 Sources by the rule named in each row: teen and ty pairs and digit-wise read-back: ISMP and the Pennsylvania
-patient-safety advisory of June 2006; pronunciations and "decimal": ICAO Annex 10 Vol II 5.2.1.4 and Doc 9432; NRS 0-10
-as integer: LOINC 72514-3; absent reasons: HL7 data-absent-reason; comparator: FHIR R4 Quantity.comparator; month precision:
-GS1 General Specifications (day 00 is the month's last day); the rest: common practice, no source.
+patient-safety advisory of June 2006; pronunciations and "decimal": ICAO Annex 10 Vol II 5.2.1.4 and Doc 9432;
+NRS 0-10 as integer: LOINC 72514-3; absent reasons: HL7 data-absent-reason; comparator: FHIR R4 Quantity.comparator;
+month precision: GS1 General Specifications (day 00 is the month's last day); the rest: common practice, no source.
 """
 
 import csv
