@@ -8,7 +8,17 @@ from dataclasses import dataclass
 
 from handsfree.errors import GrammarError
 from handsfree.model.graph import Arc, WordGraph
-from handsfree.understanding.jsgf import Choice, Expansion, Grammars, Reference, Repeat, Sequence, Tagged, Word
+from handsfree.understanding.jsgf import (
+    Choice,
+    Embedded,
+    Expansion,
+    Grammars,
+    Reference,
+    Repeat,
+    Sequence,
+    Tagged,
+    Word,
+)
 
 _KEPT_MEANINGS = 3
 """Different meanings followed in each state while matching; one more than is reported."""
@@ -60,23 +70,42 @@ class _Compiler:
             case Reference():
                 name, rule = self._grammars.resolve(expansion, inside)
                 self.add(rule.expansion, source, target, name)
+            case Embedded(graph=graph):
+                self._add_graph(graph, source, target)
             case Sequence(parts=parts):
                 self._add_sequence(parts, source, target, inside)
             case Choice(options=options, weights=weights):
-                shares = weights or (1.0,) * len(options)
-                for option, share in zip(options, shares, strict=True):
-                    start, end = self.state(), self.state()
-                    self._link(source, start, weight=math.log(share / sum(shares)))
-                    self.add(option, start, end, inside)
-                    self._link(end, target)
-            case Repeat(part=part, at_least=at_least):
-                start, end = self.state(), self.state()
-                self._link(source, start, weight=0.0 if at_least else math.log(0.5))
-                if not at_least:
-                    self._link(source, target, weight=math.log(0.5))
-                self.add(part, start, end, inside)
-                self._link(end, start, weight=math.log(0.5))
-                self._link(end, target, weight=math.log(0.5))
+                self._add_choice(options, weights or (1.0,) * len(options), source, target, inside)
+            case Repeat():
+                self._add_repeat(expansion, source, target, inside)
+
+    def _add_repeat(self, repeat: Repeat, source: int, target: int, inside: str) -> None:
+        half = math.log(0.5)
+        start, end = self.state(), self.state()
+        self._link(source, start, weight=0.0 if repeat.at_least else half)
+        if not repeat.at_least:
+            self._link(source, target, weight=half)
+        self.add(repeat.part, start, end, inside)
+        self._link(end, start, weight=half)
+        self._link(end, target, weight=half)
+
+    def _add_graph(self, graph: WordGraph, source: int, target: int) -> None:
+        first = self.count
+        self.count += graph.state_count
+        self._link(source, first + graph.start)
+        for arc in graph.arcs:
+            self.arcs.append(Arc(first + arc.source, first + arc.target, arc.word, arc.tags, arc.weight))
+        for final in graph.finals:
+            self._link(first + final, target)
+
+    def _add_choice(
+        self, options: tuple[Expansion, ...], shares: tuple[float, ...], source: int, target: int, inside: str
+    ) -> None:
+        for option, share in zip(options, shares, strict=True):
+            start, end = self.state(), self.state()
+            self._link(source, start, weight=math.log(share / sum(shares)))
+            self.add(option, start, end, inside)
+            self._link(end, target)
 
     def _add_sequence(self, parts: tuple[Expansion, ...], source: int, target: int, inside: str) -> None:
         here = source
@@ -207,6 +236,36 @@ def tidy(graph: WordGraph) -> WordGraph:
     merged = tuple(Arc(source, target, word, tags, weight) for source, target, word, tags, weight in sorted(arcs))
     finals = frozenset(number[state] for state in graph.finals if state in useful)
     return WordGraph(0, finals, merged, len(order))
+
+
+def smallest(graph: WordGraph) -> WordGraph:
+    """The same sentences and meanings with as few states as can be; each word that may come next is as likely.
+
+    Args:
+        graph: Without silent arcs. Its weights are given up, so it is for grammars that carry none.
+    """
+    outgoing = _outgoing(graph)
+    numbers: dict[frozenset[int], int] = {frozenset({graph.start}): 0}
+    pending = list(numbers)
+    arcs: list[Arc] = []
+    finals: set[int] = set()
+    while pending:
+        states = pending.pop()
+        may_end = not graph.finals.isdisjoint(states)
+        if may_end:
+            finals.add(numbers[states])
+        targets: dict[tuple[str, tuple[str, ...]], set[int]] = defaultdict(set)
+        for state in states:
+            for arc in outgoing.get(state, ()):
+                targets[arc.word or "", arc.tags].add(arc.target)
+        weight = -math.log(len(targets) + may_end) if targets else 0.0
+        for (word, tags), reached in targets.items():
+            key = frozenset(reached)
+            if key not in numbers:
+                numbers[key] = len(numbers)
+                pending.append(key)
+            arcs.append(Arc(numbers[states], numbers[key], word, tags, weight))
+    return tidy(WordGraph(0, frozenset(finals), tuple(arcs), len(numbers)))
 
 
 def _reachable(seeds: set[int], edges: dict[int, list[int]]) -> set[int]:

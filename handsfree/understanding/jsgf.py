@@ -16,6 +16,7 @@ from lark import Lark, Token, Transformer, v_args
 from lark.exceptions import UnexpectedInput, VisitError
 
 from handsfree.errors import GrammarError
+from handsfree.model.graph import WordGraph
 
 _SYNTAX = r"""
 grammar: HEADER "grammar" NAME ";" import_* rule*
@@ -101,7 +102,14 @@ class Tagged:
     tags: tuple[str, ...]
 
 
-Expansion = Word | Reference | Sequence | Choice | Repeat | Tagged
+@dataclass(frozen=True, slots=True)
+class Embedded:
+    """A part that is a word graph already; never written in a file."""
+
+    graph: WordGraph
+
+
+Expansion = Word | Reference | Sequence | Choice | Repeat | Tagged | Embedded
 
 NULL = Sequence(())
 VOID = Choice(())
@@ -348,7 +356,7 @@ def references(expansion: Expansion) -> list[Reference]:
             return [found for part in parts for found in references(part)]
         case Repeat(part=part) | Tagged(part=part):
             return references(part)
-        case Word():
+        case Word() | Embedded():
             return []
 
 

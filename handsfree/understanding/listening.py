@@ -1,5 +1,6 @@
 """What may be said now, as one word graph: only what is legal, so that nothing else can be heard."""
 
+from dataclasses import replace
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -15,10 +16,11 @@ from handsfree.model.commands import (
 )
 from handsfree.model.graph import WordGraph
 from handsfree.model.readings import Side
-from handsfree.understanding.graphs import compile_graph
+from handsfree.understanding.graphs import compile_graph, smallest
 from handsfree.understanding.jsgf import (
     NULL,
     Choice,
+    Embedded,
     Expansion,
     Grammars,
     Reference,
@@ -84,24 +86,29 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]
     if not wanted.dictation:
-        alternatives += _answers(wanted.slots, written=written)
-    return compile_graph(Choice(tuple(alternatives)), grammars_for(locale))
+        alternatives += _answers(wanted.slots, locale, written=written)
+    return _small(Choice(tuple(alternatives)), locale).graph
 
 
-def _answers(slots: tuple[Slot, ...], *, written: bool) -> list[Expansion]:
+def _small(expansion: Expansion, locale: str) -> Embedded:
+    """The part as a small graph: what is built in small parts stays small and quick to build."""
+    return Embedded(smallest(compile_graph(expansion, grammars_for(locale))))
+
+
+def _answers(slots: tuple[Slot, ...], locale: str, *, written: bool) -> list[Expansion]:
     if not slots:
         return []
     if len(slots) == 1:
-        return [_answer(slots[0], written=written, label_required=False)]
-    each = Choice(tuple(_answer(slot, written=written, label_required=True) for slot in slots))
+        return [_answer(slots[0], locale, written=written, label_required=False)]
+    each = Choice(tuple(_answer(slot, locale, written=written, label_required=True) for slot in slots))
     return [Repeat(each, at_least=1)]
 
 
-def _answer(slot: Slot, *, written: bool, label_required: bool) -> Expansion:
+def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool) -> Expansion:
     """One slot's answer, with its own name in front as a tag."""
     match slot:
         case NumberSlot():
-            value = _number(slot, written=written)
+            value: Expansion = _number(replace(slot, slot="", labels=(), sides=()), locale, written=written)
         case OptionSlot():
             value = _options(slot)
         case IdentifierSlot():
@@ -159,7 +166,9 @@ def _up_to(part: Expansion, count: int) -> Expansion:
     return result
 
 
-def _number(slot: NumberSlot, *, written: bool) -> Expansion:
+@lru_cache(maxsize=128)
+def _number(slot: NumberSlot, locale: str, *, written: bool) -> Embedded:
+    """A number as the slot takes it. Its name, labels and sides play no part."""
     largest = max(abs(slot.low), abs(slot.high))
     length = max(2, len(str(int(largest))))
     digit, later = _rule("digit"), _digit_or_oh()
@@ -168,7 +177,7 @@ def _number(slot: NumberSlot, *, written: bool) -> Expansion:
     unit = _unit(slot.unit, written=written)
     if slot.digit_by_digit:
         sign = optional(_rule("minus")) if slot.low < 0 else NULL
-        return Sequence((sign, digits, optional(fraction) if slot.decimals else NULL, unit))
+        return _small(Sequence((sign, digits, optional(fraction) if slot.decimals else NULL, unit)), locale)
     digitwise = Sequence((digits, optional(fraction)))
     digits = Choice((digits, Sequence((_rule("oh"), digit))))
     cardinals: list[Expansion] = [_rule("below_hundred"), _rule("hundreds")]
@@ -179,7 +188,7 @@ def _number(slot: NumberSlot, *, written: bool) -> Expansion:
     tails += [Sequence((fraction, fraction))] if written else []
     amounts: list[Expansion] = [Sequence((spoken, Choice(tuple(tails)))), fraction]
     amounts += [_rule("half")] if slot.allow_fractions else []
-    amount = Sequence((optional(_rule("minus")), Choice(tuple(amounts))))
+    amount = _small(Sequence((optional(_rule("minus")), Choice(tuple(amounts)))), locale)
     forms: list[Expansion] = [
         amount,
         Sequence((Choice((_rule("below"), _rule("above"), _rule("about"))), amount)),
@@ -190,8 +199,8 @@ def _number(slot: NumberSlot, *, written: bool) -> Expansion:
     forms += [_rule("homophone")] if written else []
     whole = Sequence((Choice(tuple(forms)), unit))
     if slot.unit == "deg":
-        return Choice((whole, Sequence((amount, unit, _rule("short_of")))))
-    return whole
+        return _small(Choice((whole, Sequence((amount, unit, _rule("short_of"))))), locale)
+    return _small(whole, locale)
 
 
 def _unit(code: str, *, written: bool) -> Expansion:
