@@ -1,0 +1,127 @@
+"""What a loudspeaker plays next: queued speech with priorities, short sounds laid over it. No device, no clock."""
+
+import threading
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from handsfree.audio.resample import to_rate
+from handsfree.model.audio import Speech
+from handsfree.model.effects import Priority
+
+FADE_S = 0.005
+"""Speech that is cut short fades this fast, against a click."""
+SPANS_KEPT = 256
+"""How many spans of own sound are remembered; at 1 s each, over four minutes."""
+
+Wave = npt.NDArray[np.int16]
+
+
+@dataclass(slots=True)
+class _Voice:
+    wave: Wave
+    priority: Priority
+    at: int = 0
+
+    def take(self, frames: int) -> npt.NDArray[np.int32]:
+        part = self.wave[self.at : self.at + frames].astype(np.int32)
+        self.at += len(part)
+        return part
+
+    @property
+    def done(self) -> bool:
+        return self.at >= len(self.wave)
+
+
+class Mixer:
+    """Shared by the thread that asks for sound and the device's callback.
+
+    Args:
+        sample_rate_hz: Rate of the device.
+    """
+
+    def __init__(self, sample_rate_hz: int) -> None:
+        self._rate_hz = sample_rate_hz
+        self._speech: deque[_Voice] = deque()
+        self._over: list[_Voice] = []
+        self._spans: deque[tuple[float, float]] = deque(maxlen=SPANS_KEPT)
+        self._lock = threading.Lock()
+
+    def play(self, speech: Speech, priority: Priority) -> None:
+        """See `Player.play`."""
+        voice = _Voice(self._wave(speech), priority)
+        with self._lock:
+            # What is lower gives way wherever it stands; what is equal or higher is heard out first.
+            kept = [held for held in self._speech if held.priority >= priority]
+            if self._speech and self._speech[0].priority < priority:
+                self._fade(self._speech[0])
+            self._speech = deque([*kept, voice])
+
+    def mix(self, sound: Speech) -> None:
+        """See `Player.mix`."""
+        voice = _Voice(self._wave(sound), Priority.INFORMATION)
+        with self._lock:
+            self._over.append(voice)
+
+    def stop(self) -> None:
+        """See `Player.stop`."""
+        with self._lock:
+            cut = [*list(self._speech)[:1], *self._over]
+            self._speech.clear()
+            self._over.clear()
+            for voice in cut:
+                self._fade(voice)
+
+    @property
+    def busy(self) -> bool:
+        """See `Player.busy`."""
+        with self._lock:
+            return bool(self._speech or self._over)
+
+    def sounded(self, from_s: float, to_s: float) -> bool:
+        """See `Player.sounded`."""
+        with self._lock:
+            return any(start < to_s and end > from_s for start, end in self._spans)
+
+    def fill(self, frames: int, at_s: float, latency_s: float = 0.0) -> bytes:
+        """The next samples; for the device's callback.
+
+        Args:
+            frames: How many samples.
+            at_s: Session time now.
+            latency_s: How long until the last of them has left the loudspeaker, beyond their own length.
+        """
+        total = np.zeros(frames, dtype=np.int32)
+        with self._lock:
+            filled = 0
+            while self._speech and filled < frames:
+                part = self._speech[0].take(frames - filled)
+                total[filled : filled + len(part)] += part
+                filled += len(part)
+                if self._speech[0].done:
+                    self._speech.popleft()
+            loudest = filled
+            for voice in self._over:
+                part = voice.take(frames)
+                total[: len(part)] += part
+                loudest = max(loudest, len(part))
+            self._over = [voice for voice in self._over if not voice.done]
+            if loudest:
+                self._remember(at_s, at_s + frames / self._rate_hz + latency_s)
+        return np.clip(total, -32768, 32767).astype("<i2").tobytes()
+
+    def _remember(self, start_s: float, end_s: float) -> None:
+        if self._spans and start_s <= self._spans[-1][1]:
+            start_s = self._spans.pop()[0]
+        self._spans.append((start_s, end_s))
+
+    def _fade(self, voice: _Voice) -> None:
+        rest = voice.wave[voice.at : voice.at + round(FADE_S * self._rate_hz)].astype(np.float64)
+        faded = (rest * np.linspace(1, 0, len(rest))).astype(np.int16)
+        if len(faded):
+            self._over.append(_Voice(faded, voice.priority))
+
+    def _wave(self, speech: Speech) -> Wave:
+        return to_rate(np.frombuffer(speech.pcm, dtype="<i2"), speech.sample_rate_hz, self._rate_hz)

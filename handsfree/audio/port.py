@@ -1,0 +1,37 @@
+"""What the rest of the program asks of sound devices."""
+
+from collections.abc import Iterator
+from typing import Protocol
+
+from handsfree.model.audio import AudioBlock, Speech
+from handsfree.model.effects import Priority
+
+
+class Source(Protocol):
+    """Where sound comes from: blocks with session times that never go back.
+
+    *Raises* (while iterating): AudioDeviceError when the device is lost or the file damaged.
+    """
+
+    def __iter__(self) -> Iterator[AudioBlock]:
+        """The blocks, until the sound ends."""
+
+
+class Player(Protocol):
+    """Where sound goes. No call waits for sound."""
+
+    def play(self, speech: Speech, priority: Priority) -> None:
+        """Queue speech; a higher priority than what is playing or waiting drops that at once."""
+
+    def mix(self, sound: Speech) -> None:
+        """Play a short sound now, over whatever speaks."""
+
+    def stop(self) -> None:
+        """Silence everything at once."""
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything is playing or waiting."""
+
+    def sounded(self, from_s: float, to_s: float) -> bool:
+        """Whether any of our own sound went out in this span of session time."""

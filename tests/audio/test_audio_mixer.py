@@ -1,0 +1,132 @@
+"""The mixer, the gate and the choice of devices, without any device."""
+
+import sys
+from types import SimpleNamespace
+
+import pytest
+
+np = pytest.importorskip("numpy")
+pytest.importorskip("soxr")
+
+from handsfree.audio import devices  # noqa: E402
+from handsfree.audio.gate import HalfDuplexGate  # noqa: E402
+from handsfree.audio.mixer import Mixer  # noqa: E402
+from handsfree.errors import AudioDeviceError  # noqa: E402
+from handsfree.model.audio import AudioBlock, Speech  # noqa: E402
+from handsfree.model.effects import Priority  # noqa: E402
+
+RATE_HZ = 16_000
+FRAMES = 320
+
+
+def sound(value: int, frames: int) -> Speech:
+    return Speech(np.full(frames, value, dtype="<i2").tobytes(), RATE_HZ)
+
+
+def played(mixer: Mixer, frames: int = FRAMES, at_s: float = 0.0) -> np.ndarray:
+    return np.frombuffer(mixer.fill(frames, at_s), "<i2")
+
+
+def test_speech_follows_speech_without_a_gap() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(100, 100), Priority.PROMPT)
+    mixer.play(sound(200, 100), Priority.PROMPT)
+    assert mixer.busy
+    out = played(mixer)
+    assert out.tolist() == [100] * 100 + [200] * 100 + [0] * 120
+    assert not mixer.busy
+
+
+def test_a_lower_priority_waits_and_a_higher_one_cuts_in() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(1000, 10_000), Priority.PROMPT)
+    mixer.play(sound(500, 10_000), Priority.INFORMATION)
+    assert set(played(mixer).tolist()) == {1000}
+    mixer.play(sound(2000, 640), Priority.STOP)
+    out = played(mixer)
+    assert out[0] == 3000
+    assert (np.diff(out[:80]) <= 0).all()
+    assert set(out[80:].tolist()) == {2000}
+    assert set(played(mixer).tolist()) == {2000}
+    assert not mixer.busy
+
+
+def test_an_earcon_lies_over_speech_and_sums_clip() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(30_000, 320), Priority.PROMPT)
+    mixer.mix(sound(10_000, 100))
+    assert played(mixer).tolist() == [32767] * 100 + [30_000] * 220
+
+
+def test_stop_silences_everything_within_the_fade() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(1000, 10_000), Priority.STOP)
+    mixer.play(sound(1000, 10_000), Priority.STOP)
+    mixer.mix(sound(1000, 10_000))
+    played(mixer)
+    mixer.stop()
+    out = played(mixer)
+    assert out[0] == 2000
+    assert not out[80:].any()
+    assert not mixer.busy
+
+
+def test_sound_of_another_rate_is_fitted() -> None:
+    mixer = Mixer(48_000)
+    mixer.play(sound(1000, 16_000), Priority.PROMPT)
+    assert int(np.count_nonzero(played(mixer, 60_000) > 500)) == pytest.approx(48_000, abs=50)
+
+
+def test_own_sound_is_remembered_by_session_time() -> None:
+    mixer = Mixer(RATE_HZ)
+    assert not mixer.sounded(0.0, 100.0)
+    mixer.fill(FRAMES, 1.0)
+    assert not mixer.sounded(0.0, 100.0)
+    mixer.play(sound(1, 2 * FRAMES), Priority.PROMPT)
+    mixer.fill(FRAMES, 5.0, 0.1)
+    mixer.fill(FRAMES, 5.02, 0.1)
+    mixer.fill(FRAMES, 5.04, 0.1)
+    assert mixer.sounded(5.13, 5.2)
+    assert mixer.sounded(0.0, 5.01)
+    assert not mixer.sounded(5.14, 6.0)
+    assert not mixer.sounded(4.0, 5.0)
+
+
+def test_the_gate_silences_own_sound_and_its_echo_only() -> None:
+    blocks = [AudioBlock(b"\x01\x02" * FRAMES, number * 0.02) for number in range(100)]
+    gate = HalfDuplexGate(blocks, lambda from_s, to_s: from_s < 1.0 and to_s > 0.5, tail_s=0.35)
+    out = list(gate)
+    assert [block.start_s for block in out] == [block.start_s for block in blocks]
+    assert {len(block.pcm) for block in out} == {2 * FRAMES}
+    silenced = [block for block in out if not any(block.pcm)]
+    assert silenced[0].end_s == pytest.approx(0.52)
+    assert silenced[-1].start_s == pytest.approx(1.34)
+    assert gate.silenced_s == pytest.approx(len(silenced) * 0.02)
+
+
+def test_without_portaudio_one_line_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "sounddevice", None)
+    with pytest.raises(AudioDeviceError, match="apt-get install libportaudio2 libasound2-plugins") as caught:
+        devices.portaudio()
+    assert "\n" not in str(caught.value)
+
+
+def test_devices_are_found_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    table = [
+        {"name": "Desk mic", "max_input_channels": 1, "max_output_channels": 0},
+        {"name": "Headset", "max_input_channels": 1, "max_output_channels": 2},
+        {"name": "Headset pro", "max_input_channels": 1, "max_output_channels": 2},
+    ]
+    module = SimpleNamespace(query_devices=lambda index=None: table if index is None else table[index])
+    monkeypatch.setitem(sys.modules, "sounddevice", module)
+    assert devices.device_names("output") == ("Headset", "Headset pro")
+    assert devices.find_device("input", "desk") == 0
+    assert devices.find_device("output", "headset") == 1
+    assert devices.find_device("output", None) is None
+    with pytest.raises(AudioDeviceError, match="more than one microphone is named 'head'"):
+        devices.find_device("input", "head")
+    with pytest.raises(AudioDeviceError, match=r"no loudspeaker is named 'desk' .there are: Headset, Headset pro"):
+        devices.find_device("output", "desk")
+    table.clear()
+    with pytest.raises(AudioDeviceError, match="this machine has no microphone"):
+        devices.find_device("input", None)
