@@ -37,7 +37,7 @@ def soundcard(tmp_path: Path) -> Iterator[Callable[..., dict[str, str]]]:
         process, environment = _start(tmp_path / "card", *options)
         running.append(process)
         environment["SOUNDCARD_PID"] = str(process.pid)
-        for _ in range(50):
+        for _ in range(500):
             # pactl itself waits for the server's answer; only the moment before the socket is there is polled.
             ready = subprocess.run(["pactl", "info"], env=environment, capture_output=True, check=False)
             if ready.returncode == 0:
