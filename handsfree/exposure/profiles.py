@@ -107,7 +107,7 @@ class LightProfile:
         wavelength_nm: Peak wavelength, 300 … 700 nm.
         window_cm: Diameter of the window.
         output_checked_on: Day of the last output check, ISO 8601.
-        approved_by: Role that approved the profile; not a personal name.
+        approved_by: Role that approved the profile, not a personal name; None where nobody has yet.
         tone: The lamp's own beep, or None.
 
     Raises:
@@ -119,7 +119,7 @@ class LightProfile:
     wavelength_nm: float
     window_cm: float
     output_checked_on: str
-    approved_by: str
+    approved_by: str | None
     tone: ToneProfile | None = None
 
     def __post_init__(self) -> None:
