@@ -82,6 +82,8 @@ def read_gs1(text: str, today: date) -> DeviceLabel:
         return DeviceLabel(faults=("this is not a complete GS1 code; scan it again",))
     found: dict[str, str] = {}
     faults: list[str] = []
+    if line.startswith("(") and line != "".join(f"({e.ai.ai}){e.value}" for e in message.element_strings):
+        faults.append("part of the code was not understood; scan it again")
     for element in message.element_strings:
         if element.ai.ai in found:
             faults.append(f"the code holds the field {element.ai.ai} twice")
