@@ -206,17 +206,16 @@ def tidy(graph: WordGraph) -> WordGraph:
     useful = forward & _reachable(set(graph.finals), incoming)
     if graph.start not in useful:
         raise GrammarError("nothing can be said with this grammar (every way ends in <VOID>)")
+    labels: dict[tuple[str | None, tuple[str, ...], float], int] = {}
+    ways: dict[int, list[tuple[int, int]]] = {state: [] for state in useful}
+    for arc in graph.arcs:
+        if arc.source in useful and arc.target in useful:
+            label = labels.setdefault((arc.word, arc.tags, round(arc.weight, 9)), len(labels))
+            ways[arc.source].append((label, arc.target))
     group = {state: int(state in graph.finals) for state in useful}
     while True:
         signature = {
-            state: (
-                group[state],
-                frozenset(
-                    (arc.word, arc.tags, round(arc.weight, 9), group[arc.target])
-                    for arc in outgoing.get(state, ())
-                    if arc.target in useful
-                ),
-            )
+            state: (group[state], frozenset((label, group[target]) for label, target in ways[state]))
             for state in useful
         }
         numbers: dict[object, int] = {}
