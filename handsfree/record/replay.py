@@ -1,0 +1,221 @@
+"""A record folded back: events, facts, readings with their amendments, zones, notes. Pure."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from handsfree.errors import RecordError
+from handsfree.model.effects import Append, Effect, Json
+from handsfree.model.events import SessionEvent, SessionStarted
+from handsfree.record.codec import Line, decode_event
+from handsfree.record.lines import AMENDED, ATTESTED, CLIP_DELETED, EVENT, INTERRUPTED, OWN_KINDS, SEALED
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One statement of the session.
+
+    Attributes:
+        seq: Its line; what an amendment names.
+        at: RFC 3339 UTC stamp.
+        kind: Past-tense name.
+        data: What it states.
+        event_seq: Line of the event that it follows from.
+        clip_sha256: Hash of the sound of that event, where kept.
+    """
+
+    seq: int
+    at: str
+    kind: str
+    data: Mapping[str, Json]
+    event_seq: int
+    clip_sha256: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Amendment:
+    """A later correction; the entry that it corrects stays as it was.
+
+    Attributes:
+        seq: Its own line.
+        at: Stamp.
+        entry: Line of the corrected fact.
+        was: Members before.
+        now: Members after.
+        by: Role.
+        reason: Why.
+    """
+
+    seq: int
+    at: str
+    entry: int
+    was: Mapping[str, Json]
+    now: Mapping[str, Json]
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A confirmed reading with what later corrected it.
+
+    Attributes:
+        fact: As it was confirmed.
+        data: As it stands now.
+        amendments: Later corrections, oldest first.
+        superseded_by: Line of a fact of the same field, side and timing that was confirmed later, or None.
+    """
+
+    fact: Fact
+    data: Mapping[str, Json]
+    amendments: tuple[Amendment, ...] = ()
+    superseded_by: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """Everything a record states.
+
+    Attributes:
+        header: Data of the header line.
+        events: Events in order.
+        facts: Facts in order.
+        amendments: Corrections after closing.
+        interruptions: Data of each interruption.
+        deleted_clips: Hashes of sound files deleted by the retention rule.
+        attestation: Data of the attestation, or None.
+        lines: Number of lines.
+        head: SHA-256 of the last line.
+        sealed: Whether it was closed.
+    """
+
+    header: Mapping[str, Json]
+    events: tuple[SessionEvent, ...]
+    facts: tuple[Fact, ...]
+    amendments: tuple[Amendment, ...]
+    interruptions: tuple[Mapping[str, Json], ...]
+    deleted_clips: frozenset[str]
+    attestation: Mapping[str, Json] | None
+    lines: int
+    head: str
+    sealed: bool
+
+    def of_kind(self, kind: str) -> tuple[Fact, ...]:
+        """Facts of one kind, in order."""
+        return tuple(fact for fact in self.facts if fact.kind == kind)
+
+    @property
+    def started(self) -> SessionStarted | None:
+        """The first event, where there is one."""
+        first = self.events[0] if self.events else None
+        return first if isinstance(first, SessionStarted) else None
+
+    @property
+    def practice(self) -> bool:
+        """Whether this was practice: by header, by event, or because the operator said so."""
+        if self.header.get("practice") is True or (self.started is not None and self.started.practice):
+            return True
+        return any(
+            reading.data.get("field") == "kind" and reading.data.get("value") == "practice" for reading in self.readings
+        )
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """Confirmed readings with later corrections; a repeated one supersedes the earlier."""
+        facts = [fact for fact in self.facts if fact.kind in ("reading_confirmed", "reading_amended")]
+        last = {_place(fact): fact.seq for fact in facts}
+        found: list[Reading] = []
+        for fact in facts:
+            amendments = tuple(item for item in self.amendments if item.entry == fact.seq)
+            data = dict(fact.data)
+            for amendment in amendments:
+                data |= amendment.now
+            later = last[_place(fact)]
+            found.append(Reading(fact, data, amendments, later if later != fact.seq else None))
+        return tuple(found)
+
+    @property
+    def zones(self) -> tuple[Fact, ...]:
+        """The last total of each zone."""
+        last = {str(fact.data.get("zone")): fact for fact in self.of_kind("zone_totalled")}
+        return tuple(sorted(last.values(), key=lambda fact: fact.seq))
+
+    @property
+    def notes(self) -> tuple[Fact, ...]:
+        """Dictated notes."""
+        return self.of_kind("note_taken")
+
+    @property
+    def closing(self) -> Fact | None:
+        """The statement that closed the session, where it was closed."""
+        closing = self.of_kind("session_closed")
+        return closing[-1] if closing else None
+
+
+def _place(fact: Fact) -> tuple[Json, ...]:
+    """What makes two readings answers to the same question."""
+    return tuple(fact.data.get(name) for name in ("step", "field", "side", "timing"))
+
+
+def replay(lines: Sequence[Line]) -> Record:
+    """Fold the lines of a record.
+
+    Raises:
+        RecordError: There is no header, or an event cannot be read.
+    """
+    if not lines:
+        raise RecordError("the record is empty")
+    events: list[SessionEvent] = []
+    facts: list[Fact] = []
+    lead, clip = 0, None
+    for line in lines:
+        if line.kind == EVENT:
+            lead = line.seq
+            digest = line.data.get("clip_sha256")
+            clip = digest if isinstance(digest, str) else None
+            if line.data["event"] is not None:
+                events.append(decode_event(line.data["event"]))
+        elif line.kind not in OWN_KINDS:
+            facts.append(Fact(line.seq, line.at, line.kind, line.data, lead, clip))
+    attestations = [line.data for line in lines if line.kind == ATTESTED]
+    return Record(
+        header=lines[0].data,
+        events=tuple(events),
+        facts=tuple(facts),
+        amendments=tuple(_amendment(line) for line in lines if line.kind == AMENDED),
+        interruptions=tuple(line.data for line in lines if line.kind == INTERRUPTED),
+        deleted_clips=frozenset(str(line.data.get("clip_sha256")) for line in lines if line.kind == CLIP_DELETED),
+        attestation=attestations[-1] if attestations else None,
+        lines=len(lines),
+        head=lines[-1].hash,
+        sealed=any(line.kind == SEALED for line in lines),
+    )
+
+
+def _amendment(line: Line) -> Amendment:
+    data = line.data
+    entry, was, now = data.get("entry"), data.get("was"), data.get("now")
+    if type(entry) is not int or not isinstance(was, dict) or not isinstance(now, dict):
+        raise RecordError(f"line {line.seq + 1}: the amendment does not have the members it must have")
+    return Amendment(line.seq, line.at, entry, was, now, str(data.get("by")), str(data.get("reason")))
+
+
+def differences(record: Record, handle: Callable[[SessionEvent], Iterable[Effect]]) -> list[str]:
+    """Hand every event of a record to a new session and compare the facts.
+
+    Args:
+        record: The record.
+        handle: `Session.handle` of a session made from the same definitions.
+
+    Returns:
+        One line a difference; empty where the record replays to itself.
+    """
+    given = [effect for event in record.events for effect in handle(event) if isinstance(effect, Append)]
+    found = [
+        f"line {fact.seq + 1}: the record says {fact.kind} {dict(fact.data)}, "
+        f"replay gives {effect.kind} {dict(effect.data)}"
+        for fact, effect in zip(record.facts, given, strict=False)
+        if (fact.kind, dict(fact.data)) != (effect.kind, dict(effect.data))
+    ]
+    if len(given) != len(record.facts):
+        found.append(f"the record has {len(record.facts)} facts, replay gives {len(given)}")
+    return found

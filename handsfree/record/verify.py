@@ -1,0 +1,117 @@
+"""Is this record whole and unaltered? Reads only."""
+
+import fcntl
+import os
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from handsfree.errors import RecordError
+from handsfree.record.lines import ATTESTED, RECORD_FILE, SEALED, Fault, Reading, read_lines
+from handsfree.record.replay import Record, replay
+
+
+class State(StrEnum):
+    """State of a record."""
+
+    OPEN = "open"
+    INTERRUPTED = "interrupted"
+    COMPLETE = "complete"
+    ATTESTED = "attested"
+    BROKEN = "broken"
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """Outcome of a check.
+
+    Attributes:
+        state: What the record is.
+        lines: Whole lines on file.
+        head_hash: SHA-256 of the last line; compare it with a printed report.
+        faults: What is wrong, with the line number.
+        record: The contents, or None where it is broken.
+    """
+
+    state: State
+    lines: int
+    head_hash: str
+    faults: tuple[Fault, ...]
+    record: Record | None
+
+    @property
+    def fine(self) -> bool:
+        """Whether the record is closed and nothing is wrong with it."""
+        return self.state in (State.COMPLETE, State.ATTESTED)
+
+
+def record_file(path: Path) -> Path:
+    """The file of a record, given the file or its folder.
+
+    Raises:
+        RecordError: There is none.
+    """
+    found = path / RECORD_FILE if path.is_dir() else path
+    if not found.is_file():
+        raise RecordError(f"{path} holds no record; give a record folder or its {RECORD_FILE}")
+    return found
+
+
+def verify(path: Path) -> Verification:
+    """Check a record.
+
+    Args:
+        path: A record folder, or its file.
+
+    Raises:
+        RecordError: There is no record, or it cannot be read.
+    """
+    file = record_file(path)
+    try:
+        content = file.read_bytes()
+    except OSError as error:
+        raise RecordError(f"cannot read {file}: {error.strerror}") from error
+    reading = read_lines(content)
+    faults = list(reading.faults)
+    record = None
+    if not faults:
+        try:
+            record = replay(reading.good)
+        except RecordError as error:
+            faults.append(Fault(0, str(error)))
+    state = State.BROKEN if faults else _state(reading, file)
+    if state is State.INTERRUPTED:
+        faults += _unfinished(reading)
+    return Verification(state, len(reading.lines), reading.head, tuple(faults), record)
+
+
+def _state(reading: Reading, file: Path) -> State:
+    if reading.torn or reading.due:
+        return State.OPEN if _is_written(file) else State.INTERRUPTED
+    last = reading.good[-1].kind
+    if last == ATTESTED:
+        return State.ATTESTED
+    if last == SEALED:
+        return State.COMPLETE
+    return State.OPEN if _is_written(file) else State.INTERRUPTED
+
+
+def _unfinished(reading: Reading) -> list[Fault]:
+    number = len(reading.lines)
+    if reading.torn:
+        return [Fault(number + 1, f"the last line is cut after {len(reading.torn)} bytes")]
+    if reading.due:
+        return [Fault(number, f"the file ends {reading.due} facts before the end of the last event")]
+    return [Fault(number, "the record ends without being closed")]
+
+
+def _is_written(file: Path) -> bool:
+    """Whether a process holds the record for writing."""
+    handle = os.open(file, os.O_RDONLY | os.O_CLOEXEC)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(handle)
+    return False
