@@ -17,6 +17,8 @@ wait, resume                   the light keeps counting until "light off"
 stop word                      ends the run when it was spoken; never refused
 crash                          lit up to the last heartbeat, marked interrupted
 strap zone                     only the part of a run after "strap off" is credited
+two words lost in a row        "light off" and the next "light on": the run goes on to the next word heard; the cues
+                               that are spoken meanwhile are the guard against it
 =============================  ==========================================================================
 """
 
