@@ -1,0 +1,1 @@
+"""The console command, one small module per group: parse, call, translate errors."""

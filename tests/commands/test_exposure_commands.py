@@ -1,0 +1,105 @@
+"""`handsfree exposure`. Figures: ICNIRP 2013, Sapareto & Dewey 1984 and the e-ILV distance law, worked out by hand."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import handsfree
+from handsfree.commands.exposure import exposure
+from handsfree.errors import ProcedureFileError, UsageError
+
+PROFILES = Path(handsfree.__file__).parent / "procedures" / "profiles"
+LIGHT = str(PROFILES / "example-blue-light.yaml")
+DEVICE = str(PROFILES / "example-ulnar-sleeve.yaml")
+
+
+def run(*arguments):
+    result = CliRunner().invoke(exposure, arguments)
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    assert result.exit_code == 0, result.output
+    return result.output
+
+
+def test_plan_as_json():
+    plan = json.loads(run("plan", "--device", DEVICE, "--light", LIGHT, "--circumference", "20 cm", "--json"))
+    # Stations for 20 cm at 5 cm: 6 (e-ILV 17-25-104). The invented light gives 50 mW/cm² there, so 6 s are 0.3 J/cm².
+    assert plan["stations"] == 6
+    assert plan["irradiance_mw_cm2"] == 50
+    assert plan["zones"][0]["spot_j_cm2"] == pytest.approx(plan["zones"][0]["spot_s"] * 0.05)
+    assert plan["total_s"] == pytest.approx(sum(zone["total_s"] for zone in plan["zones"]))
+    assert plan["label"] == "summed light-on exposure at beam centre"
+    assert [zone["id"] for zone in plan["zones"] if zone["after_strap_off"]] == ["strap_strip"]
+    assert any("not approved" in text for text in plan["cautions"])
+
+
+def test_plan_in_words_gives_no_verdict():
+    text = run("plan", "--device", DEVICE, "--light", LIGHT, "--circumference", "8 inch", "--tilt", "60")
+    assert "only after strap off" in text
+    assert "20.32 cm around" in text
+    assert not any(word in text.lower() for word in ("cured", "cleared", " safe", "normal"))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("--circumference", "20"), "has no unit"),
+        (("--circumference", "20 cm", "--distance", "12 cm"), "is outside"),
+        (("--circumference", "20 cm", "--arc", "30 cm"), "longer than the circumference"),
+    ],
+)
+def test_plan_refuses_by_name(arguments, message):
+    with pytest.raises(UsageError, match=message):
+        run("plan", "--device", DEVICE, "--light", LIGHT, *arguments)
+
+
+def test_faults_of_a_profile_are_all_listed(tmp_path):
+    file = tmp_path / "light.yaml"
+    file.write_text("id: x\napproved_by: null\nwavelength_nm: blue\nirradiance: []\n")
+    with pytest.raises(ProcedureFileError) as caught:
+        run("plan", "--device", DEVICE, "--light", str(file), "--circumference", "20 cm")
+    for field in ("wavelength_nm", "window_diameter_cm", "stated_distance_cm", "output_checked_on"):
+        assert field in str(caught.value)
+
+
+def test_hazard_of_a_lit_sleeve_and_a_die():
+    data = json.loads(
+        run("hazard", "--wavelength", "460", "--irradiance", "1000 W/m2", "--power", "1", "--area", "0.01", "--json")
+    )
+    sleeve, die = data["looking"]
+    assert sleeve["permitted_s_a_day"] == pytest.approx(4908.738521234051)
+    assert die["permitted_s_a_day"] == pytest.approx(3.9269908169872414)
+    assert die["eyewear_optical_density"] == pytest.approx(2.962242770353214)
+
+
+def test_hazard_in_words():
+    text = run("hazard", "--wavelength", "400", "--irradiance", "900 mW/cm2", "--spot", "3")
+    assert "877 mW/cm²; this light is over it" in text
+    assert "spectrum is needed" in text
+    with pytest.raises(UsageError, match="belong together"):
+        run("hazard", "--wavelength", "460", "--irradiance", "50 mW/cm2", "--power", "1")
+
+
+def test_heat():
+    data = json.loads(run("heat", "--step", "41:10", "--step", "43:5", "--step", "45:2", "--json"))
+    assert data["cem43_min"] == pytest.approx(13.625)
+    text = run("heat", "--burn-points", "--training-curve", "30", "8", "0.175")
+    assert "0.231 mm" in text
+    assert "24 laboratories" in text
+    assert "51 °C, 60 to 60 s: burn threshold (ISO 13732-1:2006" in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("--time-left",), "not given"),
+        (("--step", "43"), "a colon"),
+        ((), "nothing asked"),
+        (("--step", "109:1"), "Celsius"),
+    ],
+)
+def test_heat_refuses(arguments, message):
+    with pytest.raises(UsageError, match=message):
+        run("heat", *arguments)
