@@ -1,0 +1,31 @@
+"""Which recogniser to listen with. An engine's packages are imported only when it is chosen."""
+
+from handsfree.errors import UsageError
+from handsfree.recognition.endpointing import Endpointer, EndpointSettings
+from handsfree.recognition.engine import Engine, UtteranceRecognizer
+from handsfree.recognition.port import Recognizer
+
+ENGINES = ("neural",)
+"""Names that `make_recognizer` knows, the default first."""
+
+
+def make_recognizer(engine: str | None = None, settings: EndpointSettings | None = None) -> Recognizer:
+    """Load an engine and its speech detector. Takes up to a second.
+
+    Args:
+        engine: One of `ENGINES`; None takes the default. A worse engine is never put in its place silently.
+        settings: When speech begins and ends.
+
+    Raises:
+        ModelError: Its weights or packages are not installed; says what installs them.
+        UsageError: There is no such engine.
+    """
+    return UtteranceRecognizer(_engine(engine or ENGINES[0]), Endpointer(settings))
+
+
+def _engine(name: str) -> Engine:
+    if name == "neural":
+        from handsfree.recognition.neural import NeuralEngine
+
+        return NeuralEngine()
+    raise UsageError(f"no recogniser is named {name} (known: {', '.join(ENGINES)})")

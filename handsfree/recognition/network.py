@@ -1,0 +1,140 @@
+"""The neural network: sound to an encoding, an encoding and the text so far to scores of the next piece."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.errors import ModelError
+
+if TYPE_CHECKING:
+    import onnxruntime
+
+Floats = NDArray[np.float32]
+
+_LAYERS = 6
+_HEADS = 8
+_HEAD_WIDTH = 36
+LEAST_SAMPLES = 3200
+"""Shorter sound is filled with silence: the front end needs a few frames."""
+
+
+@dataclass(slots=True)
+class Memory:
+    """What the decoder remembers of several texts, one a row.
+
+    Attributes:
+        encoding: Encoder output, (1, frames, width).
+        encoder: Keys and values of the encoding, the same for every row.
+        decoder: Keys and values of the texts, (rows, heads, length, head width) each.
+    """
+
+    encoding: Floats
+    encoder: dict[str, Floats]
+    decoder: dict[str, Floats]
+
+
+class Network:
+    """Encoder and decoder on one thread.
+
+    Args:
+        folder: Holds `encoder_model.ort` and `decoder_model_merged.ort`.
+
+    Raises:
+        ModelError: onnxruntime is missing or the files cannot be loaded.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._encoder = _load(folder / "encoder_model.ort")
+        self._decoder = _load(folder / "decoder_model_merged.ort")
+        self._outputs = [output.name for output in self._decoder.get_outputs()]
+
+    def encode(self, samples: Floats) -> Floats:
+        """Encode sound.
+
+        Args:
+            samples: Mono at 16 kHz, -1 … 1, shape (samples,).
+
+        Returns:
+            Shape (1, frames, width).
+        """
+        if len(samples) < LEAST_SAMPLES:
+            samples = np.pad(samples, (0, LEAST_SAMPLES - len(samples)))
+        mask = np.ones((1, len(samples)), dtype=np.int64)
+        encoded: Floats = self._encoder.run(None, {"input_values": samples[None, :], "attention_mask": mask})[0]
+        return encoded
+
+    def begin(self, encoding: Floats, token: int) -> tuple[Floats, Memory]:
+        """Start one text.
+
+        Returns:
+            Natural-log probabilities of the next piece, shape (1, vocabulary), and the memory of one row.
+        """
+        past = np.zeros((1, _HEADS, 0, _HEAD_WIDTH), dtype=np.float32)
+        names = [
+            f"past_key_values.{layer}.{part}.{kind}"
+            for layer in range(_LAYERS)
+            for part in ("decoder", "encoder")
+            for kind in ("key", "value")
+        ]
+        feeds = dict.fromkeys(names, past)
+        logits, present = self._run(encoding, np.array([[token]], dtype=np.int64), feeds, cached=False)
+        encoder = {name: value for name, value in present.items() if ".encoder." in name}
+        return logits, Memory(encoding, encoder, {k: v for k, v in present.items() if ".decoder." in k})
+
+    def advance(self, memory: Memory, rows: list[int], tokens: list[int]) -> tuple[Floats, Memory]:
+        """Go on with one more piece for each row.
+
+        Args:
+            memory: Of the texts so far.
+            rows: Which row of the memory each new row continues; a row may go on several times or end.
+            tokens: The piece that each adds.
+
+        Returns:
+            Natural-log probabilities of the next piece, shape (rows, vocabulary), and the memory of these rows.
+        """
+        chosen = np.array(rows)
+        past = {name: value[chosen] for name, value in memory.decoder.items()}
+        # The encoder's keys and values have one row: the network broadcasts them, which is a third of the work.
+        feeds = {**past, **memory.encoder}
+        logits, present = self._run(memory.encoding, np.array(tokens, dtype=np.int64)[:, None], feeds, cached=True)
+        return logits, Memory(memory.encoding, memory.encoder, {k: v for k, v in present.items() if ".decoder." in k})
+
+    def _run(
+        self, encoding: Floats, tokens: NDArray[np.int64], past: dict[str, Floats], *, cached: bool
+    ) -> tuple[Floats, dict[str, Floats]]:
+        values = self._decoder.run(
+            None,
+            {
+                # One column only: a mask as long as the encoding fails beyond nine seconds.
+                "encoder_attention_mask": np.ones((1, 1), dtype=np.int64),
+                "encoder_hidden_states": encoding,
+                "input_ids": tokens,
+                "use_cache_branch": np.array([cached]),
+                **past,
+            },
+        )
+        named = dict(zip(self._outputs, values, strict=True))
+        logits = named.pop("logits")[:, -1, :]
+        highest = logits.max(axis=1, keepdims=True)
+        total = np.log(np.exp(logits - highest).sum(axis=1, keepdims=True)) + highest
+        return logits - total, {name.replace("present.", "past_key_values."): value for name, value in named.items()}
+
+
+def _load(path: Path) -> "onnxruntime.InferenceSession":
+    try:
+        import onnxruntime
+    except ImportError as error:
+        raise ModelError(
+            "onnxruntime is not installed; install the speech parts: pip install handsfree[speech]"
+        ) from error
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.inter_op_num_threads = 1
+    options.log_severity_level = 4
+    try:
+        return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+    except Exception as error:  # onnxruntime raises classes of its own with no common base but Exception
+        raise ModelError(f"{path}: not weights that can be loaded; check them with: handsfree models verify") from error

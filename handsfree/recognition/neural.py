@@ -1,0 +1,106 @@
+"""The neural engine: constrained and free decoding of one utterance."""
+
+import math
+from collections import OrderedDict
+from pathlib import Path
+
+import numpy as np
+
+from handsfree.model.audio import SAMPLE_RATE_HZ
+from handsfree.model.graph import WordGraph
+from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.recognition.automaton import Automaton
+from handsfree.recognition.endpointing import Segment
+from handsfree.recognition.engine import nothing_heard
+from handsfree.recognition.meaning import same_meaning_key
+from handsfree.recognition.models import locate
+from handsfree.recognition.network import Floats, Network
+from handsfree.recognition.search import Found, Outcome, search
+from handsfree.recognition.tokens import read_vocabulary
+
+NAME = "neural"
+_COMPILED_KEPT = 32
+
+
+class NeuralEngine:
+    """Searches the word graph with a neural network.
+
+    Args:
+        folder: Where its weights are; None finds the installed default.
+
+    Raises:
+        ModelError: The weights or onnxruntime are not installed, or cannot be loaded.
+    """
+
+    def __init__(self, folder: Path | None = None) -> None:
+        folder = folder or locate()
+        self._network = Network(folder)
+        self._vocabulary = read_vocabulary(folder / "tokenizer.bin")
+        self._compiled: OrderedDict[str, Automaton] = OrderedDict()
+
+    @property
+    def name(self) -> str:
+        """See `Engine.name`."""
+        return NAME
+
+    def prepare(self, graph: WordGraph) -> None:
+        """See `Engine.prepare`. Every word can be heard."""
+        automaton = self._automaton(graph)
+        automaton.steps(automaton.start)
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        """See `Engine.recognise`."""
+        samples = _samples(segment.pcm)
+        outcome = search(
+            self._network,
+            self._network.encode(samples),
+            self._automaton(graph),
+            len(samples) / SAMPLE_RATE_HZ,
+        )
+        free_text = self._vocabulary.text(outcome.free_tokens)
+        if not outcome.found:
+            return nothing_heard(segment, NAME, free_text)
+        best = outcome.found[0]
+        rival = _rival(outcome)
+        return Hypothesis(
+            words=best.words,
+            tags=best.tags,
+            spoken_from_s=segment.speech_from_s,
+            spoken_to_s=segment.speech_to_s,
+            engine=NAME,
+            evidence=Evidence(
+                average_logprob=best.logprob / best.token_count,
+                free_gap=outcome.free_logprob - best.logprob,
+                margin=best.logprob - rival.logprob if rival is not None else math.inf,
+                speech_s=segment.speech_s,
+                signal_to_noise_db=segment.signal_to_noise_db,
+            ),
+            runner_up=rival.words if rival is not None else None,
+            free_text=free_text,
+            clip=segment.pcm,
+        )
+
+    def write_down(self, pcm: bytes) -> str:
+        """See `Engine.write_down`."""
+        samples = _samples(pcm)
+        outcome = search(self._network, self._network.encode(samples), None, len(samples) / SAMPLE_RATE_HZ)
+        return self._vocabulary.text(outcome.free_tokens)
+
+    def _automaton(self, graph: WordGraph) -> Automaton:
+        found = self._compiled.pop(graph.key, None)
+        if found is None:
+            found = Automaton(graph, self._vocabulary.tree)
+        self._compiled[graph.key] = found
+        if len(self._compiled) > _COMPILED_KEPT:
+            self._compiled.popitem(last=False)
+        return found
+
+
+def _rival(outcome: Outcome) -> Found | None:
+    """The likeliest text with another meaning than the best."""
+    meaning = same_meaning_key(outcome.found[0].tags)
+    return next((found for found in outcome.found if same_meaning_key(found.tags) != meaning), None)
+
+
+def _samples(pcm: bytes) -> Floats:
+    return np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)

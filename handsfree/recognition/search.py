@@ -1,0 +1,181 @@
+"""Beam search for the likeliest text that the automaton allows, with free decoding beside it on the same encoding."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from handsfree.recognition.automaton import Automaton, Path, Place
+from handsfree.recognition.network import Floats, Memory, Network
+from handsfree.recognition.tokens import BEGIN, END
+
+BEAMS = 8
+ENOUGH_NATS = 12.0
+"""A text this much less likely than the best whole one is not followed further: no decision looks beyond."""
+_BASE_TOKENS = 8
+_TOKENS_A_SECOND = 8.0
+
+Readings = dict[Place, tuple[float, Path]]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One whole text.
+
+    Attributes:
+        logprob: Natural-log probability of all its pieces and of its end.
+        token_count: How many, with the end.
+        arcs: The way through the graph.
+    """
+
+    logprob: float
+    token_count: int
+    arcs: Path
+
+    @property
+    def tags(self) -> tuple[str, ...]:
+        """Meaning, in the order met."""
+        return tuple(tag for arc in self.arcs for tag in arc.tags)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Words, in order."""
+        return tuple(arc.word for arc in self.arcs if arc.word is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a search found.
+
+    Attributes:
+        found: Whole texts inside the graph, the likeliest first.
+        free_tokens: The text decoded without the graph.
+        free_logprob: Its natural-log probability.
+    """
+
+    found: tuple[Found, ...]
+    free_tokens: list[int]
+    free_logprob: float
+
+
+@dataclass(slots=True)
+class _Beam:
+    row: int
+    logprob: float
+    token_count: int
+    readings: Readings
+
+
+@dataclass(slots=True)
+class _Free:
+    row: int = 0
+    tokens: list[int] = field(default_factory=list)
+    logprob: float = 0.0
+    ended: bool = False
+
+    def take(self, scores: Floats) -> None:
+        token = int(scores[self.row].argmax())
+        self.logprob += float(scores[self.row, token])
+        if token == END:
+            self.ended = True
+        else:
+            self.tokens.append(token)
+
+
+def search(
+    network: Network, encoding: Floats, automaton: Automaton | None, seconds: float, beams: int = BEAMS
+) -> Outcome:
+    """Find the likeliest texts.
+
+    Args:
+        network: The network.
+        encoding: From `Network.encode`.
+        automaton: What may be written, or None to decode freely only.
+        seconds: Length of the sound, which limits the length of the text.
+        beams: How many texts are followed at a time.
+    """
+    scores, memory = network.begin(encoding, BEGIN)
+    free = _Free()
+    active = [_Beam(0, 0.0, 0, {automaton.start: (0.0, ())})] if automaton is not None else []
+    found: list[Found] = []
+    for _ in range(_BASE_TOKENS + int(seconds * _TOKENS_A_SECOND)):
+        if not free.ended:
+            free.take(scores)
+        following: list[tuple[int, int, _Beam]] = []
+        if automaton is not None:
+            found += _whole(active, scores)
+            best = max((text.logprob for text in found), default=-np.inf)
+            following = _extend(automaton, active, scores, best - ENOUGH_NATS, beams)
+        scores, memory, active = (
+            _advance(network, memory, free, following) if following or not free.ended else (scores, memory, [])
+        )
+        if free.ended and not active:
+            break
+    found.sort(key=lambda text: text.logprob, reverse=True)
+    return Outcome(tuple(found), free.tokens, free.logprob)
+
+
+def _whole(active: list[_Beam], scores: Floats) -> list[Found]:
+    """The texts that can end here."""
+    found = []
+    for beam in active:
+        ends = [
+            (cost, (*arcs, *place.ending)) for place, (cost, arcs) in beam.readings.items() if place.ending is not None
+        ]
+        if ends:
+            _, arcs = min(ends, key=lambda end: end[0])
+            found.append(Found(beam.logprob + float(scores[beam.row, END]), beam.token_count + 1, arcs))
+    return found
+
+
+def _extend(
+    automaton: Automaton, active: list[_Beam], scores: Floats, least: float, beams: int
+) -> list[tuple[int, int, _Beam]]:
+    """The best ways on: row to continue, piece, and the new beam."""
+    candidates: list[tuple[float, int, _Beam]] = []
+    for beam in active:
+        allowed = {token for place in beam.readings for token in automaton.steps(place)}
+        if not allowed:
+            continue
+        tokens = np.fromiter(allowed, dtype=np.int64, count=len(allowed))
+        totals = beam.logprob + scores[beam.row, tokens]
+        # Several pieces may lead to the same reading, so more are looked at than can be kept.
+        likeliest = np.argsort(-totals)[: 2 * beams]
+        candidates += [(float(totals[i]), int(tokens[i]), beam) for i in likeliest if totals[i] > least]
+    candidates.sort(key=lambda candidate: candidate[0], reverse=True)
+    kept: dict[tuple[Place, tuple[str | None, ...]], tuple[int, int, _Beam]] = {}
+    for logprob, token, beam in candidates:
+        readings = _read(automaton, beam.readings, token)
+        place, (_, arcs) = min(readings.items(), key=lambda item: item[1][0])
+        key = (place, tuple(arc.word for arc in arcs))
+        if key not in kept:
+            kept[key] = (beam.row, token, _Beam(0, logprob, beam.token_count + 1, readings))
+            if len(kept) == beams:
+                break
+    return list(kept.values())
+
+
+def _read(automaton: Automaton, readings: Readings, token: int) -> Readings:
+    """Every reading of the text with one more piece; of two that lead to one place, the cheaper."""
+    result: Readings = {}
+    for place, (cost, arcs) in readings.items():
+        for step in automaton.steps(place).get(token, ()):
+            total = cost + step.cost
+            known = result.get(step.place)
+            if known is None or total < known[0]:
+                result[step.place] = (total, arcs + step.arcs)
+    return result
+
+
+def _advance(
+    network: Network, memory: Memory, free: _Free, following: list[tuple[int, int, _Beam]]
+) -> tuple[Floats, Memory, list[_Beam]]:
+    rows = [row for row, _, _ in following]
+    tokens = [token for _, token, _ in following]
+    for index, (_, _, beam) in enumerate(following):
+        beam.row = index
+    if not free.ended:
+        rows.append(free.row)
+        tokens.append(free.tokens[-1])
+        free.row = len(rows) - 1
+    scores, memory = network.advance(memory, rows, tokens)
+    return scores, memory, [beam for _, _, beam in following]
