@@ -5,10 +5,9 @@ crash loses at most what was being said. Files are 0600, folders 0700.
 """
 
 import contextlib
-import fcntl
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,7 +15,9 @@ from handsfree.clock import Clock, SystemClock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Json
 from handsfree.model.events import SessionEvent
-from handsfree.record.codec import FIRST_PREV, Line, decode_event, encode, fact_sum, with_sum
+from handsfree.record.clips import keep_clip
+from handsfree.record.codec import FIRST_PREV, Line, decode_event, encode, fact_sum, parse_line, with_sum
+from handsfree.record.files import drop_unled, lock, make_private, note_end, open_checked, repair, sync_folder
 from handsfree.record.lines import (
     AMENDED,
     ATTESTED,
@@ -29,8 +30,8 @@ from handsfree.record.lines import (
     RECORD_FILE,
     SEALED,
     Reading,
-    read_lines,
 )
+from handsfree.record.reference import check_reference
 
 FORM = 1
 _LATER_KINDS = frozenset({AMENDED, CLIP_DELETED, ATTESTED})
@@ -54,6 +55,7 @@ class Interrupted:
         events: Every event of the record, to be handed to a new session in this order.
         last_facts: The facts on file of the last event.
         due: How many facts of the last event are missing.
+        closing: Whether the session was closed and only the seal is missing.
         torn_bytes: Length of the torn last line, now in a side file.
         last_at_s: Session time of the last event, 0 where there is none.
         gap_s: Wall-clock seconds since the last line, at least 0.
@@ -63,6 +65,7 @@ class Interrupted:
     events: tuple[SessionEvent, ...]
     last_facts: tuple[Append, ...]
     due: int
+    closing: bool
     torn_bytes: int
     last_at_s: float
     gap_s: float
@@ -74,6 +77,7 @@ class Journal:
 
     Attributes:
         folder: Folder of the record.
+        keep_clips: Whether the sound of each utterance is kept beside the journal.
     """
 
     folder: Path
@@ -82,7 +86,8 @@ class Journal:
     _tail: _Tail
     _sealed: bool = False
     _failed: str | None = None
-    _pending: Interrupted | None = field(default=None)
+    _pending: Interrupted | None = None
+    keep_clips: bool = False
 
     @classmethod
     def create(cls, folder: Path, header: Mapping[str, Json], *, clock: Clock | None = None) -> "Journal":
@@ -91,22 +96,25 @@ class Journal:
         Args:
             folder: Made with mode 0700 where it is not there.
             header: Facts about the record: record_id, procedure, versions, practice, started (RFC 3339, the stamp of
-                the first line where given). Names nobody.
+                the first line where given). Names nobody; a "patient_reference" must look like one.
             clock: For the stamps of lines without an event.
 
         Raises:
             RecordError: The folder holds a record already or cannot be written.
+            UsageError: The patient reference may be a name.
         """
         clock = clock or SystemClock()
+        if header.get("patient_reference") is not None:
+            check_reference(str(header["patient_reference"]))
         path = folder / RECORD_FILE
+        make_private(folder)
         try:
-            _make_private(folder)
             handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC, 0o600)
         except FileExistsError as error:
             raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it") from error
         except OSError as error:
             raise RecordError(f"cannot make a record in {folder}: {error.strerror}; give a writable folder") from error
-        _lock(handle, path)
+        lock(handle, path)
         journal = cls(folder, handle, clock, _Tail(0, FIRST_PREV, 0))
         started = header.get("started")
         at = started if isinstance(started, str) else stamp(clock)
@@ -122,17 +130,19 @@ class Journal:
     def reopen(cls, folder: Path, *, clock: Clock | None = None) -> tuple["Journal", Interrupted]:
         """Open a record that ended without being closed. Call `resume` before `append`.
 
-        A torn last line moves to a side file `torn-N.bin`; nothing else changes yet.
+        A torn last line moves to a side file `torn-N.bin`, and with it an unfinished batch that no event leads; nothing
+        else changes yet.
 
         Raises:
             RecordError: There is no record, another process writes it, it is closed, or it is broken.
         """
         clock = clock or SystemClock()
-        handle, reading = _open_checked(folder)
+        handle, reading = open_checked(folder)
         try:
             if any(line.kind == SEALED for line in reading.good):
                 raise RecordError(f"{folder} is closed; a closed record cannot be resumed, only amended")  # noqa: TRY301
-            _repair(folder, handle, reading)
+            drop_unled(reading)
+            repair(folder, handle, reading)
             interrupted = _interrupted(reading, clock)
         except RecordError:
             os.close(handle)
@@ -146,16 +156,16 @@ class Journal:
         Raises:
             RecordError: There is no record, another process writes it, it is not closed, or it is broken.
         """
-        handle, reading = _open_checked(folder)
+        handle, reading = open_checked(folder)
         good = reading.good
         if not any(line.kind == SEALED for line in good):
             os.close(handle)
             raise RecordError(f"{folder} is not closed; resume it and end the session first")
         journal = cls(folder, handle, clock or SystemClock(), _tail_of(reading), _sealed=True)
         try:
-            _repair(folder, handle, reading)
+            repair(folder, handle, reading)
             if good[-1].kind not in (SEALED, ATTESTED):
-                journal._write([journal._seal(good[-1])])
+                journal._write([journal._seal(*journal.next_line, good[-1].at)])
         except RecordError:
             journal.close()
             raise
@@ -179,12 +189,12 @@ class Journal:
         completed = list(facts_of_last_event[on_file:]) if pending.due else []
         if len(completed) != pending.due:
             raise RecordError(f"replay gives {len(completed)} of the {pending.due} missing facts of the last event")
-        lines: list[Line] = []
-        if completed:
-            at = pending.events[-1].wall
-            lines = self._chained([(fact.kind, dict(fact.data)) for fact in completed], at)
-            lines += self._seal_if_due(completed, lines[-1])
-        if not any(line.kind == SEALED for line in lines):
+        at = pending.events[-1].wall if pending.events else stamp(self._clock)
+        lines = self._chained([(fact.kind, dict(fact.data)) for fact in completed], at)
+        if pending.closing or any(fact.kind == CLOSING_FACT for fact in completed):
+            seq, prev = self._after(lines)
+            lines.append(self._seal(seq, prev, at))
+        else:
             data: dict[str, Json] = {
                 "gap_s": pending.gap_s,
                 "torn_bytes": pending.torn_bytes,
@@ -195,9 +205,7 @@ class Journal:
         self._write(lines)
         self._pending = None
 
-    def append(
-        self, event: SessionEvent | None, facts: Sequence[Append], *, clip_sha256: str | None = None
-    ) -> list[int]:
+    def append(self, event: SessionEvent | None, facts: Sequence[Append]) -> list[int]:
         """Write one event with its facts: one write, one fsync.
 
         A fact "session_closed" seals the record: the count of lines and the head hash are written with it.
@@ -205,7 +213,6 @@ class Journal:
         Args:
             event: What happened, or None for facts without one.
             facts: What followed from it.
-            clip_sha256: Hash of the sound file kept for it.
 
         Returns:
             Sequence numbers of the lines: the event, then each fact.
@@ -227,17 +234,26 @@ class Journal:
             "facts": len(facts),
             "facts_sha256": [fact_sum(fact) for fact in facts],
         }
-        if clip_sha256 is not None:
-            lead["clip_sha256"] = clip_sha256
+        heard = getattr(event, "heard", None)
+        if self.keep_clips and heard is not None and heard.clip:
+            lead["clip_sha256"] = keep_clip(self.folder, heard.clip)
         first = self._own(EVENT, lead, at, self._tail.seq, self._tail.prev)
         lines = [first, *self._chained([(fact.kind, dict(fact.data)) for fact in facts], at, first)]
-        self._write(lines + self._seal_if_due(facts, lines[-1]))
-        return [line.seq for line in lines]
+        numbers = [line.seq for line in lines]
+        if any(fact.kind == CLOSING_FACT for fact in facts):
+            lines.append(self._seal(*self._after(lines), at))
+        self._write(lines)
+        return numbers
 
-    def append_later(self, kind: str, data: Mapping[str, Json]) -> int:
+    def append_later(self, kind: str, data: Mapping[str, Json], *, at: str | None = None) -> int:
         """Add an amendment, the deletion of a clip, or an attestation to a closed record, and seal it again.
 
         An attestation is its own seal: its data must carry the count and the head.
+
+        Args:
+            kind: What is added.
+            data: Its members.
+            at: The stamp where it was signed, else now.
 
         Returns:
             Sequence number of the line.
@@ -247,8 +263,8 @@ class Journal:
         """
         if not self._sealed or kind not in _LATER_KINDS:
             raise RecordError(f"{kind!r} can only be added to a closed record")
-        line = self._own(kind, data, stamp(self._clock), self._tail.seq, self._tail.prev)
-        self._write([line] if kind == ATTESTED else [line, self._seal(line)])
+        line = self._own(kind, data, at or stamp(self._clock), self._tail.seq, self._tail.prev)
+        self._write([line] if kind == ATTESTED else [line, self._seal(*self._after([line]), line.at)])
         return line.seq
 
     @property
@@ -286,19 +302,19 @@ class Journal:
             seq, prev = seq + 1, lines[-1].hash
         return lines
 
-    def _seal(self, last: Line) -> Line:
-        data: dict[str, Json] = {"lines": last.seq + 2, "head": last.hash}
-        return self._own(SEALED, data, last.at, last.seq + 1, last.hash)
-
-    def _seal_if_due(self, facts: Sequence[Append], last: Line) -> list[Line]:
-        return [self._seal(last)] if any(fact.kind == CLOSING_FACT for fact in facts) else []
+    def _seal(self, seq: int, prev: str, at: str) -> Line:
+        data: dict[str, Json] = {"lines": seq + 1, "head": prev}
+        return self._own(SEALED, data, at, seq, prev)
 
     def _write(self, lines: Sequence[Line]) -> None:
         if self._failed is not None:
             raise RecordError(f"the record takes nothing more: {self._failed}")
         if self._handle < 0:
             raise RecordError("the record is not open")
-        content = b"".join(line.raw + b"\n" for line in lines)
+        pieces = [line.raw for line in lines]
+        for raw in pieces:
+            parse_line(raw)  # what could not be read back is refused before it is written (a float past 2^53)
+        content = b"".join(raw + b"\n" for raw in pieces)
         try:
             written = 0
             while written < len(content):
@@ -313,6 +329,8 @@ class Journal:
             ) from error
         self._tail = _Tail(lines[-1].seq + 1, lines[-1].hash, self._tail.size + len(content))
         self._sealed = self._sealed or any(line.kind == SEALED for line in lines)
+        if lines[-1].kind in (SEALED, ATTESTED):
+            note_end(self.folder, lines[-1])
 
 
 def stamp(clock: Clock) -> str:
@@ -320,100 +338,29 @@ def stamp(clock: Clock) -> str:
     return clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def sync_folder(folder: Path) -> None:
-    """Make new names in a folder survive a power loss.
-
-    Raises:
-        RecordError: The folder cannot be synchronised.
-    """
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-    except OSError as error:
-        raise RecordError(f"cannot write {folder}: {error.strerror}") from error
-
-
-def _make_private(folder: Path) -> None:
-    if folder.is_dir():
-        if not any(folder.iterdir()):
-            folder.chmod(0o700)
-        return
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    folder.mkdir(mode=0o700)
-    sync_folder(folder.parent)
-
-
-def _lock(handle: int, path: Path) -> None:
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        os.close(handle)
-        raise RecordError(f"{path} is being written by another process; wait until it has ended") from error
-
-
-def _open_checked(folder: Path) -> tuple[int, Reading]:
-    path = folder / RECORD_FILE
-    try:
-        handle = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CLOEXEC)
-    except FileNotFoundError as error:
-        raise RecordError(f"{folder} holds no record ({RECORD_FILE})") from error
-    except OSError as error:
-        raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
-    _lock(handle, path)
-    reading = read_lines(path.read_bytes())
-    if reading.faults:
-        os.close(handle)
-        raise RecordError(f"{path} is broken: {reading.faults[0]}")
-    return handle, reading
-
-
 def _tail_of(reading: Reading) -> _Tail:
     return _Tail(len(reading.lines), reading.head, reading.whole)
-
-
-def _repair(folder: Path, handle: int, reading: Reading) -> None:
-    """Move a torn end to a side file."""
-    if not reading.torn:
-        return
-    try:
-        _set_aside(folder, reading.torn)
-        os.ftruncate(handle, reading.whole)
-        os.fsync(handle)
-    except OSError as error:
-        raise RecordError(f"cannot repair the end of {folder / RECORD_FILE}: {error.strerror}") from error
-
-
-def _set_aside(folder: Path, torn: bytes) -> None:
-    number = 1 + sum(1 for _ in folder.glob("torn-*.bin"))
-    handle = os.open(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    try:
-        os.write(handle, torn)
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-    sync_folder(folder)
 
 
 def _interrupted(reading: Reading, clock: Clock) -> Interrupted:
     lines = reading.good
     events: list[SessionEvent] = []
     last_facts: list[Append] = []
+    led = False
     for line in lines:
         if line.kind == EVENT:
-            if line.data["event"] is None:
-                continue
-            events.append(decode_event(line.data["event"]))
-            last_facts = []
-        elif line.kind not in OWN_KINDS:
+            led = line.data["event"] is not None
+            if led:
+                events.append(decode_event(line.data["event"]))
+                last_facts = []
+        elif line.kind not in OWN_KINDS and led:
             last_facts.append(Append(line.kind, line.data))
     gap_s = (clock.wall() - datetime.fromisoformat(lines[-1].at)).total_seconds()
     return Interrupted(
         header=lines[0].data,
         events=tuple(events),
         last_facts=tuple(last_facts),
+        closing=any(line.kind == CLOSING_FACT for line in lines),
         due=reading.due,
         torn_bytes=len(reading.torn),
         last_at_s=events[-1].at_s if events else 0.0,

@@ -81,11 +81,13 @@ class Record:
         facts: Facts in order.
         amendments: Corrections after closing.
         interruptions: Data of each interruption.
+        clips: Line of the event and hash of its sound file, for every sound that was kept.
         deleted_clips: Hashes of sound files deleted by the retention rule.
         attestation: Data of the attestation, or None.
         lines: Number of lines.
         head: SHA-256 of the last line.
         sealed: Whether it was closed.
+        attested: Whether nothing came after the attestation.
     """
 
     header: Mapping[str, Json]
@@ -93,11 +95,13 @@ class Record:
     facts: tuple[Fact, ...]
     amendments: tuple[Amendment, ...]
     interruptions: tuple[Mapping[str, Json], ...]
+    clips: tuple[tuple[int, str], ...]
     deleted_clips: frozenset[str]
     attestation: Mapping[str, Json] | None
     lines: int
     head: str
     sealed: bool
+    attested: bool
 
     def of_kind(self, kind: str) -> tuple[Fact, ...]:
         """Facts of one kind, in order."""
@@ -183,12 +187,25 @@ def replay(lines: Sequence[Line]) -> Record:
         facts=tuple(facts),
         amendments=tuple(_amendment(line) for line in lines if line.kind == AMENDED),
         interruptions=tuple(line.data for line in lines if line.kind == INTERRUPTED),
-        deleted_clips=frozenset(str(line.data.get("clip_sha256")) for line in lines if line.kind == CLIP_DELETED),
+        clips=tuple(
+            (line.seq, str(line.data["clip_sha256"]))
+            for line in lines
+            if line.kind == EVENT and "clip_sha256" in line.data
+        ),
+        deleted_clips=frozenset(sha256 for line in lines if line.kind == CLIP_DELETED for sha256 in _hashes(line)),
         attestation=attestations[-1] if attestations else None,
         lines=len(lines),
         head=lines[-1].hash,
         sealed=any(line.kind == SEALED for line in lines),
+        attested=lines[-1].kind == ATTESTED,
     )
+
+
+def _hashes(line: Line) -> list[str]:
+    listed = line.data.get("clips_sha256")
+    if not isinstance(listed, list):
+        raise RecordError(f"line {line.seq + 1}: the deletion does not list what was deleted")
+    return [str(item) for item in listed]
 
 
 def _amendment(line: Line) -> Amendment:

@@ -7,8 +7,11 @@ from enum import StrEnum
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.clips import clip_fault
+from handsfree.record.files import end_fault
 from handsfree.record.lines import ATTESTED, RECORD_FILE, SEALED, Fault, Reading, read_lines
 from handsfree.record.replay import Record, replay
+from handsfree.record.signing import message_to_sign, signature_is_good
 
 
 class State(StrEnum):
@@ -57,11 +60,13 @@ def record_file(path: Path) -> Path:
     return found
 
 
-def verify(path: Path) -> Verification:
-    """Check a record.
+def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
+    """Check a record: form, chain, count, signatures, and the sound beside it.
 
     Args:
         path: A record folder, or its file.
+        trusted_key: The public key that must have signed, hexadecimal; any where None. Whoever rewrites a whole record
+            can sign it with a key of their own, so a record from elsewhere proves nothing without this.
 
     Raises:
         RecordError: There is no record, or it cannot be read.
@@ -79,10 +84,33 @@ def verify(path: Path) -> Verification:
             record = replay(reading.good)
         except RecordError as error:
             faults.append(Fault(0, str(error)))
+        faults += _signature_faults(reading, trusted_key)
+        cut = end_fault(file.parent, reading) if file.name == RECORD_FILE else None
+        faults += [cut] if cut is not None else []
+    if record is not None:
+        for seq, sha256 in record.clips:
+            what = clip_fault(file.parent, sha256) if sha256 not in record.deleted_clips else None
+            if what is not None:
+                faults.append(Fault(seq + 1, what))
     state = State.BROKEN if faults else _state(reading, file)
     if state is State.INTERRUPTED:
         faults += _unfinished(reading)
     return Verification(state, len(reading.lines), reading.head, tuple(faults), record)
+
+
+def _signature_faults(reading: Reading, trusted_key: str | None) -> list[Fault]:
+    faults: list[Fault] = []
+    for number, line in enumerate(reading.good, start=1):
+        if line.kind != ATTESTED:
+            continue
+        public_key = str(line.data.get("public_key"))
+        if not signature_is_good(public_key, str(line.data.get("signature")), message_to_sign(line)):
+            faults.append(Fault(number, "the signature is wrong"))
+        elif trusted_key is not None and public_key != trusted_key.lower():
+            faults.append(Fault(number, "signed by another installation's key than the one to be trusted"))
+        if line.data.get("lines") != number or line.data.get("head") != line.prev:
+            faults.append(Fault(number, "the attested count or hash does not match"))
+    return faults
 
 
 def _state(reading: Reading, file: Path) -> State:

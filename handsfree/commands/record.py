@@ -1,0 +1,90 @@
+"""`handsfree verify`, `amend`, `attest`: check a record and do what may still be done to it."""
+
+import json
+from pathlib import Path
+
+import click
+import platformdirs
+
+from handsfree.errors import RecordError
+from handsfree.record.clips import Retention
+from handsfree.record.later import amend as amend_record
+from handsfree.record.later import attest as attest_record
+from handsfree.record.signing import installation_key
+from handsfree.record.verify import verify as verify_record
+
+_RECORD = click.Path(path_type=Path)
+
+
+def key_file() -> Path:
+    """Where the signing key of this installation lies unless told otherwise."""
+    return Path(platformdirs.user_data_dir("handsfree", appauthor=False)) / "signing.key"
+
+
+@click.command()
+@click.argument("record", type=_RECORD)
+@click.option("--key", "trusted", metavar="HEX", help="Public key that must have signed an attestation.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
+    """Check that RECORD (a folder or its file) is whole and unaltered.
+
+    Names the line of every fault. Exits with 8 unless the record is complete or attested. A hash chain cannot show that
+    a whole record was rewritten: compare the head hash with the printed report, or give --key.
+    """
+    found = verify_record(record, trusted_key=trusted)
+    attestation = found.record.attestation if found.record is not None else None
+    if as_json:
+        summary = {
+            "state": found.state.value,
+            "lines": found.lines,
+            "head": found.head_hash,
+            "faults": [{"line": fault.line, "what": fault.what} for fault in found.faults],
+            "attestation": dict(attestation) if attestation is not None else None,
+            "practice": found.record.practice if found.record is not None else None,
+        }
+        click.echo(json.dumps(summary, indent=2, sort_keys=True))
+    else:
+        practice = ", PRACTICE" if found.record is not None and found.record.practice else ""
+        click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
+        if attestation is not None:
+            click.echo(f"attested by {attestation['by']}, key {attestation['public_key']}")
+        for fault in found.faults:
+            click.echo(str(fault))
+    if not found.fine:
+        raise RecordError(f"{record} is {found.state.value}; only a complete or attested record is fine")
+
+
+@click.command()
+@click.argument("record", type=_RECORD)
+@click.option("--entry", type=int, required=True, help="Number of the entry, as in the note and the CSV export.")
+@click.option("--value", required=True, help="The right value.")
+@click.option(
+    "--member", default="value", show_default=True, help="What of the entry is corrected: value, unit, side …"
+)
+@click.option("--by", "role", required=True, help="Role of who corrects.")
+@click.option("--reason", required=True, help="Why.")
+def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str) -> None:
+    """Correct one entry of a closed RECORD by adding a line; the entry stays as it was."""
+    line = amend_record(record, entry, {member: value}, by=role, reason=reason)
+    click.echo(f"entry {entry} amended by entry {line}")
+
+
+@click.command()
+@click.argument("record", type=_RECORD)
+@click.option("--by", "role", required=True, help="Role of who attests.")
+@click.option("--key-file", "key_file_given", type=_RECORD, help="Signing key; made on first use.")
+@click.option(
+    "--clips",
+    type=click.Choice([item.value for item in Retention if item is not Retention.OFF]),
+    default=Retention.KEEP.value,
+    show_default=True,
+    help="Keep the sound of utterances, or delete it before attesting.",
+)
+def attest(record: Path, role: str, key_file_given: Path | None, clips: str) -> None:
+    """Sign the closed RECORD with the key of this installation. Open items must be settled first."""
+    key = installation_key(key_file_given or key_file())
+    head = attest_record(record, key, by=role, retention=Retention(clips))
+    click.echo(f"attested, head {head}")
+
+
+COMMANDS = (verify, amend, attest)

@@ -1,0 +1,164 @@
+"""What may still be done to a closed record: amend, delete its sound, attest. Each only adds lines."""
+
+import contextlib
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from handsfree.clock import Clock
+from handsfree.errors import RecordError, UsageError
+from handsfree.model.effects import Json
+from handsfree.record.clips import Retention, clip_file
+from handsfree.record.codec import Line
+from handsfree.record.journal import Journal
+from handsfree.record.lines import AMENDED, ATTESTED, CLIP_DELETED
+from handsfree.record.replay import Fact, Record
+from handsfree.record.signing import message_to_sign, public_hex
+from handsfree.record.verify import Verification, verify
+
+AMENDABLE_KINDS = frozenset({"reading_confirmed", "reading_amended", "note_taken"})
+AMENDABLE_MEMBERS = frozenset({"value", "unit", "comparator", "low", "high", "absent", "side", "decimals", "text"})
+
+
+def _closed(folder: Path) -> tuple[Verification, Record]:
+    found = verify(folder)
+    if not found.fine or found.record is None:
+        what = found.faults[0] if found.faults else f"it is {found.state}"
+        raise RecordError(f"{folder} is not a closed record without faults: {what}")
+    return found, found.record
+
+
+def amend(
+    folder: Path, entry: int, changes: Mapping[str, Json], *, by: str, reason: str, clock: Clock | None = None
+) -> int:
+    """Correct an entry by adding a line; the entry stays as it was.
+
+    Args:
+        folder: A closed record.
+        entry: Sequence number of a reading or note.
+        changes: New members, of those that the entry has.
+        by: Role of who corrects.
+        reason: Why, in words.
+        clock: For the stamp.
+
+    Returns:
+        Sequence number of the amendment.
+
+    Raises:
+        RecordError: The record is not closed or has faults.
+        UsageError: There is no such entry, nothing would change, or a value does not fit.
+    """
+    if not by.strip() or not reason.strip():
+        raise UsageError("an amendment needs a role and a reason")
+    _, record = _closed(folder)
+    fact = next((item for item in record.facts if item.seq == entry), None)
+    if fact is None or fact.kind not in AMENDABLE_KINDS:
+        known = ", ".join(str(item.seq) for item in record.facts if item.kind in AMENDABLE_KINDS)
+        raise UsageError(f"entry {entry} is not a reading or note; these are: {known or 'none'}")
+    now = _standing(record, fact)
+    _check_changes(now, changes)
+    data: dict[str, Json] = {
+        "entry": entry,
+        "was": {name: now[name] for name in changes},
+        "now": dict(changes),
+        "by": by.strip(),
+        "reason": reason.strip(),
+    }
+    with Journal.reopen_closed(folder, clock=clock) as journal:
+        return journal.append_later(AMENDED, data)
+
+
+def _standing(record: Record, fact: Fact) -> dict[str, Json]:
+    data = dict(fact.data)
+    for amendment in record.amendments:
+        if amendment.entry == fact.seq:
+            data |= amendment.now
+    return data
+
+
+def _check_changes(now: Mapping[str, Json], changes: Mapping[str, Json]) -> None:
+    for name, value in changes.items():
+        if name not in AMENDABLE_MEMBERS or name not in now:
+            fit = ", ".join(sorted(AMENDABLE_MEMBERS & set(now)))
+            raise UsageError(f"{name!r} cannot be amended; these can: {fit}")
+        if name in ("value", "low", "high") and _is_number(now[name]) and not _is_number(value):
+            raise UsageError(f"{name} is a number ({now[name]}); {value!r} is not")
+    if all(now[name] == value for name, value in changes.items()):
+        raise UsageError("nothing would change")
+
+
+def _is_number(value: Json) -> bool:
+    try:
+        return Decimal(str(value)).is_finite()
+    except InvalidOperation:
+        return False
+
+
+def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> int:
+    """Delete the sound of a closed record; which sound and why is written first.
+
+    Returns:
+        How many clips were deleted.
+
+    Raises:
+        RecordError: The record is not closed, has faults or cannot be written.
+    """
+    _, record = _closed(folder)
+    kept = sorted({sha256 for _, sha256 in record.clips} - record.deleted_clips)
+    if kept:
+        with Journal.reopen_closed(folder, clock=clock) as journal:
+            hashes: list[Json] = [*kept]
+            journal.append_later(CLIP_DELETED, {"clips_sha256": hashes, "reason": reason})
+    for sha256 in record.deleted_clips | set(kept):
+        with contextlib.suppress(FileNotFoundError):
+            clip_file(folder, sha256).unlink()
+    return len(kept)
+
+
+def attest(
+    folder: Path,
+    key: Ed25519PrivateKey,
+    *,
+    by: str,
+    retention: Retention = Retention.KEEP,
+    clock: Clock | None = None,
+) -> str:
+    """Close a record for good: count and head hash, signed by this installation.
+
+    Args:
+        folder: A closed record without open items.
+        key: Key of this installation.
+        by: Role of who attests.
+        retention: `UNTIL_ATTESTED` deletes the sound first.
+        clock: For the stamp.
+
+    Returns:
+        The head hash after attestation, for the printed report.
+
+    Raises:
+        RecordError: The record is not closed, has faults or open items, or is attested already.
+        UsageError: No role is given.
+    """
+    if not by.strip():
+        raise UsageError("an attestation needs a role")
+    _, record = _closed(folder)
+    if record.attested:
+        raise RecordError(f"{folder} is attested already and was not amended since")
+    open_items = record.closing.data.get("open_items") if record.closing is not None else None
+    if open_items:
+        raise RecordError(f"{folder} has open items and cannot be attested: {_listed(open_items)}")
+    if retention is Retention.UNTIL_ATTESTED:
+        delete_clips(folder, reason="kept until attested", clock=clock)
+    with Journal.reopen_closed(folder, clock=clock) as journal:
+        seq, prev = journal.next_line
+        data: dict[str, Json] = {"by": by.strip(), "lines": seq + 1, "head": prev, "public_key": public_hex(key)}
+        at = journal.now()
+        signature = key.sign(message_to_sign(Line(seq, prev, at, ATTESTED, data)))
+        journal.append_later(ATTESTED, data | {"signature": signature.hex()}, at=at)
+    return verify(folder).head_hash
+
+
+def _listed(items: Json) -> str:
+    return ", ".join(str(item) for item in items) if isinstance(items, list) else str(items)

@@ -1,0 +1,65 @@
+"""Ed25519 (RFC 8032) signatures of one installation. The key says which installation signed, not which person."""
+
+import dataclasses
+import os
+from pathlib import Path
+
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+
+from handsfree.errors import RecordError
+from handsfree.record.codec import Line
+
+
+def installation_key(path: Path) -> Ed25519PrivateKey:
+    """The key of this installation, made on first use with mode 0600.
+
+    Raises:
+        RecordError: The file cannot be read or made, is open to other users, or is not a key.
+    """
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        try:
+            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600)
+        except FileExistsError:
+            return _read(path)
+        key = Ed25519PrivateKey.generate()
+        with os.fdopen(handle, "w") as file:
+            file.write(key.private_bytes_raw().hex() + "\n")
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise RecordError(f"cannot use the signing key {path}: {error.strerror}") from error
+    return key
+
+
+def _read(path: Path) -> Ed25519PrivateKey:
+    if path.stat().st_mode & 0o077:
+        raise RecordError(f"the signing key {path} is open to other users; it must have mode 0600")
+    try:
+        return Ed25519PrivateKey.from_private_bytes(bytes.fromhex(path.read_text().strip()))
+    except ValueError as error:
+        raise RecordError(f"{path} is not a signing key (64 hexadecimal digits)") from error
+
+
+def public_hex(key: Ed25519PrivateKey) -> str:
+    """The public key, 64 hexadecimal digits."""
+    return key.public_key().public_bytes_raw().hex()
+
+
+def signature_is_good(public_key: str, signature: str, message: bytes) -> bool:
+    """Whether the holder of the key signed the message. Malformed input is not good."""
+    try:
+        Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_key)).verify(bytes.fromhex(signature), message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def message_to_sign(line: Line) -> bytes:
+    """Canonical bytes of an attestation without its signature and sum: what is signed.
+
+    They hold the count, the stamp, the role, the public key and, through `prev`, every line before.
+    """
+    data = {name: value for name, value in line.data.items() if name not in ("signature", "sum")}
+    return dataclasses.replace(line, data=data).raw
