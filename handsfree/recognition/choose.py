@@ -5,7 +5,7 @@ from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine, UtteranceRecognizer
 from handsfree.recognition.port import Recognizer
 
-ENGINES = ("neural",)
+ENGINES = ("neural", "pocketsphinx", "vosk")
 """Names that `make_recognizer` knows, the default first."""
 
 
@@ -24,8 +24,18 @@ def make_recognizer(engine: str | None = None, settings: EndpointSettings | None
 
 
 def _engine(name: str) -> Engine:
-    if name == "neural":
-        from handsfree.recognition.neural import NeuralEngine
+    match name:
+        case "neural":
+            from handsfree.recognition.neural import NeuralEngine
 
-        return NeuralEngine()
-    raise UsageError(f"no recogniser is named {name} (known: {', '.join(ENGINES)})")
+            return NeuralEngine()
+        case "pocketsphinx":
+            from handsfree.recognition.pocketsphinx_engine import PocketsphinxEngine
+
+            return PocketsphinxEngine()
+        case "vosk":
+            from handsfree.recognition.vosk_engine import VoskEngine
+
+            return VoskEngine()
+        case _:
+            raise UsageError(f"no recogniser is named {name} (known: {', '.join(ENGINES)})")
