@@ -30,6 +30,7 @@ from handsfree.record.lines import (
     RECORD_FILE,
     SEALED,
     Reading,
+    read_lines,
 )
 from handsfree.record.reference import check_reference
 
@@ -109,9 +110,7 @@ class Journal:
         path = folder / RECORD_FILE
         make_private(folder)
         try:
-            handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC, 0o600)
-        except FileExistsError as error:
-            raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it") from error
+            handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
         except OSError as error:
             raise RecordError(f"cannot make a record in {folder}: {error.strerror}; give a writable folder") from error
         lock(handle, path)
@@ -119,6 +118,10 @@ class Journal:
         started = header.get("started")
         at = started if isinstance(started, str) else stamp(clock)
         try:
+            left = read_lines(path.read_bytes())
+            if left.lines:
+                raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it")  # noqa: TRY301
+            repair(folder, handle, left)  # a program that was ended while it wrote the first line
             journal._write([journal._own(HEADER, {"form": FORM, **header}, at, 0, FIRST_PREV)])
             sync_folder(folder)
         except RecordError:
