@@ -4,6 +4,9 @@ The band around the beep's pitch is shifted to zero and thinned out to 500 value
 beep's length each candidate pitch is correlated (what a Goertzel filter does): a beep is one steady sinusoid that
 carries most of that band's power, and stops after the stated time. A voice at other pitches does not hide it, and a
 voice whose overtone lies in the band wanders too much to be one. Standard library only.
+
+Beeps at voice pitches or much shorter than 0.2 s are taken for speech and the other way round far too often (see the
+tone bench): for such a lamp leave the tone out of its profile.
 """
 
 from array import array
