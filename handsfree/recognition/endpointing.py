@@ -36,7 +36,7 @@ class EndpointSettings:
     pre_roll_s: float = 0.3
     tail_s: float = 0.2
     end_silence_s: float = 0.45
-    least_speech_s: float = 0.06
+    least_speech_s: float = 0.09
     longest_s: float = 15.0
 
 

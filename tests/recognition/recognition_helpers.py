@@ -1,0 +1,81 @@
+"""Sound, graphs and stand-ins for the tests of recognition."""
+
+import math
+from array import array
+from collections.abc import Iterator
+
+from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
+from handsfree.model.graph import Arc, WordGraph
+from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.recognition.endpointing import Segment
+
+
+def blocks_of(pcm: bytes, start_s: float = 0.0, samples: int = BLOCK_SAMPLES) -> Iterator[AudioBlock]:
+    """Cut sound into blocks."""
+    size = 2 * samples
+    for at in range(0, len(pcm), size):
+        yield AudioBlock(pcm[at : at + size], start_s + at / 2 / SAMPLE_RATE_HZ)
+
+
+def silence(seconds: float) -> bytes:
+    return bytes(2 * round(seconds * SAMPLE_RATE_HZ))
+
+
+def tone(seconds: float, amplitude: int = 8000) -> bytes:
+    count = round(seconds * SAMPLE_RATE_HZ)
+    return array("h", (round(amplitude * math.sin(0.2 * n)) for n in range(count))).tobytes()
+
+
+def murmur(seconds: float) -> bytes:
+    """Sound too soft for `LoudnessDetector`, with a level that can be measured."""
+    return tone(seconds, amplitude=80)
+
+
+class LoudnessDetector:
+    """Takes anything loud for speech."""
+
+    def __call__(self, audio: bytes) -> float:
+        return 0.9 if max(array("h", audio)) > 100 else 0.1
+
+    def reset(self) -> None:
+        pass
+
+
+class PitchEngine:
+    """A stand-in engine: hears the first word of the graph's first sentence, or nothing in soft sound."""
+
+    name = "pitch"
+
+    def prepare(self, graph: WordGraph) -> None:
+        assert graph.arcs
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        arc = graph.arcs[0]
+        assert arc.word is not None
+        return Hypothesis(
+            (arc.word,),
+            arc.tags,
+            segment.speech_from_s,
+            segment.speech_to_s,
+            self.name,
+            Evidence(-0.1, 0.0, 9.0, segment.speech_s, segment.signal_to_noise_db),
+            free_text="a tone",
+            clip=segment.pcm,
+        )
+
+    def write_down(self, pcm: bytes) -> str:
+        return "a tone" if any(pcm) else ""
+
+
+def phrases(*options: tuple[str, str]) -> WordGraph:
+    """A graph of whole phrases, each with a tag on its last word."""
+    arcs: list[Arc] = []
+    count = 2
+    for text, tag in options:
+        words = text.split()
+        state = 0
+        for word in words[:-1]:
+            arcs.append(Arc(state, count, word))
+            state, count = count, count + 1
+        arcs.append(Arc(state, 1, words[-1], (tag,)))
+    return WordGraph(0, frozenset({1}), tuple(arcs), count)

