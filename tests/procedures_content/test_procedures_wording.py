@@ -163,3 +163,28 @@ def test_size_chart_has_no_overlap():
     rows = _read(FOLDER / "profiles" / "example-ulnar-sleeve.yaml")["size_chart"]["rows"]
     for one, other in itertools.pairwise(rows):
         assert one["from"] < one["to"] < other["from"] < other["to"]
+
+
+def test_ninety_degrees_of_knuckle_flexion_is_as_planned():
+    # AO Surgery Reference, metacarpals, nonoperative: knuckle joints at 90 degrees. Ulnar gutter texts: 70 to 90.
+    bands = _read(FOLDER / "profiles" / "example-ulnar-sleeve.yaml")["bands"]
+    for name in ("ring_knuckle_flexion", "little_knuckle_flexion"):
+        assert bands[name]["confirm_from"] <= 90 <= bands[name]["confirm_to"]
+        assert bands[name]["low"] == 70
+        assert bands[name]["direction"] == "flexion"
+
+
+RED_ACTION = [
+    # BOAST compartment syndrome 2014: release circumferential dressings to the skin, limb at heart level.
+    ("ulnar-splint-fitting", f"{name}_after")
+    for name in ("circulation", "sensation", "power", "pain")
+] + [("neurovascular-check", name) for name in ("circulation", "sensation", "power", "pain", "change")]
+
+
+@pytest.mark.parametrize(("procedure", "step"), RED_ACTION)
+def test_red_action_is_to_the_skin_at_heart_level_never_higher(procedure, step):
+    action = _steps(procedure)[step]["red_action"].lower()
+    assert "to the skin" in action
+    assert "heart level" in action
+    assert "raise" not in action
+    assert "above" not in action
