@@ -1,0 +1,385 @@
+"""The file form of procedures and profiles: strict, frozen, every limit with its source.
+
+A procedure file says what is asked, in which order, what stops it and why. A device profile says sizes, zones, seconds
+and bands; a light profile says the measured output. The product's own instructions win over all of them.
+"""
+
+from decimal import Decimal
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from handsfree.model.readings import Timing
+
+Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
+FileId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$", max_length=60)]
+Version = Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$")]
+Phrase = Annotated[str, Field(pattern=r"^[a-z][a-z' -]*$")]
+Phrases = Annotated[tuple[Phrase, ...], Field(min_length=1)]
+Spoken = Annotated[str, Field(min_length=1, max_length=160)]
+FlagClass = Literal["amber", "red", "stop"]
+
+
+class Strict(BaseModel):
+    """Refuses unknown keys and silent conversions; frozen."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, populate_by_name=True)
+
+
+class Number(Strict):
+    """A measured number.
+
+    Attributes:
+        unit: UCUM code.
+        low: Smallest plausible value.
+        high: Largest plausible value.
+        decimals: Digits after the point that are taken.
+        flag_above: Values above it are flagged.
+        flag_below: Values below it are flagged.
+        flag_class: How.
+        band: Name of a band in the device profile that the value is held against.
+        fractions: Whether "half" and "and a half" are taken.
+    """
+
+    unit: str
+    low: Decimal
+    high: Decimal
+    decimals: Annotated[int, Field(ge=0, le=3)] = 0
+    flag_above: Decimal | None = None
+    flag_below: Decimal | None = None
+    flag_class: FlagClass = "amber"
+    band: Identifier | None = None
+    fractions: bool = False
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.low >= self.high:
+            raise ValueError(f"low {self.low} must be below high {self.high}")
+        return self
+
+
+class IdentifierField(Strict):
+    """A spelled code.
+
+    Attributes:
+        max_length: Longest code; GS1 lot and serial numbers have at most 20 characters.
+    """
+
+    max_length: Annotated[int, Field(ge=1, le=20)] = 20
+
+
+class DateField(Strict):
+    """A date.
+
+    Attributes:
+        month_only: Month and year are enough and mean the last day of the month.
+        not_before: "today": an earlier date is a hard stop (an expiry, an appointment).
+    """
+
+    month_only: bool = False
+    not_before: Literal["today"] | None = None
+
+
+class Compare(Strict):
+    """Comparison with the same field, same side, of an earlier step.
+
+    Attributes:
+        with_: The earlier step.
+        worse: Class of a step down the scale.
+        rise: Smallest rise of a number that is flagged.
+        class_: Class of such a rise.
+    """
+
+    with_: Annotated[Identifier, Field(alias="with")]
+    worse: FlagClass | None = None
+    rise: Decimal | None = None
+    class_: Annotated[FlagClass | None, Field(alias="class")] = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.rise is None) != (self.class_ is None):
+            raise ValueError("rise and class go together")
+        if self.worse is None and self.rise is None:
+            raise ValueError("needs worse (options) or rise and class (numbers)")
+        return self
+
+
+class StepField(Strict):
+    """One value that a step asks for: exactly one of options, number, identifier, date.
+
+    Attributes:
+        id: Identifier, unique in the step.
+        label: Words that may (one field) or must (several) come before the value.
+        options: Values and the phrases that mean them; the first phrase is the one read back.
+        stop: Options that are a hard stop.
+        amber: Options that are flagged.
+        red: Options that set the red latch.
+        scale: Options from best to worst, for comparison.
+        compare: Comparison with an earlier step.
+    """
+
+    id: Identifier
+    label: Phrase
+    options: dict[Identifier, Phrases] | None = None
+    number: Number | None = None
+    identifier: IdentifierField | None = None
+    date: DateField | None = None
+    stop: tuple[Identifier, ...] = ()
+    amber: tuple[Identifier, ...] = ()
+    red: tuple[Identifier, ...] = ()
+    scale: tuple[Identifier, ...] = ()
+    compare: Compare | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        kinds = [self.options, self.number, self.identifier, self.date]
+        if sum(kind is not None for kind in kinds) != 1:
+            raise ValueError("needs exactly one of options, number, identifier, date")
+        classed = (*self.stop, *self.amber, *self.red, *self.scale)
+        unknown = sorted(set(classed) - set(self.options or ()))
+        if unknown:
+            raise ValueError(f"stop, amber, red or scale name no option of this field: {', '.join(unknown)}")
+        twice = {value for value in classed if sum(value in group for group in (self.stop, self.amber, self.red)) > 1}
+        if twice:
+            raise ValueError(f"an option has one class, these have several: {', '.join(sorted(twice))}")
+        if self.compare is not None and self.compare.worse is not None and len(self.scale) < 2:
+            raise ValueError("compare.worse needs a scale of two options or more, best first")
+        if self.compare is not None and self.compare.rise is not None and self.number is None:
+            raise ValueError("compare.rise needs a number")
+        return self
+
+
+class TeachItem(Strict):
+    """One thing that the patient is told.
+
+    Attributes:
+        id: Identifier.
+        say: What is said.
+        teach_back: Whether the patient must say it back in own words.
+    """
+
+    id: Identifier
+    say: Spoken
+    teach_back: bool = True
+
+
+class RepeatWithin(Strict):
+    """Two measurements of one thing.
+
+    Attributes:
+        fields: The two fields.
+        tolerance: Largest difference, in the fields' unit; beyond it both are measured again.
+    """
+
+    fields: Annotated[tuple[Identifier, ...], Field(min_length=2, max_length=2)]
+    tolerance: Decimal
+
+
+class When(Strict):
+    """A condition: the step is left out unless it holds.
+
+    Attributes:
+        step: "step.field" of an earlier step.
+        is_: Options for which this step is done.
+    """
+
+    step: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")]
+    is_: Annotated[tuple[Identifier, ...], Field(alias="is", min_length=1)]
+
+
+class Step(Strict):
+    """One step. See the attributes of the file form in DEVELOPERS.md."""
+
+    id: Identifier
+    kind: Literal["tell", "confirm", "measure", "finding", "choose", "identify", "expose", "teach"]
+    phase: Literal["before", "during", "after"]
+    prompt: Spoken
+    expert: Spoken | None = None
+    hard: bool = False
+    source: str
+    fields: tuple[StepField, ...] = ()
+    timing: Annotated[Timing | None, Field(strict=False)] = None
+    for_each: Literal["side"] | None = None
+    read_back: Literal["confirm", "echo"] | None = None
+    requires: tuple[Identifier, ...] = ()
+    when: When | None = None
+    agree: bool = False
+    repeat_within: RepeatWithin | None = None
+    size_from: Literal["device"] | None = None
+    light_must_be_off: bool = False
+    red_action: Spoken | None = None
+    zones: Literal["open", "strap"] | None = None
+    warmth: bool = False
+    late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
+    items: tuple[TeachItem, ...] = ()
+
+    @model_validator(mode="after")
+    def _fits_kind(self) -> Self:
+        valued = self.kind in {"measure", "finding", "choose", "identify"}
+        if valued != bool(self.fields):
+            raise ValueError(f"kind {self.kind} {'needs' if valued else 'takes no'} fields")
+        if (self.kind == "expose") != (self.zones is not None):
+            raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
+        if (self.kind == "teach") != bool(self.items):
+            raise ValueError("items belongs to kind teach, and kind teach needs at least one")
+        if self.kind != "expose" and (self.warmth or self.late_question_s is not None):
+            raise ValueError("warmth and late_question_s belong to kind expose")
+        if self.late_question_s is not None and not 0 < self.late_question_s[0] < self.late_question_s[1]:
+            raise ValueError("late_question_s is [earliest, latest] in seconds, earliest first")
+        return self
+
+    @property
+    def explicit_read_back(self) -> bool:
+        """Whether values wait for "affirmative": numbers, sides, codes, dates, groups unless the file says so."""
+        if self.read_back is not None:
+            return self.read_back == "confirm"
+        return len(self.fields) > 1 or any(
+            field.options is None or set(field.options) <= {"left", "right"} for field in self.fields
+        )
+
+
+class Procedure(Strict):
+    """A whole procedure."""
+
+    form: Literal[1]
+    id: FileId
+    title: Spoken
+    version: Version
+    language: str
+    approved_by: str | None
+    sources: dict[Identifier, str]
+    cautions: Annotated[tuple[Spoken, ...], Field(min_length=1)]
+    device_profile: FileId | None = None
+    light_profile: FileId | None = None
+    roles: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
+    skip_reasons: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
+    override_reasons: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
+    kind_from: str | None = None
+    side_from: str | None = None
+    steps: Annotated[tuple[Step, ...], Field(min_length=1)]
+
+
+class SizeRow(Strict):
+    """One row of a size chart, ends included."""
+
+    size: Identifier
+    from_: Annotated[Decimal, Field(alias="from")]
+    to: Decimal
+
+
+class SizeChart(Strict):
+    """A size chart.
+
+    Attributes:
+        landmark: Where the circumference is taken.
+        unit: UCUM code of the rows.
+        rows: Sizes, smallest first, without overlap.
+        between: What a value in a gap between two rows leads to.
+    """
+
+    landmark: Spoken
+    unit: Literal["cm"]
+    rows: Annotated[tuple[SizeRow, ...], Field(min_length=1)]
+    between: Literal["ask"]
+
+    @model_validator(mode="after")
+    def _rising(self) -> Self:
+        ends = [end for row in self.rows for end in (row.from_, row.to)]
+        if ends != sorted(ends):
+            raise ValueError("rows must rise without overlap, from before to")
+        return self
+
+    def size_of(self, value_cm: Decimal) -> str | None:
+        """The size for a circumference in cm, or None between two sizes or off the chart."""
+        return next((row.size for row in self.rows if row.from_ <= value_cm <= row.to), None)
+
+
+class Band(Strict):
+    """Where an angle should lie.
+
+    Attributes:
+        low: Smallest accepted value.
+        confirm_from: From here to `confirm_to` the value is as planned; outside it is flagged amber.
+        confirm_to: See `confirm_from`.
+        high: Largest accepted value; outside low … high is a hard stop.
+        direction: Word read back after the value, for example "extension", so that the sign is never open.
+    """
+
+    low: Decimal
+    confirm_from: Decimal
+    confirm_to: Decimal
+    high: Decimal
+    direction: Phrase
+
+    @model_validator(mode="after")
+    def _nested(self) -> Self:
+        if not self.low <= self.confirm_from < self.confirm_to <= self.high:
+            raise ValueError("must be low <= confirm_from < confirm_to <= high")
+        return self
+
+
+class ZoneRow(Strict):
+    """A zone of the device; see `exposure.profiles.Zone`."""
+
+    id: Identifier
+    name: Phrase
+    order: int
+    target_s: Annotated[float, Field(gt=0, le=600)] | None = None
+    target_j_cm2: Annotated[float, Field(gt=0)] | None = None
+    strap_shadowed: bool = False
+    spots: Annotated[int, Field(ge=1, le=50)] = 1
+
+    @model_validator(mode="after")
+    def _one_target(self) -> Self:
+        if (self.target_s is None) == (self.target_j_cm2 is None):
+            raise ValueError("needs either target_s or target_j_cm2")
+        return self
+
+
+class DeviceProfile(Strict):
+    """A device, as its own instructions state it."""
+
+    id: FileId
+    title: Spoken
+    version: Version
+    approved_by: str | None
+    note: str
+    body_part: Spoken
+    size_chart: SizeChart | None = None
+    bands: dict[Identifier, Band] = Field(default_factory=dict)
+    zones: Annotated[tuple[ZoneRow, ...], Field(min_length=1)]
+    cautions: tuple[Spoken, ...] = ()
+
+
+class IrradiancePoint(Strict):
+    """One measured point."""
+
+    distance_cm: Annotated[float, Field(ge=0)]
+    mw_cm2: Annotated[float, Field(gt=0)]
+
+
+class Tone(Strict):
+    """The lamp's own beep; see `exposure.profiles.ToneProfile`."""
+
+    frequency_hz: float
+    duration_s: float
+    tolerance_hz: float
+    tolerance_s: float
+    interval_s: float | None = None
+
+
+class LightFile(Strict):
+    """A light, as measured."""
+
+    id: FileId
+    title: Spoken
+    version: Version
+    approved_by: str | None
+    note: str
+    wavelength_nm: float
+    window_diameter_cm: Annotated[float, Field(gt=0)]
+    irradiance: Annotated[tuple[IrradiancePoint, ...], Field(min_length=2)]
+    stated_distance_cm: Annotated[float, Field(gt=0)]
+    output_checked_on: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+    output_check_valid_days: Annotated[int, Field(gt=0)]
+    tone: Tone | None = None
