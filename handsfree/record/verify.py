@@ -115,13 +115,13 @@ def _signature_faults(reading: Reading, trusted_key: str | None) -> list[Fault]:
 
 def _state(reading: Reading, file: Path) -> State:
     if reading.torn or reading.due:
-        return State.OPEN if _is_written(file) else State.INTERRUPTED
+        return State.OPEN if is_written(file) else State.INTERRUPTED
     last = reading.good[-1].kind
     if last == ATTESTED:
         return State.ATTESTED
     if last == SEALED:
         return State.COMPLETE
-    return State.OPEN if _is_written(file) else State.INTERRUPTED
+    return State.OPEN if is_written(file) else State.INTERRUPTED
 
 
 def _unfinished(reading: Reading) -> list[Fault]:
@@ -133,7 +133,7 @@ def _unfinished(reading: Reading) -> list[Fault]:
     return [Fault(number, "the record ends without being closed")]
 
 
-def _is_written(file: Path) -> bool:
+def is_written(file: Path) -> bool:
     """Whether a process holds the record for writing."""
     handle = os.open(file, os.O_RDONLY | os.O_CLOEXEC)
     try:

@@ -1,0 +1,63 @@
+"""`handsfree records` and `handsfree export`: find records and pass them on."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+
+from handsfree.errors import UsageError
+from handsfree.export.choose import Form
+from handsfree.export.choose import export as export_record
+from handsfree.record.store import Filter, list_records
+from handsfree.record.verify import State
+
+_PATH = click.Path(path_type=Path)
+_DAY = click.DateTime(["%Y-%m-%d"])
+
+
+@click.command()
+@click.argument("folder", type=_PATH)
+@click.option("--since", type=_DAY, help="First day (UTC).")
+@click.option("--until", type=_DAY, help="Last day (UTC).")
+@click.option("--state", type=click.Choice([state.value for state in State]))
+@click.option("--procedure", help="Identifier of the procedure.")
+@click.option("--operator", help="Operator code.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
+    """List the records in the subfolders of FOLDER, the oldest first."""
+    given = {
+        name: f"{value:%Y-%m-%d}" if name in ("since", "until") else str(value)
+        for name, value in wanted.items()
+        if value
+    }
+    found = list_records(folder, Filter(**given))
+    if as_json:
+        click.echo(json.dumps([asdict(item) for item in found], indent=2))
+        return
+    for item in found:
+        practice = "practice" if item.practice else ""
+        left = f"{item.open_items} open" if item.open_items else ""
+        words = (item.started, item.state, item.procedure, item.operator, practice, left, item.name)
+        click.echo("  ".join(word for word in words if word))
+
+
+@click.command()
+@click.argument("record", type=_PATH)
+@click.option("--to", "form", type=click.Choice([form.value for form in Form]), required=True)
+@click.option("--output", type=_PATH, help="File to write; standard output where left out.")
+@click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
+def export(record: Path, form: str, output: Path | None, *, allow_practice: bool) -> None:
+    """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart."""
+    text = export_record(record, Form(form), allow_practice=allow_practice)
+    if output is None:
+        click.echo(text, nl=False)
+        return
+    try:
+        output.touch(mode=0o600)
+        output.write_bytes(text.encode())
+    except OSError as error:
+        raise UsageError(f"cannot write {output}: {error.strerror}; give a file in a writable folder") from error
+
+
+COMMANDS = (records, export)

@@ -1,0 +1,338 @@
+"""A record as one FHIR R4 (4.0.1) bundle. Pure.
+
+Only codes that are certain; everything else has our own codes and plain text. Sources of codes: LOINC 44963-7 and
+72514-3; SNOMED CT 7771000 and 24028007; UCUM; HL7 data-absent-reason. Licences of LOINC and SNOMED CT apply to whoever
+uses them.
+"""
+
+import json
+import uuid
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+
+from handsfree.export.values import (
+    Entry,
+    as_decimal,
+    current,
+    measured,
+    of_record,
+    outcome,
+    versions,
+)
+from handsfree.model.effects import Json
+from handsfree.record.replay import Fact, Record
+
+Value = str | int | bool | Decimal | Sequence["Value"] | Mapping[str, "Value"]
+Resource = dict[str, Value]
+
+LOINC = "http://loinc.org"
+SNOMED = "http://snomed.info/sct"
+UCUM = "http://unitsofmeasure.org"
+ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+GS1 = "http://hl7.org/fhir/NamingSystem/gs1-di"
+BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
+OURS = "urn:handsfree"
+_NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, OURS)
+_KNOWN_CODES = {("refill", "s"): "44963-7", ("pain", "{score}"): "72514-3"}
+"""LOINC by field and UCUM unit: capillary refill of the nail bed, pain 0 to 10 said by the patient."""
+_SIDES = {"left": ("7771000", "Left"), "right": ("24028007", "Right")}
+_PROCEDURE_STATUS = {"completed": "completed", "stopped": "stopped"}
+_DEVICE_FIELDS = frozenset({"lot", "expiry", "serial", "gtin"})
+
+
+class _Writer:
+    """Resources of one record, with identifiers that depend on nothing else."""
+
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self.record_id = of_record(record, "record_id")
+        self.procedure_id = of_record(record, "procedure")
+        self.entries: list[Value] = []
+
+    def url(self, name: str) -> str:
+        """Stable address of a resource of this record."""
+        return f"urn:uuid:{uuid.uuid5(_NAMESPACE, f'{self.record_id}/{name}')}"
+
+    def reference(self, name: str) -> Resource:
+        """Reference to a resource of this record."""
+        return {"reference": self.url(name)}
+
+    def add(self, name: str, resource: Resource) -> None:
+        """Add one resource."""
+        url = self.url(name)
+        head: Resource = {"resourceType": resource.pop("resourceType"), "id": url.removeprefix("urn:uuid:")}
+        if self.record.practice:
+            head["meta"] = {"tag": [{"system": f"{OURS}:tag", "code": "practice", "display": "Practice, no patient"}]}
+        self.entries.append({"fullUrl": url, "resource": head | resource})
+
+
+def to_fhir(record: Record) -> str:
+    """The record as the JSON text of a bundle; the same record always gives the same text."""
+    writer = _Writer(record)
+    _add_people(writer)
+    _add_devices(writer)
+    sides = sorted({entry.side for entry in current(record) if entry.side in _SIDES})
+    for side in sides:
+        code, display = _SIDES[side]
+        qualifier = {"coding": [{"system": SNOMED, "code": code, "display": display}]}
+        writer.add(
+            f"side/{side}",
+            {
+                "resourceType": "BodyStructure",
+                "locationQualifier": [qualifier],
+                "patient": writer.reference("patient"),
+            },
+        )
+    _add_procedure(writer)
+    for entry in current(record):
+        _add_observation(writer, entry)
+    for zone in record.zones:
+        _add_exposure(writer, zone)
+    _add_provenance(writer)
+    bundle: Resource = {
+        "resourceType": "Bundle",
+        "id": writer.url("bundle").removeprefix("urn:uuid:"),
+        "identifier": {"system": f"{OURS}:record", "value": writer.record_id},
+        "type": "collection",
+        "timestamp": _last_stamp(record),
+        "entry": writer.entries,
+    }
+    return dump(bundle) + "\n"
+
+
+def _last_stamp(record: Record) -> str:
+    stamps = [fact.at for fact in record.facts] + [item.at for item in record.amendments]
+    return max(stamps) if stamps else of_record(record, "started")
+
+
+def _add_people(writer: _Writer) -> None:
+    patient: Resource = {"resourceType": "Patient"}
+    reference = of_record(writer.record, "patient_reference")
+    if reference:
+        patient["identifier"] = [{"system": f"{OURS}:patient-reference", "value": reference}]
+    writer.add("patient", patient)
+    operator: Resource = {"resourceType": "Practitioner"}
+    code = next((entry.value for entry in current(writer.record) if entry.step == "operator_code"), "")
+    if code:
+        operator["identifier"] = [{"system": f"{OURS}:operator-code", "value": code}]
+    writer.add("operator", operator)
+
+
+def _add_devices(writer: _Writer) -> None:
+    known = versions(writer.record)
+    for name, version in sorted(known.items()):
+        kind, _, label = name.partition(":")
+        if kind == "procedure":
+            continue
+        device: Resource = {"resourceType": "Device"}
+        if kind == "device_profile":
+            device |= _label_of_device(writer)
+        device["deviceName"] = [{"name": label or kind, "type": "user-friendly-name"}]
+        device["version"] = [{"value": version}]
+        if kind == "device_profile":
+            device["patient"] = writer.reference("patient")
+        writer.add(f"device/{name}", device)
+
+
+def _label_of_device(writer: _Writer) -> Resource:
+    """Lot, expiry, serial and UDI as they stand on the package and were read back."""
+    fields = {
+        entry.field: entry.value
+        for entry in current(writer.record)
+        if entry.field in _DEVICE_FIELDS and entry.step.startswith("device") and entry.value
+    }
+    label: Resource = {}
+    if fields.get("gtin"):
+        ais = {"gtin": "01", "expiry": "17", "lot": "10", "serial": "21"}
+        readable = "".join(
+            f"({ai}){fields[name][2:].replace('-', '') if name == 'expiry' else fields[name]}"
+            for name, ai in ais.items()
+            if name in fields
+        )
+        label["udiCarrier"] = [
+            {"deviceIdentifier": fields["gtin"], "issuer": GS1, "carrierHRF": readable, "entryType": "manual"}
+        ]
+    if "expiry" in fields:
+        label["expirationDate"] = fields["expiry"]
+    if "lot" in fields:
+        label["lotNumber"] = fields["lot"]
+    if "serial" in fields:
+        label["serialNumber"] = fields["serial"]
+    return label
+
+
+def _add_procedure(writer: _Writer) -> None:
+    record = writer.record
+    procedure: Resource = {
+        "resourceType": "Procedure",
+        "identifier": [{"system": f"{OURS}:record", "value": writer.record_id}],
+        "status": _PROCEDURE_STATUS.get(outcome(record), "unknown"),
+        "code": {"coding": [{"system": f"{OURS}:procedure", "code": writer.procedure_id}], "text": writer.procedure_id},
+        "subject": writer.reference("patient"),
+    }
+    if record.started is not None:
+        period: Resource = {"start": record.started.wall}
+        if record.closing is not None:
+            period["end"] = record.closing.at
+        procedure["performedPeriod"] = period
+    performer: Resource = {"actor": writer.reference("operator")}
+    role = next((entry.value for entry in current(record) if (entry.step, entry.field) == ("operator", "role")), "")
+    if role:
+        performer = {"function": {"text": role}} | performer
+    procedure["performer"] = [performer]
+    notes: list[Value] = [{"text": str(note.data.get("text")), "time": note.at} for note in record.notes]
+    if notes:
+        procedure["note"] = notes
+    used = [name for name in sorted(versions(record)) if name.partition(":")[0] != "procedure"]
+    if used:
+        procedure["usedReference"] = [writer.reference(f"device/{name}") for name in used]
+    writer.add("procedure", procedure)
+
+
+def _add_observation(writer: _Writer, entry: Entry) -> None:
+    replaced = any(reading.superseded_by == entry.number for reading in writer.record.readings)
+    known = _KNOWN_CODES.get((entry.field, entry.unit))
+    coding: list[Value] = [{"system": LOINC, "code": known}] if known else []
+    coding.append({"system": f"{OURS}:procedure:{writer.procedure_id}", "code": f"{entry.step}.{entry.field}"})
+    observation: Resource = {"resourceType": "Observation"}
+    if entry.side in _SIDES:
+        observation["extension"] = [{"url": BODY_SITE, "valueReference": writer.reference(f"side/{entry.side}")}]
+    observation |= {
+        "identifier": [{"system": f"{OURS}:entry", "value": f"{writer.record_id}/{entry.number}"}],
+        "partOf": [writer.reference("procedure")],
+        "status": "amended" if entry.amendments else "corrected" if replaced else "final",
+    }
+    if entry.timing:
+        observation["category"] = [
+            {"coding": [{"system": f"{OURS}:timing", "code": entry.timing}], "text": entry.timing}
+        ]
+    observation |= {
+        "code": {"coding": coding, "text": f"{entry.step} {entry.field}".replace("_", " ")},
+        "subject": writer.reference("patient"),
+        "effectiveDateTime": entry.at,
+        "performer": [writer.reference("operator")],
+    }
+    observation |= _value(writer, entry)
+    if entry.flag:
+        flagged: Resource = {"coding": [{"system": f"{OURS}:class", "code": entry.flag}], "text": f"{entry.flag} flag"}
+        observation["interpretation"] = [flagged]
+    writer.add(f"entry/{entry.number}", observation)
+
+
+def _value(writer: _Writer, entry: Entry) -> Resource:
+    if entry.absent:
+        return {"dataAbsentReason": {"coding": [{"system": ABSENT, "code": entry.absent}]}}
+    low, high = as_decimal(entry.low), as_decimal(entry.high)
+    if low is not None and high is not None:
+        return {"valueRange": {"low": quantity(low, entry.unit), "high": quantity(high, entry.unit)}}
+    number = entry.number_value
+    if number is not None:
+        return {"valueQuantity": quantity(number, entry.unit, entry.comparator)}
+    day = entry.date_value
+    if day is not None:
+        return {"valueDateTime": day}
+    if entry.field in _DEVICE_FIELDS or entry.step == "operator_code":
+        return {"valueString": entry.value}
+    code: Resource = {
+        "system": f"{OURS}:procedure:{writer.procedure_id}",
+        "code": f"{entry.step}.{entry.field}.{entry.value}",
+    }
+    return {"valueCodeableConcept": {"coding": [code], "text": entry.value.replace("_", " ")}}
+
+
+def quantity(number: Decimal, unit: str, comparator: str = "") -> Resource:
+    """A FHIR Quantity in UCUM; the decimals of the number are kept."""
+    result: Resource = {"value": number}
+    if comparator:
+        result["comparator"] = comparator
+    return result | {"unit": unit or "1", "system": UCUM, "code": unit or "1"}
+
+
+def _add_exposure(writer: _Writer, zone: Fact) -> None:
+    name = str(zone.data.get("zone"))
+    observation: Resource = {"resourceType": "Observation"}
+    side = zone.data.get("side")
+    if side in _SIDES and any(entry.side == side for entry in current(writer.record)):
+        observation["extension"] = [{"url": BODY_SITE, "valueReference": writer.reference(f"side/{side}")}]
+    observation |= {
+        "partOf": [writer.reference("procedure")],
+        "status": "final",
+        "code": {
+            "coding": [{"system": f"{OURS}:procedure:{writer.procedure_id}", "code": f"light.{name}"}],
+            "text": f"light exposure, {name.replace('_', ' ')}",
+        },
+        "subject": writer.reference("patient"),
+        "effectiveDateTime": zone.at,
+    }
+    components: list[Value] = [
+        {
+            "code": {"coding": [{"system": f"{OURS}:light", "code": label}], "text": label.replace("_", " ")},
+            "valueQuantity": quantity(number, unit),
+        }
+        for label, number, unit in measured(zone.data)
+    ]
+    if components:
+        observation["component"] = components
+    writer.add(f"zone/{name}", observation)
+
+
+def _add_provenance(writer: _Writer) -> None:
+    record = writer.record
+    author: Resource = {"display": "handsfree"}
+    if "handsfree" in versions(record):
+        author = writer.reference("device/handsfree")
+    head: Resource = {"identifier": {"system": f"{OURS}:record-head-sha256", "value": record.head}}
+    writer.add(
+        "provenance/record",
+        {
+            "resourceType": "Provenance",
+            "target": [writer.reference("procedure")],
+            "recorded": _last_stamp(record),
+            "agent": [{"who": author}],
+            "entity": [{"role": "source", "what": head}],
+        },
+    )
+    standing = {entry.number for entry in current(record)}
+    for item in record.amendments:
+        if item.entry in standing:
+            before = ", ".join(f"{name} {value}" for name, value in sorted(item.was.items()))
+            _add_revision(writer, f"amendment/{item.seq}", item.entry, item.at, item.by, item.reason, before)
+    for reading in record.readings:
+        later = reading.superseded_by
+        if later is not None:
+            at = next(fact.at for fact in record.facts if fact.seq == later)
+            before = _before(reading.data)
+            _add_revision(
+                writer, f"replaced/{reading.fact.seq}", later, at, "operator", "corrected in the session", before
+            )
+
+
+def _before(data: Mapping[str, Json]) -> str:
+    return " ".join(str(data[name]) for name in ("comparator", "value", "unit") if data.get(name) not in (None, ""))
+
+
+def _add_revision(writer: _Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:
+    writer.add(
+        f"provenance/{name}",
+        {
+            "resourceType": "Provenance",
+            "target": [writer.reference(f"entry/{entry}")],
+            "recorded": at,
+            "reason": [{"text": reason}],
+            "agent": [{"who": {"display": by}}],
+            "entity": [{"role": "revision", "what": {"display": f"before: {before}"}}],
+        },
+    )
+
+
+def dump(value: Value, indent: str = "\n") -> str:
+    """JSON text in which a Decimal keeps its decimals: in FHIR R4 the precision of a decimal is significant."""
+    deeper = indent + "  "
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    if isinstance(value, Mapping):
+        members = [f"{json.dumps(name)}: {dump(item, deeper)}" for name, item in value.items()]
+        return "{" + ",".join(deeper + item for item in members) + indent + "}"
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return "[" + ",".join(deeper + dump(item, deeper) for item in value) + indent + "]"
+    return json.dumps(value, ensure_ascii=False)

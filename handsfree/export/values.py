@@ -1,0 +1,192 @@
+"""One view of readings for every export. Pure."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+from handsfree.model.effects import Json
+from handsfree.record.replay import Amendment, Reading, Record
+
+UNITS_BY_SUFFIX = {
+    "_mw_cm2": "mW/cm2",
+    "_j_cm2": "J/cm2",
+    "_w_m2": "W/m2",
+    "_deg": "deg",
+    "_nm": "nm",
+    "_mm": "mm",
+    "_cm": "cm",
+    "_c": "Cel",
+    "_s": "s",
+}
+"""How the names of measured members end, and the UCUM unit that the ending stands for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A reading as an export sees it.
+
+    Attributes:
+        number: Sequence number of the entry in the record; what an amendment names.
+        at: RFC 3339 UTC stamp of the confirmation.
+        step: Step of the procedure.
+        field: Field of the step.
+        side: "left", "right" or "".
+        timing: "baseline", "during", "after" or "".
+        value: As recorded, "" where there is none.
+        unit: UCUM unit or "".
+        comparator: "<", ">" or "".
+        low: Lower end of a range, or "".
+        high: Upper end of a range, or "".
+        absent: HL7 data-absent-reason code, or "".
+        flag: "amber", "red" or "".
+        words: What was heard.
+        probability: Estimated probability of the meaning, or "".
+        runner_up: What else it may have been, or "".
+        spoken_from_s: Session time, seconds, or "".
+        spoken_to_s: Session time, seconds, or "".
+        clip_sha256: Hash of its sound, or "".
+        status: "current", "amended" or "superseded".
+        superseded_by: Number of the entry that replaced it, or None.
+        amendments: Later corrections.
+    """
+
+    number: int
+    at: str
+    step: str
+    field: str
+    side: str
+    timing: str
+    value: str
+    unit: str
+    comparator: str
+    low: str
+    high: str
+    absent: str
+    flag: str
+    words: str
+    probability: str
+    runner_up: str
+    spoken_from_s: str
+    spoken_to_s: str
+    clip_sha256: str
+    status: str
+    superseded_by: int | None
+    amendments: tuple[Amendment, ...]
+
+    @property
+    def number_value(self) -> Decimal | None:
+        """The value as a number, where it is a measurement."""
+        return as_decimal(self.value) if self.unit or self.comparator else None
+
+    @property
+    def date_value(self) -> str | None:
+        """The value where it is a calendar date."""
+        try:
+            return date.fromisoformat(self.value).isoformat() if self.value.count("-") == 2 else None
+        except ValueError:
+            return None
+
+    @property
+    def shown(self) -> str:
+        """The value in one short phrase."""
+        unit = f" {self.unit}" if self.unit and self.unit not in ("1", "{score}") else ""
+        if self.absent:
+            return f"no value ({self.absent})"
+        if self.low or self.high:
+            return f"{self.low} to {self.high}{unit}"
+        return f"{self.comparator}{' ' if self.comparator else ''}{self.value}{unit}"
+
+
+def as_decimal(text: str) -> Decimal | None:
+    """The text as a finite number, or None."""
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        return None
+    return number if number.is_finite() else None
+
+
+def entries(record: Record) -> tuple[Entry, ...]:
+    """Every reading of a record in the order of confirmation, replaced ones too."""
+    return tuple(_entry(reading) for reading in record.readings)
+
+
+def current(record: Record) -> tuple[Entry, ...]:
+    """The readings that stand."""
+    return tuple(entry for entry in entries(record) if entry.superseded_by is None)
+
+
+def _entry(reading: Reading) -> Entry:
+    data, fact = reading.data, reading.fact
+    heard = data.get("heard")
+    said: Mapping[str, Json] = heard if isinstance(heard, dict) else data
+    status = "amended" if reading.amendments else "current"
+    return Entry(
+        number=fact.seq,
+        at=fact.at,
+        step=_text(data, "step"),
+        field=_text(data, "field"),
+        side=_text(data, "side"),
+        timing=_text(data, "timing"),
+        value=_text(data, "value"),
+        unit=_text(data, "unit"),
+        comparator=_text(data, "comparator"),
+        low=_text(data, "low"),
+        high=_text(data, "high"),
+        absent=_text(data, "absent"),
+        flag=_text(data, "class"),
+        words=heard if isinstance(heard, str) else _text(said, "words"),
+        probability=_text(data, "probability"),
+        runner_up=_text(said, "runner_up"),
+        spoken_from_s=_text(said, "spoken_from_s"),
+        spoken_to_s=_text(said, "spoken_to_s"),
+        clip_sha256=fact.clip_sha256 or "",
+        status="superseded" if reading.superseded_by is not None else status,
+        superseded_by=reading.superseded_by,
+        amendments=reading.amendments,
+    )
+
+
+def _text(data: Mapping[str, Json], name: str) -> str:
+    value = data.get(name)
+    if value is None:
+        return ""
+    if isinstance(value, list):
+        return " ".join(str(item) for item in value)
+    return f"{value:g}" if isinstance(value, float) and value == int(value) else str(value)
+
+
+def measured(data: Mapping[str, Json]) -> tuple[tuple[str, Decimal, str], ...]:
+    """Members of a fact that are measurements: name without unit, number, UCUM unit; sorted by name."""
+    found = []
+    for name, value in sorted(data.items()):
+        if isinstance(value, bool) or value is None:
+            continue
+        suffix = next((item for item in UNITS_BY_SUFFIX if name.endswith(item)), "")
+        number = as_decimal(str(value)) if suffix else None
+        if number is not None:
+            found.append((name.removesuffix(suffix), number, UNITS_BY_SUFFIX[suffix]))
+    return tuple(found)
+
+
+def of_record(record: Record, name: str) -> str:
+    """One member of the header as text, "" where it is not given."""
+    return _text(record.header, name)
+
+
+def versions(record: Record) -> dict[str, str]:
+    """Program, procedure and profile versions, by name."""
+    given = record.header.get("versions")
+    return {str(name): str(value) for name, value in given.items()} if isinstance(given, dict) else {}
+
+
+def open_items(record: Record) -> tuple[str, ...]:
+    """What was left open at the end."""
+    listed = record.closing.data.get("open_items") if record.closing is not None else None
+    return tuple(str(item) for item in listed) if isinstance(listed, list) else ()
+
+
+def outcome(record: Record) -> str:
+    """How the session ended: "completed", "stopped", or "not closed"."""
+    return _text(record.closing.data, "outcome") if record.closing is not None else "not closed"

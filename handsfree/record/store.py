@@ -1,0 +1,193 @@
+"""One folder of records: list and filter. The files are the truth; the SQLite index is a cache that may be deleted."""
+
+import contextlib
+import json
+import os
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from handsfree.errors import RecordError
+from handsfree.record.lines import RECORD_FILE
+from handsfree.record.replay import Record
+from handsfree.record.verify import State, is_written, verify
+
+INDEX_FILE = "index.sqlite"
+_FORM = 1
+_SCHEMA = "create table if not exists seen (name text primary key, size int, changed int, summary text) without rowid"
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One record in a list.
+
+    Attributes:
+        name: Folder of the record inside the store.
+        state: As `verify` found it when the file last changed; sound beside it is not checked again by listing.
+        started: RFC 3339 UTC stamp of the first line, "" where it cannot be read.
+        procedure: Identifier of the procedure.
+        operator: Operator code as read back, "" where there is none.
+        practice: Whether it is practice.
+        lines: Whole lines.
+        head: SHA-256 of the last line.
+        open_items: How many items were left open.
+    """
+
+    name: str
+    state: str
+    started: str
+    procedure: str
+    operator: str
+    practice: bool
+    lines: int
+    head: str
+    open_items: int
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Which records to list; None lets all through.
+
+    Attributes:
+        since: First day, ISO 8601, UTC.
+        until: Last day, ISO 8601, UTC.
+        state: State.
+        procedure: Identifier of the procedure.
+        operator: Operator code.
+    """
+
+    since: str | None = None
+    until: str | None = None
+    state: str | None = None
+    procedure: str | None = None
+    operator: str | None = None
+
+    def takes(self, item: Summary) -> bool:
+        """Whether a record passes."""
+        day = item.started[:10]
+        return (
+            (self.since is None or day >= self.since)
+            and (self.until is None or day <= self.until)
+            and (self.state is None or item.state == self.state)
+            and (self.procedure is None or item.procedure == self.procedure)
+            and (self.operator is None or item.operator == self.operator.upper())
+        )
+
+
+def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
+    """The records of a store, the oldest first.
+
+    Args:
+        root: Folder whose subfolders are records.
+        wanted: Which of them.
+
+    Raises:
+        RecordError: The folder cannot be read.
+    """
+    wanted = wanted or Filter()
+    try:
+        found = dict(_files(root))
+    except OSError as error:
+        raise RecordError(f"cannot read {root}: {error.strerror}; give a folder of records") from error
+    known = _recall(root)
+    summaries: dict[str, Summary] = {}
+    fresh: dict[str, tuple[int, int, Summary]] = {}
+    for name, (size, changed) in found.items():
+        cached = known.get(name)
+        if cached is not None and cached[:2] == (size, changed):
+            summaries[name] = cached[2]
+        else:
+            summaries[name] = _summary(root, name)
+            fresh[name] = (size, changed, summaries[name])
+    _keep(root, fresh, set(known) - set(found))
+    current = (_live(root, item) for item in summaries.values())
+    return sorted(filter(wanted.takes, current), key=lambda item: (item.started, item.name))
+
+
+def _files(root: Path) -> Iterator[tuple[str, tuple[int, int]]]:
+    with os.scandir(root) as folders:
+        for folder in folders:
+            with contextlib.suppress(FileNotFoundError, NotADirectoryError):
+                found = os.stat(f"{folder.path}/{RECORD_FILE}")  # noqa: PTH116 - ten thousand of them in a second
+                yield folder.name, (found.st_size, found.st_mtime_ns)
+
+
+def _live(root: Path, item: Summary) -> Summary:
+    """Whether a process writes a record is no property of its file, so it is asked for each time."""
+    if item.state not in (State.OPEN, State.INTERRUPTED):
+        return item
+    state = State.OPEN if is_written(root / item.name / RECORD_FILE) else State.INTERRUPTED
+    return Summary(**(asdict(item) | {"state": state.value}))
+
+
+def _summary(root: Path, name: str) -> Summary:
+    found = verify(root / name)
+    record = found.record
+    if record is None:
+        return Summary(name, found.state.value, "", "", "", False, found.lines, found.head_hash, 0)
+    return Summary(
+        name=name,
+        state=found.state.value,
+        started=record.started.wall if record.started is not None else str(record.header.get("started", "")),
+        procedure=str(record.header.get("procedure", "")),
+        operator=_operator(record),
+        practice=record.practice,
+        lines=found.lines,
+        head=found.head_hash,
+        open_items=_open(record),
+    )
+
+
+def _operator(record: Record) -> str:
+    codes = [str(item.data.get("value")) for item in record.readings if item.data.get("step") == "operator_code"]
+    return codes[-1] if codes else ""
+
+
+def _open(record: Record) -> int:
+    listed = record.closing.data.get("open_items") if record.closing is not None else None
+    return len(listed) if isinstance(listed, list) else 0
+
+
+def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
+    """What the index knows; nothing where it is missing, foreign or damaged."""
+    path = root / INDEX_FILE
+    if not path.exists():
+        return {}
+    try:
+        with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as index:
+            if index.execute("pragma user_version").fetchone()[0] != _FORM:
+                return {}
+            rows = index.execute("select name, size, changed, summary from seen").fetchall()
+        return {name: (size, changed, Summary(**json.loads(summary))) for name, size, changed, summary in rows}
+    except (sqlite3.Error, ValueError, TypeError):
+        return {}
+
+
+def _keep(root: Path, fresh: dict[str, tuple[int, int, Summary]], gone: set[str]) -> None:
+    """Write what was learnt. A store that cannot be written is listed without a cache."""
+    if not fresh and not gone:
+        return
+    path = root / INDEX_FILE
+    for _ in range(2):
+        try:
+            _write_index(path, fresh, gone)
+        except sqlite3.DatabaseError:
+            with contextlib.suppress(OSError):
+                path.unlink(missing_ok=True)  # damaged: begin anew, the files are the truth
+        else:
+            return
+
+
+def _write_index(path: Path, fresh: dict[str, tuple[int, int, Summary]], gone: set[str]) -> None:
+    with contextlib.closing(sqlite3.connect(path)) as index, index:
+        path.chmod(0o600)
+        if index.execute("pragma user_version").fetchone()[0] != _FORM:
+            index.execute("drop table if exists seen")
+            index.execute(f"pragma user_version = {_FORM}")
+        index.execute(_SCHEMA)
+        index.executemany("delete from seen where name = ?", [(name,) for name in sorted(gone)])
+        index.executemany(
+            "insert or replace into seen values (?, ?, ?, ?)",
+            [(name, size, changed, json.dumps(asdict(item))) for name, (size, changed, item) in fresh.items()],
+        )

@@ -1,0 +1,340 @@
+"""Exports: valid FHIR with published codes only, CSV and note; the same record gives the same bytes."""
+
+import csv
+import io
+import json
+import re
+import subprocess
+import sys
+from decimal import Decimal
+
+import pytest
+from click.testing import CliRunner
+from record_samples import CLOSING, HEADER, START, affirms, confirmed, refill, started, wall, write_visit
+
+from handsfree.clock import ManualClock
+from handsfree.commands.records import export as export_command
+from handsfree.errors import RecordError
+from handsfree.export.choose import Form, export
+from handsfree.export.table import COLUMNS
+from handsfree.model.effects import Append
+from handsfree.record.journal import Journal
+from handsfree.record.later import amend
+from handsfree.record.lines import RECORD_FILE
+from handsfree.record.verify import verify
+
+# Source: HL7 FHIR R4 4.0.1, required bindings (hl7.org/fhir/R4, value sets of the same names).
+OBSERVATION_STATUS = {
+    "registered",
+    "preliminary",
+    "final",
+    "amended",
+    "corrected",
+    "cancelled",
+    "entered-in-error",
+    "unknown",
+}
+EVENT_STATUS = {
+    "preparation",
+    "in-progress",
+    "not-done",
+    "on-hold",
+    "stopped",
+    "completed",
+    "entered-in-error",
+    "unknown",
+}
+QUANTITY_COMPARATOR = {"<", "<=", ">=", ">"}
+PROVENANCE_ENTITY_ROLE = {"derivation", "revision", "quotation", "source", "removal"}
+UDI_ENTRY_TYPE = {"barcode", "rfid", "manual", "card", "self-reported", "unknown"}
+DEVICE_NAME_TYPE = {
+    "udi-label-name",
+    "user-friendly-name",
+    "patient-reported-name",
+    "manufacturer-name",
+    "model-name",
+    "other",
+}
+BUNDLE_TYPE = {"document", "message", "transaction", "batch", "history", "searchset", "collection"}
+# Source: code system http://terminology.hl7.org/CodeSystem/data-absent-reason (the codes that the model can state).
+ABSENT_REASON = {"not-performed", "asked-unknown", "asked-declined", "not-applicable"}
+# Source: LOINC 44963-7 (as in the US Core example) and 72514-3; SNOMED CT sides as in HL7 value sets.
+PUBLISHED_CODES = {
+    "http://loinc.org": {"44963-7", "72514-3"},
+    "http://snomed.info/sct": {"7771000", "24028007"},
+    "http://terminology.hl7.org/CodeSystem/data-absent-reason": ABSENT_REASON,
+}
+
+ALL_VALUES = [
+    confirmed("operator", "role", "surgeon"),
+    confirmed("operator_code", "code", "AB12"),
+    confirmed("device_lot", "lot", "A213B1"),
+    confirmed("device_expiry", "expiry", "2027-12-31"),
+    confirmed("device_scan", "gtin", "06291041500213"),
+    confirmed("device_scan", "serial", "SN123"),
+    confirmed("circumference", "first", "17.50", unit="cm", decimals=2, timing="baseline"),
+    refill("1.0", "left", "baseline"),
+    refill("3.0", "right", "baseline", comparator="<"),
+    refill("2.5", "left", "after", **{"class": "red"}),
+    confirmed("nv_after", "pain", "3", unit="{score}", decimals=0, timing="after"),
+    confirmed("nv_after", "pressure", "35", unit="mm[Hg]", comparator=">"),
+    confirmed("nv_after", "angle", None, unit="deg", low="50", high="60"),
+    confirmed("nv_after", "pulse", None, absent="not-performed", side="left"),
+    confirmed("nv_after", "sensation", "=weak", side="left", timing="after"),
+    Append("zone_totalled", {"zone": "fracture_side", "side": "left", "lit_s": 6.5, "dose_j_cm2": "0.325", "spots": 1}),
+    Append("zone_totalled", {"zone": "wrist_part", "side": "left", "lit_s": "5.0", "reached": True}),
+    Append("latch_set", {"step": "nv_after", "class": "red", "reason": "capillary refill"}),
+    Append("note_taken", {"step": "nv_after", "text": 'padding checked, "no gap"'}),
+]
+
+
+def everything(folder, **header):
+    clock = ManualClock(START)
+    clock.sleep_until(600)
+    versions = {"handsfree": "0.1.0", "device_profile:example-ulnar-sleeve": "0.1.0", "light_profile:blue": "0.2.0"}
+    with Journal.create(folder, HEADER | {"versions": versions} | header, clock=clock) as journal:
+        journal.append(started(), [Append("session_started", {})])
+        for number, fact in enumerate(ALL_VALUES):
+            journal.append(affirms(10.0 + number), [fact])
+        journal.append(affirms(90.0), [refill("1.5", "left", "baseline")])  # corrected within the session
+        journal.append(affirms(99.0), [CLOSING])
+    record = verify(folder).record
+    entry = next(item.fact.seq for item in record.readings if item.data["field"] == "pain")
+    amend(folder, entry, {"value": "4"}, by="surgeon", reason="misheard", clock=clock)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return everything(tmp_path_factory.mktemp("export") / "r")
+
+
+@pytest.fixture(scope="module")
+def bundle(folder):
+    return json.loads(export(folder, Form.FHIR), parse_float=Decimal)
+
+
+def resources(bundle, kind):
+    return [entry["resource"] for entry in bundle["entry"] if entry["resource"]["resourceType"] == kind]
+
+
+def observation(bundle, code, index=0):
+    found = [
+        item
+        for item in resources(bundle, "Observation")
+        if any(coding["code"] == code for coding in item["code"]["coding"])
+    ]
+    return found[index]
+
+
+def walk(value):
+    if isinstance(value, dict):
+        yield value
+        for item in value.values():
+            yield from walk(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from walk(item)
+
+
+def test_fhir_resources_takes_the_bundle(folder):
+    # Source: fhir.resources, an independent library; its R4B models (4.3.0) hold for these resources of R4.
+    bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
+    text = export(folder, Form.FHIR)
+    model = bundle_model.Bundle.model_validate_json(text)
+    assert len(model.entry) == len(json.loads(text)["entry"])
+
+
+def test_every_code_is_in_its_published_list(bundle):
+    assert bundle["type"] in BUNDLE_TYPE
+    for item in resources(bundle, "Observation"):
+        assert item["status"] in OBSERVATION_STATUS
+    for item in resources(bundle, "Procedure"):
+        assert item["status"] in EVENT_STATUS
+    for item in resources(bundle, "Provenance"):
+        assert {entity["role"] for entity in item["entity"]} <= PROVENANCE_ENTITY_ROLE
+    for item in resources(bundle, "Device"):
+        assert {name["type"] for name in item["deviceName"]} <= DEVICE_NAME_TYPE
+        assert {udi["entryType"] for udi in item.get("udiCarrier", [])} <= UDI_ENTRY_TYPE
+    seen = set()
+    for node in walk(bundle):
+        if "comparator" in node:
+            assert node["comparator"] in QUANTITY_COMPARATOR
+        if "system" in node and "code" in node and not node["system"].startswith("urn:handsfree"):
+            if node["system"] == "http://unitsofmeasure.org":
+                continue
+            assert node["code"] in PUBLISHED_CODES[node["system"]]
+            seen.add(node["system"])
+    assert seen == set(PUBLISHED_CODES)
+
+
+def test_units_are_ucum(bundle):
+    # Source: ucumvert, a parser of the UCUM grammar.
+    ucumvert = pytest.importorskip("ucumvert", reason="ucumvert is a development tool")
+    parser = ucumvert.get_ucum_parser()
+    units = {node["code"] for node in walk(bundle) if node.get("system") == "http://unitsofmeasure.org"}
+    assert units >= {"s", "cm", "{score}", "mm[Hg]", "deg", "J/cm2"}
+    for unit in units:
+        parser.parse(unit)
+    from handsfree.export.values import UNITS_BY_SUFFIX
+
+    for unit in UNITS_BY_SUFFIX.values():
+        parser.parse(unit)
+
+
+def test_references_lead_to_resources_of_the_bundle(bundle):
+    known = {entry["fullUrl"] for entry in bundle["entry"]}
+    assert len(known) == len(bundle["entry"])
+    wanted = {node["reference"] for node in walk(bundle) if "reference" in node}
+    assert wanted <= known
+    for entry in bundle["entry"]:
+        # Source: RFC 4122 section 3 (form of a UUID), FHIR R4 bundle: id and fullUrl agree.
+        assert re.fullmatch(
+            r"urn:uuid:[0-9a-f]{8}-[0-9a-f]{4}-5[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}", entry["fullUrl"]
+        )
+        assert entry["fullUrl"].endswith(entry["resource"]["id"])
+
+
+def test_decimals_side_phase_comparator_range_and_absence_are_kept(bundle):
+    first = observation(bundle, "circumference.first")["valueQuantity"]
+    assert str(first["value"]) == "17.50"  # FHIR R4 data type decimal: precision is significant
+    both = [observation(bundle, "nv_baseline.refill", index) for index in (0, 1)]
+    right, left = sorted(both, key=lambda item: "comparator" not in item["valueQuantity"])
+    assert left["status"] == "corrected"
+    assert left["valueQuantity"]["value"] == Decimal("1.5")
+    assert left["category"][0]["coding"][0]["code"] == "baseline"
+    sides = {entry["fullUrl"]: entry["resource"] for entry in bundle["entry"]}
+    site = sides[left["extension"][0]["valueReference"]["reference"]]
+    assert site["locationQualifier"][0]["coding"][0]["code"] == "7771000"
+    assert right["valueQuantity"]["comparator"] == "<"
+    angle = observation(bundle, "nv_after.angle")["valueRange"]
+    assert (angle["low"]["value"], angle["high"]["value"]) == (50, 60)
+    pulse = observation(bundle, "nv_after.pulse")
+    assert pulse["dataAbsentReason"]["coding"][0]["code"] == "not-performed"
+    assert not [name for name in pulse if name.startswith("value")]
+    assert observation(bundle, "nv_after.refill")["interpretation"][0]["coding"][0]["code"] == "red"
+
+
+def test_amendments_are_amended_observations_with_provenance(bundle):
+    pain = observation(bundle, "72514-3")
+    assert pain["status"] == "amended"
+    assert pain["valueQuantity"]["value"] == 4
+    address = next(entry["fullUrl"] for entry in bundle["entry"] if entry["resource"] is pain)
+    revision = next(item for item in resources(bundle, "Provenance") if item["target"][0]["reference"] == address)
+    assert revision["entity"] == [{"role": "revision", "what": {"display": "before: value 3"}}]
+    assert revision["reason"] == [{"text": "misheard"}]
+
+
+def test_the_device_carries_its_label(bundle):
+    # Source of the example label: GS1 General Specifications, GTIN 629104150021 with check digit 3; AIs 01, 17, 10, 21.
+    sleeve = next(item for item in resources(bundle, "Device") if "lotNumber" in item)
+    assert sleeve["expirationDate"] == "2027-12-31"
+    assert sleeve["udiCarrier"][0]["carrierHRF"] == "(01)06291041500213(17)271231(10)A213B1(21)SN123"
+    assert sleeve["udiCarrier"][0]["issuer"] == "http://hl7.org/fhir/NamingSystem/gs1-di"
+
+
+def test_exposure_components_keep_seconds_and_dose_apart(bundle):
+    zone = observation(bundle, "light.fracture_side")
+    figures = {item["code"]["text"]: item["valueQuantity"] for item in zone["component"]}
+    assert figures["lit"]["value"] == Decimal("6.5")
+    assert figures["lit"]["code"] == "s"
+    assert str(figures["dose"]["value"]) == "0.325"
+    assert set(figures) == {"lit", "dose"}
+
+
+def test_the_patient_is_a_reference_only(bundle):
+    (patient,) = resources(bundle, "Patient")
+    assert set(patient) == {"resourceType", "id", "identifier"}
+    assert patient["identifier"][0]["value"] == "DEMO-0001"
+
+
+@pytest.mark.parametrize("form", list(Form))
+def test_the_same_record_gives_the_same_bytes_in_another_process(folder, form):
+    code = "import sys; from pathlib import Path; from handsfree.export.choose import *; "
+    code += "sys.stdout.buffer.write(export(Path(sys.argv[1]), Form(sys.argv[2])).encode())"
+    again = subprocess.run(
+        [sys.executable, "-c", code, folder, form.value],
+        capture_output=True,
+        check=True,
+        env={"PYTHONHASHSEED": "7", "TZ": "Asia/Kolkata", "LC_ALL": "C"},
+        timeout=60,
+    )
+    assert again.stdout == export(folder, form).encode()
+
+
+def test_practice_is_marked_everywhere_and_not_fhir_unless_asked(tmp_path):
+    practice = everything(tmp_path / "r", practice=True)
+    with pytest.raises(RecordError, match="practice"):
+        export(practice, Form.FHIR)
+    marked = json.loads(export(practice, Form.FHIR, allow_practice=True))
+    assert all(entry["resource"]["meta"]["tag"][0]["code"] == "practice" for entry in marked["entry"])
+    rows = list(csv.DictReader(io.StringIO(export(practice, Form.CSV))))
+    assert {row["practice"] for row in rows} == {"practice"}
+    note = export(practice, Form.NOTE).strip().splitlines()
+    assert note[0] == note[-1] == "*** PRACTICE - NOT A PATIENT RECORD ***"
+
+
+def test_practice_said_by_the_operator_counts(tmp_path):
+    with Journal.create(tmp_path / "r", HEADER) as journal:
+        journal.append(started(), [confirmed("session_kind", "kind", "practice")])
+        journal.append(affirms(1.0), [CLOSING])
+    with pytest.raises(RecordError, match="practice"):
+        export(tmp_path / "r", Form.FHIR)
+
+
+def test_broken_and_open_records_are_refused(folder, tmp_path):
+    unclosed = write_visit(tmp_path / "open", close=False)
+    with pytest.raises(RecordError, match="interrupted"):
+        export(unclosed, Form.FHIR)
+    assert "Outcome: not closed" in export(unclosed, Form.NOTE)
+    (tmp_path / RECORD_FILE).write_bytes((folder / RECORD_FILE).read_bytes().replace(b"17.50", b"17.60"))
+    for form in Form:
+        with pytest.raises(RecordError, match="broken"):
+            export(tmp_path, form)
+
+
+def test_csv_has_every_reading_and_reads_back(folder):
+    text = export(folder, Form.CSV)
+    assert text.endswith("\r\n")  # RFC 4180 section 2
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert tuple(rows[0]) == COLUMNS
+    record = verify(folder).record
+    assert len(rows) == len(record.readings) == 16
+    by_field = {(row["step"], row["field"], row["side"], row["status"]): row for row in rows}
+    assert by_field["circumference", "first", "", "current"]["value"] == "17.50"
+    assert by_field["nv_baseline", "refill", "left", "superseded"]["value"] == "1.0"
+    assert by_field["nv_baseline", "refill", "left", "current"]["value"] == "1.5"
+    amended = by_field["nv_after", "pain", "", "amended"]
+    assert (amended["value"], amended["amended_from"]) == ("4", "value 3")
+    assert (amended["amended_by"], amended["amended_reason"]) == ("surgeon", "misheard")
+
+
+def test_no_cell_is_a_formula(folder):
+    # Source: OWASP, CSV Injection (cells that begin with = + - @ tab).
+    rows = list(csv.reader(io.StringIO(export(folder, Form.CSV))))
+    cells = [cell for row in rows for cell in row]
+    assert "'=weak" in cells
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "@", "\t"))]
+
+
+def test_the_note_states_and_does_not_judge(folder):
+    note = export(folder, Form.NOTE)
+    record = verify(folder).record
+    assert "nv_baseline refill (left, baseline): 1.5 s" in note
+    assert "nv_after refill (left, after): 2.5 s  [RED FLAG]" in note
+    assert "nv_after pulse (left): no value (not-performed)" in note
+    assert "nv_after angle: 50 to 60 deg" in note
+    assert "nv_after pain (after): 4 (amended)" in note
+    assert "value 3 -> value 4, by surgeon" in note
+    assert "stopped: class red, reason capillary refill, step nv_after" in note
+    assert f"{record.lines} lines, head {record.head}" in note
+    assert not re.search(r"\b(safe|cured|normal|cleared)\b", note, re.IGNORECASE)
+
+
+def test_the_command_writes_a_private_file(folder, tmp_path):
+    out = tmp_path / "note.txt"
+    done = CliRunner().invoke(export_command, [str(folder), "--to", "note", "--output", str(out)])
+    assert done.exit_code == 0, done.output
+    assert out.read_bytes() == export(folder, Form.NOTE).encode()
+    assert out.stat().st_mode & 0o077 == 0
+    assert wall(0) in out.read_text()
