@@ -5,6 +5,7 @@ crash loses at most what was being said. Files are 0600, folders 0700.
 """
 
 import contextlib
+import dataclasses
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from pathlib import Path
 from handsfree.clock import Clock, SystemClock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Json
-from handsfree.model.events import SessionEvent
+from handsfree.model.events import SessionEvent, SpeechRejected
 from handsfree.record.clips import keep_clip
 from handsfree.record.codec import FIRST_PREV, Line, decode_event, encode, fact_sum, parse_line, with_sum
 from handsfree.record.files import drop_unled, lock, make_private, note_end, open_checked, repair, sync_folder
@@ -211,6 +212,8 @@ class Journal:
     def append(self, event: SessionEvent | None, facts: Sequence[Append]) -> list[int]:
         """Write one event with its facts: one write, one fsync.
 
+        Of speech that was rejected neither the sound nor a free transcript is kept: it may name somebody.
+
         A fact "session_closed" seals the record: the count of lines and the head hash are written with it.
 
         Args:
@@ -231,6 +234,7 @@ class Journal:
         reserved = next((fact.kind for fact in facts if fact.kind in OWN_KINDS), None)
         if reserved is not None:
             raise RecordError(f"a session may not write the kind {reserved!r}")
+        event = _without_talk(event)
         at = event.wall if event is not None else stamp(self._clock)
         lead: dict[str, Json] = {
             "event": encode(event),
@@ -334,6 +338,13 @@ class Journal:
         self._sealed = self._sealed or any(line.kind == SEALED for line in lines)
         if lines[-1].kind in (SEALED, ATTESTED):
             note_end(self.folder, lines[-1])
+
+
+def _without_talk(event: SessionEvent | None) -> SessionEvent | None:
+    """Speech that was not for the tool may name somebody: neither its sound nor a free transcript is kept."""
+    if not isinstance(event, SpeechRejected) or event.heard is None:
+        return event
+    return dataclasses.replace(event, heard=dataclasses.replace(event.heard, free_text=None, clip=None))
 
 
 def stamp(clock: Clock) -> str:

@@ -1,0 +1,128 @@
+"""The store: listed, filtered, and the index rebuilt from the files at any time."""
+
+import json
+import time
+
+import pytest
+from click.testing import CliRunner
+from record_samples import CLOSING, HEADER, affirms, confirmed, started, write_visit
+
+from handsfree.commands.records import records as records_command
+from handsfree.errors import RecordError
+from handsfree.record.journal import Journal
+from handsfree.record.lines import RECORD_FILE
+from handsfree.record.store import INDEX_FILE, Filter, list_records
+
+
+def write(folder, day, *, procedure="ulnar-splint-fitting", operator="AB12", practice=False):
+    stamp = f"{day}T10:00:00.000Z"
+    header = HEADER | {"procedure": procedure, "practice": practice, "started": stamp}
+    with Journal.create(folder, header) as journal:
+        journal.append(started(wall=stamp), [confirmed("operator_code", "code", operator)])
+        journal.append(affirms(50.0), [CLOSING])
+
+
+@pytest.fixture
+def root(tmp_path):
+    write(tmp_path / "b", "2026-11-20")
+    write(tmp_path / "a", "2026-11-21", operator="CD34", practice=True)
+    write(tmp_path / "c", "2026-11-22", procedure="splint-removal")
+    write_visit(tmp_path / "d", close=False)
+    (tmp_path / "not-a-record").mkdir()
+    (tmp_path / "file").write_text("")
+    return tmp_path
+
+
+def names(root, **wanted):
+    return [item.name for item in list_records(root, Filter(**wanted))]
+
+
+def test_records_are_listed_the_oldest_first(root):
+    found = list_records(root)
+    assert [item.name for item in found] == ["b", "a", "c", "d"]
+    assert [item.state for item in found] == ["complete", "complete", "complete", "interrupted"]
+    assert [item.practice for item in found] == [False, True, False, False]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "expected"),
+    [
+        ({"since": "2026-11-21"}, ["a", "c", "d"]),
+        ({"until": "2026-11-21"}, ["b", "a"]),
+        ({"since": "2026-11-21", "until": "2026-11-21"}, ["a"]),
+        ({"state": "interrupted"}, ["d"]),
+        ({"procedure": "splint-removal"}, ["c"]),
+        ({"operator": "cd34"}, ["a"]),
+        ({"operator": "ZZ"}, []),
+    ],
+)
+def test_filters(root, wanted, expected):
+    assert names(root, **wanted) == expected
+    assert names(root, **wanted) == expected  # from the index
+
+
+def test_the_index_follows_the_files(root):
+    before = list_records(root)
+    (root / INDEX_FILE).unlink()
+    assert list_records(root) == before
+    path = root / "b" / RECORD_FILE
+    path.write_bytes(path.read_bytes().replace(b"AB12", b"AB13"))
+    assert {item.name: item.state for item in list_records(root)}["b"] == "broken"
+    path.unlink()
+    assert names(root) == ["a", "c", "d"]
+    write(root / "e", "2026-11-23")
+    assert names(root) == ["a", "c", "e", "d"]
+
+
+@pytest.mark.parametrize("content", [b"", b"no database", b"SQLite format 3\x00" + b"\xff" * 500])
+def test_a_damaged_index_is_made_anew(root, content):
+    before = list_records(root)
+    (root / INDEX_FILE).write_bytes(content)
+    assert list_records(root) == before
+    assert (root / INDEX_FILE).read_bytes()[:15] == b"SQLite format 3"
+    assert list_records(root) == before
+
+
+def test_the_index_is_private(root):
+    list_records(root)
+    assert (root / INDEX_FILE).stat().st_mode & 0o077 == 0
+
+
+def test_a_record_that_is_written_is_open(root):
+    with Journal.create(root / "now", HEADER) as journal:
+        journal.append(started(), [])
+        assert "now" in names(root, state="open")
+    assert "now" in names(root, state="interrupted")
+
+
+def test_ten_thousand_records_are_listed_in_a_second(tmp_path):
+    with Journal.create(tmp_path / "first", HEADER) as journal:
+        journal.append(None, [CLOSING])
+    content = (tmp_path / "first" / RECORD_FILE).read_bytes()
+    for number in range(9_999):
+        folder = tmp_path / f"{number:05}"
+        folder.mkdir()
+        (folder / RECORD_FILE).write_bytes(content)
+    assert len(list_records(tmp_path)) == 10_000
+    # The figure is of the project's own requirements. The best of five: other work shares the machine.
+    best = min(_seconds(tmp_path) for _ in range(5))
+    assert best < 1.0
+
+
+def _seconds(root):
+    begin = time.perf_counter()
+    assert len(list_records(root)) == 10_000
+    return time.perf_counter() - begin
+
+
+def test_the_command_lists_and_filters(root):
+    done = CliRunner().invoke(records_command, [str(root), "--since", "2026-11-21", "--json"])
+    assert done.exit_code == 0, done.output
+    assert [item["name"] for item in json.loads(done.stdout)] == ["a", "c", "d"]
+    done = CliRunner().invoke(records_command, [str(root), "--state", "interrupted"])
+    assert done.stdout.split() == ["2026-11-25T10:00:00.000Z", "interrupted", "ulnar-splint-fitting", "d"]
+
+
+def test_no_folder_is_told(tmp_path):
+    with pytest.raises(RecordError, match="give a folder of records"):
+        list_records(tmp_path / "nothing")
