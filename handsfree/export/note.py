@@ -6,7 +6,7 @@ from handsfree.export.values import Entry, current, measured, of_record, open_it
 from handsfree.record.replay import Record
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
-_FLAGS = {"amber": "  [CAUTION]", "red": "  [RED FLAG]"}
+_FLAGS = {"amber": "  [CAUTION]", "stop": "  [STOP]", "red": "  [RED FLAG]"}
 _LATCH_WORDS = {"latch_set": "stopped", "latch_lifted": "stop lifted", "step_skipped": "skipped"}
 
 

@@ -55,7 +55,8 @@ class Interrupted:
     Attributes:
         header: Data of the header line.
         events: Every event of the record, to be handed to a new session in this order.
-        last_facts: The facts on file of the last event.
+        facts: Every fact on file that follows from an event.
+        last_facts: Those of the last event.
         due: How many facts of the last event are missing.
         closing: Whether the session was closed and only the seal is missing.
         torn_bytes: Length of the torn last line, now in a side file.
@@ -65,6 +66,7 @@ class Interrupted:
 
     header: Mapping[str, Json]
     events: tuple[SessionEvent, ...]
+    facts: tuple[Append, ...]
     last_facts: tuple[Append, ...]
     due: int
     closing: bool
@@ -359,21 +361,23 @@ def _tail_of(reading: Reading) -> _Tail:
 def _interrupted(reading: Reading, clock: Clock) -> Interrupted:
     lines = reading.good
     events: list[SessionEvent] = []
-    last_facts: list[Append] = []
+    facts: list[Append] = []
+    last = 0
     led = False
     for line in lines:
         if line.kind == EVENT:
             led = line.data["event"] is not None
             if led:
                 events.append(decode_event(line.data["event"]))
-                last_facts = []
+                last = len(facts)
         elif line.kind not in OWN_KINDS and led:
-            last_facts.append(Append(line.kind, line.data))
+            facts.append(Append(line.kind, line.data))
     gap_s = (clock.wall() - datetime.fromisoformat(lines[-1].at)).total_seconds()
     return Interrupted(
         header=lines[0].data,
         events=tuple(events),
-        last_facts=tuple(last_facts),
+        facts=tuple(facts),
+        last_facts=tuple(facts[last:]),
         closing=any(line.kind == CLOSING_FACT for line in lines),
         due=reading.due,
         torn_bytes=len(reading.torn),

@@ -1,7 +1,7 @@
 """A record folded back: events, facts, readings with their amendments, zones, notes. Pure."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Effect, Json
@@ -115,8 +115,10 @@ class Record:
 
     @property
     def practice(self) -> bool:
-        """Whether this was practice: by header, by event, or because the operator said so."""
+        """Whether this was practice: by header, by event, or because the operator or the session said so."""
         if self.header.get("practice") is True or (self.started is not None and self.started.practice):
+            return True
+        if self.closing is not None and self.closing.data.get("practice") is True:
             return True
         return any(
             reading.data.get("field") == "kind" and reading.data.get("value") == "practice" for reading in self.readings
@@ -139,9 +141,14 @@ class Record:
 
     @property
     def zones(self) -> tuple[Fact, ...]:
-        """The last total of each zone."""
+        """The last total of each zone; those of the closing statement where there is one."""
         last = {str(fact.data.get("zone")): fact for fact in self.of_kind("zone_totalled")}
-        return tuple(sorted(last.values(), key=lambda fact: fact.seq))
+        closing = self.closing
+        totals = closing.data.get("zones") if closing is not None else None
+        if closing is not None and isinstance(totals, list):
+            listed = (item for item in totals if isinstance(item, dict))
+            last |= {str(item.get("zone")): replace(closing, kind="zone_totalled", data=item) for item in listed}
+        return tuple(last.values())
 
     @property
     def notes(self) -> tuple[Fact, ...]:

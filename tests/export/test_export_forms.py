@@ -97,7 +97,8 @@ def everything(folder, **header):
         for number, fact in enumerate(ALL_VALUES):
             journal.append(affirms(10.0 + number), [fact])
         journal.append(affirms(90.0), [refill("1.5", "left", "baseline")])  # corrected within the session
-        journal.append(affirms(99.0), [CLOSING])
+        zones = [fact.data for fact in ALL_VALUES if fact.kind == "zone_totalled"]
+        journal.append(affirms(99.0), [Append("session_closed", CLOSING.data | {"zones": zones})])
     record = verify(folder).record
     entry = next(item.fact.seq for item in record.readings if item.data["field"] == "pain")
     amend(folder, entry, {"value": "4"}, by="surgeon", reason="misheard", clock=clock)

@@ -100,7 +100,7 @@ def visit() -> list[tuple[SessionEvent, list[Append]]]:
             affirms(30.0),
             [
                 Append("light_turned_off", {"zone": "fracture_side", "at_s": 29.0, "seconds": 9.5}),
-                Append("zone_totalled", {"zone": "fracture_side", "seconds": 9.5, "target_s": 6, "side": "left"}),
+                Append("zone_totalled", {"zone": "fracture_side", "lit_s": 9.5, "target_s": 6, "side": "left"}),
             ],
         ),
         (affirms(40.0), [refill("2.5", "left", "after", **{"class": "amber"})]),
@@ -108,7 +108,10 @@ def visit() -> list[tuple[SessionEvent, list[Append]]]:
     ]
 
 
-CLOSING = Append("session_closed", {"outcome": "completed", "open_items": [], "zones": {"fracture_side": 9.5}})
+CLOSING = Append(
+    "session_closed",
+    {"outcome": "completed", "open_items": [], "zones": [{"zone": "fracture_side", "lit_s": 9.5, "target_s": 6}]},
+)
 
 
 def write_visit(folder: Path, *, close: bool = True, header: dict | None = None, closing: Append = CLOSING) -> Path:

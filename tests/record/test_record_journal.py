@@ -16,6 +16,7 @@ from handsfree.model.events import SessionInterrupted
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.replay import differences
+from handsfree.record.restore import restore
 from handsfree.record.verify import State, verify
 
 
@@ -64,7 +65,7 @@ def test_a_record_folds_back_to_what_went_in(tmp_path):
     assert record.events == (*(event for event, _ in visit()), affirms(50.0))
     given = {event.at_s: facts for event, facts in visit()} | {50.0: [CLOSING]}
     assert differences(record, lambda event: given[event.at_s]) == []
-    assert [fact.data["seconds"] for fact in record.zones] == [9.5]
+    assert [fact.data["lit_s"] for fact in record.zones] == [9.5]
     assert record.notes[0].data["text"] == "padding checked at the wrist"
 
 
@@ -176,13 +177,10 @@ def resumed(folder):
     """Reopen after a cut, replay by table, finish the visit, return the record."""
     clock = ManualClock(START)
     clock.sleep_until(90)
-    journal, found = Journal.reopen(folder, clock=clock)
     table = {event.at_s: facts for event, facts in visit()} | {50.0: [CLOSING]}
+    journal, found = restore(folder, lambda event: table[event.at_s], clock=clock)
     with journal:
-        with pytest.raises(RecordError, match="resume"):
-            journal.append(None, [])
         last = found.events[-1].at_s if found.events else -1.0
-        journal.resume(table[last] if found.events else [])
         if last < 50.0:
             journal.append(SessionInterrupted(at_s=last, wall=wall(90), gap_s=found.gap_s), [Append("recalled")])
             for event, facts in [*visit(), (affirms(50.0), [CLOSING])]:
@@ -245,9 +243,19 @@ def test_an_unfinished_batch_without_event_is_set_aside(tmp_path):
 
 def test_replay_by_another_program_is_refused(tmp_path):
     folder = write_visit(tmp_path / "r", close=False)
+    before = (folder / RECORD_FILE).read_bytes()
     journal, _ = Journal.reopen(folder)
-    with journal, pytest.raises(RecordError, match="other facts"):
-        journal.resume([Append("note_taken", {"text": "something else"})])
+    with journal:
+        with pytest.raises(RecordError, match="other facts"):
+            journal.resume([Append("note_taken", {"text": "something else"})])
+        with pytest.raises(RecordError, match="resume"):
+            journal.append(None, [])
+    table = {event.at_s: facts for event, facts in visit()} | {12.0: [refill("1.6", "left", "baseline")]}
+    with pytest.raises(RecordError, match="the record states reading_confirmed"):
+        restore(folder, lambda event: table[event.at_s])
+    with pytest.raises(RecordError, match="replay gives nothing"):
+        restore(folder, lambda event: [])
+    assert (folder / RECORD_FILE).read_bytes() == before
 
 
 def test_a_broken_record_is_not_resumed(tmp_path):
