@@ -4,7 +4,6 @@ import pytest
 
 from handsfree.procedure.loader import bundled_procedures, load_bundle
 
-
 # The jobs of the field: fitting in three places, taking off, repeated examination, light check; and one from elsewhere.
 JOBS = {
     "light-output-check",
