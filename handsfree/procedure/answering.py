@@ -1,0 +1,337 @@
+"""Values: taken, held against their limits, read back, confirmed, classed."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from handsfree.model.commands import GiveValues, SlotValue
+from handsfree.model.effects import Earcon, Json, Priority
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.readings import (
+    Absent,
+    Ambiguous,
+    Between,
+    Beyond,
+    Exact,
+    NeedsAsking,
+    Option,
+    Refused,
+    Side,
+    SpelledText,
+    SpokenDate,
+    SpokenValue,
+)
+from handsfree.procedure.compiler import Mode, Stage
+from handsfree.procedure.form import Number, StepField
+from handsfree.procedure.judging import Class, Judgement, judge
+from handsfree.procedure.stopping import set_latch
+from handsfree.procedure.turn import Held, Turn, heard_facts
+from handsfree.procedure.walking import advance, ask, move_to
+from handsfree.procedure.wording import digits, number, plain, value_text, value_words
+
+RED_ACTION = "Stop. Call the senior clinician now."
+
+
+def take_values(turn: Turn, command: GiveValues, heard: Hypothesis, probability: float) -> None:
+    """Take one or more values; what is wrong with one does not touch the others."""
+    fields = {field.id: field for field in turn.stage.step.fields}
+    problems: list[str] = []
+    for given in command.values:
+        field = fields.get(given.slot)
+        problem = "That was not asked for." if field is None else _problem(turn, field, given)
+        if problem or field is None:
+            problems.append(problem)
+            turn.record(
+                "reading_refused",
+                stage=turn.name_of(turn.stage),
+                field=given.slot,
+                reason=problem,
+                **heard_facts(heard, probability),
+            )
+            continue
+        turn.state.pending[field.id] = Held(given.value, heard, probability)
+        turn.record(
+            "reading_proposed",
+            **_reading_facts(turn, turn.stage, field, turn.state.pending[field.id]),
+        )
+    if problems:
+        turn.earcon(Earcon.REFUSED)
+        turn.say(problems[0])
+        return
+    _go_on(turn)
+
+
+def _go_on(turn: Turn) -> None:
+    """After values were taken: ask for what is missing, or read all back."""
+    stage = turn.stage
+    if any(field.id not in turn.state.pending for field in stage.step.fields):
+        turn.earcon(Earcon.HEARD)
+        ask(turn)
+        return
+    apart = _too_far_apart(turn, stage)
+    if apart is not None:
+        turn.record("reading_refused", stage=turn.name_of(stage), field="", reason=apart)
+        turn.state.pending.clear()
+        turn.earcon(Earcon.REFUSED)
+        turn.say(apart)
+        return
+    if stage.step.explicit_read_back:
+        turn.to(Mode.READING_BACK)
+        read_back(turn)
+    else:
+        confirm(turn, "echo")
+
+
+def _problem(turn: Turn, field: StepField, given: SlotValue) -> str:
+    """Why a value cannot be taken, fit to be spoken; empty if it can."""
+    side = turn.side_of(turn.stage)
+    if given.side is not None and given.side is not side:
+        return f"This is about the {side.value} side." if side is not None else "Say it without a side."
+    if turn.stage.step.light_must_be_off and turn.lit:
+        return "Light off first."
+    return _value_problem(turn, field, given.value)
+
+
+def _value_problem(turn: Turn, field: StepField, value: SpokenValue) -> str:
+    match value:
+        case Ambiguous():
+            turn.state.digit_by_digit.add(field.id)
+            return f"{field.label.capitalize()}: say it digit by digit."
+        case NeedsAsking(reason=reason) | Refused(reason=reason):
+            return f"{field.label.capitalize()}: {reason}."
+        case Absent():
+            if turn.stage.step.timing is None:
+                return f"{field.label.capitalize()} needs an answer."
+            return ""
+        case Exact(value=amount, decimals=decimals):
+            return _number_problem(field, (amount,), decimals)
+        case Between(low=low, high=high):
+            return _number_problem(field, (low, high), 0)
+        case Beyond(limit=limit):
+            return _number_problem(field, (limit,), 0)
+        case Option(value=chosen):
+            return _option_problem(turn, field, chosen)
+        case SpelledText(text=text):
+            if field.identifier is None or not 0 < len(text) <= field.identifier.max_length:
+                return f"{field.label.capitalize()}: the code does not fit."
+        case SpokenDate():
+            if field.date is None:
+                return f"{field.label.capitalize()} is no date."
+    return ""
+
+
+def _number_problem(field: StepField, amounts: Iterable[Decimal], decimals: int) -> str:
+    limits: Number | None = field.number
+    if limits is None:
+        return f"{field.label.capitalize()} is no number."
+    if decimals > limits.decimals:
+        whole = "whole number" if limits.decimals == 0 else f"number with {digits(str(limits.decimals))} decimals"
+        return f"{field.label.capitalize()} is a {whole}."
+    if any(not limits.low <= amount <= limits.high for amount in amounts):
+        return f"{field.label.capitalize()} is from {number(limits.low)} to {number(limits.high)}. Say it again."
+    return ""
+
+
+def _option_problem(turn: Turn, field: StepField, chosen: str) -> str:
+    if chosen not in (field.options or {}):
+        return f"{field.label.capitalize()}: that is not on the list."
+    if f"{turn.stage.step.id}.{field.id}" == turn.procedure.kind_from:
+        if turn.state.practice_only and chosen == "live":
+            return "This record can only be practice."
+        answered = turn.state.answers.get(turn.stage.id, {}).get(field.id)
+        if answered is not None and answered.value != Option(chosen):
+            return "The kind of session cannot be changed."
+    return ""
+
+
+def _too_far_apart(turn: Turn, stage: Stage) -> str | None:
+    rule = stage.step.repeat_within
+    if rule is None:
+        return None
+    values = [turn.state.pending[name].value for name in rule.fields]
+    amounts = [value.value for value in values if isinstance(value, Exact)]
+    if len(amounts) == 2 and abs(amounts[0] - amounts[1]) > rule.tolerance:
+        return f"They differ by {number(abs(amounts[0] - amounts[1]))}. Measure both again."
+    return None
+
+
+def read_back(turn: Turn) -> None:
+    """Say all unconfirmed values of the stage in another form, and ask."""
+    stage = turn.stage
+    parts = []
+    for field in stage.step.fields:
+        if field.id in turn.state.pending:
+            words = value_words(field, turn.state.pending[field.id].value, turn.band_of(field))
+            parts.append(f"{field.label} {words}")
+    side = turn.side_of(stage)
+    turn.say(f"{side.value.capitalize() + ': ' if side else ''}{'; '.join(parts)}. Correct?")
+
+
+def dispute(turn: Turn) -> None:
+    """Take "negative" to a read-back: nothing is kept as confirmed; all of the stage may be said again."""
+    turn.record(
+        "read_back_disputed", stage=turn.name_of(turn.stage), fields=list(turn.state.pending), values=_pending(turn)
+    )
+    turn.state.pending.clear()
+    turn.to(Mode.ASKING)
+    turn.say("Not recorded. Say it again.")
+
+
+def _pending(turn: Turn) -> dict[str, Json]:
+    return {name: value_text(held.value) for name, held in turn.state.pending.items()}
+
+
+def confirm(turn: Turn, how: str) -> None:
+    """Keep the unconfirmed values of the stage, class them, and go on or stop.
+
+    Args:
+        turn: The turn.
+        how: "affirmed" after an explicit read-back, "echo" where the value is only said.
+    """
+    stage, state = turn.stage, turn.state
+    fields = {field.id: field for field in stage.step.fields}
+    kept = state.answers.setdefault(stage.id, {})
+    for field_id, held in list(state.pending.items()):
+        field = fields[field_id]
+        judged = Held(held.value, held.heard, held.probability, _judgement(turn, stage, field, held.value))
+        before = kept.get(field_id)
+        kind = "reading_confirmed" if before is None else "reading_amended"
+        facts = _reading_facts(turn, stage, field, judged)
+        if before is not None:
+            facts |= {"old_value": value_text(before.value), "reason": "corrected by voice"}
+        turn.record(kind, read_back=how, **facts)
+        kept[field_id] = judged
+        state.accepted_gaps.discard(f"{stage.id}.{field_id}")
+    state.pending.clear()
+    state.digit_by_digit.clear()
+    state.done[stage.id] = "answered"
+    state.last_answered = stage.id
+    turn.to(Mode.ASKING)
+    turn.earcon(Earcon.RECORDED)
+    if how == "echo":
+        words = "; ".join(value_words(field, kept[name].value) for name, field in fields.items() if name in kept)
+        turn.say(f"{words.capitalize()}.", Priority.INFORMATION)
+    _take_effect(turn, stage)
+    advance(turn)
+
+
+def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -> Judgement:
+    baseline = None
+    if field.compare is not None:
+        suffix = f"@{stage.role.value}" if stage.role is not None else ""
+        before = turn.state.answers.get(field.compare.with_ + suffix, {}).get(field.id)
+        baseline = before.value if before is not None else None
+    return judge(field, value, baseline=baseline, band=turn.band_of(field), today=turn.state.today)
+
+
+def _take_effect(turn: Turn, stage: Stage) -> None:
+    """What confirmed values lead to: the kind of session, the side, the size, latches."""
+    state, kept = turn.state, turn.state.answers[stage.id]
+    # A new answer that stops nothing replaces the stop of the old one; a red latch stays.
+    state.latches = [latch for latch in state.latches if latch.kind == "red" or latch.stage_id != stage.id]
+    _fix_kind_and_side(turn, stage)
+    if stage.step.agree and len({value_text(held.value) for held in kept.values()}) > 1:
+        set_latch(turn, "stop", "the answers do not agree", "Find out which is right.")
+    if stage.step.size_from is not None:
+        _choose_size(turn, stage)
+    for held in kept.values():
+        judgement = held.judgement
+        if judgement.grade is Class.RED:
+            set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION)
+        elif judgement.grade is Class.STOP:
+            set_latch(turn, "stop", judgement.reason, "Do not go on.")
+        elif judgement.grade is Class.AMBER:
+            turn.earcon(Earcon.ATTENTION)
+            turn.say(f"Flagged: {judgement.reason}.", Priority.INFORMATION)
+    if any(latch.stage_id == stage.id for latch in state.latches):
+        state.done.pop(stage.id, None)
+
+
+def _fix_kind_and_side(turn: Turn, stage: Stage) -> None:
+    for field_id, held in turn.state.answers[stage.id].items():
+        name = f"{stage.step.id}.{field_id}"
+        if not isinstance(held.value, Option):
+            continue
+        if name == turn.procedure.kind_from:
+            turn.state.practice = held.value.value == "practice"
+            turn.record("kind_declared", kind=held.value.value)
+        elif name == turn.procedure.side_from:
+            turn.state.side = Side(held.value.value)
+            turn.record("side_declared", side=held.value.value)
+
+
+def _choose_size(turn: Turn, stage: Stage) -> None:
+    chart = turn.device.size_chart if turn.device is not None else None
+    values = [held.value for held in turn.state.answers[stage.id].values()]
+    amounts = [value.value for value in values if isinstance(value, Exact)]
+    if chart is None or not amounts:
+        set_latch(turn, "stop", "no size can be chosen", "Do not go on.")
+        return
+    mean = sum(amounts, Decimal(0)) / len(amounts)
+    size = chart.size_of(mean)
+    turn.state.size = size
+    turn.record("size_chosen", size=size, mean=plain(mean), unit=chart.unit, landmark=chart.landmark)
+    if size is not None:
+        turn.say(f"Size {size}, for {number(mean)}.", Priority.INFORMATION)
+    elif chart.rows[0].from_ <= mean <= chart.rows[-1].to:
+        set_latch(turn, "stop", f"{number(mean)} lies between two sizes", "Ask which size to take.")
+    else:
+        set_latch(turn, "stop", f"{number(mean)} is off the size chart", "Do not go on.")
+
+
+def _reading_facts(turn: Turn, stage: Stage, field: StepField, held: Held) -> dict[str, Json]:
+    side = turn.side_of(stage)
+    value = held.value
+    return {
+        "stage": turn.name_of(stage),
+        "step": stage.step.id,
+        "field": field.id,
+        "label": field.label,
+        "side": side.value if side is not None else None,
+        "timing": stage.step.timing.value if stage.step.timing is not None else None,
+        "type": type(value).__name__.lower(),
+        "value": value_text(value),
+        "unit": field.number.unit if field.number is not None else None,
+        "comparator": value.comparator if isinstance(value, Beyond) else None,
+        "decimals": value.decimals if isinstance(value, Exact) else None,
+        "class": held.judgement.grade.name.lower(),
+        "class_reason": held.judgement.reason,
+        **heard_facts(held.heard, held.probability),
+    }
+
+
+def correct(turn: Turn) -> None:
+    """Take "correction": drop what is unconfirmed, or go back to the last answered step to say it again."""
+    state = turn.state
+    if state.pending:
+        turn.record("values_dropped", stage=turn.name_of(turn.stage), values=_pending(turn))
+        state.pending.clear()
+        turn.to(Mode.ASKING)
+        ask(turn)
+        return
+    target_id = turn.stage.id if state.reviewing or turn.mode is Mode.LATCHED else state.last_answered
+    if target_id is None:
+        turn.refuse("There is nothing to correct.")
+        return
+    target = turn.plan.stages[turn.plan.index(target_id)]
+    if target.step.kind in {"expose", "tell"}:
+        turn.refuse("This step holds no value.")
+        return
+    names = {f"{target.step.id}.{field.id}" for field in target.step.fields}
+    if turn.procedure.kind_from in names:
+        turn.refuse("The kind of session cannot be changed.")
+        return
+    if turn.procedure.side_from in names and _sides_taken(turn):
+        turn.refuse("Readings of both sides depend on it. Stop, and start again.")
+        return
+    move_to(turn, target)
+    state.done.pop(target.id, None)
+    if target.step.kind == "teach":
+        state.taught.pop(target.id, None)
+    state.reviewing = False
+    turn.to(Mode.ASKING)
+    turn.record("correction_opened", stage=turn.name_of(target))
+    turn.say(f"Correcting. {turn.prompt_of(target)}")
+
+
+def _sides_taken(turn: Turn) -> bool:
+    return any(stage.role is not None and stage.id in turn.state.answers for stage in turn.plan.stages)

@@ -1,0 +1,233 @@
+"""Light: on, off, the cues between, warmth, strap, the late question. Times are those at which words were spoken."""
+
+from handsfree.exposure.guidance import Cue, cues_between, flags_of, warmth_question
+from handsfree.exposure.ledger import EXPOSURE_LABEL, Happened, Ledger, Outcome, RunEnd
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.procedure.compiler import Mode
+from handsfree.procedure.turn import Turn, heard_facts
+from handsfree.procedure.walking import advance, late_question_due
+from handsfree.procedure.zones import choose_zone, zone_text
+
+BEAT_S = 1.0
+"""While lit, a sign of life is written this often: what a crash can leave uncounted."""
+WARMTH_SLOT = "warmth"
+ZONE_SLOT = "zone"
+
+
+def why_not_light(turn: Turn) -> str:
+    """Why the light must stay off, fit to be spoken; empty if nothing that is recorded speaks against it."""
+    stage, state = turn.stage, turn.state
+    if stage.step.kind != "expose" or turn.ledger is None or state.zone_id is None:
+        return "Not now. This step has no light."
+    if turn.red or any(latch.kind == "stop" and latch.stage_id == stage.id for latch in state.latches):
+        return "Held. No light."
+    for name in stage.step.requires:
+        owed = [s for s in turn.plan.stages_of(name) if state.done.get(s.id) in {None, "skipped"}]
+        if owed:
+            return f"No light before: {owed[0].step.expert or owed[0].step.prompt}"
+    if stage.step.zones == "strap" and turn.ledger.strap_is_on:
+        return "Strap off first."
+    return ""
+
+
+def light_on(turn: Turn, heard: Hypothesis, probability: float) -> None:
+    """Take "light on"."""
+    problem = why_not_light(turn)
+    ledger, zone_id = turn.ledger, turn.state.zone_id
+    if problem or ledger is None or zone_id is None:
+        turn.refuse(problem, **heard_facts(heard, probability))
+        return
+    outcome = ledger.light_on(zone_id, heard.spoken_to_s)
+    if outcome.refused:
+        turn.refuse(outcome.message, **heard_facts(heard, probability))
+        return
+    if outcome.run is not None:
+        _record_run(turn, ledger, outcome, heard, probability)
+    turn.record(
+        "light_turned_on",
+        stage=turn.name_of(turn.stage),
+        zone=zone_id,
+        counted_from_s=round(heard.spoken_to_s, 3),
+        **heard_facts(heard, probability),
+    )
+    turn.state.warmth_answered_s = None
+    turn.state.last_look_s = turn.state.now_s
+    turn.to(Mode.LIT)
+    turn.earcon(Earcon.HEARD)
+    if outcome.happened is Happened.LIT_IN_SHADOW:
+        turn.say(outcome.message, Priority.ATTENTION)
+
+
+def light_off(turn: Turn, heard: Hypothesis, probability: float) -> None:
+    """Take "light off" while lit: the run ends when the word began."""
+    ledger = turn.ledger
+    assert ledger is not None  # noqa: S101 - called while lit
+    outcome = ledger.light_off(heard.spoken_from_s)
+    if outcome.refused:
+        outcome = ledger.stop(heard.spoken_from_s, "light off")
+    _record_run(turn, ledger, outcome, heard, probability)
+    turn.earcon(Earcon.RECORDED)
+    if turn.stage.step.warmth:
+        turn.to(Mode.WARMTH)
+        turn.say(f"{_zone_sum(ledger, outcome.zone_id)} {warmth_question(turn.guidance)}")
+    else:
+        turn.to(Mode.ASKING)
+        turn.say(_zone_sum(ledger, outcome.zone_id), Priority.INFORMATION)
+        next_zone(turn)
+
+
+def end_run(turn: Turn, heard: Hypothesis, probability: float, reason: str) -> bool:
+    """End the run for a stop word.
+
+    Returns:
+        Whether the light was on as far as heard.
+    """
+    ledger = turn.ledger
+    if ledger is None:
+        return False
+    outcome = ledger.stop(heard.spoken_from_s, reason)
+    if outcome.happened is Happened.STOPPED:
+        _record_run(turn, ledger, outcome, heard, probability)
+        return True
+    return False
+
+
+def _zone_sum(ledger: Ledger, zone_id: str | None) -> str:
+    zone = next(zone for zone in ledger.zones if zone.id == zone_id)
+    return f"{zone.label.capitalize()}, {ledger.lit_s(zone.id):.1f} of {ledger.target_s(zone.id):g} seconds."
+
+
+def _record_run(turn: Turn, ledger: Ledger, outcome: Outcome, heard: Hypothesis | None, probability: float) -> None:
+    run = outcome.run
+    assert run is not None  # noqa: S101 - callers pass outcomes that closed a run
+    words = heard_facts(heard, probability) if heard is not None else {}
+    turn.record(
+        "light_turned_off",
+        zone=run.zone_id,
+        counted_from_s=round(run.from_s, 3),
+        counted_to_s=round(run.known_to_s, 3),
+        possible_to_s=round(run.to_s, 3),
+        end=run.end.value,
+        reason=run.reason,
+        flags=[flag.value for flag in flags_of(ledger, run, turn.guidance)],
+        **words,
+    )
+    turn.record(
+        "zone_totalled",
+        zone=run.zone_id,
+        lit_s=round(ledger.lit_s(run.zone_id), 3),
+        possible_s=round(ledger.possible_s(run.zone_id), 3),
+        target_s=round(ledger.target_s(run.zone_id), 3),
+        dose_j_cm2=round(ledger.dose_j_cm2(run.zone_id), 4),
+        quantity=EXPOSURE_LABEL,
+    )
+
+
+def answer_warmth(turn: Turn, word: str, heard: Hypothesis, probability: float) -> None:
+    """Take "cool" or "warm", after a zone or to the late question; "hot" and "painful" are stop words."""
+    late = turn.mode is Mode.LATE_HEAT
+    turn.record(
+        "warmth_answered",
+        answer=word,
+        zone=None if late else turn.state.zone_id,
+        late=late,
+        **heard_facts(heard, probability),
+    )
+    turn.earcon(Earcon.RECORDED)
+    turn.state.warmth_answered_s = turn.state.now_s
+    if late:
+        turn.state.late_window_s = None
+        back_from_late(turn)
+    else:
+        turn.to(Mode.ASKING)
+        next_zone(turn)
+
+
+def back_from_late(turn: Turn) -> None:
+    """Back to what was being asked before the late heat question."""
+    turn.to(turn.state.under)
+    if turn.state.under is Mode.OPEN_ITEMS:
+        advance(turn)
+    else:
+        turn.say(turn.prompt_of(turn.stage))
+
+
+def next_zone(turn: Turn) -> None:
+    """After a run: the same zone if it is short, else the next one, else the stage is done."""
+    ledger, stage, state = turn.ledger, turn.stage, turn.state
+    assert ledger is not None  # noqa: S101 - called after a run
+    before = state.zone_id
+    choose_zone(turn)
+    zone_id = state.zone_id
+    if zone_id is not None and ledger.short_s(zone_id) > 0:
+        again = "Again: " if zone_id == before else ""
+        turn.say(f"{again}{zone_text(turn)} Say light on.")
+        return
+    state.done[stage.id] = "exposed"
+    if stage.step.late_question_s is not None:
+        dark_s = max(run.to_s for run in ledger.runs)
+        first, last = stage.step.late_question_s
+        state.late_window_s = (dark_s + first, dark_s + last)
+    turn.record("stage_exposed", stage=turn.name_of(stage))
+    if state.reviewing:
+        turn.say("Say next step to go on.")
+        return
+    advance(turn)
+
+
+def strap(turn: Turn, heard: Hypothesis, probability: float, *, off: bool) -> None:
+    """Take "strap off" and "strap on"."""
+    if turn.ledger is None:
+        turn.refuse("This procedure has no strap.")
+        return
+    spoken_s = heard.spoken_to_s if off else heard.spoken_from_s
+    outcome = turn.ledger.strap_off(spoken_s) if off else turn.ledger.strap_on(spoken_s)
+    turn.record(
+        "strap_removed" if off else "strap_replaced", at_s=round(spoken_s, 3), **heard_facts(heard, probability)
+    )
+    turn.earcon(Earcon.RECORDED)
+    turn.say(outcome.message)
+
+
+def tick(turn: Turn) -> None:
+    """Time passed: cues while lit, the sign of life, the late heat question."""
+    now_s, state, ledger = turn.state.now_s, turn.state, turn.ledger
+    if ledger is not None and ledger.is_lit:
+        due = cues_between(ledger, turn.guidance, state.last_look_s, now_s, state.warmth_answered_s)
+        if due or now_s - state.last_look_s >= BEAT_S - 1e-6:
+            ledger.heartbeat(now_s)
+            turn.record("light_still_on", zone=ledger.lit_zone, at_s=round(now_s, 3), cues=[cue.value for cue in due])
+            state.last_look_s = now_s
+            turn.earcon(Earcon.TICK)
+            for cue in due:
+                _say_cue(turn, cue)
+    elif late_question_due(turn) and turn.mode in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending:
+        state.under = turn.mode
+        turn.to(Mode.LATE_HEAT)
+        turn.record("late_heat_asked")
+        turn.say("Heat can come late. Ask the patient: cool, warm, hot or painful?", Priority.ATTENTION)
+
+
+def _say_cue(turn: Turn, cue: Cue) -> None:
+    match cue:
+        case Cue.HALF:
+            turn.say("Half.", Priority.INFORMATION)
+        case Cue.TARGET_REACHED:
+            turn.say("Target reached. Light off.", Priority.ATTENTION)
+        case Cue.OVERRUN:
+            turn.say("Over target. Light off.", Priority.ATTENTION)
+        case Cue.WARMTH_DUE:
+            turn.say("Warmth?", Priority.ATTENTION)
+
+
+def lost(turn: Turn, *, interrupted: bool) -> None:
+    """The program ended, or went deaf, in the middle: a lit zone counts up to the last sign of life."""
+    if turn.ledger is None or not turn.ledger.is_lit:
+        return
+    outcome = turn.ledger.interrupt()
+    assert outcome.run is not None  # noqa: S101 - it was lit
+    assert outcome.run.end is RunEnd.INTERRUPTED  # noqa: S101 - by the ledger's rules
+    _record_run(turn, turn.ledger, outcome, None, 0.0)
+    turn.to(Mode.RECONFIRM if interrupted else Mode.ASKING)
+    turn.say(outcome.message, Priority.ATTENTION)

@@ -1,0 +1,240 @@
+"""The session: events in, effects out. Does no I/O, asks for no time, raises nothing for what people say."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from handsfree.exposure.guidance import GuidanceProfile, next_cue_s
+from handsfree.exposure.ledger import Ledger
+from handsfree.model.commands import (
+    Wanted,
+)
+from handsfree.model.effects import Effect
+from handsfree.model.events import (
+    ClockTicked,
+    CommandDoubted,
+    CommandSpoken,
+    PromptEnded,
+    SessionEvent,
+    SessionInterrupted,
+    SessionStarted,
+    SoundLost,
+    SoundReturned,
+    SpeechRejected,
+    ToneHeard,
+)
+from handsfree.procedure import acting, lighting, walking
+from handsfree.procedure.compiler import Mode, compile_procedure, mode_walker, place_walker
+from handsfree.procedure.loader import Bundle, irradiance_of, zones_of
+from handsfree.procedure.starting import start_talk
+from handsfree.procedure.turn import State, Turn
+from handsfree.procedure.wanted import wanted
+from handsfree.procedure.wording import value_text
+
+HELP_AFTER = 2
+"""Rejections in a row after which the session says what would be understood."""
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneView:
+    """A zone as it stands.
+
+    Attributes:
+        id: Identifier.
+        label: Name.
+        lit_s: Credited seconds.
+        target_s: Seconds asked for.
+        strap_shadowed: Whether it lies under the strap.
+        lit: Whether the light is on it as far as heard.
+    """
+
+    id: str
+    label: str
+    lit_s: float
+    target_s: float
+    strap_shadowed: bool
+    lit: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Where a session stands, for a screen or a rehearsal.
+
+    Attributes:
+        step_id: Step with side ("circulation_before@left"), or "late_heat" while that is asked.
+        title: Title of the procedure.
+        phase: before, during or after.
+        mode: What the session is doing.
+        prompt: What was said last and counts.
+        hint: What to say.
+        read_back: "step.field" to value, while a read-back waits for an answer.
+        doubted: Words that the session asks about, or None.
+        latch: Why the procedure is held, or None.
+        is_lit: Whether the light is on as far as heard.
+        zones: All zones.
+        done: Steps done.
+        total: Steps of this visit as far as known.
+        practice: Whether it is practice.
+        side: Injured side once declared.
+    """
+
+    step_id: str
+    title: str
+    phase: str
+    mode: str
+    prompt: str
+    hint: str
+    read_back: Mapping[str, str] = field(default_factory=dict)
+    doubted: str | None = None
+    latch: str | None = None
+    is_lit: bool = False
+    zones: tuple[ZoneView, ...] = ()
+    done: int = 0
+    total: int = 0
+    practice: bool = False
+    side: str | None = None
+
+
+class Session:
+    """One visit.
+
+    Args:
+        bundle: The procedure with its profiles.
+        guidance: When to speak while lit; the defaults are this project's own.
+    """
+
+    def __init__(self, bundle: Bundle, guidance: GuidanceProfile | None = None) -> None:
+        self._bundle = bundle
+        self._plan = compile_procedure(bundle.procedure)
+        self._place = place_walker(self._plan)
+        self._modes = mode_walker()
+        self._state = State()
+        self._guidance = guidance or GuidanceProfile()
+        lightable = bundle.device is not None and bundle.light is not None
+        self._ledger: Ledger | None = None
+        if lightable and bundle.device is not None and bundle.light is not None:
+            self._ledger = Ledger(zones_of(bundle.device), irradiance_of(bundle.light))
+        self._started = False
+
+    def _turn(self, event: SessionEvent) -> Turn:
+        return Turn(
+            plan=self._plan,
+            device=self._bundle.device,
+            light=self._bundle.light,
+            guidance=self._guidance,
+            state=self._state,
+            place=self._place,
+            modes=self._modes,
+            ledger=self._ledger,
+            event=event,
+        )
+
+    def _view(self) -> Turn:
+        return self._turn(ClockTicked(at_s=self._state.now_s, wall=""))
+
+    @property
+    def wanted(self) -> Wanted:
+        """What may be said now; `STOP_CONTROLS` always may."""
+        return wanted(self._view())
+
+    @property
+    def open_items(self) -> tuple[str, ...]:
+        """What keeps the record from being closed, in words."""
+        return walking.open_items(self._view())
+
+    @property
+    def next_deadline_s(self) -> float | None:
+        """Session time at which a `ClockTicked` is needed, or None."""
+        state, mode = self._state, Mode(self._modes.state)
+        if self._ledger is not None and self._ledger.is_lit:
+            beat_s = state.last_look_s + lighting.BEAT_S
+            cue_s = next_cue_s(self._ledger, self._guidance, state.last_look_s, state.warmth_answered_s)
+            return beat_s if cue_s is None else min(beat_s, cue_s)
+        if state.late_window_s is not None and mode in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending:
+            return state.late_window_s[0]
+        return None
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """Where the session stands."""
+        turn, state = self._view(), self._state
+        mode, stage = turn.mode, turn.stage
+        back: dict[str, str] = {}
+        if mode is Mode.READING_BACK:
+            back = {f"{stage.step.id}.{name}": value_text(held.value) for name, held in state.pending.items()}
+        elif mode is Mode.OVERRIDE_CONFIRM:
+            back = {"override.role": state.override_role, "override.reason": state.override_reason}
+        stages = [s for s in self._plan.stages if walking.applies(turn, s)]
+        return Snapshot(
+            step_id="late_heat" if mode is Mode.LATE_HEAT else turn.name_of(stage),
+            title=self._plan.procedure.title,
+            phase=stage.step.phase,
+            mode=mode.value,
+            prompt=state.last_said,
+            hint=wanted(turn).hint,
+            read_back=back,
+            doubted=state.doubt.heard.text if mode is Mode.DOUBTING and state.doubt is not None else None,
+            latch=state.latches[-1].reason if state.latches else None,
+            is_lit=turn.lit,
+            zones=self._zone_views(),
+            done=sum(s.id in state.done for s in stages),
+            total=len(stages),
+            practice=state.practice,
+            side=state.side.value if state.side is not None else None,
+        )
+
+    def _zone_views(self) -> tuple[ZoneView, ...]:
+        ledger = self._ledger
+        if ledger is None:
+            return ()
+        now_s = self._state.now_s
+        return tuple(
+            ZoneView(
+                zone.id,
+                zone.label,
+                ledger.lit_s(zone.id, now_s),
+                ledger.target_s(zone.id),
+                zone.strap_shadowed,
+                ledger.lit_zone == zone.id,
+            )
+            for zone in ledger.zones
+        )
+
+    def handle(self, event: SessionEvent) -> tuple[Effect, ...]:
+        """Take one event.
+
+        Returns:
+            What is to be done, `Append` first. An event without effects has changed nothing that a replay needs.
+        """
+        if Mode(self._modes.state) is Mode.CLOSED:
+            return ()
+        turn = self._turn(event)
+        self._state.now_s = max(self._state.now_s, event.at_s)
+        match event:
+            case SessionStarted():
+                if not self._started:
+                    self._started = True
+                    start_talk(turn, event, self._bundle)
+            case CommandSpoken(command=command, heard=heard, probability=probability):
+                self._state.rejections = 0
+                acting.act(turn, command, heard, probability)
+            case CommandDoubted():
+                acting.doubt(turn, event)
+            case SpeechRejected():
+                acting.reject(turn, event)
+            case ClockTicked():
+                lighting.tick(turn)
+            case SessionInterrupted():
+                acting.interrupted(turn, event)
+            case ToneHeard(from_s=from_s, to_s=to_s):
+                if self._ledger is not None and self._ledger.is_lit:
+                    self._ledger.tone(to_s)
+                    turn.record("tone_heard", from_s=round(from_s, 3), to_s=round(to_s, 3))
+            case SoundLost(what=what):
+                turn.record("sound_lost", what=what)
+                if what == "microphone":
+                    lighting.lost(turn, interrupted=False)
+            case SoundReturned(what=what):
+                turn.record("sound_returned", what=what)
+            case PromptEnded():
+                pass
+        return turn.effects()

@@ -1,0 +1,44 @@
+"""How a visit begins: what is not approved, the cautions, an overdue light, the first prompt."""
+
+from datetime import date, timedelta
+
+from handsfree.model.effects import Priority
+from handsfree.model.events import SessionStarted
+from handsfree.procedure.form import LightFile
+from handsfree.procedure.loader import Bundle
+from handsfree.procedure.stopping import hold, set_latch
+from handsfree.procedure.turn import Turn
+from handsfree.procedure.walking import enter
+
+
+def start_talk(turn: Turn, event: SessionStarted, bundle: Bundle) -> None:
+    """Put the start on record, say the cautions, ask the first question."""
+    state = turn.state
+    state.today = event.today
+    state.practice_only = state.practice = event.practice
+    turn.record(
+        "session_started",
+        record_id=event.record_id,
+        procedure=bundle.procedure.id,
+        procedure_sha256=bundle.sha256,
+        practice=event.practice,
+        local_offset_minutes=event.local_offset_minutes,
+        today=event.today,
+        versions=dict(event.versions),
+        unapproved=list(bundle.unapproved),
+        cautions=list(bundle.procedure.cautions),
+    )
+    if bundle.unapproved:
+        turn.say("Example files. Nobody has approved them. Not for clinical use.", Priority.ATTENTION)
+    for caution in bundle.procedure.cautions:
+        turn.say(caution, Priority.INFORMATION)
+    enter(turn, turn.stage)
+    if bundle.light is not None and overdue_check(bundle.light, event.today):
+        set_latch(turn, "stop", "the light's output check is overdue", "Check the light first.")
+        hold(turn)
+
+
+def overdue_check(light: LightFile, today: str) -> bool:
+    """Whether the last output check lies further back than the profile allows."""
+    checked = date.fromisoformat(light.output_checked_on)
+    return date.fromisoformat(today) > checked + timedelta(days=light.output_check_valid_days)

@@ -1,0 +1,192 @@
+"""Stop words, latches, and the only way to lift them: role, reason, read-back."""
+
+from handsfree.model.commands import Control
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.procedure.compiler import Mode
+from handsfree.procedure.turn import Latch, Turn, heard_facts
+from handsfree.procedure.walking import advance, finish, gaps
+from handsfree.procedure.zones import zone_text
+
+HEAT_ACTION = "Light off. Lift it away. Look at the skin."
+ROLE_SLOT = "role"
+REASON_SLOT = "reason"
+_OVERLAYS = {
+    Mode.OVERRIDE_ROLE,
+    Mode.OVERRIDE_REASON,
+    Mode.OVERRIDE_CONFIRM,
+    Mode.SKIP_REASON,
+    Mode.DOUBTING,
+    Mode.NOTING,
+    Mode.LIT,
+    Mode.LATE_HEAT,
+    Mode.PAUSED,
+}
+
+
+def set_latch(turn: Turn, kind: str, reason: str, action: str) -> None:
+    """Hold the procedure."""
+    latch = Latch(kind, turn.stage.id, reason, action)
+    turn.state.latches.append(latch)
+    turn.record("latch_set", latch=kind, stage=turn.name_of(turn.stage), reason=reason, action=action)
+    turn.earcon(Earcon.ATTENTION)
+
+
+def hold(turn: Turn) -> None:
+    """Stand still at a latch and say what is to be done."""
+    latch = next((latch for latch in turn.state.latches if latch.kind == "red"), turn.state.latches[-1])
+    turn.to(Mode.LATCHED)
+    how = "Say override." if latch.kind == "red" else "Say correction, or override."
+    turn.say(f"{latch.action} {latch.reason.capitalize()}. {how}", Priority.ATTENTION)
+
+
+def stop_word(turn: Turn, control: Control, heard: Hypothesis, probability: float, end_run: bool) -> None:
+    """A stop word that is no plain "light off": acts at once, in any state.
+
+    Args:
+        turn: The turn; a run of light was ended before the call.
+        control: Which word.
+        heard: The words.
+        probability: How surely they were heard.
+        end_run: Whether a run of light was ended by it.
+    """
+    state = turn.state
+    turn.record(
+        "stop_word_heard",
+        word=control.value,
+        while_lit=end_run,
+        mode=turn.mode.value,
+        **heard_facts(heard, probability),
+    )
+    _keep_note(turn)
+    beneath = _mode_beneath(turn)
+    lit_ever = turn.ledger is not None and bool(turn.ledger.runs)
+    if control in {Control.HOT, Control.PAIN} and lit_ever:
+        turn.to(Mode.ASKING) if turn.mode is Mode.LIT else None
+        set_latch(turn, "red", f"the word {control.value} was said", HEAT_ACTION)
+        if turn.mode is not Mode.LATCHED:
+            turn.to(Mode.LATCHED)
+        turn.say(f"{HEAT_ACTION} Then say override.", Priority.STOP)
+        return
+    state.under = beneath
+    turn.to(Mode.PAUSED)
+    text = "Stopped. Light off, lift it away." if end_run else "Stopped."
+    turn.say(f"{text} Say resume, or override to end.", Priority.STOP)
+
+
+def _mode_beneath(turn: Turn) -> Mode:
+    """The mode that a pause goes back to."""
+    mode = turn.mode
+    if mode is Mode.PAUSED:
+        return turn.state.under
+    if mode is Mode.DOUBTING:
+        return turn.state.before_doubt if turn.state.before_doubt not in _OVERLAYS else _resting(turn)
+    if mode in _OVERLAYS:
+        return _resting(turn)
+    return mode
+
+
+def _resting(turn: Turn) -> Mode:
+    return Mode.LATCHED if turn.state.latches else Mode.ASKING
+
+
+def _keep_note(turn: Turn) -> None:
+    """A note that a stop word breaks off is kept as far as it was said."""
+    if turn.mode is Mode.NOTING:
+        store_note(turn, broken_off=True)
+
+
+def store_note(turn: Turn, *, broken_off: bool) -> None:
+    """Put the note on record, unverified until a person has read it."""
+    text = " ".join(turn.state.note)
+    turn.state.note.clear()
+    if text:
+        turn.state.notes += 1
+        turn.record("note_taken", text=text, verified=False, broken_off=broken_off, stage=turn.name_of(turn.stage))
+
+
+def ask_override(turn: Turn) -> None:
+    """Take "override": of a latch, of values that are missing at the end, or to end the visit early."""
+    state = turn.state
+    if turn.mode is Mode.PAUSED:
+        state.override_of = "end"
+    elif state.latches:
+        state.override_of = "latch"
+    elif turn.mode is Mode.OPEN_ITEMS and gaps(turn):
+        state.override_of = "gaps"
+    else:
+        turn.refuse("There is nothing to override.")
+        return
+    turn.to(Mode.OVERRIDE_ROLE)
+    turn.say(f"Role? {', '.join(phrases[0] for phrases in turn.procedure.roles.values())}?")
+
+
+def take_role(turn: Turn, role: str) -> None:
+    """The role of whoever answers for it."""
+    turn.state.override_role = role
+    turn.to(Mode.OVERRIDE_REASON)
+    turn.say(f"Reason? {', '.join(phrases[0] for phrases in turn.procedure.override_reasons.values())}?")
+
+
+def take_reason(turn: Turn, reason: str) -> None:
+    """The reason; both are read back before anything is lifted."""
+    turn.state.override_reason = reason
+    turn.to(Mode.OVERRIDE_CONFIRM)
+    role = turn.procedure.roles[turn.state.override_role][0]
+    what = {"end": "End the visit", "gaps": "Accept missing values", "latch": "Override"}[turn.state.override_of]
+    turn.say(f"{what}. {role.capitalize()}; {turn.procedure.override_reasons[reason][0]}. Correct?")
+
+
+def cancel_override(turn: Turn) -> None:
+    """Take "negative" or "correction" on the way: nothing is lifted."""
+    state = turn.state
+    turn.record("override_dropped", of=state.override_of)
+    if state.override_of == "end":
+        turn.to(Mode.PAUSED)
+        turn.say("Not ended. Say resume, or override to end.")
+    elif state.override_of == "gaps":
+        turn.to(Mode.OPEN_ITEMS)
+        turn.say("Nothing changed.")
+    else:
+        hold(turn)
+
+
+def apply_override(turn: Turn, heard: Hypothesis, probability: float) -> None:
+    """Lift what was read back."""
+    state = turn.state
+    facts = {
+        "role": state.override_role,
+        "reason": state.override_reason,
+        **heard_facts(heard, probability),
+    }
+    turn.earcon(Earcon.RECORDED)
+    if state.override_of == "end":
+        turn.record("session_stopped", stage=turn.name_of(turn.stage), **facts)
+        finish(turn, "stopped")
+        return
+    if state.override_of == "gaps":
+        turn.record("gaps_accepted", gaps=list(gaps(turn)), **facts)
+        state.accepted_gaps |= {
+            f"{stage.id}.{field_id}" for stage in turn.plan.stages for field_id in state.answers.get(stage.id, {})
+        }
+        turn.to(Mode.OPEN_ITEMS)
+        advance(turn)
+        return
+    for latch in state.latches:
+        turn.record("latch_lifted", latch=latch.kind, set_for=latch.reason, **facts)
+        if latch.kind == "stop" or _answered(turn, latch):
+            state.done.setdefault(latch.stage_id, "overridden")
+            turn.record("step_overridden", stage=latch.stage_id, **facts)
+    state.latches.clear()
+    turn.to(Mode.ASKING)
+    if turn.stage.step.kind == "expose" and turn.stage.id not in state.done:
+        turn.say(f"{zone_text(turn)} Say light on.")
+        return
+    advance(turn)
+
+
+def _answered(turn: Turn, latch: Latch) -> bool:
+    """Whether every field of the stage where the latch was set has its value."""
+    stage = turn.plan.stages[turn.plan.index(latch.stage_id)]
+    given = turn.state.answers.get(stage.id, {})
+    return bool(stage.step.fields) and all(field.id in given for field in stage.step.fields)

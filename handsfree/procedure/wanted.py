@@ -1,0 +1,156 @@
+"""What a session is ready to hear, by mode and stage. Nothing else is listened for."""
+
+from collections.abc import Mapping
+
+from handsfree.model.commands import (
+    Control,
+    DateSlot,
+    IdentifierSlot,
+    NumberSlot,
+    OptionPhrases,
+    OptionSlot,
+    Slot,
+    Wanted,
+)
+from handsfree.procedure.compiler import Mode
+from handsfree.procedure.form import Phrases, StepField
+from handsfree.procedure.lighting import WARMTH_SLOT, ZONE_SLOT
+from handsfree.procedure.stopping import REASON_SLOT, ROLE_SLOT
+from handsfree.procedure.turn import Turn
+from handsfree.procedure.zones import zones_of_stage
+
+_ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
+_IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
+_ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
+
+
+def wanted(turn: Turn) -> Wanted:
+    """What may be said now."""
+    match turn.mode:
+        case Mode.ASKING:
+            return _asking(turn)
+        case Mode.READING_BACK:
+            controls = _IDLE | _ANSWER | {Control.CORRECTION}
+            return Wanted(controls, hint="say affirmative, or negative")
+        case Mode.DOUBTING:
+            return Wanted(_ANSWER | _ALWAYS, hint="say affirmative, or negative")
+        case Mode.RECONFIRM:
+            return Wanted(_IDLE | {Control.AFFIRM}, hint="say affirmative when the position was checked")
+        case Mode.LIT:
+            return Wanted(frozenset({Control.STRAP_ON}), hint="say light off")
+        case Mode.WARMTH | Mode.LATE_HEAT:
+            slot = _choice(WARMTH_SLOT, "warmth", {"cool": ("cool",), "warm": ("warm",)})
+            return Wanted(_IDLE, (slot,), hint="say cool, warm, hot or painful")
+        case Mode.PAUSED:
+            controls = _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE}
+            return Wanted(controls, hint="say resume, or override to end")
+        case Mode.NOTING:
+            return Wanted(frozenset({Control.END_NOTE}), dictation=True, hint="say end note when done")
+        case Mode.LATCHED:
+            return Wanted(_latched_controls(turn), hint="say override")
+        case Mode.OVERRIDE_ROLE:
+            return _choosing(ROLE_SLOT, "role", turn.procedure.roles)
+        case Mode.OVERRIDE_REASON:
+            return _choosing(REASON_SLOT, "reason", turn.procedure.override_reasons)
+        case Mode.SKIP_REASON:
+            return _choosing(REASON_SLOT, "reason", turn.procedure.skip_reasons)
+        case Mode.OVERRIDE_CONFIRM:
+            return Wanted(_ANSWER | _ALWAYS, hint="say affirmative, or negative")
+        case Mode.OPEN_ITEMS:
+            controls = _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP}
+            return Wanted(controls, hint="say override, or previous step")
+        case Mode.CLOSED:
+            return Wanted()
+
+
+def _latched_controls(turn: Turn) -> frozenset[Control]:
+    controls = _IDLE | {Control.OVERRIDE, Control.CORRECTION}
+    return controls if turn.red else controls | {Control.PREVIOUS_STEP}
+
+
+def _asking(turn: Turn) -> Wanted:
+    stage = turn.stage
+    controls = set(_IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION})
+    if turn.state.reviewing and stage.step.kind != "expose":
+        return Wanted(frozenset(controls), hint="say next step, or correction")
+    slots: tuple[Slot, ...] = ()
+    hint = "say next step"
+    match stage.step.kind:
+        case "confirm" | "teach":
+            controls |= _ANSWER
+            hint = "say affirmative, or negative"
+        case "tell":
+            controls |= {Control.AFFIRM}
+        case "expose":
+            controls |= {Control.LIGHT_ON, Control.STRAP_OFF, Control.STRAP_ON}
+            slots = _zone_slots(turn)
+            hint = "say light on"
+        case _:
+            missing = [field for field in stage.step.fields if field.id not in turn.state.pending]
+            slots = tuple(_slot(turn, field) for field in missing)
+            hint = _hint(missing)
+    if not stage.step.hard and stage.step.kind != "expose":
+        controls.add(Control.SKIP)
+    return Wanted(frozenset(controls), slots, hint=hint)
+
+
+def _zone_slots(turn: Turn) -> tuple[Slot, ...]:
+    """Naming a zone chooses it: for extra light where a zone is still soft."""
+    ids = zones_of_stage(turn, turn.stage)
+    if turn.ledger is None or len(ids) < 2:
+        return ()
+    names = {zone.id: (zone.label,) for zone in turn.ledger.zones if zone.id in ids}
+    return (_choice(ZONE_SLOT, "zone", names),)
+
+
+def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot:
+    phrases = tuple(OptionPhrases(value, words) for value, words in options.items())
+    return OptionSlot(slot, (label,), phrases, allow_absent=False)
+
+
+def _choosing(slot: str, label: str, options: Mapping[str, Phrases]) -> Wanted:
+    words = ", ".join(phrases[0] for phrases in options.values())
+    return Wanted(
+        _ALWAYS | {Control.NEGATE, Control.CORRECTION}, (_choice(slot, label, options),), hint=f"say one of: {words}"
+    )
+
+
+def _slot(turn: Turn, field: StepField) -> Slot:
+    labels = (field.label,)
+    side = turn.side_of(turn.stage)
+    sides = (side,) if side is not None else ()
+    absent = turn.stage.step.timing is not None
+    if field.number is not None:
+        return NumberSlot(
+            field.id,
+            labels,
+            field.number.unit,
+            field.number.low,
+            field.number.high,
+            field.number.decimals,
+            sides,
+            digit_by_digit=field.id in turn.state.digit_by_digit,
+            allow_absent=absent,
+            allow_fractions=field.number.fractions,
+        )
+    if field.identifier is not None:
+        return IdentifierSlot(field.id, labels, field.identifier.max_length)
+    if field.date is not None:
+        return DateSlot(field.id, labels, field.date.month_only)
+    options = tuple(OptionPhrases(value, phrases) for value, phrases in (field.options or {}).items())
+    return OptionSlot(field.id, labels, options, sides, absent)
+
+
+def _hint(fields: list[StepField]) -> str:
+    """What to say, in one line."""
+    if not fields:
+        return ""
+    field = fields[0]
+    label = f"{field.label}, then " if len(fields) > 1 else ""
+    if field.number is not None:
+        return f"say {label}the digits one by one"
+    if field.identifier is not None:
+        return f"say {label}the code in alphabet words and digits"
+    if field.date is not None:
+        return f"say {label}{'month and year' if field.date.month_only else 'day, month, year'}"
+    return f"say {label}{' or '.join(phrases[0] for phrases in (field.options or {}).values())}"

@@ -1,0 +1,181 @@
+"""How values are said back: in another form than they were heard, so that a mishearing is noticed.
+
+Numbers are said as a number, then digit by digit, then with unit and direction: "eighteen, one eight, degrees
+extension" (read-back of "fifteen, one five": ISMP newsletter 24 January 2001; Pennsylvania Patient Safety Advisory,
+June 2006). Codes are said in the spelling alphabet of ICAO Annex 10 Vol II 5.2.1.3.
+"""
+
+from datetime import date
+from decimal import Decimal
+
+from handsfree.model.readings import (
+    Absent,
+    AbsentReason,
+    Between,
+    Beyond,
+    Exact,
+    Option,
+    SpelledText,
+    SpokenDate,
+    SpokenValue,
+)
+from handsfree.procedure.form import Band, StepField
+
+_SMALL = (
+    *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"),
+    *("ten", "eleven", "twelve", "thirteen", "fourteen"),
+    *("fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
+_TENS = ("zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_ALPHABET = {
+    "A": "alfa",
+    "B": "bravo",
+    "C": "charlie",
+    "D": "delta",
+    "E": "echo",
+    "F": "foxtrot",
+    "G": "golf",
+    "H": "hotel",
+    "I": "india",
+    "J": "juliett",
+    "K": "kilo",
+    "L": "lima",
+    "M": "mike",
+    "N": "november",
+    "O": "oscar",
+    "P": "papa",
+    "Q": "quebec",
+    "R": "romeo",
+    "S": "sierra",
+    "T": "tango",
+    "U": "uniform",
+    "V": "victor",
+    "W": "whiskey",
+    "X": "x-ray",
+    "Y": "yankee",
+    "Z": "zulu",
+}
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+UNITS = {
+    "cm": "centimeters",
+    "mm": "millimeters",
+    "[in_i]": "inches",
+    "s": "seconds",
+    "min": "minutes",
+    "deg": "degrees",
+    "Cel": "degrees Celsius",
+    "%": "percent",
+    "mW/cm2": "milliwatts per square centimeter",
+    "{score}": "",
+    "1": "",
+}
+"""Spoken names of UCUM units."""
+_ABSENT = {
+    AbsentReason.NOT_PERFORMED: "not done",
+    AbsentReason.ASKED_UNKNOWN: "cannot be assessed",
+    AbsentReason.ASKED_DECLINED: "declined",
+    AbsentReason.NOT_APPLICABLE: "not applicable",
+}
+
+
+def cardinal(value: int) -> str:
+    """A whole number below a million in words."""
+    if value < 0:
+        return f"minus {cardinal(-value)}"
+    if value < 20:
+        return _SMALL[value]
+    if value < 100:
+        tens, rest = divmod(value, 10)
+        return _TENS[tens] + (f" {_SMALL[rest]}" if rest else "")
+    size, name = (1000, "thousand") if value >= 1000 else (100, "hundred")
+    count, rest = divmod(value, size)
+    return f"{cardinal(count)} {name}" + (f" {cardinal(rest)}" if rest else "")
+
+
+def digits(text: str) -> str:
+    """Digits, point and sign one by one."""
+    names = {"-": "minus", ".": "point"}
+    return " ".join(names[c] if c in names else _SMALL[int(c)] for c in text)
+
+
+def plain(value: Decimal) -> str:
+    """A number in figures without a trailing zero or an exponent (ISMP list of error-prone notations, from memory)."""
+    text = format(value, "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def number(value: Decimal) -> str:
+    """A number in words."""
+    whole, _, part = plain(value).partition(".")
+    sign = "minus " if whole.startswith("-") else ""
+    return sign + cardinal(abs(int(whole))) + (f" point {digits(part)}" if part else "")
+
+
+def number_twice(value: Decimal) -> str:
+    """A number in words and, where that adds something, digit by digit."""
+    text = plain(value)
+    words, one_by_one = number(value), digits(text)
+    return words if words == one_by_one else f"{words}, {one_by_one}"
+
+
+def spelled(text: str) -> str:
+    """A code in the spelling alphabet, in groups of three."""
+    words = [_ALPHABET[c] if c in _ALPHABET else digits(c) for c in text if c.isalnum()]
+    return ", ".join(" ".join(words[start : start + 3]) for start in range(0, len(words), 3))
+
+
+def spoken_date(day: date, *, month_only: bool = False) -> str:
+    """A date; a month means its last day."""
+    year = digits(str(day.year))
+    if month_only:
+        return f"the end of {_MONTHS[day.month - 1]}, {year}"
+    return f"{cardinal(day.day)} {_MONTHS[day.month - 1]}, {year}"
+
+
+def value_words(field: StepField, value: SpokenValue, band: Band | None = None) -> str:
+    """One value as it is read back."""
+    unit = UNITS.get(field.number.unit, field.number.unit) if field.number is not None else ""
+    tail = f", {unit}" if unit else ""
+    if band is not None:
+        tail += f" {band.direction}"
+    match value:
+        case Exact(value=amount):
+            return number_twice(amount) + tail
+        case Between(low=low, high=high):
+            return f"{number(low)} to {number(high)}{tail}"
+        case Beyond(comparator=comparator, limit=limit):
+            return f"{'less' if comparator == '<' else 'more'} than {number(limit)}{tail}"
+        case Option(value=chosen):
+            return (field.options or {})[chosen][0]
+        case SpelledText(text=text):
+            return spelled(text)
+        case SpokenDate(value=day, month_only=month_only):
+            return spoken_date(day, month_only=month_only)
+        case Absent(reason=reason):
+            return _ABSENT[reason]
+        case _:
+            raise TypeError(f"{type(value).__name__} is no value to be kept")
+
+
+def value_text(value: SpokenValue) -> str:
+    """One value as it is written to the record, without unit."""
+    match value:
+        case Exact(value=amount):
+            return plain(amount)
+        case Between(low=low, high=high):
+            return f"{plain(low)}-{plain(high)}"
+        case Beyond(comparator=comparator, limit=limit):
+            return f"{comparator}{plain(limit)}"
+        case Option(value=chosen):
+            return chosen
+        case SpelledText(text=text):
+            return text
+        case SpokenDate(value=day):
+            return day.isoformat()
+        case Absent(reason=reason):
+            return reason.value
+        case _:
+            raise TypeError(f"{type(value).__name__} is no value to be kept")
