@@ -1,0 +1,138 @@
+"""Classes of values: by themselves, against a limit, a band, a date, and what was found before."""
+
+import json
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handsfree.model.readings import Absent, AbsentReason, Between, Beyond, Exact, Option, SpokenDate
+from handsfree.procedure.form import Band, StepField
+from handsfree.procedure.judging import Class, judge
+
+NONE, AMBER, STOP, RED = Class.NONE, Class.AMBER, Class.STOP, Class.RED
+SCALE = ("intact", "tingling", "reduced", "absent")
+
+
+def field(**parts):
+    return StepField.model_validate_json(json.dumps({"id": "f", "label": "refill"} | parts))
+
+
+TOUCH = field(
+    options={name: [name] for name in (*SCALE, "covered")},
+    amber=["tingling", "reduced", "covered"],
+    red=["absent"],
+    scale=list(SCALE),
+    compare={"with": "before", "worse": "red"},
+)
+REFILL = field(
+    number={"unit": "s", "low": 0.2, "high": 10, "decimals": 1, "flag_above": 2.0, "flag_class": "amber"},
+    compare={"with": "before", "rise": 1.0, "class": "amber"},
+)
+PAIN = field(
+    number={"unit": "{score}", "low": 0, "high": 10, "flag_above": 6, "flag_class": "red"},
+    compare={"with": "before", "rise": 2, "class": "red"},
+)
+ANGLE = field(number={"unit": "deg", "low": -90, "high": 90, "band": "wrist"})
+EXPIRY = field(date={"month_only": True, "not_before": "today"})
+BAND = Band(low=Decimal(10), confirm_from=Decimal(15), confirm_to=Decimal(20), high=Decimal(25), direction="extension")
+
+
+def exact(text):
+    return Exact(Decimal(text))
+
+
+@pytest.mark.parametrize(
+    ("field_", "now", "before", "grade"),
+    [
+        # A sensation step down, or an absent finding: BOAST, compartment syndrome of the limbs, 2014 (documented and
+        # compared); its class is common practice, no source.
+        (TOUCH, Option("intact"), Option("intact"), NONE),
+        (TOUCH, Option("intact"), Option("absent"), NONE),
+        (TOUCH, Option("tingling"), Option("intact"), RED),
+        (TOUCH, Option("tingling"), Option("tingling"), AMBER),
+        (TOUCH, Option("tingling"), None, AMBER),
+        (TOUCH, Option("absent"), Option("absent"), RED),
+        (TOUCH, Option("covered"), Option("intact"), AMBER),
+        (TOUCH, Option("reduced"), Option("covered"), AMBER),
+        # "Not done" is never taken for a finding of nothing.
+        (TOUCH, Absent(AbsentReason.NOT_PERFORMED), Option("intact"), AMBER),
+        # Two seconds: Arch Dis Child 2015;100:239. One second longer than before: common practice, no source.
+        (REFILL, exact("2.0"), None, NONE),
+        (REFILL, exact("2.1"), None, AMBER),
+        (REFILL, exact("1.9"), exact("0.9"), AMBER),
+        (REFILL, exact("1.8"), exact("0.9"), NONE),
+        (REFILL, exact("0.9"), exact("1.9"), NONE),
+        # Words that leave a range open are taken at their worse end.
+        (REFILL, Between(Decimal(1), Decimal("2.5")), None, AMBER),
+        (REFILL, Beyond(">", Decimal("1.5")), None, AMBER),
+        (REFILL, Beyond("<", Decimal(2)), None, NONE),
+        (REFILL, Beyond("<", Decimal(3)), None, AMBER),
+        # Seven or more, or up by two of ten: Pain 2001;94:149 (a change of two); seven: common practice, no source.
+        (PAIN, exact("6"), exact("5"), NONE),
+        (PAIN, exact("7"), exact("7"), RED),
+        (PAIN, exact("3"), exact("1"), RED),
+        (PAIN, exact("2"), exact("1"), NONE),
+    ],
+)
+def test_findings(field_, now, before, grade):
+    assert judge(field_, now, baseline=before).grade is grade
+
+
+@pytest.mark.parametrize(
+    ("angle", "grade"),
+    # Bands of this kind are configuration: published values disagree (AO: neutral to 15; gutter texts: 30 extension).
+    [("9", STOP), ("10", AMBER), ("14", AMBER), ("15", NONE), ("20", NONE), ("21", AMBER), ("25", AMBER), ("26", STOP),
+     ("-18", STOP)],
+)  # fmt: skip
+def test_angles_against_a_band(angle, grade):
+    assert judge(ANGLE, exact(angle), band=BAND).grade is grade
+
+
+@pytest.mark.parametrize(("low", "high", "grade"), [(16, 19, NONE), (12, 18, AMBER), (18, 40, STOP)])
+def test_a_range_of_angles_is_judged_by_both_ends(low, high, grade):
+    assert judge(ANGLE, Between(Decimal(low), Decimal(high)), band=BAND).grade is grade
+
+
+@pytest.mark.parametrize(
+    ("day", "grade"),
+    # An expiry of a month means its last day: 21 CFR 801.18.
+    [(date(2026, 11, 24), STOP), (date(2026, 11, 25), NONE), (date(2026, 11, 30), NONE)],
+)
+def test_dates_against_today(day, grade):
+    assert judge(EXPIRY, SpokenDate(day), today="2026-11-25").grade is grade
+
+
+@given(st.sampled_from(SCALE), st.sampled_from(SCALE))
+def test_any_step_down_the_scale_is_red_and_none_up_is(now, before):
+    worse = SCALE.index(now) > SCALE.index(before)
+    grade = judge(TOUCH, Option(now), baseline=Option(before)).grade
+    assert (grade is RED) == (worse or now == "absent")
+
+
+@given(
+    st.decimals(min_value=0, max_value=10, places=1),
+    st.decimals(min_value=0, max_value=10, places=1),
+    st.decimals(min_value=0, max_value=10, places=1),
+)
+def test_a_higher_score_is_never_classed_lower(one, other, before):
+    low, high = sorted((one, other))
+    grades = [judge(PAIN, Exact(value), baseline=Exact(before)).grade for value in (low, high)]
+    assert grades[0] <= grades[1]
+
+
+def test_the_graver_of_two_classes_counts():
+    number = {"unit": "s", "low": 0, "high": 10, "flag_above": 2, "flag_class": "amber"}
+    both = field(number=number, compare={"with": "before", "rise": 1, "class": "red"})
+    assert judge(both, exact("4"), baseline=exact("1")).grade is RED
+    assert judge(both, exact("4"), baseline=exact("4")).grade is AMBER
+
+
+def test_the_reason_names_the_field_and_never_a_verdict():
+    # The tool flags; it does not judge (law 8 of this project).
+    for field_, value in [(REFILL, exact("2.5")), (PAIN, exact("8")), (EXPIRY, SpokenDate(date(2020, 1, 31)))]:
+        reason = judge(field_, value, today="2026-11-25").reason
+        assert reason.startswith("refill ")
+        assert not {"safe", "cured", "normal", "cleared"} & set(reason.split())
