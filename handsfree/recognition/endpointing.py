@@ -19,23 +19,28 @@ _JUMP_S = 0.1
 
 @dataclass(frozen=True, slots=True)
 class EndpointSettings:
-    """When speech begins and ends. The defaults come from a laboratory trial of the neural engine.
+    """When speech begins and ends.
+
+    Threshold, pre-roll and tail come from a laboratory trial of the neural engine. The silences come from 80 readings
+    of three digits, joined from isolated recordings of real people: 4 were cut in two with 0.45 s, none with 0.75 s.
 
     Attributes:
         threshold: Probability of speech, 0 … 1, from which it is taken for speech.
         release: Probability below which it is no longer; lower, so that a soft ending is kept.
         pre_roll_s: Seconds kept before speech was noticed; without them a third of short commands is lost.
         tail_s: Seconds kept after it.
-        end_silence_s: Seconds of silence that end an utterance; at least `tail_s`.
+        early_silence_s: Seconds of silence after which an utterance ends if nothing could follow; at least `tail_s`.
+        end_silence_s: Seconds of silence that end any utterance.
         least_speech_s: Less speech than this is a click.
         longest_s: An utterance is cut after this many seconds.
     """
 
     threshold: float = 0.5
-    release: float = 0.35
+    release: float = 0.15
     pre_roll_s: float = 0.3
     tail_s: float = 0.2
-    end_silence_s: float = 0.45
+    early_silence_s: float = 0.35
+    end_silence_s: float = 0.7
     least_speech_s: float = 0.09
     longest_s: float = 15.0
 
@@ -154,6 +159,17 @@ class Endpointer:
         self._rest = waiting
         return ended
 
+    def paused(self) -> Segment | None:
+        """The utterance so far, if the silence after it has lasted `early_silence_s`."""
+        utterance = self._utterance
+        if utterance is None or _silent_s(utterance) < self._settings.early_silence_s:
+            return None
+        return self._segment(utterance)
+
+    def close(self) -> None:
+        """End the utterance that is under way without reporting it."""
+        self._finish()
+
     def flush(self) -> list[Segment]:
         """End the stream; return the utterance that was under way."""
         ended: list[Segment] = []
@@ -185,16 +201,18 @@ class Endpointer:
             utterance.last = len(utterance.chunks) - 1
             utterance.speech_chunks += 1
             utterance.power += chunk.level**2
-        silent_s = (len(utterance.chunks) - 1 - utterance.last) * _CHUNK_S
         too_long = len(utterance.chunks) * _CHUNK_S >= self._settings.longest_s
-        return self._finish() if too_long or silent_s >= self._settings.end_silence_s else None
+        return self._finish() if too_long or _silent_s(utterance) >= self._settings.end_silence_s else None
 
     def _finish(self) -> Segment | None:
         utterance, self._utterance = self._utterance, None
         if utterance is None:
             return None
-        tail = utterance.last + 1 + round(self._settings.tail_s / _CHUNK_S)
         self._before.extend(utterance.chunks[utterance.last + 1 :])
+        return self._segment(utterance)
+
+    def _segment(self, utterance: _Utterance) -> Segment | None:
+        tail = utterance.last + 1 + round(self._settings.tail_s / _CHUNK_S)
         speech_s = utterance.speech_chunks * _CHUNK_S
         if speech_s < self._settings.least_speech_s:
             return None
@@ -209,6 +227,10 @@ class Endpointer:
             speech_s=speech_s,
             signal_to_noise_db=None if ratio is None else round(ratio, 1),
         )
+
+
+def _silent_s(utterance: _Utterance) -> float:
+    return (len(utterance.chunks) - 1 - utterance.last) * _CHUNK_S
 
 
 def _level(pcm: bytes) -> float:

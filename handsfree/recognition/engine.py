@@ -7,6 +7,9 @@ from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.recognition.endpointing import Endpointer, Segment
 
+_SURE_AVERAGE = -1.4
+_SURE_GAP = 8.0
+_SURE_MARGIN = 3.0
 COMMAND_GAP_NATS = 4.0
 """While text is dictated, an utterance is a command if the command explains the sound nearly as well as free text."""
 
@@ -35,6 +38,9 @@ class Engine(Protocol):
 class UtteranceRecognizer:
     """A `Recognizer` made of an endpointer and an engine.
 
+    A command after which the graph has nothing more to say is reported after a short silence; a reading, to which a
+    digit may yet be added, after a longer one.
+
     Args:
         engine: Recognises each utterance.
         endpointer: Finds them.
@@ -45,6 +51,7 @@ class UtteranceRecognizer:
         self._endpointer = endpointer or Endpointer()
         self._graph: WordGraph | None = None
         self._dictation = False
+        self._early: tuple[Segment, Hypothesis] | None = None
 
     @property
     def speaking(self) -> bool:
@@ -56,6 +63,7 @@ class UtteranceRecognizer:
         self._engine.prepare(graph)
         self._graph = graph
         self._dictation = False
+        self._early = None
 
     def listen_for_dictation(self, commands: WordGraph | None = None) -> None:
         """See `Recognizer.listen_for_dictation`."""
@@ -63,10 +71,13 @@ class UtteranceRecognizer:
             self._engine.prepare(commands)
         self._graph = commands
         self._dictation = True
+        self._early = None
 
     def accept(self, block: AudioBlock) -> tuple[Hypothesis, ...]:
         """See `Recognizer.accept`."""
-        return self._recognise(self._endpointer.accept(block))
+        heard = self._recognise(self._endpointer.accept(block))
+        early = self._hear_early()
+        return heard if early is None else (*heard, early)
 
     def flush(self) -> tuple[Hypothesis, ...]:
         """See `Recognizer.flush`."""
@@ -75,6 +86,7 @@ class UtteranceRecognizer:
     def reset(self) -> None:
         """See `Recognizer.reset`."""
         self._endpointer.reset()
+        self._early = None
 
     def transcribe(self, block: AudioBlock) -> str:
         """See `Recognizer.transcribe`."""
@@ -84,10 +96,25 @@ class UtteranceRecognizer:
         heard = (self._hear(segment) for segment in segments)
         return tuple(hypothesis for hypothesis in heard if hypothesis is not None)
 
+    def _hear_early(self) -> Hypothesis | None:
+        """What was said, if it is clear and nothing could follow."""
+        segment = self._endpointer.paused()
+        if segment is None or self._graph is None or (self._early is not None and self._early[0] == segment):
+            return None
+        hypothesis = self._engine.recognise(segment, self._graph)
+        self._early = segment, hypothesis
+        if self._dictation or not _is_sure(hypothesis) or _may_go_on(self._graph, hypothesis):
+            return None
+        self._endpointer.close()
+        return hypothesis
+
     def _hear(self, segment: Segment) -> Hypothesis | None:
         if self._graph is None:
             return self._dictated(segment, None) if self._dictation else None
-        hypothesis = self._engine.recognise(segment, self._graph)
+        if self._early is not None and self._early[0] == segment:
+            hypothesis = self._early[1]
+        else:
+            hypothesis = self._engine.recognise(segment, self._graph)
         if not self._dictation:
             return hypothesis
         evidence = hypothesis.evidence
@@ -111,6 +138,35 @@ class UtteranceRecognizer:
             free_text=text,
             clip=segment.pcm,
         )
+
+
+def _is_sure(hypothesis: Hypothesis) -> bool:
+    evidence = hypothesis.evidence
+    return evidence is not None and (
+        evidence.average_logprob >= _SURE_AVERAGE and evidence.free_gap <= _SURE_GAP and evidence.margin >= _SURE_MARGIN
+    )
+
+
+def _may_go_on(graph: WordGraph, hypothesis: Hypothesis) -> bool:
+    """Whether a longer utterance of the graph begins with these words, other than by passing through no final state."""
+    here = _silently(graph, {graph.start})
+    for word in hypothesis.words:
+        here = _silently(graph, {arc.target for arc in graph.arcs if arc.source in here and arc.word == word})
+    ends = here & graph.finals
+    return any(arc.source in ends for arc in graph.arcs)
+
+
+def _silently(graph: WordGraph, states: set[int]) -> set[int]:
+    """The states and all that are reached from them without a word."""
+    reached = set(states)
+    more = True
+    while more:
+        more = False
+        for arc in graph.arcs:
+            if arc.word is None and arc.source in reached and arc.target not in reached:
+                reached.add(arc.target)
+                more = True
+    return reached
 
 
 def nothing_heard(segment: Segment, engine: str, free_text: str | None = None) -> Hypothesis:

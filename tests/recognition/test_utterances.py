@@ -1,0 +1,104 @@
+"""When an utterance is reported, and what counts as a command while text is dictated. Rules of our own design."""
+
+from dataclasses import replace
+
+import pytest
+from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrases, silence, tone
+
+from handsfree.model.graph import Arc, WordGraph
+from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.recognition.endpointing import Endpointer, EndpointSettings, Segment
+from handsfree.recognition.engine import COMMAND_GAP_NATS, UtteranceRecognizer, nothing_heard
+
+COMPLETE = phrases(("stop", "control:stop"))
+OPEN = WordGraph(0, frozenset({1, 2}), (Arc(0, 1, "one", ("digit:1",)), Arc(1, 2, "two", ("digit:2",))), 3)
+SETTINGS = EndpointSettings(early_silence_s=0.35, end_silence_s=0.7)
+SOUND = silence(0.5) + tone(0.4) + silence(1.5)
+SPEECH_ENDS_S = 0.9
+
+
+class CountingEngine(PitchEngine):
+    """Counts how often it is asked and may be unsure."""
+
+    def __init__(self, **evidence: float) -> None:
+        self.asked = 0
+        self._evidence = evidence
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        self.asked += 1
+        hypothesis = super().recognise(segment, graph)
+        assert isinstance(hypothesis.evidence, Evidence)
+        return replace(hypothesis, evidence=replace(hypothesis.evidence, **self._evidence))
+
+
+def reported_at_s(engine: CountingEngine, graph: WordGraph) -> float:
+    recognizer = UtteranceRecognizer(engine, Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for(graph)
+    for block in blocks_of(SOUND):
+        if recognizer.accept(block):
+            return block.end_s - SPEECH_ENDS_S
+    pytest.fail("nothing was reported")
+
+
+def test_a_complete_command_is_reported_after_a_short_silence() -> None:
+    assert reported_at_s(CountingEngine(), COMPLETE) == pytest.approx(0.35, abs=0.07)
+
+
+def test_a_reading_that_may_go_on_is_waited_for() -> None:
+    engine = CountingEngine()
+    assert reported_at_s(engine, OPEN) == pytest.approx(0.7, abs=0.07)
+    assert engine.asked == 1, "the sound did not change while it waited, so it is searched once"
+
+
+@pytest.mark.parametrize("doubt", [{"margin": 2.0}, {"free_gap": 9.0}, {"average_logprob": -2.0}])
+def test_a_doubtful_command_is_waited_for(doubt: dict[str, float]) -> None:
+    assert reported_at_s(CountingEngine(**doubt), COMPLETE) == pytest.approx(0.7, abs=0.07)
+
+
+def test_speech_after_the_short_silence_belongs_to_the_same_reading() -> None:
+    engine = CountingEngine()
+    recognizer = UtteranceRecognizer(engine, Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for(OPEN)
+    sound = silence(0.5) + tone(0.4) + silence(0.5) + tone(0.4) + silence(1.5)
+    (hypothesis,) = [found for block in blocks_of(sound) for found in recognizer.accept(block)]
+    assert hypothesis.spoken_to_s - hypothesis.spoken_from_s == pytest.approx(1.3, abs=0.07)
+
+
+def test_a_command_is_reported_once() -> None:
+    recognizer = UtteranceRecognizer(CountingEngine(), Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for(COMPLETE)
+    found = [hypothesis for block in blocks_of(SOUND + SOUND) for hypothesis in recognizer.accept(block)]
+    assert len([*found, *recognizer.flush()]) == 2
+
+
+def test_nothing_is_reported_before_it_is_told_what_to_listen_for() -> None:
+    recognizer = UtteranceRecognizer(CountingEngine(), Endpointer(SETTINGS, LoudnessDetector))
+    assert [found for block in blocks_of(SOUND) for found in recognizer.accept(block)] == []
+
+
+@pytest.mark.parametrize(
+    ("gap", "is_command"), [(0.0, True), (COMMAND_GAP_NATS, True), (COMMAND_GAP_NATS + 0.1, False)]
+)
+def test_while_dictating_a_command_must_explain_the_sound_as_well_as_text_does(gap: float, is_command: bool) -> None:
+    recognizer = UtteranceRecognizer(CountingEngine(free_gap=gap), Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for_dictation(COMPLETE)
+    (hypothesis,) = [found for block in blocks_of(SOUND) for found in recognizer.accept(block)]
+    assert hypothesis.words == (("stop",) if is_command else ("a", "tone"))
+    assert hypothesis.tags == (("control:stop",) if is_command else ())
+
+
+def test_dictation_without_commands_is_text() -> None:
+    recognizer = UtteranceRecognizer(CountingEngine(), Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for_dictation()
+    (hypothesis,) = [found for block in blocks_of(SOUND) for found in recognizer.accept(block)]
+    assert (hypothesis.words, hypothesis.tags, hypothesis.free_text) == (("a", "tone"), (), "a tone")
+    recognizer.listen_for(COMPLETE)
+    assert [found.words for block in blocks_of(SOUND, 10.0) for found in recognizer.accept(block)] == [("stop",)]
+
+
+def test_speech_that_fits_nothing_has_no_words_and_hopeless_evidence() -> None:
+    segment = Segment(tone(0.5), 0.0, 0.1, 0.4, 0.3, 20.0)
+    hypothesis = nothing_heard(segment, "pitch", "a tone")
+    assert (hypothesis.words, hypothesis.tags, hypothesis.clip) == ((), (), segment.pcm)
+    assert hypothesis.evidence is not None
+    assert hypothesis.evidence.margin == 0.0
