@@ -83,7 +83,7 @@ def test_no_exponent_is_ever_spoken():
         ("15", "fifteen, one five"),
         ("50", "fifty, five zero"),
         ("16.5", "sixteen point five, one six point five"),
-        ("0.8", "zero point eight, zero point eight"),
+        ("0.8", "zero point eight"),
         ("-5", "minus five"),
         ("-15", "minus fifteen, minus one five"),
         ("7", "seven"),
