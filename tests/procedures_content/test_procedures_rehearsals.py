@@ -1,0 +1,163 @@
+"""Every bundled rehearsal, typed: the words of the script are understood and carry the session to its end."""
+
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from ruamel.yaml import YAML
+
+from handsfree.model.effects import Append, Close, Say
+from handsfree.model.events import ClockTicked, CommandSpoken, SessionStarted
+from handsfree.procedure.loader import bundled_procedures, load_bundle
+from handsfree.procedure.session import Session
+from handsfree.understanding.interpreter import interpret, typed
+
+SCRIPTS = sorted((Path(__file__).resolve().parents[2] / "scripts" / "scenarios").glob("*.yaml"))
+WALL = "2026-11-25T10:00:00.000Z"
+PROMPT_S = 2.0
+
+
+def _read(path):
+    yaml = YAML(typ="safe", pure=True)
+    yaml.version = (1, 2)
+    return yaml.load(path.read_text(encoding="utf-8"))
+
+
+class Typist:
+    """Types the lines of a script at the times at which they would be said."""
+
+    def __init__(self, script):
+        self.now_s = 0.0
+        self.facts = []
+        self.said = []
+        self.outcome = None
+        self.session = Session(load_bundle(script["procedure"]))
+        self._handle(
+            SessionStarted(
+                at_s=0.0, wall=WALL, local_offset_minutes=0, today="2026-11-25", record_id="rehearsal", practice=True
+            )
+        )
+
+    def _handle(self, event):
+        for effect in self.session.handle(event):
+            match effect:
+                case Append():
+                    self.facts.append(effect)
+                case Say(text=text):
+                    self.said.append(text)
+                case Close(outcome=outcome):
+                    self.outcome = outcome
+
+    def wait(self, seconds):
+        end_s = self.now_s + seconds
+        while (deadline_s := self.session.next_deadline_s) is not None and deadline_s <= end_s:
+            self.now_s = max(self.now_s, deadline_s)
+            self._handle(ClockTicked(at_s=self.now_s, wall=WALL))
+        self.now_s = end_s
+
+    def say(self, text):
+        hypothesis = typed(text, self.session.wanted, self.now_s)
+        assert hypothesis is not None, (text, self.session.snapshot.step_id, self.session.snapshot.hint)
+        command = interpret(hypothesis, self.session.wanted)
+        assert command is not None, text
+        self._handle(CommandSpoken(at_s=self.now_s, wall=WALL, command=command, heard=hypothesis, probability=1.0))
+
+    def settle(self, means):
+        while self.session.snapshot.read_back:
+            read_back = self.session.snapshot.read_back
+            assert {key: read_back.get(key) for key in means} == means
+            self.wait(PROMPT_S)
+            self.say("affirmative")
+
+
+@cache
+def _play(path):
+    script = _read(path)
+    typist = Typist(script)
+    means = {}
+    for line in script["lines"]:
+        typist.settle(means)
+        snapshot = typist.session.snapshot
+        assert snapshot.step_id == line["after"], (line, snapshot.prompt)
+        means = line.get("means", {})
+        typist.wait(line.get("wait_s", 0.4))
+        typist.say(line["say"])
+    typist.settle(means)
+    return typist
+
+
+@pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.stem)
+def test_the_script_ends_with_a_complete_record(path):
+    assert _play(path).outcome == "completed"
+
+
+def test_every_procedure_has_a_script():
+    assert {_read(path)["procedure"] for path in SCRIPTS} == set(bundled_procedures())
+
+
+@pytest.fixture(scope="module")
+def fitting():
+    return _play(next(path for path in SCRIPTS if path.stem == "ulnar-fitting"))
+
+
+def _facts(typist, kind):
+    return [fact.data for fact in typist.facts if fact.kind == kind]
+
+
+def test_a_wrong_angle_is_put_right_and_the_old_value_stays(fitting):
+    # Closed loop: what was confirmed is only amended, with the old value beside it (21 CFR 11.10(e)).
+    amended = [fact for fact in _facts(fitting, "reading_amended") if fact["field"] == "wrist"]
+    assert [(fact["old_value"], fact["value"]) for fact in amended] == [("21", "18")]
+
+
+def test_hot_ends_the_light_at_once_and_latches(fitting):
+    # Heat-pain threshold of skin, 43 to 46 degrees: Health Phys 2021;121:234. No light until somebody answers for it.
+    kinds = [fact.kind for fact in fitting.facts]
+    stop = next(index for index, kind in enumerate(kinds) if kind == "stop_word_heard")
+    assert fitting.facts[stop].data["word"] == "hot"
+    assert fitting.facts[stop].data["while_lit"] is True
+    after = kinds[stop:]
+    assert after.index("latch_set") < after.index("latch_lifted") < after.index("light_turned_on")
+
+
+def test_every_zone_gets_its_seconds_and_the_shadowed_one_only_after_the_strap_is_off(fitting):
+    # Arithmetic over the record: light-on times add up, gaps are not counted; a shadowed strip gets nothing before.
+    lit = {}
+    for fact in _facts(fitting, "light_turned_off"):
+        lit[fact["zone"]] = lit.get(fact["zone"], 0.0) + fact["counted_to_s"] - fact["counted_from_s"]
+    targets = {fact["zone"]: fact["target_s"] for fact in _facts(fitting, "zone_totalled")}
+    assert set(targets) == {"fracture_side", "outer_edge", "knuckle_part", "wrist_part", "strap_strip"}
+    for zone, target_s in targets.items():
+        assert target_s <= lit[zone] < target_s + 1.5, zone
+    strap_s = _facts(fitting, "strap_removed")[0]["at_s"]
+    runs = [fact["counted_from_s"] for fact in _facts(fitting, "light_turned_off") if fact["zone"] == "strap_strip"]
+    assert runs
+    assert min(runs) >= strap_s
+
+
+def test_late_heat_is_asked_one_to_two_minutes_after_the_last_light(fitting):
+    # Heat peaks after the source stops (J Orthop Surg Res 2008;3:10; plaster, outer before inner): one to two minutes.
+    late = [fact for fact in _facts(fitting, "warmth_answered") if fact["late"]]
+    assert len(late) == 1
+    last_off_s = max(fact["counted_to_s"] for fact in _facts(fitting, "light_turned_off"))
+    assert 60 <= late[0]["spoken_from_s"] - last_off_s <= 120
+
+
+def test_both_hands_are_on_record_before_and_after(fitting):
+    # BOAST compartment syndrome 2014: findings documented; same hand before first, then the other side.
+    seen = {
+        (fact["step"], fact["side"], fact["field"], fact["timing"]) for fact in _facts(fitting, "reading_confirmed")
+    }
+    for name, field in (("circulation", "refill"), ("sensation", "ulnar"), ("power", "radial"), ("pain", "stretch")):
+        for side in ("left", "right"):
+            assert (f"{name}_before", side, field, "baseline") in seen
+            assert (f"{name}_after", side, field, "after") in seen
+
+
+def test_the_injured_side_comes_first(fitting):
+    # Common practice, no source.
+    stages = [fact["stage"] for fact in _facts(fitting, "step_entered")]
+    pairs = list(pairwise(stages))
+    for name in ("circulation", "sensation", "power", "pain"):
+        assert (f"{name}_before@right", f"{name}_before@left") in pairs
