@@ -8,6 +8,7 @@ import platformdirs
 
 from handsfree.errors import RecordError
 from handsfree.record.clips import Retention
+from handsfree.record.later import AMENDABLE_MEMBERS
 from handsfree.record.later import amend as amend_record
 from handsfree.record.later import attest as attest_record
 from handsfree.record.signing import installation_key
@@ -59,7 +60,11 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
 @click.option("--entry", type=int, required=True, help="Number of the entry, as in the note and the CSV export.")
 @click.option("--value", required=True, help="The right value.")
 @click.option(
-    "--member", default="value", show_default=True, help="What of the entry is corrected: value, unit, side …"
+    "--member",
+    type=click.Choice(sorted(AMENDABLE_MEMBERS)),
+    default="value",
+    show_default=True,
+    help="What of the entry is corrected; text is that of a note.",
 )
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")

@@ -13,13 +13,13 @@ from decimal import Decimal
 from handsfree.export.values import (
     Entry,
     as_decimal,
+    changed,
     current,
     measured,
     of_record,
     outcome,
     versions,
 )
-from handsfree.model.effects import Json
 from handsfree.record.replay import Fact, Record
 
 Value = str | int | bool | Decimal | Sequence["Value"] | Mapping[str, "Value"]
@@ -33,8 +33,6 @@ GS1 = "http://hl7.org/fhir/NamingSystem/gs1-di"
 BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
 OURS = "urn:handsfree"
 _NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, OURS)
-_KNOWN_CODES = {("refill", "s"): "44963-7", ("pain", "{score}"): "72514-3"}
-"""LOINC by field and UCUM unit: capillary refill of the nail bed, pain 0 to 10 said by the patient."""
 _SIDES = {"left": ("7771000", "Left"), "right": ("24028007", "Right")}
 _PROCEDURE_STATUS = {"completed": "completed", "stopped": "stopped"}
 _DEVICE_FIELDS = frozenset({"lot", "expiry", "serial", "gtin"})
@@ -191,7 +189,7 @@ def _add_procedure(writer: _Writer) -> None:
 
 def _add_observation(writer: _Writer, entry: Entry) -> None:
     replaced = any(reading.superseded_by == entry.number for reading in writer.record.readings)
-    known = _KNOWN_CODES.get((entry.field, entry.unit))
+    known = _loinc(entry)
     coding: list[Value] = [{"system": LOINC, "code": known}] if known else []
     coding.append({"system": f"{OURS}:procedure:{writer.procedure_id}", "code": f"{entry.step}.{entry.field}"})
     observation: Resource = {"resourceType": "Observation"}
@@ -214,9 +212,19 @@ def _add_observation(writer: _Writer, entry: Entry) -> None:
     }
     observation |= _value(writer, entry)
     if entry.flag:
-        flagged: Resource = {"coding": [{"system": f"{OURS}:class", "code": entry.flag}], "text": f"{entry.flag} flag"}
+        words = entry.flag_reason or f"{entry.flag} flag"
+        flagged: Resource = {"coding": [{"system": f"{OURS}:class", "code": entry.flag}], "text": words}
         observation["interpretation"] = [flagged]
     writer.add(f"entry/{entry.number}", observation)
+
+
+def _loinc(entry: Entry) -> str | None:
+    """Capillary refill time of the nail bed; pain 0 to 10 as the patient says it, at rest. No other code is certain."""
+    if (entry.field, entry.unit) == ("refill", "s"):
+        return "44963-7"
+    if entry.step.startswith("pain") and (entry.field, entry.unit) == ("rest", "{score}"):
+        return "72514-3"
+    return None
 
 
 def _value(writer: _Writer, entry: Entry) -> Resource:
@@ -228,10 +236,9 @@ def _value(writer: _Writer, entry: Entry) -> Resource:
     number = entry.number_value
     if number is not None:
         return {"valueQuantity": quantity(number, entry.unit, entry.comparator)}
-    day = entry.date_value
-    if day is not None:
-        return {"valueDateTime": day}
-    if entry.field in _DEVICE_FIELDS or entry.step == "operator_code":
+    if entry.kind == "spokendate":
+        return {"valueDateTime": entry.value}
+    if entry.kind != "option":
         return {"valueString": entry.value}
     code: Resource = {
         "system": f"{OURS}:procedure:{writer.procedure_id}",
@@ -295,20 +302,16 @@ def _add_provenance(writer: _Writer) -> None:
     standing = {entry.number for entry in current(record)}
     for item in record.amendments:
         if item.entry in standing:
-            before = ", ".join(f"{name} {value}" for name, value in sorted(item.was.items()))
-            _add_revision(writer, f"amendment/{item.seq}", item.entry, item.at, item.by, item.reason, before)
+            name = f"amendment/{item.seq}"
+            _add_revision(writer, name, item.entry, item.at, item.by, item.reason, changed(item)[0])
     for reading in record.readings:
         later = reading.superseded_by
         if later is not None:
             at = next(fact.at for fact in record.facts if fact.seq == later)
-            before = _before(reading.data)
+            before = " ".join(str(reading.data[name]) for name in ("value", "unit") if reading.data.get(name))
             _add_revision(
                 writer, f"replaced/{reading.fact.seq}", later, at, "operator", "corrected in the session", before
             )
-
-
-def _before(data: Mapping[str, Json]) -> str:
-    return " ".join(str(data[name]) for name in ("comparator", "value", "unit") if data.get(name) not in (None, ""))
 
 
 def _add_revision(writer: _Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:

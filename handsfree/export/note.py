@@ -2,12 +2,18 @@
 
 from collections.abc import Iterable, Mapping
 
-from handsfree.export.values import Entry, current, measured, of_record, open_items, outcome, versions
+from handsfree.export.values import Entry, as_text, changed, current, measured, of_record, open_items, outcome, versions
 from handsfree.record.replay import Record
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
 _FLAGS = {"amber": "  [CAUTION]", "stop": "  [STOP]", "red": "  [RED FLAG]"}
-_LATCH_WORDS = {"latch_set": "stopped", "latch_lifted": "stop lifted", "step_skipped": "skipped"}
+_DEVIATIONS = {
+    "latch_set": "stopped",
+    "latch_lifted": "stop lifted",
+    "step_skipped": "skipped",
+    "step_overridden": "overridden",
+    "gaps_accepted": "missing values accepted",
+}
 
 
 def to_note(record: Record) -> str:
@@ -37,6 +43,8 @@ def _heading(record: Record) -> list[str]:
         sign = "-" if offset < 0 else "+"
         lines.append(f"Started: {started.wall} (local time UTC{sign}{abs(offset) // 60:02}:{abs(offset) % 60:02})")
     lines.append(f"Outcome: {outcome(record)}")
+    unapproved = [as_text(fact.data, "unapproved") for fact in record.of_kind("session_started")]
+    lines += [f"Approved by nobody, not for clinical use: {names}" for names in unapproved if names]
     lines += [f"Interrupted, resumed after {item.get('gap_s')} s" for item in record.interruptions]
     return lines
 
@@ -49,8 +57,10 @@ def _section(title: str, items: Iterable[str]) -> list[str]:
 def _reading(entry: Entry) -> str:
     where = ", ".join(part for part in (entry.side, entry.timing) if part)
     name = f"{entry.step} {entry.field}" + (f" ({where})" if where else "")
-    mark = " (amended)" if entry.amendments else ""
-    return f"{name}: {entry.shown}{_FLAGS.get(entry.flag, '')}{mark}  (entry {entry.number})"
+    mark = " (amended, not flagged anew)" if entry.amendments else ""
+    flag = _FLAGS.get(entry.flag, "")
+    reason = f" {entry.flag_reason}" if flag and entry.flag_reason else ""
+    return f"{name}: {entry.shown}{flag}{reason}{mark}  (entry {entry.number})"
 
 
 def _zone(data: object) -> str:
@@ -63,22 +73,17 @@ def _zone(data: object) -> str:
 def _deviations(record: Record) -> list[str]:
     found = []
     for fact in record.facts:
-        if fact.kind in (*_LATCH_WORDS, "step_overridden"):
-            told = _LATCH_WORDS.get(fact.kind, "overridden")
-            parts = [f"{name} {fact.data[name]}" for name in sorted(fact.data) if fact.data[name] not in (None, "")]
-            found.append(f"{told}: {', '.join(parts)}  (entry {fact.seq})")
+        if fact.kind in _DEVIATIONS:
+            parts = [f"{name} {as_text(fact.data, name)}" for name in sorted(fact.data) if as_text(fact.data, name)]
+            found.append(f"{_DEVIATIONS[fact.kind]}: {', '.join(parts)}  (entry {fact.seq})")
     return found
 
 
 def _amendments(record: Record) -> list[str]:
     return [
-        f"entry {item.entry}: {_members(item.was)} -> {_members(item.now)}, by {item.by}, {item.at}: {item.reason}"
+        f"entry {item.entry}: {' -> '.join(changed(item))}, by {item.by}, {item.at}: {item.reason}"
         for item in record.amendments
     ]
-
-
-def _members(data: object) -> str:
-    return ", ".join(f"{name} {value}" for name, value in sorted(data.items())) if isinstance(data, Mapping) else ""
 
 
 def _closing(record: Record) -> list[str]:

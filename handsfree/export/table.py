@@ -3,7 +3,7 @@
 import csv
 import io
 
-from handsfree.export.values import Entry, as_decimal, entries, of_record
+from handsfree.export.values import Entry, as_decimal, changed, entries, of_record
 from handsfree.record.replay import Record
 
 COLUMNS = (
@@ -17,6 +17,7 @@ COLUMNS = (
     "field",
     "side",
     "timing",
+    "type",
     "value",
     "unit",
     "comparator",
@@ -24,6 +25,7 @@ COLUMNS = (
     "high",
     "absent",
     "class",
+    "class_reason",
     "amended_from",
     "amended_by",
     "amended_reason",
@@ -60,6 +62,7 @@ def _row(record: Record, entry: Entry) -> list[str]:
         entry.field,
         entry.side,
         entry.timing,
+        entry.kind,
         entry.value,
         entry.unit,
         entry.comparator,
@@ -67,7 +70,8 @@ def _row(record: Record, entry: Entry) -> list[str]:
         entry.high,
         entry.absent,
         entry.flag,
-        "" if first is None else "; ".join(f"{name} {value}" for name, value in sorted(first.was.items())),
+        entry.flag_reason,
+        "" if first is None else changed(first)[0],
         "" if last is None else last.by,
         "" if last is None else last.reason,
         entry.words,

@@ -1,8 +1,8 @@
 """One view of readings for every export. Pure."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal, InvalidOperation
 
 from handsfree.model.effects import Json
@@ -33,13 +33,15 @@ class Entry:
         field: Field of the step.
         side: "left", "right" or "".
         timing: "baseline", "during", "after" or "".
-        value: As recorded, "" where there is none.
+        kind: What the value is: "exact", "between", "beyond", "option", "spelledtext", "spokendate", "absent".
+        value: The value without unit and comparator, with the decimals that were spoken; "" for a range or an absence.
         unit: UCUM unit or "".
         comparator: "<", ">" or "".
         low: Lower end of a range, or "".
         high: Upper end of a range, or "".
         absent: HL7 data-absent-reason code, or "".
-        flag: "amber", "red" or "".
+        flag: "amber", "stop", "red" or "".
+        flag_reason: Why, in words, or "".
         words: What was heard.
         probability: Estimated probability of the meaning, or "".
         runner_up: What else it may have been, or "".
@@ -57,6 +59,7 @@ class Entry:
     field: str
     side: str
     timing: str
+    kind: str
     value: str
     unit: str
     comparator: str
@@ -64,6 +67,7 @@ class Entry:
     high: str
     absent: str
     flag: str
+    flag_reason: str
     words: str
     probability: str
     runner_up: str
@@ -77,15 +81,7 @@ class Entry:
     @property
     def number_value(self) -> Decimal | None:
         """The value as a number, where it is a measurement."""
-        return as_decimal(self.value) if self.unit or self.comparator else None
-
-    @property
-    def date_value(self) -> str | None:
-        """The value where it is a calendar date."""
-        try:
-            return date.fromisoformat(self.value).isoformat() if self.value.count("-") == 2 else None
-        except ValueError:
-            return None
+        return as_decimal(self.value) if self.kind in ("exact", "beyond") else None
 
     @property
     def shown(self) -> str:
@@ -119,28 +115,30 @@ def current(record: Record) -> tuple[Entry, ...]:
 
 def _entry(reading: Reading) -> Entry:
     data, fact = reading.data, reading.fact
-    heard = data.get("heard")
-    said: Mapping[str, Json] = heard if isinstance(heard, dict) else data
+    kind, value = as_text(data, "type"), as_text(data, "value")
+    low, high = between(value) if kind == "between" else ("", "")
     status = "amended" if reading.amendments else "current"
     return Entry(
         number=fact.seq,
         at=fact.at,
-        step=_text(data, "step"),
-        field=_text(data, "field"),
-        side=_text(data, "side"),
-        timing=_text(data, "timing"),
-        value=_text(data, "value"),
-        unit=_text(data, "unit"),
-        comparator=_text(data, "comparator"),
-        low=_text(data, "low"),
-        high=_text(data, "high"),
-        absent=_text(data, "absent"),
-        flag=_text(data, "class"),
-        words=heard if isinstance(heard, str) else _text(said, "words"),
-        probability=_text(data, "probability"),
-        runner_up=_text(said, "runner_up"),
-        spoken_from_s=_text(said, "spoken_from_s"),
-        spoken_to_s=_text(said, "spoken_to_s"),
+        step=as_text(data, "step"),
+        field=as_text(data, "field"),
+        side=as_text(data, "side"),
+        timing=as_text(data, "timing"),
+        kind=kind,
+        value="" if kind in ("absent", "between") else _figures(value.lstrip("<>"), data),
+        unit=as_text(data, "unit"),
+        comparator=as_text(data, "comparator"),
+        low=low,
+        high=high,
+        absent=value if kind == "absent" else "",
+        flag=as_text(data, "class").replace("none", ""),
+        flag_reason=as_text(data, "class_reason"),
+        words=as_text(data, "heard"),
+        probability=as_text(data, "probability"),
+        runner_up=as_text(data, "runner_up"),
+        spoken_from_s=as_text(data, "spoken_from_s"),
+        spoken_to_s=as_text(data, "spoken_to_s"),
         clip_sha256=fact.clip_sha256 or "",
         status="superseded" if reading.superseded_by is not None else status,
         superseded_by=reading.superseded_by,
@@ -148,7 +146,22 @@ def _entry(reading: Reading) -> Entry:
     )
 
 
-def _text(data: Mapping[str, Json], name: str) -> str:
+def between(text: str) -> tuple[str, str]:
+    """Both ends of a recorded range such as "50-60" or "-5--3"; empty where it is none."""
+    found = re.fullmatch(r"(-?[0-9.]+)-(-?[0-9.]+)", text)
+    return (found[1], found[2]) if found is not None else ("", "")
+
+
+def _figures(value: str, data: Mapping[str, Json]) -> str:
+    """A number with as many decimals as were spoken: "one point zero" is 1.0, which the record keeps as 1 and 1."""
+    number, decimals = as_decimal(value), data.get("decimals")
+    if number is None or type(decimals) is not int or decimals < 1:
+        return value
+    return f"{number:.{decimals}f}" if number == round(number, decimals) else value
+
+
+def as_text(data: Mapping[str, Json], name: str) -> str:
+    """One member as text: "" where it is not given, lists joined by blanks."""
     value = data.get(name)
     if value is None:
         return ""
@@ -170,9 +183,16 @@ def measured(data: Mapping[str, Json]) -> tuple[tuple[str, Decimal, str], ...]:
     return tuple(found)
 
 
+def changed(amendment: Amendment) -> tuple[str, str]:
+    """What an amendment changed, in words: before and after. Members that follow from the value are left out."""
+    shown = [name for name in sorted(amendment.now) if name in ("value", "side", "text")]
+    before = ", ".join(f"{name} {as_text(amendment.was, name)}" for name in shown)
+    return before, ", ".join(f"{name} {as_text(amendment.now, name)}" for name in shown)
+
+
 def of_record(record: Record, name: str) -> str:
     """One member of the header as text, "" where it is not given."""
-    return _text(record.header, name)
+    return as_text(record.header, name)
 
 
 def versions(record: Record) -> dict[str, str]:
@@ -189,4 +209,4 @@ def open_items(record: Record) -> tuple[str, ...]:
 
 def outcome(record: Record) -> str:
     """How the session ended: "completed", "stopped", or "not closed"."""
-    return _text(record.closing.data, "outcome") if record.closing is not None else "not closed"
+    return as_text(record.closing.data, "outcome") if record.closing is not None else "not closed"

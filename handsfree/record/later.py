@@ -1,8 +1,10 @@
 """What may still be done to a closed record: amend, delete its sound, attest. Each only adds lines."""
 
 import contextlib
+import re
 from collections.abc import Mapping
-from decimal import Decimal, InvalidOperation
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -10,6 +12,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from handsfree.clock import Clock
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
+from handsfree.model.readings import AbsentReason, Side
 from handsfree.record.clips import Retention, clip_file
 from handsfree.record.codec import Line
 from handsfree.record.journal import Journal
@@ -19,7 +22,8 @@ from handsfree.record.signing import message_to_sign, public_hex
 from handsfree.record.verify import Verification, verify
 
 AMENDABLE_KINDS = frozenset({"reading_confirmed", "reading_amended", "note_taken"})
-AMENDABLE_MEMBERS = frozenset({"value", "unit", "comparator", "low", "high", "absent", "side", "decimals", "text"})
+AMENDABLE_MEMBERS = frozenset({"value", "side", "text"})
+_NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 
 
 def _closed(folder: Path) -> tuple[Verification, Record]:
@@ -59,9 +63,11 @@ def amend(
         raise UsageError(f"entry {entry} is not a reading or note; these are: {known or 'none'}")
     now = _standing(record, fact)
     _check_changes(now, changes)
+    if "value" in changes:
+        changes = dict(changes) | _members_of_value(now, str(changes["value"]))
     data: dict[str, Json] = {
         "entry": entry,
-        "was": {name: now[name] for name in changes},
+        "was": {name: now.get(name) for name in changes},
         "now": dict(changes),
         "by": by.strip(),
         "reason": reason.strip(),
@@ -83,17 +89,38 @@ def _check_changes(now: Mapping[str, Json], changes: Mapping[str, Json]) -> None
         if name not in AMENDABLE_MEMBERS or name not in now:
             fit = ", ".join(sorted(AMENDABLE_MEMBERS & set(now)))
             raise UsageError(f"{name!r} cannot be amended; these can: {fit}")
-        if name in ("value", "low", "high") and _is_number(now[name]) and not _is_number(value):
-            raise UsageError(f"{name} is a number ({now[name]}); {value!r} is not")
+        if name == "side" and value not in (Side.LEFT, Side.RIGHT):
+            raise UsageError(f"{value!r} is no side; left or right would be right")
     if all(now[name] == value for name, value in changes.items()):
         raise UsageError("nothing would change")
 
 
-def _is_number(value: Json) -> bool:
-    try:
-        return Decimal(str(value)).is_finite()
-    except InvalidOperation:
-        return False
+def _members_of_value(now: Mapping[str, Json], text: str) -> dict[str, Json]:
+    """The members that a new value of a reading brings with it, written as sessions write them."""
+    if text in list(AbsentReason):
+        return {"type": "absent", "value": text, "comparator": None, "decimals": None}
+    if now.get("unit") is not None:
+        return _members_of_number(now, text)
+    if now.get("type") == "spokendate":
+        try:
+            return {"value": date.fromisoformat(text).isoformat()}
+        except ValueError as error:
+            raise UsageError(f"{text!r} is no date; year-month-day would be right (2027-12-31)") from error
+    return {"type": "option" if now.get("type") == "absent" else now.get("type"), "value": text}
+
+
+def _members_of_number(now: Mapping[str, Json], text: str) -> dict[str, Json]:
+    found = _NUMBER.fullmatch(text)
+    if found is None or (found[1] and found[4]) or (found[4] and Decimal(found[4]) <= Decimal(found[2])):
+        raise UsageError(
+            f"the entry is a number in {now['unit']} and {text!r} is none; 1.5, <2, >10 or 50-60 would be right"
+        )
+    comparator, number, part, end = found.groups()
+    if end is not None:
+        return {"type": "between", "value": text, "comparator": None, "decimals": None}
+    if comparator:
+        return {"type": "beyond", "value": text, "comparator": comparator, "decimals": None}
+    return {"type": "exact", "value": number, "comparator": None, "decimals": len(part or "")}
 
 
 def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> int:

@@ -67,23 +67,24 @@ PUBLISHED_CODES = {
 
 ALL_VALUES = [
     confirmed("operator", "role", "surgeon"),
-    confirmed("operator_code", "code", "AB12"),
-    confirmed("device_lot", "lot", "A213B1"),
-    confirmed("device_expiry", "expiry", "2027-12-31"),
-    confirmed("device_scan", "gtin", "06291041500213"),
-    confirmed("device_scan", "serial", "SN123"),
-    confirmed("circumference", "first", "17.50", unit="cm", decimals=2, timing="baseline"),
-    refill("1.0", "left", "baseline"),
-    refill("3.0", "right", "baseline", comparator="<"),
-    refill("2.5", "left", "after", **{"class": "red"}),
-    confirmed("nv_after", "pain", "3", unit="{score}", decimals=0, timing="after"),
-    confirmed("nv_after", "pressure", "35", unit="mm[Hg]", comparator=">"),
-    confirmed("nv_after", "angle", None, unit="deg", low="50", high="60"),
-    confirmed("nv_after", "pulse", None, absent="not-performed", side="left"),
+    confirmed("operator_code", "code", "AB12", "spelledtext"),
+    confirmed("device_lot", "lot", "A213B1", "spelledtext"),
+    confirmed("device_expiry", "expiry", "2027-12-31", "spokendate"),
+    confirmed("device_scan", "gtin", "06291041500213", "spelledtext"),
+    confirmed("device_scan", "serial", "SN123", "spelledtext"),
+    confirmed("circumference", "first", "17.5", "exact", unit="cm", decimals=2, timing="baseline"),
+    refill("1", "left", "baseline"),
+    refill("<3", "right", "baseline", type="beyond", comparator="<", decimals=None),
+    refill("2.5", "left", "after", **{"class": "red", "class_reason": "refill rose by 1.5"}),
+    confirmed("pain_after", "rest", "3", "exact", unit="{score}", decimals=0, timing="after"),
+    confirmed("nv_after", "pressure", ">35", "beyond", unit="mm[Hg]", comparator=">"),
+    confirmed("nv_after", "angle", "50-60", "between", unit="deg"),
+    confirmed("nv_after", "bend", "-10--5", "between", unit="deg"),
+    confirmed("nv_after", "pulse", "not-performed", "absent", side="left"),
     confirmed("nv_after", "sensation", "=weak", side="left", timing="after"),
     Append("zone_totalled", {"zone": "fracture_side", "side": "left", "lit_s": 6.5, "dose_j_cm2": "0.325", "spots": 1}),
     Append("zone_totalled", {"zone": "wrist_part", "side": "left", "lit_s": "5.0", "reached": True}),
-    Append("latch_set", {"step": "nv_after", "class": "red", "reason": "capillary refill"}),
+    Append("latch_set", {"latch": "red", "stage": "nv_after", "reason": "refill rose", "action": "stop"}),
     Append("note_taken", {"step": "nv_after", "text": 'padding checked, "no gap"'}),
 ]
 
@@ -96,11 +97,12 @@ def everything(folder, **header):
         journal.append(started(), [Append("session_started", {})])
         for number, fact in enumerate(ALL_VALUES):
             journal.append(affirms(10.0 + number), [fact])
-        journal.append(affirms(90.0), [refill("1.5", "left", "baseline")])  # corrected within the session
+        again = refill("1.5", "left", "baseline", old_value="1", reason="corrected by voice")
+        journal.append(affirms(90.0), [Append("reading_amended", again.data)])
         zones = [fact.data for fact in ALL_VALUES if fact.kind == "zone_totalled"]
         journal.append(affirms(99.0), [Append("session_closed", CLOSING.data | {"zones": zones})])
     record = verify(folder).record
-    entry = next(item.fact.seq for item in record.readings if item.data["field"] == "pain")
+    entry = next(item.fact.seq for item in record.readings if item.data["field"] == "rest")
     amend(folder, entry, {"value": "4"}, by="surgeon", reason="misheard", clock=clock)
     return folder
 
@@ -210,6 +212,11 @@ def test_decimals_side_phase_comparator_range_and_absence_are_kept(bundle):
     assert right["valueQuantity"]["comparator"] == "<"
     angle = observation(bundle, "nv_after.angle")["valueRange"]
     assert (angle["low"]["value"], angle["high"]["value"]) == (50, 60)
+    bend = observation(bundle, "nv_after.bend")["valueRange"]
+    assert (bend["low"]["value"], bend["high"]["value"]) == (-10, -5)
+    assert observation(bundle, "device_expiry.expiry")["valueDateTime"] == "2027-12-31"
+    assert observation(bundle, "operator_code.code")["valueString"] == "AB12"
+    assert observation(bundle, "operator.role")["valueCodeableConcept"]["text"] == "surgeon"
     pulse = observation(bundle, "nv_after.pulse")
     assert pulse["dataAbsentReason"]["coding"][0]["code"] == "not-performed"
     assert not [name for name in pulse if name.startswith("value")]
@@ -288,7 +295,7 @@ def test_broken_and_open_records_are_refused(folder, tmp_path):
     with pytest.raises(RecordError, match="interrupted"):
         export(unclosed, Form.FHIR)
     assert "Outcome: not closed" in export(unclosed, Form.NOTE)
-    (tmp_path / RECORD_FILE).write_bytes((folder / RECORD_FILE).read_bytes().replace(b"17.50", b"17.60"))
+    (tmp_path / RECORD_FILE).write_bytes((folder / RECORD_FILE).read_bytes().replace(b'"17.5"', b'"17.6"'))
     for form in Form:
         with pytest.raises(RecordError, match="broken"):
             export(tmp_path, form)
@@ -300,12 +307,12 @@ def test_csv_has_every_reading_and_reads_back(folder):
     rows = list(csv.DictReader(io.StringIO(text)))
     assert tuple(rows[0]) == COLUMNS
     record = verify(folder).record
-    assert len(rows) == len(record.readings) == 16
+    assert len(rows) == len(record.readings) == 17
     by_field = {(row["step"], row["field"], row["side"], row["status"]): row for row in rows}
     assert by_field["circumference", "first", "", "current"]["value"] == "17.50"
     assert by_field["nv_baseline", "refill", "left", "superseded"]["value"] == "1.0"
     assert by_field["nv_baseline", "refill", "left", "current"]["value"] == "1.5"
-    amended = by_field["nv_after", "pain", "", "amended"]
+    amended = by_field["pain_after", "rest", "", "amended"]
     assert (amended["value"], amended["amended_from"]) == ("4", "value 3")
     assert (amended["amended_by"], amended["amended_reason"]) == ("surgeon", "misheard")
 
@@ -322,12 +329,12 @@ def test_the_note_states_and_does_not_judge(folder):
     note = export(folder, Form.NOTE)
     record = verify(folder).record
     assert "nv_baseline refill (left, baseline): 1.5 s" in note
-    assert "nv_after refill (left, after): 2.5 s  [RED FLAG]" in note
+    assert "nv_after refill (left, after): 2.5 s  [RED FLAG] refill rose by 1.5" in note
     assert "nv_after pulse (left): no value (not-performed)" in note
     assert "nv_after angle: 50 to 60 deg" in note
-    assert "nv_after pain (after): 4 (amended)" in note
+    assert "pain_after rest (after): 4 (amended, not flagged anew)" in note
     assert "value 3 -> value 4, by surgeon" in note
-    assert "stopped: class red, reason capillary refill, step nv_after" in note
+    assert "stopped: action stop, latch red, reason refill rose, stage nv_after" in note
     assert f"{record.lines} lines, head {record.head}" in note
     assert not re.search(r"\b(safe|cured|normal|cleared)\b", note, re.IGNORECASE)
 

@@ -61,20 +61,26 @@ def affirms(at_s: float, clip: bytes | None = None) -> CommandSpoken:
     )
 
 
-def confirmed(step: str, field: str, value, **more) -> Append:
+def confirmed(step: str, field: str, value: str, kind: str = "option", **more) -> Append:
+    """A reading as a session writes it."""
     data = {
+        "stage": step,
         "step": step,
         "field": field,
+        "label": field,
         "side": None,
         "timing": None,
+        "type": kind,
         "value": value,
         "unit": None,
         "comparator": None,
         "decimals": None,
-        "class": None,
-        "words": ["one"],
+        "class": "none",
+        "class_reason": "",
+        "heard": "one",
         "probability": 0.97,
         "runner_up": None,
+        "engine": "test",
         "spoken_from_s": 1.5,
         "spoken_to_s": 2.75,
     }
@@ -82,7 +88,8 @@ def confirmed(step: str, field: str, value, **more) -> Append:
 
 
 def refill(value: str, side: str, timing: str, **more) -> Append:
-    return confirmed(f"nv_{timing}", "refill", value, side=side, timing=timing, unit="s", decimals=1, **more)
+    step = f"nv_{timing}"
+    return confirmed(step, "refill", value, "exact", side=side, timing=timing, unit="s", **{"decimals": 1, **more})
 
 
 def visit() -> list[tuple[SessionEvent, list[Append]]]:
@@ -103,7 +110,7 @@ def visit() -> list[tuple[SessionEvent, list[Append]]]:
                 Append("zone_totalled", {"zone": "fracture_side", "lit_s": 9.5, "target_s": 6, "side": "left"}),
             ],
         ),
-        (affirms(40.0), [refill("2.5", "left", "after", **{"class": "amber"})]),
+        (affirms(40.0), [refill("2.5", "left", "after", **{"class": "amber", "class_reason": "refill is over two"})]),
         (affirms(44.0), [Append("note_taken", {"step": "nv_after", "text": "padding checked at the wrist"})]),
     ]
 

@@ -44,19 +44,41 @@ def test_amending_adds_and_changes_nothing(tmp_path):
     assert found.state is State.COMPLETE
     reading = next(item for item in found.record.readings if item.fact.seq == entry)
     assert (reading.fact.data["value"], reading.data["value"]) == ("1.5", "1.8")
-    assert reading.amendments[0].was == {"value": "1.5"}
+    assert reading.amendments[0].was == {"type": "exact", "value": "1.5", "comparator": None, "decimals": 1}
     amend(folder, entry, {"value": "1.9", "side": "right"}, by="surgeon", reason="wrong side too")
     reading = next(item for item in verify(folder).record.readings if item.fact.seq == entry)
     assert (reading.data["value"], reading.data["side"]) == ("1.9", "right")
-    assert reading.amendments[1].was == {"value": "1.8", "side": "left"}
+    assert (reading.amendments[1].was["value"], reading.amendments[1].was["side"]) == ("1.8", "left")
+
+
+@pytest.mark.parametrize(
+    ("text", "members"),
+    [
+        ("1.80", {"type": "exact", "value": "1.80", "comparator": None, "decimals": 2}),
+        ("2", {"type": "exact", "value": "2", "comparator": None, "decimals": 0}),
+        ("<2", {"type": "beyond", "value": "<2", "comparator": "<", "decimals": None}),
+        ("2-3.5", {"type": "between", "value": "2-3.5", "comparator": None, "decimals": None}),
+        ("-5--3", {"type": "between", "value": "-5--3", "comparator": None, "decimals": None}),
+        ("not-performed", {"type": "absent", "value": "not-performed", "comparator": None, "decimals": None}),
+    ],
+)
+def test_an_amended_number_has_the_members_that_sessions_write(tmp_path, text, members):
+    folder = write_visit(tmp_path / "r")
+    entry = refill_entry(folder)
+    amend(folder, entry, {"value": text}, by="surgeon", reason="misheard")
+    reading = next(item for item in verify(folder).record.readings if item.fact.seq == entry)
+    assert {name: reading.data[name] for name in members} == members
 
 
 @pytest.mark.parametrize(
     ("changes", "by", "reason", "words"),
     [
         ({"value": "1.5"}, "surgeon", "same", "nothing would change"),
-        ({"value": "about two"}, "surgeon", "no number", "is a number"),
-        ({"value": "NaN"}, "surgeon", "no number", "is a number"),
+        ({"value": "about two"}, "surgeon", "no number", "is a number in s"),
+        ({"value": "NaN"}, "surgeon", "no number", "is a number in s"),
+        ({"value": "3-2"}, "surgeon", "no range", "is a number in s"),
+        ({"value": "<2-3"}, "surgeon", "no range", "is a number in s"),
+        ({"side": "middle"}, "surgeon", "no side", "left or right"),
         ({"step": "other"}, "surgeon", "moved", "cannot be amended"),
         ({"value": "1.8"}, " ", "misheard", "a role and a reason"),
         ({"value": "1.8"}, "surgeon", "", "a role and a reason"),
