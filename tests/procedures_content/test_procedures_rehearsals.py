@@ -32,6 +32,8 @@ class Typist:
         self.facts = []
         self.said = []
         self.outcome = None
+        self.heard_before = 0
+        self.standing = {line["after"]: line["say"] for line in script.get("whenever", ())}
         self.session = Session(load_bundle(script["procedure"]))
         self._handle(
             SessionStarted(
@@ -56,7 +58,15 @@ class Typist:
             self._handle(ClockTicked(at_s=self.now_s, wall=WALL))
         self.now_s = end_s
 
+    def wait_for(self, words):
+        for _ in range(600):
+            if any(words.lower() in said.lower() for said in self.said[self.heard_before :]):
+                return
+            self.wait(0.1)
+        raise AssertionError(f"never said: {words}")
+
     def say(self, text):
+        self.heard_before = len(self.said)
         hypothesis = typed(text, self.session.wanted, self.now_s)
         assert hypothesis is not None, (text, self.session.snapshot.step_id, self.session.snapshot.hint)
         command = interpret(hypothesis, self.session.wanted)
@@ -64,11 +74,21 @@ class Typist:
         self._handle(CommandSpoken(at_s=self.now_s, wall=WALL, command=command, heard=hypothesis, probability=1.0))
 
     def settle(self, means):
-        while self.session.snapshot.read_back:
-            read_back = self.session.snapshot.read_back
-            assert {key: read_back.get(key) for key in means} == means
-            self.wait(PROMPT_S)
-            self.say("affirmative")
+        while self.outcome is None:
+            snapshot = self.session.snapshot
+            if snapshot.read_back:
+                assert {key: snapshot.read_back.get(key) for key in means} == means
+                self.wait(PROMPT_S)
+                self.say("affirmative")
+            elif snapshot.step_id in self.standing:
+                self.say(self.standing[snapshot.step_id])
+            else:
+                return
+
+    def wait_to_the_end(self):
+        while self.outcome is None and (deadline_s := self.session.next_deadline_s) is not None:
+            self.wait(deadline_s - self.now_s)
+            self.settle({})
 
 
 @cache
@@ -81,9 +101,12 @@ def _play(path):
         snapshot = typist.session.snapshot
         assert snapshot.step_id == line["after"], (line, snapshot.prompt)
         means = line.get("means", {})
+        if "hears" in line:
+            typist.wait_for(line["hears"])
         typist.wait(line.get("wait_s", 0.4))
         typist.say(line["say"])
     typist.settle(means)
+    typist.wait_to_the_end()
     return typist
 
 
