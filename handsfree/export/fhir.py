@@ -119,15 +119,15 @@ def _add_people(writer: _Writer) -> None:
 def _add_devices(writer: _Writer) -> None:
     known = versions(writer.record)
     for name, version in sorted(known.items()):
-        kind, _, label = name.partition(":")
+        kind, _, label = name.partition(" ")
         if kind == "procedure":
             continue
         device: Resource = {"resourceType": "Device"}
-        if kind == "device_profile":
+        if kind == "device":
             device |= _label_of_device(writer)
         device["deviceName"] = [{"name": label or kind, "type": "user-friendly-name"}]
         device["version"] = [{"value": version}]
-        if kind == "device_profile":
+        if kind == "device":
             device["patient"] = writer.reference("patient")
         writer.add(f"device/{name}", device)
 
@@ -181,7 +181,7 @@ def _add_procedure(writer: _Writer) -> None:
     notes: list[Value] = [{"text": str(note.data.get("text")), "time": note.at} for note in record.notes]
     if notes:
         procedure["note"] = notes
-    used = [name for name in sorted(versions(record)) if name.partition(":")[0] != "procedure"]
+    used = [name for name in sorted(versions(record)) if name.partition(" ")[0] != "procedure"]
     if used:
         procedure["usedReference"] = [writer.reference(f"device/{name}") for name in used]
     writer.add("procedure", procedure)

@@ -92,7 +92,7 @@ ALL_VALUES = [
 def everything(folder, **header):
     clock = ManualClock(START)
     clock.sleep_until(600)
-    versions = {"handsfree": "0.1.0", "device_profile:example-ulnar-sleeve": "0.1.0", "light_profile:blue": "0.2.0"}
+    versions = {"handsfree": "0.1.0", "device example-ulnar-sleeve": "0.1.0", "light example-blue-light": "0.2.0"}
     with Journal.create(folder, HEADER | {"versions": versions} | header, clock=clock) as journal:
         journal.append(started(), [Append("session_started", {})])
         for number, fact in enumerate(ALL_VALUES):

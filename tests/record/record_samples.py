@@ -18,7 +18,7 @@ HEADER = {
     "procedure": "ulnar-splint-fitting",
     "procedure_sha256": "ab" * 32,
     "practice": False,
-    "versions": {"handsfree": "0.1.0", "procedure:ulnar-splint-fitting": "0.1.0"},
+    "versions": {"handsfree": "0.1.0", "procedure ulnar-splint-fitting": "0.1.0"},
     "patient_reference": "DEMO-0001",
     "started": "2026-11-25T10:00:00.000Z",
 }
@@ -38,7 +38,7 @@ def started(**changes) -> SessionStarted:
             "local_offset_minutes": 60,
             "today": "2026-11-25",
             "record_id": HEADER["record_id"],
-            "versions": (("handsfree", "0.1.0"), ("procedure:ulnar-splint-fitting", "0.1.0")),
+            "versions": (("handsfree", "0.1.0"), ("procedure ulnar-splint-fitting", "0.1.0")),
             **changes,
         }
     )
