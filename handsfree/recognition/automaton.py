@@ -6,10 +6,12 @@ Built as it is walked: a place in the text is compiled when a search first comes
 from dataclasses import dataclass, field
 
 from handsfree.model.graph import Arc, WordGraph
-from handsfree.recognition.lexicon import FREE, MAY_END, After, Form, joined_forms, spaced_forms
+from handsfree.recognition.lexicon import FREE, MAY_END, After, Form, joined_forms, spaced_forms, takes_two_digits
 from handsfree.recognition.tokens import Branch
 
 _PUNCTUATION = ".,!?;:"
+_SPELLING_WORDS = frozenset({"bravo", "charlie"})
+_SPELLED_COST = 0.5
 
 Path = tuple["Arc", ...]
 
@@ -68,6 +70,9 @@ class Automaton:
         self._leaving: dict[int, list[Arc]] = {}
         for arc in graph.arcs:
             self._leaving.setdefault(arc.source, []).append(arc)
+        self._spelling = {
+            state for state, arcs in self._leaving.items() if _SPELLING_WORDS.issubset(arc.word for arc in arcs)
+        }
         self._places: dict[tuple[int, After], Place] = {}
         self._steps: dict[Place, dict[int, tuple[Step, ...]]] = {}
         self._silent: dict[int, tuple[tuple[Path, int], ...]] = {}
@@ -120,7 +125,7 @@ class Automaton:
         word_begins = place if after is After.START else Place()
         for before, arc in self._words(state):
             for form in spaced_forms(_word(arc), after):
-                _write(word_begins, form, (*before, arc), arc.target)
+                _write(word_begins, form, (*before, arc), arc.target, form.cost + self._doubt(arc))
         if after is After.START:
             place.children[" "] = Place(children={**word_begins.children})
             return place
@@ -141,10 +146,15 @@ class Automaton:
         for before, arc in self._words(state):
             for form in joined_forms(_word(arc), after):
                 taken = (*arcs, *before, arc)
+                total = form.cost + cost + self._doubt(arc)
                 if form.text:
-                    _write(place, Form(form.text, form.after, form.cost + cost), taken, arc.target)
+                    _write(place, form, taken, arc.target, total)
                 else:
-                    self._add_joined(place, arc.target, form.after, taken, form.cost + cost)
+                    self._add_joined(place, arc.target, form.after, taken, total)
+
+    def _doubt(self, arc: Arc) -> float:
+        """Where a code is spelled, "80" is "eight zero" sooner than "eighty"."""
+        return _SPELLED_COST if arc.source in self._spelling and takes_two_digits(_word(arc)) else 0.0
 
     def _words(self, state: int) -> list[tuple[Path, Arc]]:
         """Arcs with a word that can come next, each with the silent arcs before it."""
@@ -176,11 +186,11 @@ def _word(arc: Arc) -> str:
     return (arc.word or "").lower()
 
 
-def _write(begin: Place, form: Form, arcs: Path, target: int) -> None:
+def _write(begin: Place, form: Form, arcs: Path, target: int, cost: float) -> None:
     place = begin
     for character in form.text:
         place = place.children.setdefault(character, Place())
-    place.exits.append(_Exit(arcs, target, form.after, form.cost))
+    place.exits.append(_Exit(arcs, target, form.after, cost))
 
 
 def _both(one: Place, other: Place) -> Place:

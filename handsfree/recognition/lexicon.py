@@ -93,6 +93,11 @@ _SPELLINGS = {
 }  # fmt: skip
 
 
+def takes_two_digits(word: str) -> bool:
+    """Whether the word is a number of two digits, so that its figures could as well be two words."""
+    return word in _TEENS or word in _TENS
+
+
 @lru_cache(maxsize=4096)
 def spellings(word: str) -> tuple[str, ...]:
     """The word written out, and other spellings of it."""

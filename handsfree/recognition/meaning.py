@@ -7,17 +7,32 @@ def same_meaning_key(tags: tuple[str, ...]) -> tuple[str, ...]:
     """Tags with plain numbers spelled as digits: equal keys, equal meaning.
 
     A run of number tags that can be read in more than one way ("one eighty") stays as it is, since it means a question.
+    Only in a date is it read in turn: "twenty twenty seven" is the year 2027.
     """
     result: list[str] = []
+    is_date = any(tag.startswith("month:") for tag in tags)
     said = [tag for before, tag in zip(("", *tags), tags, strict=False) if (before, tag) != ("hundred", "and")]
     for numeric, run in groupby(said, key=_is_number):
         part = tuple(run)
-        result += (_digits(part) or part) if numeric else part
+        result += ((_in_turn(part) if is_date else _digits(part)) or part) if numeric else part
     return tuple(result)
 
 
 def _is_number(tag: str) -> bool:
     return tag == "hundred" or tag.startswith(("digit:", "teen:", "tens:"))
+
+
+def _in_turn(run: tuple[str, ...]) -> tuple[str, ...] | None:
+    """Digits one after the other; a digit after tens takes the place of their zero."""
+    text = ""
+    after_tens = False
+    for tag in run:
+        kind, _, value = tag.partition(":")
+        if not value:
+            return None
+        text = text[:-1] + value if after_tens and kind == "digit" and value != "0" else text + value
+        after_tens = kind == "tens"
+    return _tagged(text)
 
 
 def _digits(run: tuple[str, ...]) -> tuple[str, ...] | None:

@@ -10,10 +10,10 @@ import pytest
 from num2words import num2words
 from recognition_helpers import phrases
 
-from handsfree.model.commands import NumberSlot, Wanted
+from handsfree.model.commands import GiveValues, IdentifierSlot, NumberSlot, SlotValue, Wanted
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.readings import Ambiguous, Exact
+from handsfree.model.readings import Ambiguous, Exact, SpelledText
 from handsfree.recognition.automaton import Automaton, Place
 from handsfree.recognition.lexicon import spellings
 from handsfree.recognition.tokens import Vocabulary
@@ -126,6 +126,15 @@ def test_other_ways_to_write(said: str, written: tuple[str, ...]) -> None:
         assert hypothesis is not None, text
         assert hypothesis.text == said
         assert hypothesis.tags == ("control:x",)
+
+
+def test_figures_in_a_spelled_code_are_single_digits() -> None:
+    wanted = Wanted(slots=(IdentifierSlot("lot", ("lot",)),))
+    automaton = Automaton(graph_for(wanted), LETTER_PIECES.tree)
+    hypothesis = read(automaton, "lot mike 9 zulu 80")
+    assert hypothesis is not None
+    command = interpret(hypothesis, wanted)
+    assert command == GiveValues((SlotValue("lot", SpelledText("M9Z80")),))
 
 
 def test_arcs_without_words_carry_their_meaning() -> None:
