@@ -1,0 +1,58 @@
+"""The `handsfree` command: gathers the groups and turns every known error into one line and an exit code."""
+
+import logging
+import sys
+from collections.abc import Sequence
+
+import click
+
+from handsfree import __version__
+from handsfree.commands import exposure, models, record, records, rehearse, run, summary
+from handsfree.errors import HandsfreeError
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="handsfree")
+@click.option("--debug", is_flag=True, help="Developer log on stderr; never contains spoken words or readings.")
+def cli(*, debug: bool) -> None:
+    """Offline voice companion for a procedure done with both hands busy.
+
+    It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
+    licensed practitioner decide.
+
+    Exit codes: 0 done, 1 bug, 2 usage, 3 procedure file, 4 grammar, 5 recogniser weights, 6 sound, 7 voice, 8 record,
+    9 rehearsal script.
+    """
+    logging.basicConfig(level=logging.DEBUG if debug else logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+
+
+for command in (
+    run.run,
+    rehearse.rehearse,
+    summary.summary,
+    record.verify,
+    record.amend,
+    record.attest,
+    records.records,
+    records.export,
+    models.models,
+    exposure.exposure,
+):
+    cli.add_command(command)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and exit with the documented code."""
+    try:
+        cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
+    except HandsfreeError as error:
+        click.echo(f"handsfree: {error}", err=True)
+        sys.exit(error.exit_code)
+    except click.exceptions.Abort:
+        click.echo("handsfree: interrupted", err=True)
+        sys.exit(130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except BrokenPipeError:
+        sys.exit(0)

