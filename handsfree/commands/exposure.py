@@ -3,22 +3,29 @@
 import json
 from collections.abc import Callable, Mapping
 from functools import wraps
-from pathlib import Path
 from typing import ParamSpec
 
 import click
 
-from handsfree.commands.profile_files import read_device, read_light
 from handsfree.errors import UsageError
 from handsfree.exposure import hazard as limits
 from handsfree.exposure import heat as thermal
-from handsfree.exposure.dose import RoundLimb, dose_j_cm2, irradiance_at
+from handsfree.exposure.dose import (
+    RoundLimb,
+    dose_j_cm2,
+    far_field_from,
+    inverse_square_error,
+    irradiance_at,
+    late_stop_share,
+    misread_factors,
+)
 from handsfree.exposure.ledger import EXPOSURE_LABEL
+from handsfree.exposure.profiles import LightProfile, Zone
 from handsfree.exposure.units import Irradiance, Length
 from handsfree.model.effects import Json
+from handsfree.procedure.loader import light_of, load_device, load_light, zones_of
 
 _A = ParamSpec("_A")
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 
 PLAN_CAUTION = (
@@ -48,8 +55,8 @@ def exposure() -> None:
 
 
 @exposure.command()
-@click.option("--device", "device_file", type=_FILE, required=True, help="Device profile, YAML.")
-@click.option("--light", "light_file", type=_FILE, required=True, help="Light profile, YAML.")
+@click.option("--device", "device_name", required=True, help="Device profile: a bundled identifier or a YAML file.")
+@click.option("--light", "light_name", required=True, help="Light profile: a bundled identifier or a YAML file.")
 @click.option("--circumference", required=True, help='Measured around the limb, with its unit: "17.5 cm", "7 inch".')
 @click.option("--distance", help="From light to surface, with its unit; the profile's stated distance when left out.")
 @click.option("--arc", help="Part of the circumference to be lit, with its unit; all of it when left out.")
@@ -57,8 +64,8 @@ def exposure() -> None:
 @_JSON
 @_named_refusals
 def plan(
-    device_file: Path,
-    light_file: Path,
+    device_name: str,
+    light_name: str,
     circumference: str,
     distance: str | None,
     arc: str | None,
@@ -67,15 +74,17 @@ def plan(
     as_json: bool,
 ) -> None:
     """Seconds for each spot and zone, dose at beam centre, and positions around a round limb."""
-    device = read_device(device_file)
-    light, stated_cm = read_light(light_file)
-    held = Length.parse(distance) if distance is not None else Length.of_cm(stated_cm)
+    device, light_file = load_device(device_name), load_light(light_name)
+    device_zones, light = zones_of(device), light_of(light_file)
+    held = Length.parse(distance) if distance is not None else Length.of_cm(light_file.stated_distance_cm)
     limb = RoundLimb(Length.parse(circumference), held)
     irradiance = irradiance_at(light, held)
     stations = limb.stations(Length.parse(arc) if arc is not None else None)
-    spots = sum(zone.spots for zone in device.zones)
+    spots = sum(zone.spots for zone in device_zones)
     cautions = [PLAN_CAUTION]
-    cautions += [f"The profile {p.id} is not approved." for p in (device, light) if p.approved_by is None]
+    cautions += [f"The profile {p.id} is not approved." for p in (device, light_file) if p.approved_by is None]
+    cautions += _distance_cautions(light, held)
+    cautions += _time_cautions(device_zones, irradiance)
     if spots < stations:
         cautions.append(
             f"The device names {spots} positions; {stations} around the limb are needed so that no point gets under "
@@ -89,7 +98,7 @@ def plan(
         f"{stations} positions",
     ]
     total_s = 0.0
-    for zone in device.zones:
+    for zone in device_zones:
         spot_s = zone.spot_s(irradiance.mw_cm2)
         total_s += spot_s * zone.spots
         dose = dose_j_cm2(irradiance, spot_s, tilt_deg)
@@ -123,6 +132,27 @@ def plan(
         "cautions": [*cautions],
     }
     _show(data, lines, as_json=as_json)
+
+
+def _distance_cautions(light: LightProfile, held: Length) -> list[str]:
+    window = Length.of_cm(light.window_cm)
+    cautions = []
+    if held.cm < far_field_from(window).cm:
+        cautions.append(
+            f"At {held.cm:g} cm the {window.cm:g} cm window is in its near field (five-times rule: far field from "
+            f"{far_field_from(window).cm:g} cm); the inverse square would be {inverse_square_error(window, held):.0%} "
+            "off for an evenly bright disc. Only the measured table is used."
+        )
+    factors = misread_factors(light, held, Length.of_cm(1))
+    if factors:
+        said = ", ".join(f"at {distance.cm:g} cm x{factor:.2f}" for distance, factor in factors)
+        cautions.append(f"Held 1 cm off, the true dose is, of the planned one: {said} (measured table).")
+    return cautions
+
+
+def _time_cautions(zones: tuple[Zone, ...], irradiance: Irradiance) -> list[str]:
+    shortest_s = min(zone.spot_s(irradiance.mw_cm2) for zone in zones)
+    return [f"Light off half a second late adds {late_stop_share(shortest_s):.1%} to a spot of {shortest_s:g} s."]
 
 
 @exposure.command()

@@ -9,7 +9,7 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from math import acos, ceil, cos, degrees, exp, isfinite, log, pi, radians, sqrt
 
-from handsfree.exposure.profiles import LightProfile
+from handsfree.exposure.profiles import LightProfile, require_positive
 from handsfree.exposure.units import Irradiance, Length
 
 HALF = 0.5
@@ -58,6 +58,64 @@ def tilt_factor(tilt_deg: float) -> float:
     if not 0 <= tilt_deg < 90:
         raise ValueError(f"tilt is {tilt_deg} degrees; it must be from 0 to below 90")
     return cos(radians(tilt_deg))
+
+
+def inverse_square_ratio(from_distance: Length, to_distance: Length) -> float:
+    """E(to)/E(from) of a point source. Only for saying how far off it would be: cure lights are not points.
+
+    Source: distance law, e-ILV 17-25-104.
+    """
+    return (from_distance.cm / to_distance.cm) ** 2
+
+
+def disc_ratio(radius: Length, distance: Length) -> float:
+    """E(z)/E(0) on the axis of an evenly bright matt disc: R²/(R²+z²), from e-ILV 17-25-104."""
+    return radius.cm**2 / (radius.cm**2 + distance.cm**2)
+
+
+def inverse_square_error(window: Length, distance: Length) -> float:
+    """Share by which the inverse square from far away overstates E at this distance, for an evenly bright matt disc.
+
+    Args:
+        window: Diameter of the disc.
+        distance: From the disc, on its axis.
+
+    Source: five-times rule of the IES: within 1 % from five diameters on.
+    """
+    return (window.cm / 2 / distance.cm) ** 2
+
+
+def far_field_from(window: Length) -> Length:
+    """Distance from which the inverse square is within 1 %: five times the largest dimension of the window (IES)."""
+    return Length.of_cm(5 * window.cm)
+
+
+def late_stop_share(spot_s: float, late_s: float = 0.5) -> float:
+    """Part of a spot's seconds that a stop said this much too late adds.
+
+    Raises:
+        ValueError: A time is not above 0.
+    """
+    require_positive("spot_s", spot_s)
+    require_positive("late_s", late_s)
+    return late_s / spot_s
+
+
+def misread_factors(light: LightProfile, stated: Length, by: Length) -> tuple[tuple[Length, float], ...]:
+    """How the irradiance changes where the light is held nearer or farther than stated, by the measured table.
+
+    Args:
+        light: The light as measured.
+        stated: Distance that is thought to be held.
+        by: How far off the hand may be.
+
+    Returns:
+        Distance really held and E(held)/E(stated); only distances inside the table.
+    """
+    reference = irradiance_at(light, stated).mw_cm2
+    low, high = light.irradiance_table[0][0], light.irradiance_table[-1][0]
+    held = [cm for cm in (stated.cm - by.cm, stated.cm + by.cm) if max(low, 1e-6) <= cm <= high]
+    return tuple((Length.of_cm(cm), irradiance_at(light, Length.of_cm(cm)).mw_cm2 / reference) for cm in held)
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,6 +97,40 @@ def load_bundle(name: str) -> Bundle:
     return Bundle(procedure, device, light, digest.hexdigest())
 
 
+def load_device(name: str) -> DeviceProfile:
+    """Load one device profile, by bundled identifier or path.
+
+    Raises:
+        ProcedureFileError: Every fault of the file, one a line.
+    """
+    return _load_profile(name, DeviceProfile)
+
+
+def load_light(name: str) -> LightFile:
+    """Load one light profile, by bundled identifier or path.
+
+    Raises:
+        ProcedureFileError: Every fault of the file, one a line.
+    """
+    return _load_profile(name, LightFile)
+
+
+def _load_profile(name: str, model: type[Profile]) -> Profile:
+    path = Path(name)
+    if path.suffix not in {".yaml", ".yml"} and not path.exists():
+        bundled = sorted(file.stem for file in _PROFILES.glob("*.yaml"))
+        if name not in bundled:
+            raise ProcedureFileError(
+                f"{name}: there is no such file and no bundled profile of that name (bundled: {', '.join(bundled)})"
+            )
+        path = _PROFILES / f"{name}.yaml"
+    source = read_source(path)
+    profile = _checked(source, model)
+    if source.faults or profile is None:
+        raise ProcedureFileError("\n".join(source.described_faults()))
+    return profile
+
+
 def zones_of(device: DeviceProfile) -> tuple[Zone, ...]:
     """Zones in the order of work."""
     return tuple(
@@ -139,14 +173,18 @@ def _profile(path: Path, name: str | None, model: type[Profile], key: str, sourc
         if candidate.is_file():
             source = read_source(candidate)
             sources.append(source)
-            profile = validate(source, model)
-            if isinstance(profile, LightFile):
-                _check_light(profile, source)
-            elif isinstance(profile, DeviceProfile):
-                _check_device(profile, source)
-            return profile
+            return _checked(source, model)
     sources[0].fault((key,), f"there is no profile {name}.yaml beside the procedure or among the bundled ones")
     return None
+
+
+def _checked(source: Source, model: type[Profile]) -> Profile | None:
+    profile = validate(source, model)
+    if isinstance(profile, LightFile):
+        _check_light(profile, source)
+    elif isinstance(profile, DeviceProfile):
+        _check_device(profile, source)
+    return profile
 
 
 def _check_light(light: LightFile, source: Source) -> None:

@@ -42,6 +42,21 @@ def test_plan_in_words_gives_no_verdict():
     assert not any(word in text.lower() for word in ("cured", "cleared", " safe", "normal"))
 
 
+def test_plan_warns_of_near_field_distance_and_late_stop():
+    # Five-times rule (IES): a 2 cm window is near field below 10 cm; disc formula (e-ILV 17-25-104): 4 % at 5 cm.
+    # The invented table has 70 mW/cm² at 3 cm and 50 at 5 cm, so 4 cm gives sqrt(70/50) = 1.18. Shortest spot: 4 s.
+    plan = ("plan", "--device", "example-ulnar-sleeve", "--light", "example-blue-light", "--circumference", "20 cm")
+    text = run(*plan)
+    assert "far field from 10 cm); the inverse square would be 4% off" in text
+    assert "at 4 cm x1.18" in text
+    assert "adds 12.5% to a spot of 4 s" in text
+
+
+def test_a_profile_that_is_nowhere_is_named():
+    with pytest.raises(ProcedureFileError, match="no bundled profile of that name"):
+        run("plan", "--device", "nowhere", "--light", LIGHT, "--circumference", "20 cm")
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [

@@ -8,7 +8,18 @@ import math
 
 import pytest
 
-from handsfree.exposure.dose import RoundLimb, dose_j_cm2, irradiance_at, tilt_factor
+from handsfree.exposure.dose import (
+    RoundLimb,
+    disc_ratio,
+    dose_j_cm2,
+    far_field_from,
+    inverse_square_error,
+    inverse_square_ratio,
+    irradiance_at,
+    late_stop_share,
+    misread_factors,
+    tilt_factor,
+)
 from handsfree.exposure.profiles import LightProfile
 from handsfree.exposure.units import Irradiance, Length
 
@@ -103,3 +114,37 @@ def test_units_convert_and_refuse_by_name():
         Length.parse("five cm")
     with pytest.raises(ValueError, match="above 0"):
         Length.of_cm(math.nan)
+
+
+def test_point_and_disc_laws():
+    # Worked from e-ILV 17-25-104: (2/5)² of 100 mW/cm²; R²/(R²+z²) with R = 1 cm; the ratio shows why a point law
+    # must not stand in for a window: 0.192 against 0.16.
+    cm = Length.of_cm
+    assert 100 * inverse_square_ratio(cm(2), cm(5)) == pytest.approx(16.0)
+    assert disc_ratio(cm(1), cm(5)) == pytest.approx(0.038461538461538464)
+    assert disc_ratio(cm(1), cm(5)) / disc_ratio(cm(1), cm(2)) == pytest.approx(0.19230769230769232)
+
+
+def test_five_times_rule():
+    # Source: IES, "accurate within 1 % when d >= 5 x max dimension".
+    window = Length.of_cm(2)
+    assert far_field_from(window).cm == 10
+    assert inverse_square_error(window, far_field_from(window)) == pytest.approx(0.01)
+    assert inverse_square_error(window, Length.of_cm(5)) > 0.01
+
+
+def test_distance_misread():
+    # Point law: 4 cm held where 5 cm was thought gives (5/4)² = 1.5625 of the dose.
+    assert inverse_square_ratio(Length.of_cm(5), Length.of_cm(4)) == pytest.approx(1.5625)
+    # By a table that happens to follow that law the same factor comes out, and nothing outside the table.
+    table = tuple((float(d), 2500 / d**2) for d in (4, 5))
+    light = LightProfile("point", table, 460, 0.1, "2026-01-01", "physicist")
+    ((held, factor),) = misread_factors(light, Length.of_cm(5), Length.of_cm(1))
+    assert held.cm == 4
+    assert factor == pytest.approx(1.5625)
+
+
+@pytest.mark.parametrize(("spot_s", "share"), [(3, 0.1667), (5, 0.10), (10, 0.05)])
+def test_late_stop(spot_s, share):
+    # Arithmetic: half a second over the spot's seconds.
+    assert late_stop_share(spot_s) == pytest.approx(share, abs=5e-5)
