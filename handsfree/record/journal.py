@@ -277,6 +277,11 @@ class Journal:
         return line.seq
 
     @property
+    def sealed(self) -> bool:
+        """Whether the record is closed; also after `resume`, where only the seal was missing."""
+        return self._sealed
+
+    @property
     def next_line(self) -> tuple[int, str]:
         """Sequence number and `prev` of the line to come."""
         return self._tail.seq, self._tail.prev
