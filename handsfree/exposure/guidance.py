@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import isfinite
 
+from handsfree.exposure.agreement import Agreement, compare
 from handsfree.exposure.ledger import Ledger, Run, RunEnd
 from handsfree.exposure.profiles import require_positive
 
@@ -29,6 +30,7 @@ class Flag(StrEnum):
     OVER_TARGET = "over_target"
     END_NOT_HEARD = "end_not_heard"
     INTERRUPTED = "interrupted"
+    BEEPS_MISSING = "beeps_missing"
 
 
 class HeatAction(StrEnum):
@@ -57,7 +59,8 @@ class GuidanceProfile:
         late_from_s: Earliest late heat question after the light last went off, s.
         late_to_s: Latest, s. Heat may peak after the source stops (seen in plaster: J Bone Joint Surg Am 2007;89:2369).
         pain_stop: Pain on the scale from 0 to 10 from which the light goes off.
-        patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand.
+        patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
+            clinician's touch, and come twice as often.
 
     Raises:
         ValueError: A figure is out of range.
@@ -130,7 +133,8 @@ def next_cue_s(
 
 def _warmth_due_s(ledger: Ledger, profile: GuidanceProfile, now_s: float, warmth_answered_s: float | None) -> float:
     started_s = now_s - ledger.running_s(now_s)
-    return max(started_s, warmth_answered_s or started_s) + profile.warmth_every_s
+    every_s = profile.warmth_every_s if profile.patient_reports_heat else profile.warmth_every_s / 2
+    return max(started_s, warmth_answered_s or started_s) + every_s
 
 
 def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, ...]:
@@ -140,6 +144,8 @@ def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, 
         flags.append(Flag.END_NOT_HEARD)
     if run.end is RunEnd.INTERRUPTED:
         flags.append(Flag.INTERRUPTED)
+    if compare(run, ledger.beeps_s, ledger.beep_every_s) is Agreement.BEEPS_MISSING:
+        flags.append(Flag.BEEPS_MISSING)
     lit_s, target_s = ledger.lit_s(run.zone_id), ledger.target_s(run.zone_id)
     if lit_s < target_s:
         flags.append(Flag.UNDER_TARGET)
@@ -168,7 +174,19 @@ def warmth_question(profile: GuidanceProfile) -> str:
     """The question about warmth, put to the patient, or to the clinician where the patient cannot report heat."""
     if profile.patient_reports_heat:
         return "Ask the patient. Cool, warm, hot or painful?"
-    return "The patient cannot report heat. Lift the light and feel the surface. Cool, warm or hot?"
+    return "The patient cannot report heat. Touch the zone. Cool, warm or hot?"
+
+
+def warmth_cue(profile: GuidanceProfile) -> str:
+    """What is said while lit when warmth was not answered for too long."""
+    return "Warmth?" if profile.patient_reports_heat else "No report. Light off, and touch."
+
+
+def late_question(profile: GuidanceProfile) -> str:
+    """The question about late heat, a while after the last light."""
+    if profile.patient_reports_heat:
+        return "Heat can come late. Ask the patient: cool, warm, hot or painful?"
+    return "Heat can come late. Touch every zone: cool, warm or hot?"
 
 
 def late_heat(ledger: Ledger, profile: GuidanceProfile, now_s: float) -> LateHeat | None:

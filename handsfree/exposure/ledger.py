@@ -19,6 +19,8 @@ crash                          lit up to the last heartbeat, marked interrupted
 strap zone                     only the part of a run after "strap off" is credited
 two words lost in a row        "light off" and the next "light on": the run goes on to the next word heard; the cues
                                that are spoken meanwhile are the guard against it
+beep while dark                later than `BEEP_TOLERANCE_S` after "light off" it contradicts the words: named, and
+                               nothing is counted by it
 =============================  ==========================================================================
 """
 
@@ -31,6 +33,9 @@ from handsfree.exposure.profiles import Zone, require_positive
 
 REPEAT_S = 2.0
 """A second "light on" for the lit zone within this many seconds is the same one heard twice. Chosen here, no source."""
+
+BEEP_TOLERANCE_S = 1.0
+"""How far words and the lamp's beeps may be apart. Chosen here, no source."""
 
 EXPOSURE_LABEL = "summed light-on exposure at beam centre"
 
@@ -60,6 +65,7 @@ class Happened(StrEnum):
     RESUMED = "resumed"
     INTERRUPTED = "interrupted"
     NOTHING = "nothing"
+    BEEP_WHILE_DARK = "beep_while_dark"
     REPEATED = "repeated"
     REFUSED_UNKNOWN_ZONE = "refused_unknown_zone"
     REFUSED_NOT_LIT = "refused_not_lit"
@@ -125,19 +131,25 @@ class Ledger:
     Args:
         zones: Zones in the order of work, at least one, identifiers unique.
         irradiance_mw_cm2: Measured irradiance at beam centre at the working distance, mW/cm².
+        beep_every_s: Seconds from one beep of the lamp to the next while lit, or None where it has none or it is not
+            known; then missing beeps are not judged.
 
     Raises:
-        ValueError: No zone, a repeated identifier, or an irradiance that is not above 0.
+        ValueError: No zone, a repeated identifier, or a figure that is not above 0.
     """
 
-    def __init__(self, zones: tuple[Zone, ...], irradiance_mw_cm2: float) -> None:
+    def __init__(self, zones: tuple[Zone, ...], irradiance_mw_cm2: float, beep_every_s: float | None = None) -> None:
         if not zones:
             raise ValueError("a ledger needs at least one zone")
         self._zones = {zone.id: zone for zone in zones}
         if len(self._zones) != len(zones):
             raise ValueError("zone identifiers must be unique")
         require_positive("irradiance_mw_cm2", irradiance_mw_cm2)
+        if beep_every_s is not None:
+            require_positive("beep_every_s", beep_every_s)
         self._irradiance_mw_cm2 = irradiance_mw_cm2
+        self._beep_every_s = beep_every_s
+        self._beeps_s: list[float] = []
         self._runs: list[Run] = []
         self._lit: _Lit | None = None
         self._dark_since_s = float("-inf")
@@ -152,6 +164,16 @@ class Ledger:
     def irradiance_mw_cm2(self) -> float:
         """Irradiance at beam centre, mW/cm²."""
         return self._irradiance_mw_cm2
+
+    @property
+    def beep_every_s(self) -> float | None:
+        """Seconds from beep to beep while lit, or None."""
+        return self._beep_every_s
+
+    @property
+    def beeps_s(self) -> tuple[float, ...]:
+        """Session times of the beeps that were heard while lit."""
+        return tuple(self._beeps_s)
 
     @property
     def is_lit(self) -> bool:
@@ -308,8 +330,13 @@ class Ledger:
         return Outcome(Happened.NOTHING, "", self.lit_zone)
 
     def tone(self, at_s: float) -> Outcome:
-        """The lamp's beep was heard while lit: the light was on at that moment."""
-        if self._lit is not None and isfinite(at_s) and at_s > self._lit.last_tone_s:
+        """The lamp's beep was heard: it was on at that moment, whatever was said."""
+        if self._lit is None:
+            if self._runs and isfinite(at_s) and at_s > self._dark_since_s + BEEP_TOLERANCE_S:
+                return Outcome(Happened.BEEP_WHILE_DARK, "The lamp beeps after light off. Check that it is off.")
+            return Outcome(Happened.NOTHING, "")
+        if isfinite(at_s) and at_s > self._lit.last_tone_s:
+            self._beeps_s.append(at_s)
             self._lit = replace(self._lit, last_tone_s=at_s)
         return Outcome(Happened.NOTHING, "", self.lit_zone)
 

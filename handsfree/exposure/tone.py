@@ -5,19 +5,16 @@ beep's length each candidate pitch is correlated (what a Goertzel filter does): 
 carries most of that band's power, and stops after the stated time. A voice at other pitches does not hide it, and a
 voice whose overtone lies in the band wanders too much to be one. Standard library only.
 
-Beeps at voice pitches or much shorter than 0.2 s are taken for speech and the other way round far too often (see the
-tone bench): for such a lamp leave the tone out of its profile.
+Beeps at voice pitches or shorter than 0.2 s are taken for speech and the other way round far too often; a
+`ToneProfile` refuses them.
 """
 
 from array import array
 from cmath import exp as cexp
-from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 from math import cos, pi
 from operator import mul
 
-from handsfree.exposure.ledger import Run
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 
@@ -150,35 +147,3 @@ def _edge(loud: list[bool], start: int, step: int) -> int:
             last = at
         at += step
     return last
-
-
-class Agreement(StrEnum):
-    """How the spoken end of a run and the lamp's beeps go together."""
-
-    AGREES = "agrees"
-    BEEP_AFTER_OFF = "beep_after_off"
-    BEEPS_MISSING = "beeps_missing"
-    NOT_JUDGED = "not_judged"
-
-
-def compare(
-    run: Run, beeps: Iterable[Beep], interval_s: float | None, next_on_s: float | None = None, tolerance_s: float = 1.0
-) -> Agreement:
-    """Set a run beside the beeps; a disagreement is only named, nothing is changed.
-
-    Args:
-        run: A closed run.
-        beeps: All beeps that were heard.
-        interval_s: Seconds from beep to beep while lit, or None where not known.
-        next_on_s: When the light next went on, or None.
-        tolerance_s: How far words and beeps may be apart. Common practice, no source.
-    """
-    if interval_s is None:
-        return Agreement.NOT_JUDGED
-    ends = [beep.from_s for beep in beeps if beep.from_s >= run.from_s - tolerance_s]
-    until_s = float("inf") if next_on_s is None else next_on_s - tolerance_s
-    if any(run.to_s + tolerance_s < at_s < until_s for at_s in ends):
-        return Agreement.BEEP_AFTER_OFF
-    expected = int((run.to_s - run.from_s - tolerance_s) / interval_s)
-    heard = sum(at_s <= run.to_s + tolerance_s for at_s in ends)
-    return Agreement.BEEPS_MISSING if heard < expected else Agreement.AGREES

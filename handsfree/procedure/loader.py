@@ -191,7 +191,8 @@ def _check_light(light: LightFile, source: Source) -> None:
     try:
         irradiance_of(light)
     except ValueError as error:
-        source.fault(("irradiance",), str(error))
+        text = str(error)
+        source.fault(("tone" if text.startswith("tone: ") else "irradiance",), text.removeprefix("tone: "))
 
 
 def _check_device(device: DeviceProfile, source: Source) -> None:

@@ -13,7 +13,9 @@ from handsfree.exposure.guidance import (
     cues_between,
     flags_of,
     late_heat,
+    late_question,
     next_cue_s,
+    warmth_cue,
     warmth_question,
 )
 from handsfree.exposure.ledger import Ledger
@@ -110,7 +112,18 @@ def test_hot_and_painful_put_the_light_off():
 
 def test_a_patient_who_cannot_report_heat_is_not_asked():
     assert warmth_question(PROFILE).startswith("Ask the patient")
-    assert "feel the surface" in warmth_question(GuidanceProfile(patient_reports_heat=False))
+    silent = GuidanceProfile(warmth_every_s=7, patient_reports_heat=False)
+    for question in (warmth_question(silent), late_question(silent), warmth_cue(silent)):
+        assert "touch" in question.lower()
+        assert "painful" not in question
+    assert "Ask the patient" in late_question(PROFILE)
+
+
+def test_a_patient_who_cannot_report_heat_is_touched_twice_as_often(ledger):
+    ledger.light_on("a", 100)
+    silent = GuidanceProfile(warmth_every_s=7, patient_reports_heat=False)
+    assert Cue.WARMTH_DUE not in cues_between(ledger, PROFILE, 100, 103.5)
+    assert Cue.WARMTH_DUE in cues_between(ledger, silent, 100, 103.5)
 
 
 def test_late_heat_window(ledger):

@@ -188,6 +188,6 @@ def test_profiles_refuse_what_cannot_be():
     with pytest.raises(ValueError, match="rise"):
         LightProfile("l", ((5.0, 50.0), (4.0, 60.0)), 460, 2, "2026-01-01", "physicist")
     with pytest.raises(ValueError, match="8000"):
-        ToneProfile(7990, 0.1, 20, 0.05)
+        ToneProfile(7990, 0.2, 20, 0.05)
     with pytest.raises(ValueError, match="unique"):
         Ledger((ZONES[0], ZONES[0]), 50)

@@ -1,0 +1,42 @@
+"""The lamp's own beeps beside the spoken times. A disagreement is named, never settled."""
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+from handsfree.exposure.ledger import BEEP_TOLERANCE_S, Run
+
+
+class Agreement(StrEnum):
+    """How the spoken end of a run and the lamp's beeps go together."""
+
+    AGREES = "agrees"
+    BEEP_AFTER_OFF = "beep_after_off"
+    BEEPS_MISSING = "beeps_missing"
+    NOT_JUDGED = "not_judged"
+
+
+def compare(
+    run: Run,
+    beeps_s: Iterable[float],
+    interval_s: float | None,
+    next_on_s: float | None = None,
+    tolerance_s: float = BEEP_TOLERANCE_S,
+) -> Agreement:
+    """Set a run beside the beeps; nothing is changed by it.
+
+    Args:
+        run: A closed run.
+        beeps_s: Session times of all beeps that were heard.
+        interval_s: Seconds from beep to beep while lit, or None where not known.
+        next_on_s: When the light next went on, or None.
+        tolerance_s: How far words and beeps may be apart.
+    """
+    if interval_s is None:
+        return Agreement.NOT_JUDGED
+    moments = [at_s for at_s in beeps_s if at_s >= run.from_s - tolerance_s]
+    until_s = float("inf") if next_on_s is None else next_on_s - tolerance_s
+    if any(run.to_s + tolerance_s < at_s < until_s for at_s in moments):
+        return Agreement.BEEP_AFTER_OFF
+    expected = int(max(0.0, run.to_s - run.from_s - tolerance_s) / interval_s)
+    heard = sum(at_s <= run.to_s + tolerance_s for at_s in moments)
+    return Agreement.BEEPS_MISSING if heard < expected else Agreement.AGREES
