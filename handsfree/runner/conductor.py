@@ -1,13 +1,10 @@
 """The shell around the core: tells the session what happened, writes the record, carries out what it asks for."""
 
-import logging
-from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Protocol
 
 from handsfree.clock import Clock
-from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Priority, Say
 from handsfree.model.events import (
@@ -21,13 +18,9 @@ from handsfree.model.events import (
 )
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.procedure.session import Session, Snapshot
-from handsfree.recognition.port import Recognizer
 from handsfree.record.journal import Journal
 from handsfree.understanding.decision import Outcome, decide
 from handsfree.understanding.interpreter import interpret, typed
-from handsfree.understanding.listening import graph_for
-
-_LOG = logging.getLogger(__name__)
 
 
 class Outputs(Protocol):
@@ -170,103 +163,6 @@ class Conductor:
         now = self._clock.monotonic_s()
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
-
-
-class ResumedClock:
-    """A clock whose session time begins at 0, or goes on where an interrupted session stopped.
-
-    Args:
-        clock: What really measures time.
-    """
-
-    def __init__(self, clock: Clock) -> None:
-        self._clock = clock
-        self._zero_s = clock.monotonic_s()
-
-    def go_on_from(self, session_s: float) -> None:
-        """Let session time be `session_s` now, in seconds."""
-        self._zero_s = self._clock.monotonic_s() - session_s
-
-    def monotonic_s(self) -> float:
-        """See `Clock.monotonic_s`."""
-        return self._clock.monotonic_s() - self._zero_s
-
-    def wall(self) -> datetime:
-        """See `Clock.wall`."""
-        return self._clock.wall()
-
-    def sleep_until(self, deadline_s: float) -> None:
-        """See `Clock.sleep_until`."""
-        self._clock.sleep_until(deadline_s + self._zero_s)
-
-
-class Ears:
-    """Feeds blocks to a recogniser that always listens for just what the session wants.
-
-    Args:
-        conductor: Whose session decides what is legal, and who takes what is heard.
-        recognizer: The engine.
-    """
-
-    def __init__(self, conductor: Conductor, recognizer: Recognizer) -> None:
-        self._conductor = conductor
-        self._recognizer = recognizer
-        self._listening_for: Wanted | None = None
-        self._attend()
-
-    def _attend(self) -> None:
-        wanted = self._conductor.wanted
-        if wanted == self._listening_for:
-            return
-        self._listening_for = wanted
-        graph = graph_for(wanted)
-        if wanted.dictation:
-            self._recognizer.listen_for_dictation(graph)
-        else:
-            self._recognizer.listen_for(graph)
-
-    def feed(self, block: AudioBlock) -> None:
-        """Recognise one block and let the session act on what ended in it."""
-        self._take(self._recognizer.accept(block))
-
-    def finish(self) -> None:
-        """Take what is still being said when the sound ends."""
-        self._take(self._recognizer.flush())
-
-    def _take(self, hypotheses: Iterable[Hypothesis]) -> None:
-        for hypothesis in hypotheses:
-            if self._conductor.closed:
-                return
-            self._conductor.hear(hypothesis)
-        self._conductor.tick()
-        self._attend()
-
-
-def run_blocks(conductor: Conductor, recognizer: Recognizer, blocks: Iterator[AudioBlock], clock: Clock) -> None:
-    """Run a session on sound whose samples are its clock: WAV files and pipes.
-
-    Returns when the session closes or the sound ends.
-    """
-    ears = Ears(conductor, recognizer)
-    begun_s = clock.monotonic_s()
-    for block in blocks:
-        heard = replace(block, start_s=begun_s + block.start_s)
-        clock.sleep_until(heard.end_s)
-        ears.feed(heard)
-        if conductor.closed:
-            return
-    ears.finish()
-
-
-def run_typed(conductor: Conductor, lines: Iterable[str]) -> None:
-    """Run a session on typed lines. Returns when the session closes or the lines end."""
-    for line in lines:
-        text = line.strip()
-        conductor.tick()
-        if text:
-            conductor.type(text)
-        if conductor.closed:
-            return
 
 
 def stamp(wall: datetime) -> str:
