@@ -20,7 +20,7 @@ DEFAULT_START = "2026-11-25T09:00:00+00:00"
 @click.option("--record", "folder", type=click.Path(path_type=Path), required=True, help="New folder for the record.")
 @click.option("--noise", "snr_db", type=click.FloatRange(-10, 80), help="Speech-to-noise ratio of the room, dB.")
 @click.option("--engine", default=None, help="Recogniser: neural (default), pocketsphinx or vosk.")
-@click.option("--voice", default=None, help="The tool's voice: neural (default) or system.")
+@click.option("--voice", default=None, help="The tool's voice: neural or system; by default the script's.")
 @click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
 @click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of the start, with offset.")
 @click.option("--quiet", is_flag=True, help="Only the closing line.")
@@ -55,7 +55,7 @@ def rehearse(
     recognizer = make_recognizer(engine)
     clock = ManualClock(wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC))
     console = Console(quiet=quiet, soft_wrap=True)
-    outputs = RehearsalOutputs(ConversationView(console), clock, choose_synthesizer(voice))
+    outputs = RehearsalOutputs(ConversationView(console), clock, choose_synthesizer(voice or scenario.tool_voice))
     noise = scenario.noise
     room = Room(
         noise.kind if noise is not None else ("pink" if snr_db is not None else None),

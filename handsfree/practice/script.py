@@ -69,6 +69,7 @@ class Scenario(_Strict):
         procedure: Bundled identifier or path of the procedure.
         seed: Seed of the noise.
         voices: The people.
+        tool_voice: The tool's own voice, "neural" or "system"; another one than the people's.
         noise: The room.
         lines: What is said, in order.
         whenever: Answers to questions that come when they come, such as the late one about heat.
@@ -79,6 +80,7 @@ class Scenario(_Strict):
     procedure: str
     seed: int = 0
     voices: dict[str, VoiceSpec]
+    tool_voice: Literal["neural", "system"] | None = None
     noise: NoiseSpec | None = None
     lines: Annotated[tuple[Line, ...], Field(min_length=1)]
     whenever: tuple[Line, ...] = ()

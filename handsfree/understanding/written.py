@@ -23,6 +23,7 @@ _SYMBOLS = {
 _NUMBER = re.compile(r"(?P<sign>[-−+]?)(?P<whole>\d*)(?P<point>[.,]?)(?P<fraction>\d*)")
 _PARTS = re.compile(r"(?<![\w.])[-−]?\d*[.,]?\d+|[<>~%°½]|[^\s<>~%°½\d]+|\d+")
 _ISO_DATE = re.compile(r"\b(\d{4})-(\d{2})(?:-(\d{2}))?\b")
+_PAUSES = re.compile(r"[,;:](?=\s|$)")
 _RANGE = re.compile(r"(?<=\d)\s*[-–]\s*(?=\d)")
 
 
@@ -33,7 +34,7 @@ def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:
         text: The line.
         wanted: What is legal now; a date is read as one only where a date is asked for.
     """
-    line = " ".join(text.lower().replace("’", "'").split()).rstrip(".!?;")
+    line = _PAUSES.sub("", " ".join(text.lower().replace("’", "'").split())).rstrip(".!?")
     forms = [tuple(_RESPELLED.get(word, word) for word in line.split())]
     if line in _ANSWERS:
         forms.append(_ANSWERS[line])

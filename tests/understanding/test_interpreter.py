@@ -102,6 +102,12 @@ def test_several_slots_in_one_breath():
     )
 
 
+def test_pauses_written_as_commas_are_passed_over():
+    written = understood("wrist one eight, pulse thready", WRIST, PULSE)
+    assert written is not None
+    assert written == understood("wrist one eight pulse thready", WRIST, PULSE)
+
+
 def test_yes_and_no_are_typed_words_only():
     assert understood("yes") == ControlCommand(Control.AFFIRM)
     assert understood("No") == ControlCommand(Control.NEGATE)
