@@ -1,0 +1,81 @@
+"""Sessions whose time is counted in samples or lines: files, pipes, typed input, rehearsals."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from handsfree.clock import Clock
+from handsfree.model.audio import AudioBlock
+from handsfree.model.commands import Wanted
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.port import Recognizer
+from handsfree.runner.conductor import Conductor
+from handsfree.understanding.listening import graph_for
+
+
+class Ears:
+    """Feeds blocks to a recogniser that always listens for just what the session wants.
+
+    Args:
+        conductor: Whose session decides what is legal, and who takes what is heard.
+        recognizer: The engine.
+    """
+
+    def __init__(self, conductor: Conductor, recognizer: Recognizer) -> None:
+        self._conductor = conductor
+        self._recognizer = recognizer
+        self._listening_for: Wanted | None = None
+        self._attend()
+
+    def _attend(self) -> None:
+        wanted = self._conductor.wanted
+        if wanted == self._listening_for:
+            return
+        self._listening_for = wanted
+        graph = graph_for(wanted)
+        if wanted.dictation:
+            self._recognizer.listen_for_dictation(graph)
+        else:
+            self._recognizer.listen_for(graph)
+
+    def feed(self, block: AudioBlock) -> None:
+        """Recognise one block and let the session act on what ended in it."""
+        self._take(self._recognizer.accept(block))
+
+    def finish(self) -> None:
+        """Take what is still being said when the sound ends."""
+        self._take(self._recognizer.flush())
+
+    def _take(self, hypotheses: Iterable[Hypothesis]) -> None:
+        for hypothesis in hypotheses:
+            if self._conductor.closed:
+                return
+            self._conductor.hear(hypothesis)
+        self._conductor.tick()
+        self._attend()
+
+
+def run_blocks(conductor: Conductor, recognizer: Recognizer, blocks: Iterator[AudioBlock], clock: Clock) -> None:
+    """Run a session on sound whose samples are its clock: WAV files and pipes.
+
+    Returns when the session closes or the sound ends.
+    """
+    ears = Ears(conductor, recognizer)
+    begun_s = clock.monotonic_s()
+    for block in blocks:
+        heard = replace(block, start_s=begun_s + block.start_s)
+        clock.sleep_until(heard.end_s)
+        ears.feed(heard)
+        if conductor.closed:
+            return
+    ears.finish()
+
+
+def run_typed(conductor: Conductor, lines: Iterable[str]) -> None:
+    """Run a session on typed lines. Returns when the session closes or the lines end."""
+    for line in lines:
+        text = line.strip()
+        conductor.tick()
+        if text:
+            conductor.type(text)
+        if conductor.closed:
+            return
