@@ -20,10 +20,16 @@ def make_recognizer(engine: str | None = None, settings: EndpointSettings | None
         ModelError: Its weights or packages are not installed; says what installs them.
         UsageError: There is no such engine.
     """
-    return UtteranceRecognizer(_engine(engine or ENGINES[0]), Endpointer(settings))
+    return UtteranceRecognizer(make_engine(engine or ENGINES[0]), Endpointer(settings))
 
 
-def _engine(name: str) -> Engine:
+def make_engine(name: str) -> Engine:
+    """Load an engine without a speech detector.
+
+    Raises:
+        ModelError: Its weights or packages are not installed; says what installs them.
+        UsageError: There is no such engine.
+    """
     match name:
         case "neural":
             from handsfree.recognition.neural import NeuralEngine
