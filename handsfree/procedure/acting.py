@@ -75,14 +75,14 @@ def _control(turn: Turn, control: Control, heard: Hypothesis, probability: float
         case Control.SKIP:
             walking.ask_skip(turn)
         case Control.WAIT:
-            turn.state.under = turn.mode
+            turn.state.under_pause = turn.mode
             turn.to(Mode.PAUSED)
             turn.record("session_paused", stage=turn.name_of(turn.stage))
             turn.say("Waiting. Say resume.")
         case Control.RESUME:
             _resume(turn)
         case Control.TAKE_NOTE:
-            turn.state.under = turn.state.under if turn.mode is Mode.PAUSED else turn.mode
+            turn.state.before_note = turn.mode
             turn.to(Mode.NOTING)
             turn.record("note_begun", stage=turn.name_of(turn.stage))
             turn.earcon(Earcon.HEARD)
@@ -90,7 +90,7 @@ def _control(turn: Turn, control: Control, heard: Hypothesis, probability: float
         case Control.END_NOTE:
             stopping.store_note(turn, broken_off=False)
             turn.earcon(Earcon.RECORDED)
-            _resume(turn)
+            _return_to(turn, turn.state.before_note)
         case Control.OVERRIDE:
             stopping.ask_override(turn)
         case Control.LIGHT_ON:
@@ -106,8 +106,6 @@ def _affirm(turn: Turn, heard: Hypothesis, probability: float) -> None:
     match turn.mode:
         case Mode.READING_BACK:
             answering.confirm(turn, "affirmed")
-            if state.latches:
-                stopping.hold(turn)
         case Mode.DOUBTING:
             doubt = state.doubt
             state.doubt = None
@@ -119,8 +117,7 @@ def _affirm(turn: Turn, heard: Hypothesis, probability: float) -> None:
             stopping.apply_override(turn, heard, probability)
         case Mode.RECONFIRM:
             turn.record("position_reconfirmed", **heard_facts(heard, probability))
-            turn.to(Mode.LATCHED if state.latches else Mode.ASKING)
-            stopping.hold(turn) if state.latches else walking.ask(turn)
+            _return_to(turn, stopping.resting(turn))
         case _:
             _affirm_step(turn, heard, probability)
 
@@ -179,14 +176,25 @@ def _correction(turn: Turn) -> None:
 
 def _resume(turn: Turn) -> None:
     turn.record("session_resumed", stage=turn.name_of(turn.stage))
-    turn.to(turn.state.under)
-    match turn.mode:
+    _return_to(turn, turn.state.under_pause)
+
+
+def _return_to(turn: Turn, mode: Mode) -> None:
+    """Back to what was going on, with its question asked again."""
+    turn.to(mode)
+    match mode:
         case Mode.READING_BACK:
             answering.read_back(turn)
         case Mode.LATCHED:
             stopping.hold(turn)
+        case Mode.ASKING if turn.stage.id in turn.state.done and not turn.state.reviewing:
+            walking.advance(turn)
         case Mode.ASKING:
             walking.ask(turn)
+        case Mode.WARMTH | Mode.LATE_HEAT:
+            lighting.ask_warmth(turn)
+        case Mode.PAUSED:
+            turn.say("Still stopped. Say resume, or override to end.")
         case _:
             turn.say(turn.state.last_said)
 
@@ -194,13 +202,11 @@ def _resume(turn: Turn) -> None:
 def _values(turn: Turn, command: GiveValues, heard: Hypothesis, probability: float) -> None:
     if turn.mode is Mode.ASKING and turn.stage.step.kind != "expose":
         answering.take_values(turn, command, heard, probability)
-        if turn.state.latches and turn.mode is Mode.ASKING and turn.stage.id not in turn.state.done:
-            _hold_if_just_latched(turn)
         return
     value = command.values[0].value
     chosen = value.value if isinstance(value, Option) else ""
     match turn.mode:
-        case Mode.WARMTH | Mode.LATE_HEAT if chosen in {"cool", "warm"}:
+        case Mode.WARMTH | Mode.LATE_HEAT | Mode.LIT if chosen in {"cool", "warm"}:
             lighting.answer_warmth(turn, chosen, heard, probability)
         case Mode.OVERRIDE_ROLE if chosen in turn.procedure.roles:
             stopping.take_role(turn, chosen)
@@ -214,11 +220,6 @@ def _values(turn: Turn, command: GiveValues, heard: Hypothesis, probability: flo
             turn.say(f"{zone_text(turn)} Say light on.")
         case _:
             turn.refuse("That is not on the list.", **heard_facts(heard, probability))
-
-
-def _hold_if_just_latched(turn: Turn) -> None:
-    if any(fact.kind == "latch_set" for fact in turn.facts):
-        stopping.hold(turn)
 
 
 def doubt(turn: Turn, event: CommandDoubted) -> None:
@@ -262,7 +263,9 @@ def interrupted(turn: Turn, event: SessionInterrupted) -> None:
     state.doubt = None
     lighting.lost(turn, interrupted=True)
     exposing = turn.ledger is not None and bool(turn.ledger.runs)
-    if turn.mode is not Mode.RECONFIRM:
+    if turn.mode is Mode.PAUSED:
+        state.under_pause = stopping.resting(turn)
+    elif turn.mode is not Mode.RECONFIRM:
         if turn.mode not in {Mode.ASKING, Mode.LATCHED, Mode.OPEN_ITEMS}:
             turn.to(Mode.LATCHED if state.latches else Mode.ASKING)
         if exposing and turn.mode is Mode.ASKING:
@@ -270,7 +273,5 @@ def interrupted(turn: Turn, event: SessionInterrupted) -> None:
     walking.status(turn)
     if turn.mode is Mode.RECONFIRM:
         turn.say("Check position and warmth again. Then say affirmative.")
-    elif turn.mode is Mode.LATCHED:
-        stopping.hold(turn)
     else:
-        walking.ask(turn)
+        _return_to(turn, turn.mode)

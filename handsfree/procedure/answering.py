@@ -1,6 +1,7 @@
 """Values: taken, held against their limits, read back, confirmed, classed."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal
 
 from handsfree.model.commands import GiveValues, SlotValue
@@ -23,7 +24,7 @@ from handsfree.model.readings import (
 from handsfree.procedure.compiler import Mode, Stage
 from handsfree.procedure.form import Number, StepField
 from handsfree.procedure.judging import Class, Judgement, judge
-from handsfree.procedure.stopping import set_latch
+from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Held, Turn, heard_facts
 from handsfree.procedure.walking import advance, ask, move_to
 from handsfree.procedure.wording import digits, number, plain, value_text, value_words
@@ -98,6 +99,8 @@ def _value_problem(turn: Turn, field: StepField, value: SpokenValue) -> str:
             return f"{field.label.capitalize()}: say it digit by digit."
         case NeedsAsking(reason=reason) | Refused(reason=reason):
             return f"{field.label.capitalize()}: {reason}."
+        case Absent() | Between() | Beyond() if _needs_one_number(turn.stage, field):
+            return f"{field.label.capitalize()} needs one number."
         case Absent():
             if turn.stage.step.timing is None:
                 return f"{field.label.capitalize()} needs an answer."
@@ -117,6 +120,11 @@ def _value_problem(turn: Turn, field: StepField, value: SpokenValue) -> str:
             if field.date is None:
                 return f"{field.label.capitalize()} is no date."
     return ""
+
+
+def _needs_one_number(stage: Stage, field: StepField) -> bool:
+    """Whether something is computed from the field, so that a range or a gap would be read as a number."""
+    return field.number is not None and (stage.step.size_from is not None or stage.step.repeat_within is not None)
 
 
 def _number_problem(field: StepField, amounts: Iterable[Decimal], decimals: int) -> str:
@@ -211,7 +219,10 @@ def confirm(turn: Turn, how: str) -> None:
         words = "; ".join(value_words(field, kept[name].value) for name, field in fields.items() if name in kept)
         turn.say(f"{words.capitalize()}.", Priority.INFORMATION)
     _take_effect(turn, stage)
-    advance(turn)
+    if turn.red or any(latch.stage_id == stage.id for latch in state.latches):
+        hold(turn)
+    else:
+        advance(turn)
 
 
 def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -> Judgement:
@@ -227,7 +238,9 @@ def _take_effect(turn: Turn, stage: Stage) -> None:
     """What confirmed values lead to: the kind of session, the side, the size, latches."""
     state, kept = turn.state, turn.state.answers[stage.id]
     # A new answer that stops nothing replaces the stop of the old one; a red latch stays.
-    state.latches = [latch for latch in state.latches if latch.kind == "red" or latch.stage_id != stage.id]
+    for latch in [one for one in state.latches if one.kind == "stop" and one.stage_id == stage.id]:
+        state.latches.remove(latch)
+        turn.record("latch_lifted", latch="stop", set_for=latch.reason, role=None, reason="answered again")
     _fix_kind_and_side(turn, stage)
     if stage.step.agree and len({value_text(held.value) for held in kept.values()}) > 1:
         set_latch(turn, "stop", "the answers do not agree", "Find out which is right.")
@@ -242,8 +255,33 @@ def _take_effect(turn: Turn, stage: Stage) -> None:
         elif judgement.grade is Class.AMBER:
             turn.earcon(Earcon.ATTENTION)
             turn.say(f"Flagged: {judgement.reason}.", Priority.INFORMATION)
+    _compare_again(turn, stage)
     if any(latch.stage_id == stage.id for latch in state.latches):
         state.done.pop(stage.id, None)
+
+
+def _compare_again(turn: Turn, changed: Stage) -> None:
+    """A corrected baseline changes what later readings were held against."""
+    for stage in turn.plan.stages:
+        if stage.role is not changed.role:
+            continue
+        for field in stage.step.fields:
+            held = turn.state.answers.get(stage.id, {}).get(field.id)
+            if held is None or field.compare is None or field.compare.with_ != changed.step.id:
+                continue
+            judgement = _judgement(turn, stage, field, held.value)
+            if judgement == held.judgement:
+                continue
+            turn.state.answers[stage.id][field.id] = replace(held, judgement=judgement)
+            turn.record(
+                "reading_classed_again",
+                stage=turn.name_of(stage),
+                step=stage.step.id,
+                field=field.id,
+                **{"class": judgement.grade.name.lower(), "class_reason": judgement.reason},
+            )
+            if judgement.grade is Class.RED:
+                set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION)
 
 
 def _fix_kind_and_side(turn: Turn, stage: Stage) -> None:
@@ -263,7 +301,7 @@ def _choose_size(turn: Turn, stage: Stage) -> None:
     chart = turn.device.size_chart if turn.device is not None else None
     values = [held.value for held in turn.state.answers[stage.id].values()]
     amounts = [value.value for value in values if isinstance(value, Exact)]
-    if chart is None or not amounts:
+    if chart is None or not amounts or len(amounts) != len(values):
         set_latch(turn, "stop", "no size can be chosen", "Do not go on.")
         return
     mean = sum(amounts, Decimal(0)) / len(amounts)

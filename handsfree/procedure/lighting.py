@@ -7,7 +7,7 @@ from handsfree.model.hypotheses import Hypothesis
 from handsfree.procedure.compiler import Mode
 from handsfree.procedure.turn import Turn, heard_facts
 from handsfree.procedure.walking import advance, late_question_due
-from handsfree.procedure.zones import choose_zone, zone_text
+from handsfree.procedure.zones import choose_zone, zone_text, zones_of_stage
 
 BEAT_S = 1.0
 """While lit, a sign of life is written this often: what a crash can leave uncounted."""
@@ -34,7 +34,10 @@ def why_not_light(turn: Turn) -> str:
 def light_on(turn: Turn, heard: Hypothesis, probability: float) -> None:
     """Take "light on"."""
     problem = why_not_light(turn)
-    ledger, zone_id = turn.ledger, turn.state.zone_id
+    ledger = turn.ledger
+    if ledger is not None and ledger.is_lit:
+        _move_on_while_lit(turn, ledger)
+    zone_id = turn.state.zone_id
     if problem or ledger is None or zone_id is None:
         turn.refuse(problem, **heard_facts(heard, probability))
         return
@@ -42,8 +45,12 @@ def light_on(turn: Turn, heard: Hypothesis, probability: float) -> None:
     if outcome.refused:
         turn.refuse(outcome.message, **heard_facts(heard, probability))
         return
+    if outcome.happened is Happened.REPEATED:
+        turn.record("light_on_repeated", zone=zone_id, **heard_facts(heard, probability))
+        return
     if outcome.run is not None:
         _record_run(turn, ledger, outcome, heard, probability)
+        turn.say(outcome.message, Priority.ATTENTION)
     turn.record(
         "light_turned_on",
         stage=turn.name_of(turn.stage),
@@ -57,6 +64,14 @@ def light_on(turn: Turn, heard: Hypothesis, probability: float) -> None:
     turn.earcon(Earcon.HEARD)
     if outcome.happened is Happened.LIT_IN_SHADOW:
         turn.say(outcome.message, Priority.ATTENTION)
+
+
+def _move_on_while_lit(turn: Turn, ledger: Ledger) -> None:
+    """Go on where "light off" was missed: a zone that has had its seconds by now is followed by the next one."""
+    ids = zones_of_stage(turn, turn.stage)
+    left = [zone for zone in ids if ledger.lit_s(zone, turn.state.now_s) < ledger.target_s(zone)]
+    if ledger.lit_zone not in left and left:
+        turn.state.zone_id = left[0]
 
 
 def light_off(turn: Turn, heard: Hypothesis, probability: float) -> None:
@@ -136,6 +151,8 @@ def answer_warmth(turn: Turn, word: str, heard: Hypothesis, probability: float) 
     )
     turn.earcon(Earcon.RECORDED)
     turn.state.warmth_answered_s = turn.state.now_s
+    if turn.mode is Mode.LIT:
+        return
     if late:
         turn.state.late_window_s = None
         back_from_late(turn)
@@ -144,10 +161,19 @@ def answer_warmth(turn: Turn, word: str, heard: Hypothesis, probability: float) 
         next_zone(turn)
 
 
+def ask_warmth(turn: Turn) -> None:
+    """The question about warmth, right after the light or late."""
+    question = warmth_question(turn.guidance)
+    if turn.mode is Mode.LATE_HEAT:
+        turn.say(f"Heat can come late. {question}", Priority.ATTENTION)
+    else:
+        turn.say(question)
+
+
 def back_from_late(turn: Turn) -> None:
     """Back to what was being asked before the late heat question."""
-    turn.to(turn.state.under)
-    if turn.state.under is Mode.OPEN_ITEMS:
+    turn.to(turn.state.under_late)
+    if turn.state.under_late is Mode.OPEN_ITEMS:
         advance(turn)
     else:
         turn.say(turn.prompt_of(turn.stage))
@@ -203,10 +229,11 @@ def tick(turn: Turn) -> None:
             for cue in due:
                 _say_cue(turn, cue)
     elif late_question_due(turn) and turn.mode in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending:
-        state.under = turn.mode
+        state.under_late = turn.mode
         turn.to(Mode.LATE_HEAT)
-        turn.record("late_heat_asked")
-        turn.say("Heat can come late. Ask the patient: cool, warm, hot or painful?", Priority.ATTENTION)
+        overdue = state.late_window_s is not None and now_s > state.late_window_s[1]
+        turn.record("late_heat_asked", overdue=overdue)
+        ask_warmth(turn)
 
 
 def _say_cue(turn: Turn, cue: Cue) -> None:

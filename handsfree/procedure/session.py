@@ -8,7 +8,7 @@ from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import (
     Wanted,
 )
-from handsfree.model.effects import Effect
+from handsfree.model.effects import Earcon, Effect, Priority
 from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
@@ -100,9 +100,11 @@ class Session:
     Args:
         bundle: The procedure with its profiles.
         guidance: When to speak while lit; the defaults are this project's own.
+        expert: Whether prompts are short where a step has a short one; nothing else depends on it.
     """
 
-    def __init__(self, bundle: Bundle, guidance: GuidanceProfile | None = None) -> None:
+    def __init__(self, bundle: Bundle, guidance: GuidanceProfile | None = None, *, expert: bool = False) -> None:
+        self._expert = expert
         self._bundle = bundle
         self._plan = compile_procedure(bundle.procedure)
         self._place = place_walker(self._plan)
@@ -126,6 +128,7 @@ class Session:
             modes=self._modes,
             ledger=self._ledger,
             event=event,
+            expert=self._expert,
         )
 
     def _view(self) -> Turn:
@@ -231,6 +234,8 @@ class Session:
                     turn.record("tone_heard", from_s=round(from_s, 3), to_s=round(to_s, 3))
             case SoundLost(what=what):
                 turn.record("sound_lost", what=what)
+                turn.earcon(Earcon.DEVICE_LOST)
+                turn.say(f"The {what} is gone.", Priority.ATTENTION)
                 if what == "microphone":
                     lighting.lost(turn, interrupted=False)
             case SoundReturned(what=what):

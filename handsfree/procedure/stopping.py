@@ -4,9 +4,9 @@ from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.procedure.compiler import Mode
+from handsfree.procedure.lighting import next_zone
 from handsfree.procedure.turn import Latch, Turn, heard_facts
 from handsfree.procedure.walking import advance, finish, gaps
-from handsfree.procedure.zones import zone_text
 
 HEAT_ACTION = "Light off. Lift it away. Look at the skin."
 ROLE_SLOT = "role"
@@ -68,7 +68,7 @@ def stop_word(turn: Turn, control: Control, heard: Hypothesis, probability: floa
             turn.to(Mode.LATCHED)
         turn.say(f"{HEAT_ACTION} Then say override.", Priority.STOP)
         return
-    state.under = beneath
+    state.under_pause = beneath
     turn.to(Mode.PAUSED)
     text = "Stopped. Light off, lift it away." if end_run else "Stopped."
     turn.say(f"{text} Say resume, or override to end.", Priority.STOP)
@@ -78,16 +78,20 @@ def _mode_beneath(turn: Turn) -> Mode:
     """The mode that a pause goes back to."""
     mode = turn.mode
     if mode is Mode.PAUSED:
-        return turn.state.under
-    if mode is Mode.DOUBTING:
-        return turn.state.before_doubt if turn.state.before_doubt not in _OVERLAYS else _resting(turn)
-    if mode in _OVERLAYS:
-        return _resting(turn)
-    return mode
+        return turn.state.under_pause
+    if mode is Mode.NOTING and turn.state.before_note is Mode.PAUSED:
+        return turn.state.under_pause
+    broken_off = {Mode.DOUBTING: turn.state.before_doubt, Mode.NOTING: turn.state.before_note}.get(mode, mode)
+    return resting(turn) if broken_off in _OVERLAYS else broken_off
 
 
-def _resting(turn: Turn) -> Mode:
-    return Mode.LATCHED if turn.state.latches else Mode.ASKING
+def resting(turn: Turn) -> Mode:
+    """The mode in which the session waits at its stage: held, with a read-back open, or asking."""
+    state = turn.state
+    if any(latch.kind == "red" or latch.stage_id == turn.stage.id for latch in state.latches):
+        return Mode.LATCHED
+    fields = turn.stage.step.fields
+    return Mode.READING_BACK if fields and all(field.id in state.pending for field in fields) else Mode.ASKING
 
 
 def _keep_note(turn: Turn) -> None:
@@ -179,8 +183,8 @@ def apply_override(turn: Turn, heard: Hypothesis, probability: float) -> None:
             turn.record("step_overridden", stage=latch.stage_id, **facts)
     state.latches.clear()
     turn.to(Mode.ASKING)
-    if turn.stage.step.kind == "expose" and turn.stage.id not in state.done:
-        turn.say(f"{zone_text(turn)} Say light on.")
+    if turn.stage.step.kind == "expose" and turn.stage.id not in state.done and not state.reviewing:
+        next_zone(turn)
         return
     advance(turn)
 

@@ -69,8 +69,9 @@ class State:
     taught: dict[str, int] = field(default_factory=dict)
     note: list[str] = field(default_factory=list)
     notes: int = 0
-    under: Mode = Mode.ASKING
-    """The mode to go back to from a pause, a note or the late heat question."""
+    under_pause: Mode = Mode.ASKING
+    under_late: Mode = Mode.ASKING
+    before_note: Mode = Mode.ASKING
     before_doubt: Mode = Mode.ASKING
     doubt: CommandDoubted | None = None
     override_of: str = ""
@@ -99,6 +100,7 @@ class Turn:
         modes: Machine of modes.
         ledger: Light by zone, or None without a light.
         event: What happened.
+        expert: Whether prompts are short where a step has a short one.
     """
 
     plan: Plan
@@ -110,6 +112,7 @@ class Turn:
     modes: Walker
     ledger: Ledger | None
     event: SessionEvent
+    expert: bool = False
     facts: list[Append] = field(default_factory=list)
     sounds: list[Effect] = field(default_factory=list)
     closing: Close | None = None
@@ -162,7 +165,7 @@ class Turn:
     def prompt_of(self, stage: Stage) -> str:
         """The prompt with the side filled in."""
         side = self.side_of(stage)
-        text = stage.step.prompt
+        text = (stage.step.expert if self.expert else None) or stage.step.prompt
         if side is None:
             return text.replace("{side} ", "")
         words = side.value.capitalize() if text.startswith("{side}") else side.value

@@ -1,6 +1,5 @@
 """Moving through the procedure: entering stages, going on, back, skipping, status, closing."""
 
-from handsfree.exposure.guidance import LateHeat, late_heat
 from handsfree.model.effects import Close, Earcon, Json, Priority
 from handsfree.model.readings import Absent
 from handsfree.procedure.compiler import CLOSED, Mode, Stage
@@ -268,6 +267,4 @@ def status(turn: Turn) -> None:
 def late_question_due(turn: Turn) -> bool:
     """Whether the late heat question is to be asked now."""
     window = turn.state.late_window_s
-    if window is None or turn.lit or turn.ledger is None or turn.state.now_s < window[0]:
-        return False
-    return late_heat(turn.ledger, turn.guidance, turn.state.now_s) in {LateHeat.DUE, LateHeat.OVERDUE}
+    return window is not None and not turn.lit and turn.state.now_s >= window[0]

@@ -37,10 +37,10 @@ def wanted(turn: Turn) -> Wanted:
         case Mode.RECONFIRM:
             return Wanted(_IDLE | {Control.AFFIRM}, hint="say affirmative when the position was checked")
         case Mode.LIT:
-            return Wanted(frozenset({Control.STRAP_ON}), hint="say light off")
+            controls = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON})
+            return Wanted(controls, (_warmth(),), hint="say light off")
         case Mode.WARMTH | Mode.LATE_HEAT:
-            slot = _choice(WARMTH_SLOT, "warmth", {"cool": ("cool",), "warm": ("warm",)})
-            return Wanted(_IDLE, (slot,), hint="say cool, warm, hot or painful")
+            return Wanted(_IDLE, (_warmth(),), hint="say cool, warm, hot or painful")
         case Mode.PAUSED:
             controls = _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE}
             return Wanted(controls, hint="say resume, or override to end")
@@ -101,6 +101,11 @@ def _zone_slots(turn: Turn) -> tuple[Slot, ...]:
         return ()
     names = {zone.id: (zone.label,) for zone in turn.ledger.zones if zone.id in ids}
     return (_choice(ZONE_SLOT, "zone", names),)
+
+
+def _warmth() -> OptionSlot:
+    """The answers that let the work go on; "hot" and "painful" are stop words."""
+    return _choice(WARMTH_SLOT, "warmth", {"cool": ("cool",), "warm": ("warm",)})
 
 
 def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot:

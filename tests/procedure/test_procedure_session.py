@@ -787,7 +787,6 @@ def test_ticks_without_a_deadline_do_nothing(talk):
     assert talk.send(ClockTicked(at_s=talk.now_s + 5, wall="")) == ()
 
 
-@pytest.mark.xfail(reason="a taught step that is asked again takes one item too many", raises=IndexError, strict=True)
 def test_affirmative_to_a_taught_step_that_is_asked_again_raises_nothing(talk):
     talk.go_to("advice")
     talk.affirm()
