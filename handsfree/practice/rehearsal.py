@@ -169,9 +169,10 @@ class Rehearsal:
                 self._answer_read_back(snapshot.read_back, number)
             elif standing is not None:
                 self._say(standing, number, remember=False)
-            elif (line is not None and snapshot.step_id == line.after) or (
-                line is None and not self._wait_for_deadline()
-            ):
+            elif line is None:
+                if not self._wait_for_deadline():
+                    return
+            elif snapshot.step_id == line.after:
                 return
             else:
                 raise ScriptError(
