@@ -49,7 +49,7 @@ class Line(_Strict):
         say: The words.
         means: What the read-back must hold, "step.field" to value; on any other the person says "negative" and repeats.
         wait_s: Seconds to wait before speaking, from the end of the prompt.
-        hears: Words of the tool to wait for before speaking ("Target reached"), whatever the step asks.
+        hears: Words of the tool to wait for before speaking ("Light off"), whatever the step asks.
     """
 
     after: str

@@ -112,6 +112,7 @@ def _affirm(turn: Turn, heard: Hypothesis, probability: float) -> None:
             turn.to(state.before_doubt)
             if doubt is not None:
                 turn.record("doubt_settled", right=True, words=doubt.heard.text, **heard_facts(heard, probability))
+                turn.asked = True
                 act(turn, doubt.command, doubt.heard, doubt.probability)
         case Mode.OVERRIDE_CONFIRM:
             stopping.apply_override(turn, heard, probability)

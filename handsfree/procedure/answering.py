@@ -49,7 +49,7 @@ def take_values(turn: Turn, command: GiveValues, heard: Hypothesis, probability:
                 **heard_facts(heard, probability),
             )
             continue
-        turn.state.pending[field.id] = Held(given.value, heard, probability)
+        turn.state.pending[field.id] = Held(given.value, heard, probability, asked=turn.asked)
         turn.record(
             "reading_proposed",
             **_reading_facts(turn, turn.stage, field, turn.state.pending[field.id]),
@@ -200,7 +200,7 @@ def confirm(turn: Turn, how: str) -> None:
     kept = state.answers.setdefault(stage.id, {})
     for field_id, held in list(state.pending.items()):
         field = fields[field_id]
-        judged = Held(held.value, held.heard, held.probability, _judgement(turn, stage, field, held.value))
+        judged = replace(held, judgement=_judgement(turn, stage, field, held.value))
         before = kept.get(field_id)
         kind = "reading_confirmed" if before is None else "reading_amended"
         facts = _reading_facts(turn, stage, field, judged)
@@ -333,6 +333,7 @@ def _reading_facts(turn: Turn, stage: Stage, field: StepField, held: Held) -> di
         "decimals": value.decimals if isinstance(value, Exact) else None,
         "class": held.judgement.grade.name.lower(),
         "class_reason": held.judgement.reason,
+        "asked": held.asked,
         **heard_facts(held.heard, held.probability),
     }
 

@@ -241,9 +241,10 @@ def _say_cue(turn: Turn, cue: Cue) -> None:
         case Cue.HALF:
             turn.say("Half.", Priority.INFORMATION)
         case Cue.TARGET_REACHED:
-            turn.say("Target reached. Light off.", Priority.ATTENTION)
+            # As short as can be: while the tool speaks it cannot hear "light off".
+            turn.say("Target. Light off.", Priority.ATTENTION)
         case Cue.OVERRUN:
-            turn.say("Over target. Light off.", Priority.ATTENTION)
+            turn.earcon(Earcon.ATTENTION)
         case Cue.WARMTH_DUE:
             turn.say("Warmth?", Priority.ATTENTION)
 

@@ -24,12 +24,14 @@ class Held:
         heard: The words, times and scores.
         probability: Estimated probability that they were heard right.
         judgement: Its class, once confirmed.
+        asked: Whether it was heard with doubt and affirmed when asked.
     """
 
     value: SpokenValue
     heard: Hypothesis
     probability: float
     judgement: Judgement = UNJUDGED
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +102,7 @@ class Turn:
         modes: Machine of modes.
         ledger: Light by zone, or None without a light.
         event: What happened.
+        asked: Whether the command was heard with doubt, asked about and affirmed.
         expert: Whether prompts are short where a step has a short one.
     """
 
@@ -116,6 +119,7 @@ class Turn:
     facts: list[Append] = field(default_factory=list)
     sounds: list[Effect] = field(default_factory=list)
     closing: Close | None = None
+    asked: bool = False
 
     @property
     def procedure(self) -> Procedure:

@@ -76,10 +76,11 @@ def _reading_line(reading: Reading) -> str:
     unit = data.get("unit")
     shown = f" {unit}" if unit not in {None, "1", "{score}"} else ""
     timing = f" [{data.get('timing')}]" if data.get("timing") else ""
+    asked = ", asked and affirmed" if data.get("asked") else ""
     amended = " (amended)" if reading.amendments or reading.fact.kind == "reading_amended" else ""
     return (
         f"{data.get('stage')}.{data.get('field')}: {data.get('value')}{shown}{timing}{amended}"
-        f'   heard "{data.get("heard")}", {_percent(data.get("probability"))}'
+        f'   heard "{data.get("heard")}", {_percent(data.get("probability"))}{asked}'
     )
 
 
