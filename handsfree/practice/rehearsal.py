@@ -174,6 +174,8 @@ class Rehearsal:
                     return
             elif snapshot.step_id == line.after:
                 return
+            elif self._last is not None and snapshot.step_id == self._last.after:
+                self._say_what_is_missing(self._last, number)
             else:
                 raise ScriptError(
                     f"line {number} waits for step {line.after}, but the session is at {snapshot.step_id}: "
@@ -182,6 +184,14 @@ class Rehearsal:
             asked += 1
             if asked > LONGEST_DETOUR:
                 raise ScriptError(f"line {number}: the session kept asking: {snapshot.prompt}")
+
+    def _say_what_is_missing(self, line: Line, number: int) -> None:
+        """Say again what was refused: of several values, those that the tool still asks for."""
+        labels = [label for slot in self._conductor.wanted.slots for label in slot.labels]
+        parts = [part.strip() for part in line.say.split(",")]
+        missing = [part for part in parts if any(part.startswith(f"{label} ") for label in labels)]
+        self._repeats += 1
+        self._say(line.model_copy(update={"say": ", ".join(missing or parts)}), number, remember=False)
 
     def _wait_for_deadline(self) -> bool:
         """Let time pass until the session's next deadline; whether there was one."""
