@@ -242,7 +242,7 @@ def _say_cue(turn: Turn, cue: Cue) -> None:
             turn.say("Half.", Priority.INFORMATION)
         case Cue.TARGET_REACHED:
             # As short as can be: while the tool speaks it cannot hear "light off".
-            turn.say("Target. Light off.", Priority.ATTENTION)
+            turn.say("Light off.", Priority.ATTENTION)
         case Cue.OVERRUN:
             turn.earcon(Earcon.ATTENTION)
         case Cue.WARMTH_DUE:

@@ -586,9 +586,9 @@ def test_cues_are_spoken_while_lit(talk):
     talk.wait(10)
     effects = [effect for effects in talk.history for effect in effects]
     said = [effect.text for effect in effects if isinstance(effect, Say)]
-    assert [text for text in said if text in {"Half.", "Target. Light off."}] == ["Half.", "Target. Light off."]
+    assert [text for text in said if text in {"Half.", "Light off."}] == ["Half.", "Light off."]
     # Over target there is a sound and no words: words would keep "light off" from being heard.
-    assert PlayEarcon(Earcon.ATTENTION) in effects[effects.index(Say("Target. Light off.", Priority.ATTENTION)) :]
+    assert PlayEarcon(Earcon.ATTENTION) in effects[effects.index(Say("Light off.", Priority.ATTENTION)) :]
 
 
 def test_a_short_zone_is_asked_for_again_and_its_runs_are_summed(talk):
