@@ -119,7 +119,7 @@ main(sys.argv[1:])
 
 
 def test_typed_mode_needs_no_speech_package(tmp_path):
-    said = "hand therapist\nstatus report\nstop\noverride\nhand therapist\nclinical decision\naffirmative\n"
+    said = "hand therapist\nstatus report\nstop\noverride\nhand therapist\ntechnical decision\naffirmative\n"
     folder = tmp_path / "record"
     done = subprocess.run(
         [sys.executable, "-c", TYPED_WITHOUT_SPEECH, "run", "light-output-check", "--typed", "--record", str(folder)],
@@ -142,7 +142,7 @@ def test_one_changed_byte_is_named_by_line_and_exits_8(capsys, tmp_path):
     folder = tmp_path / "record"
     subprocess.run(
         [sys.executable, "-m", "handsfree", "run", "light-output-check", "--typed", "--record", str(folder)],
-        input="stop\noverride\nhand therapist\nclinical decision\naffirmative\n",
+        input="stop\noverride\nhand therapist\ntechnical decision\naffirmative\n",
         capture_output=True,
         text=True,
         timeout=60,
