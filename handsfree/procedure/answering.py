@@ -231,7 +231,9 @@ def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -
         suffix = f"@{stage.role.value}" if stage.role is not None else ""
         before = turn.state.answers.get(field.compare.with_ + suffix, {}).get(field.id)
         baseline = before.value if before is not None else None
-    return judge(field, value, baseline=baseline, band=turn.band_of(field), today=turn.state.today)
+    return judge(
+        field, value, baseline=baseline, band=turn.band_of(field), today=turn.state.today, recalled=turn.recalled
+    )
 
 
 def _take_effect(turn: Turn, stage: Stage) -> None:
@@ -322,6 +324,7 @@ def _reading_facts(turn: Turn, stage: Stage, field: StepField, held: Held) -> di
     return {
         "stage": turn.name_of(stage),
         "step": stage.step.id,
+        "phase": stage.step.phase,
         "field": field.id,
         "label": field.label,
         "side": side.value if side is not None else None,

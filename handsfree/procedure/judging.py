@@ -1,11 +1,13 @@
 """Classes of values: what is flagged, what sets the red latch, what stops. Pure; limits come from files only."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import IntEnum
+from types import MappingProxyType
 
-from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpokenDate, SpokenValue
+from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpelledText, SpokenDate, SpokenValue
 from handsfree.procedure.form import Band, StepField
 from handsfree.procedure.wording import number, plain
 
@@ -19,6 +21,7 @@ class Class(IntEnum):
     RED = 3
 
 
+NOTHING_RECALLED: Mapping[str, str] = MappingProxyType({})
 _BY_NAME = {"amber": Class.AMBER, "stop": Class.STOP, "red": Class.RED}
 
 
@@ -42,6 +45,7 @@ def judge(
     baseline: SpokenValue | None = None,
     band: Band | None = None,
     today: str = "",
+    recalled: Mapping[str, str] = NOTHING_RECALLED,
 ) -> Judgement:
     """Class one value.
 
@@ -51,8 +55,12 @@ def judge(
         baseline: Value of the same field and side before, where the file compares them; None if there is none.
         band: Band of the device profile, where the file names one.
         today: Local date, ISO 8601, for dates that must not lie before it.
+        recalled: Codes of a local recall list, upper case, and why each is on it.
     """
     found = [*_by_itself(field, value, band, today), *_against(field, value, baseline)]
+    if isinstance(value, SpelledText) and value.text in recalled:
+        why = recalled[value.text]
+        found.append(Judgement(Class.STOP, f"{field.label} is on the recall list{': ' + why if why else ''}"))
     return max(found, key=lambda judgement: judgement.grade, default=Judgement())
 
 

@@ -24,6 +24,7 @@ from handsfree.model.events import (
 )
 from handsfree.procedure import acting, lighting, walking
 from handsfree.procedure.compiler import Mode, compile_procedure, mode_walker, place_walker
+from handsfree.procedure.judging import NOTHING_RECALLED
 from handsfree.procedure.loader import Bundle, irradiance_of, zones_of
 from handsfree.procedure.starting import start_talk
 from handsfree.procedure.turn import State, Turn
@@ -101,9 +102,18 @@ class Session:
         bundle: The procedure with its profiles.
         guidance: When to speak while lit; the defaults are this project's own.
         expert: Whether prompts are short where a step has a short one; nothing else depends on it.
+        recalled: Codes of a local recall list, upper case, and why each is on it; one of them is a hard stop.
     """
 
-    def __init__(self, bundle: Bundle, guidance: GuidanceProfile | None = None, *, expert: bool = False) -> None:
+    def __init__(
+        self,
+        bundle: Bundle,
+        guidance: GuidanceProfile | None = None,
+        *,
+        expert: bool = False,
+        recalled: Mapping[str, str] = NOTHING_RECALLED,
+    ) -> None:
+        self._recalled = recalled
         self._expert = expert
         self._bundle = bundle
         self._plan = compile_procedure(bundle.procedure)
@@ -128,6 +138,7 @@ class Session:
             modes=self._modes,
             ledger=self._ledger,
             event=event,
+            recalled=self._recalled,
             expert=self._expert,
         )
 

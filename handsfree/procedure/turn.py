@@ -1,5 +1,6 @@
 """What a session remembers, and one turn of it: an event in, effects out."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from handsfree.exposure.guidance import GuidanceProfile
@@ -103,6 +104,7 @@ class Turn:
         ledger: Light by zone, or None without a light.
         event: What happened.
         asked: Whether the command was heard with doubt, asked about and affirmed.
+        recalled: Codes of a local recall list, and why.
         expert: Whether prompts are short where a step has a short one.
     """
 
@@ -120,6 +122,7 @@ class Turn:
     sounds: list[Effect] = field(default_factory=list)
     closing: Close | None = None
     asked: bool = False
+    recalled: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def procedure(self) -> Procedure:

@@ -250,7 +250,7 @@ def status(turn: Turn) -> None:
     """Say where things stand."""
     stages = [stage for stage in turn.plan.stages if applies(turn, stage)]
     done = sum(stage.id in turn.state.done for stage in stages)
-    text = f"{cardinal(done)} of {cardinal(len(stages))} steps done."
+    text = f"{cardinal(done)} of {cardinal(len(stages))} steps done.".capitalize()
     if turn.ledger is not None and turn.ledger.runs:
         parts = [
             f"{zone.label} {turn.ledger.lit_s(zone.id):.1f} of {turn.ledger.target_s(zone.id):g} seconds"

@@ -41,9 +41,9 @@ def value_of(value):
 class Talk:
     """One session and everything that came of it."""
 
-    def __init__(self, bundle, *, practice=False, today=TODAY):
+    def __init__(self, bundle, *, practice=False, today=TODAY, **session):
         self.bundle = bundle
-        self.session = Session(bundle)
+        self.session = Session(bundle, **session)
         self.now_s = 0.0
         self.events = []
         self.history = []

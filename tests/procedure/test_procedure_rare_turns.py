@@ -1,5 +1,6 @@
 """Rare turns of a visit that once went wrong."""
 
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -138,3 +139,15 @@ def test_a_finding_that_holds_the_procedure_is_said_before_anything_else(talk):
     talk.go_to("ring")
     talk.give(ring="stuck")
     assert "Is a ring absent or stuck?" not in talk.said
+
+
+def test_a_recalled_lot_is_a_hard_stop_with_its_reason(bundle):
+    # A lot on a local recall list stops the visit: common practice, no source.
+    talk = Talk(bundle, recalled={"A15B": "leaks"})
+    talk.go_to("pack")
+    talk.give(lot="#A15B", expiry=date(2027, 12, 31))
+    talk.affirm()
+    assert "on the recall list: leaks" in talk.said
+    assert talk.mode == "latched"
+    talk.say("next_step")
+    assert talk.at == "pack"
