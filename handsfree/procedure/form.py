@@ -18,6 +18,11 @@ Phrase = Annotated[str, Field(pattern=r"^[a-z][a-z' -]*$")]
 Phrases = Annotated[tuple[Phrase, ...], Field(min_length=1)]
 Spoken = Annotated[str, Field(min_length=1, max_length=160)]
 FlagClass = Literal["amber", "red", "stop"]
+Positive = Annotated[Decimal, Field(gt=0, allow_inf_nan=False)]
+STOP_WORDS = frozenset({"stop", "hot", "pain", "painful", "hurts"})
+"""Words that act at once whoever says them; no phrase of a file may hold one."""
+STOP_PHRASES = frozenset({"light off"})
+"""Longer commands that act at once."""
 
 
 class Strict(BaseModel):
@@ -92,7 +97,7 @@ class Compare(Strict):
 
     with_: Annotated[Identifier, Field(alias="with")]
     worse: FlagClass | None = None
-    rise: Decimal | None = None
+    rise: Positive | None = None
     class_: Annotated[FlagClass | None, Field(alias="class")] = None
 
     @model_validator(mode="after")
@@ -116,6 +121,7 @@ class StepField(Strict):
         red: Options that set the red latch.
         scale: Options from best to worst, for comparison.
         compare: Comparison with an earlier step.
+        source: Source of this field's limits, where it is another than that of the step.
     """
 
     id: Identifier
@@ -129,6 +135,7 @@ class StepField(Strict):
     red: tuple[Identifier, ...] = ()
     scale: tuple[Identifier, ...] = ()
     compare: Compare | None = None
+    source: str | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
@@ -172,7 +179,7 @@ class RepeatWithin(Strict):
     """
 
     fields: Annotated[tuple[Identifier, ...], Field(min_length=2, max_length=2)]
-    tolerance: Decimal
+    tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
 
 
 class When(Strict):

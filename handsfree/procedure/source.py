@@ -1,10 +1,10 @@
-"""YAML 1.2 text to plain data with the line of every value, so that each fault can be named as file:line."""
+"""YAML 1.2 text to plain data with the place of every value, so that each fault can be named as file:line."""
 
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from ruamel.yaml import YAML
@@ -15,38 +15,70 @@ from handsfree.errors import ProcedureFileError
 
 Path_ = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
+MOST_VALUES = 100_000
+"""Values in one file, aliases counted each time; a file of more is a mistake or a trap."""
+_NO_NUMBERS = {".inf", "-.inf", "+.inf", ".nan"}
+
+
+class Origin(NamedTuple):
+    """Where a value is written.
+
+    Attributes:
+        file: How the file is called in messages.
+        line: Line, from 1.
+        path: Keys and positions that lead to it in that file.
+    """
+
+    file: str
+    line: int
+    path: Path_
 
 
 @dataclass
 class Source:
-    """A parsed file.
+    """A parsed file, or one with its blocks put in.
 
     Attributes:
         name: How the file is called in messages.
         data: Plain JSON-ready data.
-        lines: Line (from 1) of each path.
-        faults: What is wrong so far, as (line, text).
+        origins: Where each value is written, by its path in `data`.
+        faults: What is wrong so far.
+        parts: Files that were read for it, itself first.
     """
 
     name: str
     data: object = None
-    lines: dict[Path_, int] = field(default_factory=dict)
-    faults: list[tuple[int, str]] = field(default_factory=list)
+    origins: dict[Path_, Origin] = field(default_factory=dict)
+    faults: list[tuple[Origin, str]] = field(default_factory=list)
+    parts: tuple[str, ...] = ()
+
+    def origin_of(self, path: Path_) -> Origin:
+        """Where a path is written, or would be: the nearest part of it that is in a file has the line."""
+        known = path
+        while known and known not in self.origins:
+            known = known[:-1]
+        origin = self.origins.get(known, Origin(self.name, 1, ()))
+        return origin._replace(path=(*origin.path, *path[len(known) :]))
 
     def line_of(self, path: Path_) -> int:
         """Line of a path, or of the nearest part of it that is in the file."""
-        while path and path not in self.lines:
-            path = path[:-1]
-        return self.lines.get(path, 1)
+        return self.origin_of(path).line
 
     def fault(self, path: Path_, text: str) -> None:
         """Note a fault at a path."""
-        where = ".".join(str(part) for part in path)
-        self.faults.append((self.line_of(path), f"{where}: {text}" if where else text))
+        self.faults.append((self.origin_of(path), text))
 
     def described_faults(self) -> list[str]:
-        """Everything noted so far in the order of the file, as file:line: path: text."""
-        return [f"{self.name}:{line}: {text}" for line, text in sorted(set(self.faults))]
+        """Everything noted so far in the order of the files, as file:line: path: text."""
+        order = {name: number for number, name in enumerate(self.parts)}
+        lines = {(order.get(origin.file, 0), origin.line, describe(origin, text)) for origin, text in self.faults}
+        return [text for _, _, text in sorted(lines)]
+
+
+def describe(origin: Origin, text: str) -> str:
+    """One fault as a line: file:line: path: text."""
+    where = ".".join(str(part) for part in origin.path)
+    return f"{origin.file}:{origin.line}: {where}: {text}" if where else f"{origin.file}:{origin.line}: {text}"
 
 
 def read_source(path: Path) -> Source:
@@ -68,7 +100,6 @@ def parse_source(text: str, name: str) -> Source:
     """Parse YAML text. See `read_source`."""
     yaml = YAML(typ="safe", pure=True)
     yaml.version = (1, 2)
-    source = Source(name)
     try:
         node = yaml.compose(text)
     except YAMLError as error:
@@ -78,27 +109,53 @@ def parse_source(text: str, name: str) -> Source:
         raise ProcedureFileError(f"{name}:{line}: not YAML: {problem}") from error
     if not isinstance(node, MappingNode):
         raise ProcedureFileError(f"{name}:1: must be a mapping of keys to values")
-    source.data = _plain(node, (), source)
+    source = Source(name, parts=(name,))
+    _Reader(source).read(node)
     return source
 
 
-def _plain(node: Node, path: Path_, source: Source) -> object:
-    source.lines[path] = node.start_mark.line + 1
-    if isinstance(node, MappingNode):
+class _Reader:
+    """Turns nodes to plain data; knows which nodes it is inside of."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._inside: list[int] = []
+        self._count = 0
+
+    def read(self, node: Node) -> None:
+        self._source.data = self._plain(node, ())
+
+    def _plain(self, node: Node, path: Path_) -> object:
+        line = node.start_mark.line + 1
+        self._count += 1
+        if id(node) in self._inside:
+            raise ProcedureFileError(f"{self._source.name}:{line}: an anchor stands inside itself (write it out)")
+        if self._count > MOST_VALUES:
+            raise ProcedureFileError(f"{self._source.name}:{line}: more than {MOST_VALUES} values (split the file)")
+        self._source.origins.setdefault(path, Origin(self._source.name, line, path))
+        if isinstance(node, ScalarNode):
+            return _scalar(str(node.value), str(node.tag).rpartition(":")[2])
+        self._inside.append(id(node))
+        value: object
+        if isinstance(node, MappingNode):
+            value = self._mapping(node, path)
+        else:
+            assert isinstance(node, SequenceNode)  # noqa: S101 - YAML has no fourth kind
+            value = [self._plain(item, (*path, index)) for index, item in enumerate(node.value)]
+        self._inside.pop()
+        return value
+
+    def _mapping(self, node: MappingNode, path: Path_) -> dict[str, object]:
         mapping: dict[str, object] = {}
         for key_node, value_node in node.value:
             key = str(key_node.value)
-            source.lines[(*path, key)] = key_node.start_mark.line + 1
+            at = Origin(self._source.name, key_node.start_mark.line + 1, (*path, key))
             if key in mapping:
-                source.faults.append((key_node.start_mark.line + 1, f"{key}: stands twice (give it once)"))
-            value = _plain(value_node, (*path, key), source)
-            source.lines[(*path, key)] = key_node.start_mark.line + 1
-            mapping[key] = value
+                self._source.faults.append((at._replace(path=(key,)), "stands twice (give it once)"))
+            # A value is found by the line of its key, also where it is an alias of something far away.
+            self._source.origins[at.path] = at
+            mapping[key] = self._plain(value_node, at.path)
         return mapping
-    if isinstance(node, SequenceNode):
-        return [_plain(item, (*path, index), source) for index, item in enumerate(node.value)]
-    assert isinstance(node, ScalarNode)  # noqa: S101 - YAML has no fourth kind
-    return _scalar(str(node.value), str(node.tag).rpartition(":")[2])
 
 
 def _scalar(text: str, tag: str) -> object:
@@ -108,8 +165,8 @@ def _scalar(text: str, tag: str) -> object:
         case "bool":
             return text.lower() == "true"
         case "int":
-            return int(text, 0)
-        case "float":
+            return int(text) if text.lstrip("+-").isdecimal() else int(text, 0)
+        case "float" if text.lower() not in _NO_NUMBERS:
             return float(text)
         case _:
             return text
@@ -121,11 +178,16 @@ def validate(source: Source, model: type[Model]) -> Model | None:
     Returns:
         The value, or None if there were faults.
     """
+    return validate_part(source, (), source.data, model)
+
+
+def validate_part(source: Source, path: Path_, data: object, model: type[Model]) -> Model | None:
+    """Check a part of a file against a model. See `validate`."""
     try:
-        return model.model_validate_json(json.dumps(source.data))
+        return model.model_validate_json(json.dumps(data))
     except ValidationError as error:
-        for path, text in _described(error):
-            source.fault(path, text)
+        for where, text in _described(error):
+            source.fault((*path, *where), text)
         return None
 
 
