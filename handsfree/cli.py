@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import click
 
 from handsfree import __version__
-from handsfree.commands import exposure, models, record, records, rehearse, run, summary
+from handsfree.commands import author, exposure, models, record, records, rehearse, run, summary
 from handsfree.errors import HandsfreeError
 
 
@@ -37,6 +37,10 @@ for command in (
     records.export,
     models.models,
     exposure.exposure,
+    author.check,
+    author.schema,
+    author.chart,
+    author.card,
 ):
     cli.add_command(command)
 

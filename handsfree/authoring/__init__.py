@@ -1,0 +1,1 @@
+"""For those who write procedures: checks before anybody uses one, charts, cards, and the form for editors."""

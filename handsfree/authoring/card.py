@@ -1,0 +1,117 @@
+"""One printable page: the steps of a procedure and the words that work in each."""
+
+from jinja2 import Environment, StrictUndefined
+
+from handsfree.procedure.form import Procedure, Step, StepField
+from handsfree.procedure.loader import Bundle
+from handsfree.procedure.wording import UNITS
+
+_ANYTIME = ("stop", "hot", "it hurts", "light off")
+_ALWAYS = (
+    ("affirmative / negative", "after a read-back"),
+    ("correction", "the last value was wrong"),
+    ("say again", "hear the question again"),
+    ("what can i say", "hear what would be understood"),
+    ("wait … resume", "a pause"),
+    ("previous step / next step", "look back, go on"),
+    ("skip this step", "only steps without ■, with a reason"),
+    ("take note … end note", "free words"),
+    ("override", "go on after a stop: role and reason"),
+    ("status report", "how far we are"),
+)
+
+_PAGE = """<!doctype html>
+<html lang="{{ procedure.language }}"><head><meta charset="utf-8"><title>{{ procedure.title }}</title><style>
+@page { size: A4; margin: 9mm }
+body { font: {{ size }}px/1.22 sans-serif; color: #000; margin: 0 }
+h1 { font-size: 1.5em; margin: 0 0 .2em }
+h2 { font-size: 1.05em; margin: .5em 0 .15em; border-bottom: 1px solid #000; break-after: avoid }
+p { margin: .1em 0 }
+.stop { border: 2px solid #000; padding: .2em .5em; font-weight: 700; margin: .3em 0 }
+.steps { columns: {{ columns }}; column-gap: 5mm }
+.step { break-inside: avoid; margin: .12em 0 }
+.words { font-style: italic }
+table { border-collapse: collapse } td { padding: 0 .8em 0 0; vertical-align: top }
+</style></head><body>
+<h1>{{ procedure.title }}</h1>
+<p>{{ procedure.id }} {{ procedure.version }} · {% if unapproved %}<b>not approved:</b> {{ unapproved | join("; ") }}\
+{% else %}approved by {{ procedure.approved_by }}{% endif %}</p>
+{% for caution in procedure.cautions %}<p>{{ caution }}</p>{% endfor %}
+<p class="stop">At any time, from anyone: {{ anytime | join(" · ") }}</p>
+<div class="steps">
+{% for phase, rows in phases %}<h2>{{ phase }}</h2>
+{% for row in rows %}<p class="step">{{ row.number }} {{ "■" if row.hard else "□" }} {{ row.prompt }}\
+{% if row.words %} <span class="words">{{ row.words }}</span>{% endif %}</p>
+{% endfor %}{% endfor %}<h2>Always</h2>
+<table>{% for words, use in always %}<tr><td class="words">{{ words }}</td><td>{{ use }}</td></tr>{% endfor %}</table>
+</div>
+<p>■ never skipped. Numbers digit by digit; codes in the spelling alphabet; the month of a date by its name.</p>
+</body></html>
+"""
+
+
+def _words(field: StepField, *, alone: bool) -> str:
+    """What may be said for a field, in short."""
+    if field.options is not None:
+        said = " / ".join(phrases[0] for phrases in field.options.values())
+    elif field.number is not None:
+        unit = UNITS.get(field.number.unit, field.number.unit)
+        said = f"{field.number.low} to {field.number.high} {unit}".rstrip()
+    elif field.identifier is not None:
+        said = "spelled code"
+    else:
+        said = "month and year" if field.date is not None and field.date.month_only else "date"
+    return said if alone else f"{field.label} {said}"
+
+
+def _row(number: int, step: Step) -> dict[str, object]:
+    match step.kind:
+        case "confirm" | "teach":
+            words = "affirmative"
+        case "expose":
+            words = "light on … light off" if step.zones == "open" else "strap off, light on … light off"
+        case "tell":
+            words = "next step"
+        case _:
+            words = "; ".join(_words(field, alone=len(step.fields) == 1) for field in step.fields)
+    prompt = (step.expert or step.prompt).replace("{side} ", "")
+    prompt = prompt[:1].upper() + prompt[1:] + (" (each side)" if step.for_each is not None else "")
+    return {"number": number, "hard": step.hard, "prompt": prompt, "words": words}
+
+
+def _phases(procedure: Procedure) -> list[tuple[str, list[dict[str, object]]]]:
+    rows = [(step.phase, _row(number, step)) for number, step in enumerate(procedure.steps, start=1)]
+    return [
+        (phase.capitalize(), [row for own, row in rows if own == phase])
+        for phase in dict.fromkeys(own for own, _ in rows)
+    ]
+
+
+def card_html(bundle: Bundle) -> str:
+    """A self-contained page for one sheet of A4."""
+    count = len(bundle.procedure.steps)
+    size, columns = (11.5, 1) if count <= 12 else (10, 2) if count <= 30 else (8.6, 3)
+    environment = Environment(autoescape=True, undefined=StrictUndefined)
+    return environment.from_string(_PAGE).render(
+        procedure=bundle.procedure,
+        unapproved=bundle.unapproved,
+        anytime=_ANYTIME,
+        always=_ALWAYS,
+        phases=_phases(bundle.procedure),
+        size=size,
+        columns=columns,
+    )
+
+
+def card_text(bundle: Bundle) -> str:
+    """The same as plain text."""
+    procedure = bundle.procedure
+    lines = [procedure.title, f"{procedure.id} {procedure.version}"]
+    if bundle.unapproved:
+        lines.append(f"not approved: {'; '.join(bundle.unapproved)}")
+    lines += [*procedure.cautions, f"At any time, from anyone: {', '.join(_ANYTIME)}"]
+    for phase, rows in _phases(procedure):
+        lines += ["", phase.upper()]
+        lines += [f"{row['number']:>3} {'■' if row['hard'] else '□'} {row['prompt']}  {row['words']}" for row in rows]
+    lines += ["", "ALWAYS", *(f"  {words}: {use}" for words, use in _ALWAYS)]
+    return "\n".join(lines) + "\n"

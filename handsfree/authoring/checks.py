@@ -1,0 +1,115 @@
+"""Everything that a check of a procedure file says, in the order of its files."""
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+
+from handsfree.authoring.findings import Finding, Level, finding_at
+from handsfree.authoring.hearing import Hearing, find_two_meanings, hearings, vocabulary
+from handsfree.authoring.pronouncing import dictionary
+from handsfree.authoring.structure import structure_findings
+from handsfree.errors import GrammarError, ProcedureFileError
+from handsfree.model.commands import OptionSlot
+from handsfree.procedure.compiler import compile_procedure
+from handsfree.procedure.loader import Reading, read_procedure
+from handsfree.procedure.source import Path_, Source
+
+MISHEARD = frozenset({"yes", "no", "halt", "hold", "undo", "next", "confirm", "palm"})
+"""Single words that the recognisers took noise and other speech for, or missed in a third of trials: measured here."""
+
+
+def check(name: str) -> tuple[Finding, ...]:
+    """Check a procedure, by bundled identifier or path.
+
+    Returns:
+        Errors, warnings and notes in the order of the files; empty if there is nothing to say.
+
+    Raises:
+        ProcedureFileError: There is no such file.
+    """
+    try:
+        reading = read_procedure(name)
+    except ProcedureFileError as error:
+        file, line, text = _parts(str(error))
+        if not line:
+            raise
+        return (Finding(Level.ERROR, "form", file, line, "", text),)
+    found = [
+        finding_at(origin, Level.ERROR, "form", text) for source in reading.sources for origin, text in source.faults
+    ]
+    if reading.procedure is not None and not found:
+        found += _content(reading)
+    order = {name: number for number, name in enumerate(part for source in reading.sources for part in source.parts)}
+    return tuple(sorted(set(found), key=lambda one: (order.get(one.file, 0), one.line, one.text)))
+
+
+def _parts(text: str) -> tuple[str, int, str]:
+    file, _, rest = text.partition(":")
+    line, _, said = rest.partition(":")
+    return (file, int(line), said.strip()) if line.isdecimal() else ("", 0, text)
+
+
+def _content(reading: Reading) -> Iterator[Finding]:
+    assert reading.procedure is not None  # noqa: S101 - the caller checks
+    source = reading.sources[0]
+    plan = compile_procedure(reading.procedure)
+    for odd in structure_findings(plan, reading.device, reading.light):
+        yield finding_at(source.origin_of(odd.path), odd.level, odd.code, odd.text, odd.advice)
+    places = {step.id: ("steps", index) for index, step in enumerate(reading.procedure.steps)}
+    known: set[str] = set()
+    try:
+        for hearing in hearings(plan, reading.device, reading.light):
+            yield from _heard(source, places[hearing.stage.step.id], hearing, known)
+    except GrammarError as error:
+        yield finding_at(source.origin_of(("language",)), Level.ERROR, "language", str(error))
+
+
+def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> Iterator[Finding]:
+    step = hearing.stage.step
+    fields = {field.id: (*where, "fields", number) for number, field in enumerate(step.fields)}
+    for slot in hearing.wanted.slots:
+        place = fields.get(slot.slot, where)
+        for word, (phrase, option_value) in vocabulary(slot).items():
+            if word in known or not dictionary():
+                continue
+            known.add(word)
+            if word not in dictionary():
+                near = " or ".join(get_close_matches(word, _frequent(word), 2))
+                yield finding_at(
+                    source.origin_of((*place, "options", option_value) if option_value else (*place, "label")),
+                    Level.WARNING,
+                    "unknown-word",
+                    f'"{word}" in "{phrase}" is not in the pronouncing dictionary, so the light engine cannot hear it',
+                    f"use another word{', such as ' if near else ''}{near}",
+                )
+        if isinstance(slot, OptionSlot):
+            for option in slot.options:
+                for phrase in sorted(set(option.phrases) & MISHEARD):
+                    yield finding_at(
+                        source.origin_of((*place, "options", option.value)),
+                        Level.WARNING,
+                        "misheard-word",
+                        f'"{phrase}" alone is often misheard',
+                        "use a word of two syllables or more, or two words",
+                    )
+    double = find_two_meanings(hearing.graph)
+    if double is not None:
+        one, two = (_plain(tags) for tags in double.meanings)
+        place = next(
+            (fields[name] for name in fields if f"slot:{name}" in (*double.meanings[0], *double.meanings[1])), where
+        )
+        yield finding_at(
+            source.origin_of(place),
+            Level.ERROR,
+            "ambiguous",
+            f'"{" ".join(double.words)}" means both {one} and {two}',
+            "use another label or phrase",
+        )
+
+
+def _frequent(word: str) -> list[str]:
+    """Words of the dictionary with the same beginning, among which a likely spelling is looked for."""
+    return [other for other in dictionary() if other[:2] == word[:2] and abs(len(other) - len(word)) <= 2]
+
+
+def _plain(tags: tuple[str, ...]) -> str:
+    return " ".join(tag.partition(":")[2] or tag for tag in tags).replace("_", " ")

@@ -1,0 +1,82 @@
+"""`handsfree check`, `schema`, `chart`, `card`: for those who write procedures."""
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from handsfree.authoring.card import card_html, card_text
+from handsfree.authoring.chart import mermaid, svg
+from handsfree.authoring.checks import check as check_file
+from handsfree.authoring.findings import Finding, Level
+from handsfree.authoring.schema import KINDS, schema_of
+from handsfree.errors import ProcedureFileError
+from handsfree.procedure.compiler import compile_procedure
+from handsfree.procedure.loader import load_bundle
+
+
+@click.command()
+@click.argument("file")
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--notes/--no-notes", default=False, help="Also show notes, for example limits without a source.")
+def check(file: str, *, as_json: bool, notes: bool) -> None:
+    """Check FILE, a procedure file or a bundled identifier: faults, odd steps, words that collide.
+
+    Exit code 3 if there is an error.
+    """
+    found = check_file(file)
+    _show(found, as_json=as_json, notes=notes)
+    if any(finding.level is Level.ERROR for finding in found):
+        sys.exit(ProcedureFileError.exit_code)
+
+
+def _show(found: tuple[Finding, ...], *, as_json: bool, notes: bool) -> None:
+    if as_json:
+        click.echo(json.dumps([finding.as_json for finding in found], indent=2, ensure_ascii=False))
+        return
+    for finding in found:
+        if notes or finding.level is not Level.NOTE:
+            click.echo(finding.as_line)
+    counts = {level: sum(finding.level is level for finding in found) for level in Level}
+    parts = [f"{count} {level.value}{'' if count == 1 else 's'}" for level, count in counts.items()]
+    hidden = " (--notes shows them)" if counts[Level.NOTE] and not notes else ""
+    click.echo(f"{', '.join(parts)}{hidden}", err=True)
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(list(KINDS)), default="procedure")
+def schema(kind: str) -> None:
+    """Print the JSON Schema of a kind of file, for editors that complete and mark keys."""
+    click.echo(json.dumps(schema_of(kind), indent=2, ensure_ascii=False))
+
+
+@click.command()
+@click.argument("file")
+@click.option("--svg", "as_svg", is_flag=True, help="SVG instead of Mermaid text.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write to this file instead of standard output.")
+def chart(file: str, out: Path | None, *, as_svg: bool) -> None:
+    """Draw the state diagram of FILE, a procedure file or a bundled identifier, with hard stops marked."""
+    plan = compile_procedure(load_bundle(file).procedure)
+    _write(svg(plan) if as_svg or (out is not None and out.suffix == ".svg") else mermaid(plan), out)
+
+
+@click.command()
+@click.argument("file")
+@click.option("--text", "as_text", is_flag=True, help="Plain text instead of a printable page.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write to this file instead of standard output.")
+def card(file: str, out: Path | None, *, as_text: bool) -> None:
+    """Print one page with the steps of FILE and the words that work in each."""
+    bundle = load_bundle(file)
+    _write(card_text(bundle) if as_text else card_html(bundle), out)
+
+
+def _write(text: str, out: Path | None) -> None:
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    try:
+        out.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise click.FileError(str(out), error.strerror or "cannot be written") from error
+    click.echo(f"written: {out}", err=True)

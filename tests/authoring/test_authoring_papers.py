@@ -1,0 +1,116 @@
+"""Schema, chart and card of every bundled procedure."""
+
+import re
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from handsfree.authoring.card import card_html, card_text
+from handsfree.authoring.chart import mermaid, svg, ways
+from handsfree.authoring.pronouncing import dictionary, phone_distance, phones_of, relative_distance
+from handsfree.authoring.schema import KINDS, schema_of
+from handsfree.commands.author import card, chart, schema
+from handsfree.procedure.compiler import CLOSED, compile_procedure
+from handsfree.procedure.loader import bundled_procedures, load_bundle
+from handsfree.procedure.source import read_source
+
+FOLDER = Path(__file__).resolve().parents[2] / "handsfree" / "procedures"
+
+
+# JSON Schema draft 2020-12, by the library jsonschema.
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_schema_is_one(kind):
+    jsonschema = pytest.importorskip("jsonschema", reason="jsonschema is not installed")
+    jsonschema.Draft202012Validator.check_schema(schema_of(kind))
+
+
+FILES = [("procedure", path) for path in sorted(FOLDER.glob("*.yaml"))]
+FILES += [("blocks", path) for path in sorted((FOLDER / "blocks").glob("*.yaml"))]
+FILES += [("device", path) for path in sorted((FOLDER / "profiles").glob("*sleeve.yaml"))]
+FILES += [("light", path) for path in sorted((FOLDER / "profiles").glob("*light.yaml"))]
+
+
+@pytest.mark.parametrize(("kind", "path"), FILES, ids=[path.stem for _, path in FILES])
+def test_bundled_files_keep_to_the_schema(kind, path):
+    jsonschema = pytest.importorskip("jsonschema", reason="jsonschema is not installed")
+    validator = jsonschema.Draft202012Validator(schema_of(kind))
+    assert [error.message for error in validator.iter_errors(read_source(path).data)] == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("hard: true", "hrad: true"), ("kind: measure", "kind: mesure"), ("unit: Cel, ", ""), ("form: 1", "form: 2")],
+)
+def test_the_schema_marks_what_is_wrong(tmp_path, old, new):
+    jsonschema = pytest.importorskip("jsonschema", reason="jsonschema is not installed")
+    text = (FOLDER / "thermometer-calibration.yaml").read_text(encoding="utf-8")
+    path = tmp_path / "x.yaml"
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    assert list(jsonschema.Draft202012Validator(schema_of("procedure")).iter_errors(read_source(path).data))
+
+
+@pytest.mark.parametrize("name", bundled_procedures())
+def test_the_diagram_shows_every_step_and_every_move_of_the_table(name):
+    plan = compile_procedure(load_bundle(name).procedure)
+    text = mermaid(plan)
+    assert len(re.findall(r"^    step_\w+\[", text, re.MULTILINE)) == len(plan.procedure.steps)
+    arrows = set(re.findall(r'^  step_(\w+) -->(?:\|"[^|]*"\|)? (?:step_)?(\w+)$', text, re.MULTILINE))
+    assert arrows == set(ways(plan))
+    for step in plan.procedure.steps:
+        mark = re.search(rf'^    step_{step.id}\["(■ )?', text, re.MULTILINE)
+        assert mark is not None
+        assert bool(mark[1]) is step.hard
+
+
+@pytest.mark.parametrize("name", bundled_procedures())
+def test_the_drawing_is_well_formed_and_has_a_box_for_each_step(name):
+    # XML 1.0, by the standard library's parser; SVG 1.1 elements.
+    plan = compile_procedure(load_bundle(name).procedure)
+    root = ElementTree.fromstring(svg(plan))  # noqa: S314 - our own text
+    boxes = [box for box in root.iter("{http://www.w3.org/2000/svg}rect") if box.get("rx") is not None]
+    assert len(boxes) == len(plan.procedure.steps) + 1
+    thick = [box for box in boxes if box.get("stroke-width") == "3"]
+    assert len(thick) == sum(step.hard for step in plan.procedure.steps)
+    jumps = [path for path in root.iter("{http://www.w3.org/2000/svg}path") if path.get("class") == "round"]
+    order = [*(step.id for step in plan.procedure.steps), CLOSED]
+    assert len(jumps) == sum(order.index(t) - order.index(s) > 1 for s, t in ways(plan))
+
+
+@pytest.mark.parametrize("name", bundled_procedures())
+def test_the_card_has_every_step_with_its_words(name):
+    bundle = load_bundle(name)
+    text, page = card_text(bundle), card_html(bundle)
+    assert "http" not in page
+    assert "not approved" in text
+    assert page.count('class="step"') == len(bundle.procedure.steps)
+    for step in bundle.procedure.steps:
+        for field in step.fields:
+            for phrases in (field.options or {}).values():
+                assert phrases[0] in text
+
+
+def test_the_commands_write_files_and_streams(tmp_path):
+    runner = CliRunner()
+    out = tmp_path / "chart.svg"
+    assert runner.invoke(chart, ["splint-removal", "--out", str(out)]).exit_code == 0
+    assert out.read_text(encoding="utf-8").startswith("<svg")
+    assert runner.invoke(chart, ["splint-removal"]).stdout.startswith("flowchart TD")
+    assert runner.invoke(card, ["splint-removal"]).stdout.startswith("<!doctype html>")
+    assert '"$schema"' in runner.invoke(schema, ["device"]).stdout
+    assert runner.invoke(card, ["splint-removal", "--out", str(tmp_path / "no" / "x")]).exit_code == 1
+
+
+def test_distance_of_sounds():
+    # CMU pronouncing dictionary: fourteen F AO R T IY N, forty F AO R T IY; Levenshtein distance, worked by hand.
+    if not dictionary():
+        pytest.skip("pocketsphinx, whose dictionary is used, is not installed")
+    assert phones_of("forty") == ("F", "AO", "R", "T", "IY")
+    one, two = phones_of("fourteen"), phones_of("forty")
+    assert one is not None
+    assert two is not None
+    assert phone_distance(one, two) == 1.0
+    assert phone_distance(("P", "AE", "T"), ("B", "AE", "T")) == 0.5
+    assert phone_distance((), ("T", "AH")) == 2.0
+    assert relative_distance("fourteen", "qwxz") is None
