@@ -14,6 +14,7 @@ from handsfree.procedure.session import Session
 from handsfree.understanding.interpreter import interpret, typed
 
 SCRIPTS = sorted((Path(__file__).resolve().parents[2] / "scripts" / "scenarios").glob("*.yaml"))
+GUIDE = Path(__file__).resolve().parents[2] / "handsfree" / "procedures" / "guide"
 WALL = "2026-11-25T10:00:00.000Z"
 PROMPT_S = 2.0
 
@@ -113,6 +114,14 @@ def _play(path):
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.stem)
 def test_the_script_ends_with_a_complete_record(path):
     assert _play(path).outcome == "completed"
+
+
+def test_the_worked_example_of_the_guide_runs(monkeypatch):
+    monkeypatch.chdir(GUIDE)
+    typist = _play(GUIDE / "dressing-change-rehearsal.yaml")
+    assert typist.outcome == "completed"
+    told = [fact["step"] for fact in _facts(typist, "step_confirmed")]
+    assert told == ["gloves", "told"]
 
 
 def test_every_procedure_has_a_script():
