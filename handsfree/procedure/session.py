@@ -34,6 +34,8 @@ from handsfree.procedure.wording import value_text
 HELP_AFTER = 2
 """Rejections in a row after which the session says what would be understood."""
 
+CUE_SLACK_S = 0.001
+
 
 @dataclass(frozen=True, slots=True)
 class ZoneView:
@@ -162,7 +164,8 @@ class Session:
         if self._ledger is not None and self._ledger.is_lit:
             beat_s = state.last_look_s + lighting.BEAT_S
             cue_s = next_cue_s(self._ledger, self._guidance, state.last_look_s, state.warmth_answered_s)
-            return beat_s if cue_s is None else min(beat_s, cue_s)
+            # A moment late, so that rounding never leaves the cue just ahead of the tick that is to say it.
+            return beat_s if cue_s is None else min(beat_s, cue_s + CUE_SLACK_S)
         if state.late_window_s is not None and mode in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending:
             return state.late_window_s[0]
         return None
