@@ -5,30 +5,80 @@ import sys
 from pathlib import Path
 
 import click
+from platformdirs import user_cache_dir
 
 from handsfree.authoring.card import card_html, card_text
 from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, Level
 from handsfree.authoring.schema import KINDS, schema_of
-from handsfree.errors import ProcedureFileError
+from handsfree.errors import ProcedureFileError, VoiceError
 from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.loader import load_bundle
+from handsfree.procedure.loader import load_bundle, read_procedure
 
 
 @click.command()
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
 @click.option("--notes/--no-notes", default=False, help="Also show notes, for example limits without a source.")
-def check(file: str, *, as_json: bool, notes: bool) -> None:
+@click.option("--acoustic", is_flag=True, help="Speak every answer with synthetic voices and recognise it.")
+@click.option("--voices", type=click.IntRange(1, 15), default=2, show_default=True, help="Voices for --acoustic.")
+@click.option("--limit", type=click.IntRange(1), help="Only the first so many different steps, for --acoustic.")
+@click.option("--engine", default="neural", show_default=True, help="Recogniser for --acoustic.")
+@click.option("--jobs", type=click.IntRange(1, 16), default=2, show_default=True, help="Processes for --acoustic.")
+def check(
+    file: str, voices: int, limit: int | None, engine: str, jobs: int, *, as_json: bool, notes: bool, acoustic: bool
+) -> None:
     """Check FILE, a procedure file or a bundled identifier: faults, odd steps, words that collide.
+
+    With --acoustic the tool also speaks what may be said in each step, in a quiet and in a noisy room, and recognises
+    it under the grammar of that step; results are kept, so that only what was changed is spoken again.
 
     Exit code 3 if there is an error.
     """
     found = check_file(file)
+    failed = any(finding.level is Level.ERROR for finding in found)
+    if acoustic and not failed:
+        found = (*found, *_acoustic(file, voices, limit, engine, jobs))
     _show(found, as_json=as_json, notes=notes)
-    if any(finding.level is Level.ERROR for finding in found):
+    if failed:
         sys.exit(ProcedureFileError.exit_code)
+
+
+def _acoustic(file: str, voice_count: int, limit: int | None, engine: str, jobs: int) -> tuple[Finding, ...]:
+    from handsfree.authoring.acoustic import choose_voices, try_out
+    from handsfree.authoring.hearing import hearings
+    from handsfree.authoring.soundness import findings_of
+    from handsfree.practice.voices import available_voices
+
+    reading = read_procedure(file)
+    if reading.procedure is None:
+        return ()
+    voices = choose_voices(available_voices(), voice_count)
+    if not voices:
+        raise VoiceError("no voice is installed to speak with (install espeak-ng, or the speech parts of this package)")
+    steps = {
+        hearing.graph.key: hearing
+        for hearing in hearings(compile_procedure(reading.procedure), reading.device, reading.light)
+    }
+    chosen = list(steps.values())[:limit]
+    tallies = try_out(
+        chosen,
+        voices,
+        engine=engine,
+        cache=Path(user_cache_dir("handsfree")) / "acoustic.json",
+        jobs=jobs,
+        progress=lambda done, total: click.echo(f"\r{done} of {total} utterances", nl=done == total, err=True),
+    )
+    trials = sum(len(tally.heard) for tally in tallies)
+    right = sum(tally.right for tally in tallies)
+    click.echo(
+        f"{len(chosen)} different steps, {len(tallies)} phrases, {trials} utterances, {right} understood; "
+        f"voices: {', '.join(' '.join(voice).strip() for voice in voices)}",
+        err=True,
+    )
+    places = {step.id: number for number, step in enumerate(reading.procedure.steps)}
+    return tuple(findings_of(tallies, reading.sources[0], places))
 
 
 def _show(found: tuple[Finding, ...], *, as_json: bool, notes: bool) -> None:

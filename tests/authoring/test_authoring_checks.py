@@ -15,9 +15,9 @@ from handsfree.commands.author import check as check_command
 from handsfree.procedure.compiler import compile_procedure
 from handsfree.procedure.form import STOP_PHRASES, STOP_WORDS
 from handsfree.procedure.loader import bundled_procedures, load_bundle
-from handsfree.understanding.graphs import graph_sampler, match
+from handsfree.understanding.graphs import compile_graph, graph_sampler, match
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening import compile_graph, grammars_for
+from handsfree.understanding.listening import grammars_for
 
 # The rules are this project's own; word counts of short prompts: common practice, no source.
 # What is odd, text replaced, its replacement, beginning of the line, level, code.
