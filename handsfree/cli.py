@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import click
 
 from handsfree import __version__
-from handsfree.commands import author, exposure, models, record, records, rehearse, run, summary
+from handsfree.commands import author, devices, exposure, models, record, records, rehearse, run, summary
 from handsfree.errors import HandsfreeError
 
 
@@ -37,6 +37,7 @@ for command in (
     records.export,
     models.models,
     exposure.exposure,
+    devices.devices,
     author.check,
     author.schema,
     author.chart,

@@ -38,9 +38,11 @@ class HalfDuplexGate:
 
     def __iter__(self) -> Iterator[AudioBlock]:
         """See `Source`."""
-        for block in self._blocks:
-            if self._sounded(block.start_s - self._tail_s, block.end_s):
-                self._silenced_s += block.end_s - block.start_s
-                yield AudioBlock(bytes(len(block.pcm)), block.start_s)
-            else:
-                yield block
+        return map(self.take, self._blocks)
+
+    def take(self, block: AudioBlock) -> AudioBlock:
+        """The block, or the same time of silence."""
+        if not self._sounded(block.start_s - self._tail_s, block.end_s):
+            return block
+        self._silenced_s += block.end_s - block.start_s
+        return AudioBlock(bytes(len(block.pcm)), block.start_s)

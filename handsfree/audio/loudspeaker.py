@@ -3,13 +3,15 @@
 from types import TracebackType
 from typing import Any, Self
 
-from handsfree.audio.devices import find_device, portaudio
+from handsfree.audio.devices import find_device, portaudio, start_stream
 from handsfree.audio.mixer import Mixer
 from handsfree.clock import Clock
 from handsfree.errors import AudioDeviceError
 from handsfree.model.audio import Speech
 from handsfree.model.effects import Priority
 
+STALL_S = 0.5
+"""A device that asks for no sound for this long counts as lost."""
 LATENCY_S = 0.1
 """Text to sound and stop to silence were measured at 0.08 s with this; lower underruns under load."""
 BLOCK_S = 0.02
@@ -30,6 +32,8 @@ class Loudspeaker:
         sounddevice = portaudio()
         self._clock = clock
         self._underflows = 0
+        self._asked_s = clock.monotonic_s()
+        self._label = name or "the default loudspeaker"
         device = find_device("output", name)
         try:
             rate_hz = int(sounddevice.query_devices(device, "output")["default_samplerate"])
@@ -44,7 +48,7 @@ class Loudspeaker:
                 callback=self._wanted,
             )
         except (sounddevice.PortAudioError, ValueError) as error:
-            raise AudioDeviceError(f"{name or 'the default loudspeaker'} cannot play: {error}") from error
+            raise AudioDeviceError(f"{self._label} cannot play: {error}") from error
 
     @property
     def underflows(self) -> int:
@@ -52,13 +56,18 @@ class Loudspeaker:
         return self._underflows
 
     @property
-    def active(self) -> bool:
+    def alive(self) -> bool:
         """Whether the device still takes sound; False after it was unplugged."""
-        return bool(self._stream.active)
+        return bool(self._stream.active) and self._clock.monotonic_s() - self._asked_s < STALL_S
 
     def __enter__(self) -> Self:
-        """Start the stream; it plays silence until it is given sound."""
-        self._stream.start()
+        """Start the stream; it plays silence until it is given sound.
+
+        Raises:
+            AudioDeviceError: It cannot be started.
+        """
+        self._asked_s = self._clock.monotonic_s()
+        start_stream(self._stream, self._label)
         return self
 
     def __exit__(
@@ -71,7 +80,8 @@ class Loudspeaker:
         """In the device's own thread."""
         if status.output_underflow:
             self._underflows += 1
-        out[:] = self._mixer.fill(frames, self._clock.monotonic_s(), LATENCY_S)
+        self._asked_s = self._clock.monotonic_s()
+        out[:] = self._mixer.fill(frames, self._asked_s, LATENCY_S)
 
     def play(self, speech: Speech, priority: Priority) -> None:
         """See `Player.play`."""
@@ -89,6 +99,11 @@ class Loudspeaker:
     def busy(self) -> bool:
         """See `Player.busy`."""
         return self._mixer.busy
+
+    @property
+    def speaking(self) -> bool:
+        """See `Player.speaking`."""
+        return self._mixer.speaking
 
     def sounded(self, from_s: float, to_s: float) -> bool:
         """See `Player.sounded`."""

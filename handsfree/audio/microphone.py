@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from types import TracebackType
 from typing import Any, Self
 
-from handsfree.audio.devices import find_device, portaudio
+from handsfree.audio.devices import find_device, portaudio, start_stream
 from handsfree.clock import Clock
 from handsfree.errors import AudioDeviceError
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
@@ -61,8 +61,12 @@ class Microphone:
         return self._overflows
 
     def __enter__(self) -> Self:
-        """Start to record."""
-        self._stream.start()
+        """Start to record.
+
+        Raises:
+            AudioDeviceError: It cannot be started.
+        """
+        start_stream(self._stream, self._label)
         return self
 
     def __exit__(

@@ -23,6 +23,7 @@ Wave = npt.NDArray[np.int16]
 class _Voice:
     wave: Wave
     priority: Priority
+    spoken: bool = True
     at: int = 0
 
     def take(self, frames: int) -> npt.NDArray[np.int32]:
@@ -61,7 +62,7 @@ class Mixer:
 
     def mix(self, sound: Speech) -> None:
         """See `Player.mix`."""
-        voice = _Voice(self._wave(sound), Priority.INFORMATION)
+        voice = _Voice(self._wave(sound), Priority.INFORMATION, spoken=False)
         with self._lock:
             self._over.append(voice)
 
@@ -79,6 +80,12 @@ class Mixer:
         """See `Player.busy`."""
         with self._lock:
             return bool(self._speech or self._over)
+
+    @property
+    def speaking(self) -> bool:
+        """See `Player.speaking`."""
+        with self._lock:
+            return bool(self._speech)
 
     def sounded(self, from_s: float, to_s: float) -> bool:
         """See `Player.sounded`."""
@@ -102,13 +109,13 @@ class Mixer:
                 filled += len(part)
                 if self._speech[0].done:
                     self._speech.popleft()
-            loudest = filled
+            fading = False
             for voice in self._over:
                 part = voice.take(frames)
                 total[: len(part)] += part
-                loudest = max(loudest, len(part))
+                fading = fading or voice.spoken
             self._over = [voice for voice in self._over if not voice.done]
-            if loudest:
+            if filled or fading:
                 self._remember(at_s, at_s + frames / self._rate_hz + latency_s)
         return np.clip(total, -32768, 32767).astype("<i2").tobytes()
 
@@ -121,7 +128,7 @@ class Mixer:
         rest = voice.wave[voice.at : voice.at + round(FADE_S * self._rate_hz)].astype(np.float64)
         faded = (rest * np.linspace(1, 0, len(rest))).astype(np.int16)
         if len(faded):
-            self._over.append(_Voice(faded, voice.priority))
+            self._over.append(_Voice(faded, voice.priority, voice.spoken))
 
     def _wave(self, speech: Speech) -> Wave:
         return to_rate(np.frombuffer(speech.pcm, dtype="<i2"), speech.sample_rate_hz, self._rate_hz)

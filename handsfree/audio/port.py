@@ -33,5 +33,13 @@ class Player(Protocol):
     def busy(self) -> bool:
         """Whether anything is playing or waiting."""
 
+    @property
+    def speaking(self) -> bool:
+        """Whether speech is playing or waiting."""
+
     def sounded(self, from_s: float, to_s: float) -> bool:
-        """Whether any of our own sound went out in this span of session time."""
+        """Whether any of our own speech went out in this span of session time.
+
+        Short sounds do not count: they hold no words, and the tick that sounds every second while the light is on
+        would leave the tool deaf half of the time.
+        """

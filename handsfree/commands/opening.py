@@ -31,6 +31,7 @@ def open_session(
     engine: str,
     keep_clips: bool,
     patient_reference: str | None = None,
+    expert: bool = False,
 ) -> tuple[Conductor, Journal]:
     """Make the record in `folder` and start the session on it.
 
@@ -39,7 +40,7 @@ def open_session(
         UsageError: The patient reference looks like a name.
     """
     record_id = str(uuid.uuid4())
-    versions = (*versions_of(bundle), ("recogniser", engine))
+    versions = (*versions_of(bundle), ("recogniser", engine), ("wording", "expert" if expert else "novice"))
     journal = Journal.create(
         folder,
         {
@@ -54,6 +55,6 @@ def open_session(
         clock=clock,
     )
     journal.keep_clips = keep_clips
-    conductor = Conductor(Session(bundle), journal, outputs, clock)
+    conductor = Conductor(Session(bundle, expert=expert), journal, outputs, clock)
     conductor.start(record_id, versions, practice=practice)
     return conductor, journal

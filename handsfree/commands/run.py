@@ -1,22 +1,28 @@
-"""`handsfree run`: a procedure by voice from a file or a pipe, or by typed lines."""
+"""`handsfree run`: a procedure by voice, live or from a file or a pipe, or by typed lines."""
 
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
+import platformdirs
 from rich.console import Console
 
 from handsfree.clock import Clock, ManualClock, SystemClock
 from handsfree.commands.opening import open_session
+from handsfree.config import Config, Verbosity, checked_config, read_config
 from handsfree.display import ConversationView
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionInterrupted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.procedure.loader import Bundle, load_bundle
 from handsfree.procedure.session import Session, Snapshot
+from handsfree.record.clips import Retention
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
-from handsfree.runner import Conductor, ResumedClock, run_blocks, run_typed, stamp
+from handsfree.runner import Conductor, Outputs, ResumedClock, run_blocks, run_typed, stamp
 
 
 class TerminalOutputs:
@@ -70,85 +76,187 @@ class _PromptKeeper:
         write_wav(self._folder / f"prompt-{self._count:04d}.wav", self._synthesizer.render(text))
 
 
+_PATH = click.Path(path_type=Path)
+
+
+@dataclass(frozen=True)
+class _Surrounding:
+    """What a session speaks through, and what drives it once it has started."""
+
+    outputs: Outputs
+    drive: Callable[[Conductor], None]
+
+
 @click.command()
 @click.argument("procedure")
-@click.option("--record", "folder", type=click.Path(path_type=Path), required=True, help="Folder of the record.")
-@click.option("--wav", type=click.Path(path_type=Path), help="Listen to this sound file (WAV or FLAC, any rate).")
+@click.option("--record", "folder", type=_PATH, help="Folder of the record; a new one in the configured folder else.")
+@click.option("--wav", type=_PATH, help="Listen to this sound file (WAV or FLAC, any rate) instead of a microphone.")
 @click.option("--stdin-pcm", is_flag=True, help="Listen to raw 16-bit little-endian mono samples on standard input.")
 @click.option("--rate", type=int, default=16_000, show_default=True, help="Samples a second of --stdin-pcm.")
 @click.option("--typed", is_flag=True, help="Take typed lines instead of sound; needs no speech packages.")
+@click.option("--microphone", help="Microphone by name or a part of it; see `handsfree devices`.")
+@click.option("--loudspeaker", help="Loudspeaker by name or a part of it.")
 @click.option("--resume", is_flag=True, help="Go on with the interrupted record in --record.")
 @click.option("--practice", is_flag=True, help="The record can only ever be practice.")
+@click.option("--expert/--novice", default=None, help="Short prompts, or whole ones (default).")
 @click.option("--patient", "patient_reference", help="Reference of the patient: letters and digits, never a name.")
 @click.option("--engine", default=None, help="Recogniser: neural (default), pocketsphinx or vosk.")
-@click.option("--voice", default=None, help="The tool's voice for --prompts: neural (default) or system.")
-@click.option("--prompts", type=click.Path(path_type=Path), help="Keep each prompt as a WAV file in this folder.")
-@click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
+@click.option("--voice", default=None, help="The tool's voice: neural (default) or system.")
+@click.option("--prompts", type=_PATH, help="Without a loudspeaker: keep each prompt as a WAV file in this folder.")
+@click.option("--clips/--no-clips", default=None, help="Keep the sound of each utterance beside the record.")
+@click.option("--config", "config_file", type=_PATH, help="Configuration file (TOML).")
 def run(
     procedure: str,
-    folder: Path,
+    folder: Path | None,
     wav: Path | None,
     rate: int,
+    microphone: str | None,
+    loudspeaker: str | None,
     patient_reference: str | None,
-    engine: str | None,
-    voice: str | None,
     prompts: Path | None,
+    config_file: Path | None,
     *,
     stdin_pcm: bool,
     typed: bool,
     resume: bool,
     practice: bool,
-    clips: bool,
+    expert: bool | None,
+    engine: str | None,
+    voice: str | None,
+    clips: bool | None,
 ) -> None:
     """Run PROCEDURE, a bundled identifier or a file, and write its record.
 
-    Give one of --wav, --stdin-pcm, --typed. Without a loudspeaker the prompts are shown, and kept with --prompts.
+    Listens to the microphone and speaks through the loudspeaker, unless --wav, --stdin-pcm or --typed is given; then
+    prompts are shown, and kept with --prompts. A key cuts a prompt short.
     """
-    if [wav is not None, stdin_pcm, typed].count(True) != 1:
-        raise click.UsageError("give one of --wav FILE, --stdin-pcm, --typed")
+    live = not (wav is not None or stdin_pcm or typed)
+    if [wav is not None, stdin_pcm, typed].count(True) > 1:
+        raise click.UsageError("give one of --wav FILE, --stdin-pcm, --typed, or none for the microphone")
     if typed and clips:
         raise click.UsageError("--clips keeps sound; --typed has none")
+    if not live and (microphone or loudspeaker):
+        raise click.UsageError("--microphone and --loudspeaker are for the live session; leave out the other source")
+    if live and prompts is not None:
+        raise click.UsageError("--prompts keeps prompts where no loudspeaker plays them; leave it out")
+    config = _config(config_file, microphone, loudspeaker, engine, voice, expert)
+    keep_clips = not typed and (clips if clips is not None else config.records.retention is not Retention.OFF)
     bundle = load_bundle(procedure)
-    clock: Clock = SystemClock() if typed else ManualClock(SystemClock().wall())
-    blocks = None
-    recognizer = None
-    if not typed:
-        from handsfree.audio.pipe import read_pipe
-        from handsfree.audio.wav import read_wav
-        from handsfree.recognition.choose import make_recognizer
-
-        blocks = read_wav(wav) if wav is not None else read_pipe(sys.stdin.buffer, rate)
-        recognizer = make_recognizer(engine)
-    console = Console(soft_wrap=True)
-    clock = ResumedClock(clock)
-    outputs = TerminalOutputs(ConversationView(console), clock, prompts, voice)
-    name = "typed" if typed else engine or "neural"
-    if resume:
-        conductor, journal = _resume(bundle, folder, clock, outputs, keep_clips=clips)
+    folder = folder or _new_folder(config, bundle.procedure.id, resume=resume)
+    expert = config.voice.verbosity is Verbosity.EXPERT
+    clock = ResumedClock(SystemClock() if live or typed else ManualClock(SystemClock().wall()))
+    if live:
+        surrounding = _live(config, clock)
+    elif typed:
+        surrounding = _typed(config, clock, prompts)
     else:
-        conductor, journal = open_session(
-            bundle,
-            folder,
-            clock,
-            outputs,
-            practice=practice,
-            engine=name,
-            keep_clips=clips,
-            patient_reference=patient_reference,
-        )
-    with journal:
-        if blocks is not None and recognizer is not None:
-            run_blocks(conductor, recognizer, blocks, clock)
+        surrounding = _from_sound(wav, rate, config, clock, prompts)
+    with surrounding as around:
+        if resume:
+            conductor, journal = _resume(bundle, folder, clock, around.outputs, keep_clips=keep_clips, expert=expert)
         else:
-            run_typed(conductor, sys.stdin)
+            conductor, journal = open_session(
+                bundle,
+                folder,
+                clock,
+                around.outputs,
+                practice=practice,
+                engine="typed" if typed else _engine(config) or "neural",
+                keep_clips=keep_clips,
+                patient_reference=patient_reference,
+                expert=expert,
+            )
+        with journal:
+            try:
+                around.drive(conductor)
+            except KeyboardInterrupt:
+                if not live:
+                    raise
     if not conductor.closed:
         click.echo(f"not closed: go on with --resume --record {folder}", err=True)
+    elif live:
+        click.echo(f"{conductor.outcome}: {folder}", err=True)
+
+
+def _config(
+    file: Path | None,
+    microphone: str | None,
+    loudspeaker: str | None,
+    engine: str | None,
+    voice: str | None,
+    expert: bool | None,
+) -> Config:
+    """The configuration file, with what the command line says instead."""
+    usual = Path(platformdirs.user_config_dir("handsfree", appauthor=False)) / "config.toml"
+    config = read_config(file) if file is not None else read_config(usual) if usual.exists() else Config()
+    tables: dict[str, dict[str, object]] = config.model_dump()
+    verbosity = None if expert is None else Verbosity.EXPERT if expert else Verbosity.NOVICE
+    for table, key, value in (
+        ("devices", "microphone", microphone),
+        ("devices", "loudspeaker", loudspeaker),
+        ("listening", "engine", engine),
+        ("voice", "name", voice),
+        ("voice", "verbosity", verbosity),
+    ):
+        if value is not None:
+            tables[table][key] = value
+    return checked_config(tables, "command line")
+
+
+def _engine(config: Config) -> str | None:
+    return config.listening.engine.value if config.listening.engine is not None else None
+
+
+def _voice(config: Config) -> str | None:
+    return config.voice.name.value if config.voice.name is not None else None
+
+
+def _new_folder(config: Config, procedure_id: str, *, resume: bool) -> Path:
+    place = config.records.place
+    if place is None:
+        raise click.UsageError("give --record FOLDER, or folder under [records] in the configuration")
+    if resume:
+        raise click.UsageError("--resume needs --record FOLDER: which record is to go on?")
+    return place / f"{SystemClock().wall():%Y-%m-%d-%H%M%S}-{procedure_id}"
+
+
+@contextmanager
+def _live(config: Config, clock: Clock) -> Iterator[_Surrounding]:
+    from handsfree.commands.live import equipment
+
+    with equipment(config, clock, Console()) as live:
+        yield _Surrounding(live.outputs, lambda conductor: live.run(conductor, clock))
+
+
+@contextmanager
+def _typed(config: Config, clock: Clock, prompts: Path | None) -> Iterator[_Surrounding]:
+    view = ConversationView(Console(soft_wrap=True))
+    yield _Surrounding(
+        TerminalOutputs(view, clock, prompts, _voice(config)), lambda conductor: run_typed(conductor, sys.stdin)
+    )
+
+
+@contextmanager
+def _from_sound(
+    wav: Path | None, rate: int, config: Config, clock: Clock, prompts: Path | None
+) -> Iterator[_Surrounding]:
+    from handsfree.audio.pipe import read_pipe
+    from handsfree.audio.wav import read_wav
+    from handsfree.recognition.choose import make_recognizer
+
+    blocks = read_wav(wav) if wav is not None else read_pipe(sys.stdin.buffer, rate)
+    recognizer = make_recognizer(_engine(config))
+    view = ConversationView(Console(soft_wrap=True))
+    yield _Surrounding(
+        TerminalOutputs(view, clock, prompts, _voice(config)),
+        lambda conductor: run_blocks(conductor, recognizer, blocks, clock),
+    )
 
 
 def _resume(
-    bundle: Bundle, folder: Path, clock: ResumedClock, outputs: TerminalOutputs, *, keep_clips: bool
+    bundle: Bundle, folder: Path, clock: ResumedClock, outputs: Outputs, *, keep_clips: bool, expert: bool
 ) -> tuple[Conductor, Journal]:
-    session = Session(bundle)
+    session = Session(bundle, expert=expert)
     journal, found = restore(folder, session.handle, clock=clock)
     journal.keep_clips = keep_clips
     clock.go_on_from(found.last_at_s)

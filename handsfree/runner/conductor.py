@@ -5,15 +5,18 @@ from datetime import UTC, datetime
 from typing import Protocol
 
 from handsfree.clock import Clock
-from handsfree.model.commands import Wanted
-from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Priority, Say
+from handsfree.model.commands import STOP_CONTROLS, ControlCommand, Wanted
+from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEarcon, Priority, Say
 from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
     CommandSpoken,
+    PromptEnded,
     RejectionReason,
     SessionEvent,
     SessionStarted,
+    SoundLost,
+    SoundReturned,
     SpeechRejected,
 )
 from handsfree.model.hypotheses import Hypothesis
@@ -108,13 +111,24 @@ class Conductor:
                 case Append():
                     pass
 
-    def hear(self, hypothesis: Hypothesis) -> None:
-        """Take one utterance: interpret, decide, dispatch."""
+    def hear(
+        self, hypothesis: Hypothesis, *, listened_for: Wanted | None = None, spoilt: RejectionReason | None = None
+    ) -> None:
+        """Take one utterance: interpret, decide, dispatch.
+
+        Args:
+            hypothesis: What was heard.
+            listened_for: What it was said to, where that may not be what is wanted any more: then only a stop word is
+                taken, because the answer to one question is none to the next.
+            spoilt: Why the words cannot be trusted (noise, a hole in the sound); only a stop word is taken then.
+        """
         wanted = self.session.wanted
-        command = interpret(hypothesis, wanted)
-        if command is None:
+        command = interpret(hypothesis, listened_for or wanted)
+        stale = listened_for is not None and listened_for != wanted
+        is_stop = isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
+        if command is None or ((stale or spoilt is not None) and not is_stop):
             self._outputs.heard(hypothesis, "not taken", 0.0)
-            self._dispatch_rejection(hypothesis)
+            self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
             return
         decision = decide(hypothesis, command, wanted)
         now = self._clock.monotonic_s()
@@ -136,26 +150,42 @@ class Conductor:
                 )
             case _:
                 self._outputs.heard(hypothesis, "not taken", decision.probability)
-                self._dispatch_rejection(hypothesis)
+                self.reject(hypothesis)
 
     def type(self, line: str) -> None:
         """Take one typed line, as if it had been said just now."""
         hypothesis = typed(line, self.session.wanted, self._clock.monotonic_s())
         if hypothesis is None:
             self._outputs.heard(None, "not taken", 0.0)
-            self._dispatch_rejection(None)
+            self.reject(None)
             return
         self.hear(hypothesis)
 
-    def _dispatch_rejection(self, hypothesis: Hypothesis | None) -> None:
+    def reject(self, hypothesis: Hypothesis | None, reason: RejectionReason = RejectionReason.NOT_UNDERSTOOD) -> None:
+        """Tell the session that speech was not taken."""
         self.dispatch(
             SpeechRejected(
-                at_s=self._clock.monotonic_s(),
-                wall=stamp(self._clock.wall()),
-                reason=RejectionReason.NOT_UNDERSTOOD,
-                heard=hypothesis,
+                at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), reason=reason, heard=hypothesis
             )
         )
+
+    def device_changed(self, what: str, *, there: bool) -> None:
+        """Tell the session that the "microphone" or the "loudspeaker" is lost, or back."""
+        kind = SoundReturned if there else SoundLost
+        self.dispatch(kind(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), what=what))
+
+    def prompt_ended(self) -> None:
+        """Tell the session that the last prompt was played or cut short."""
+        self.dispatch(PromptEnded(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall())))
+
+    def note(self, kind: str, **data: Json) -> None:
+        """Write a fact about the devices that concerns no step of the procedure.
+
+        Raises:
+            RecordError: The record cannot be written.
+        """
+        if not self.closed:
+            self._journal.append(None, [Append(kind, data)])
 
     def tick(self) -> None:
         """Tell the session the time if one of its deadlines has come."""

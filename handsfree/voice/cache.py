@@ -19,14 +19,15 @@ DISK_BYTES = 64 * 1024 * 1024
 class CachedSynthesizer:
     """A synthesizer that renders each text once. See `Synthesizer`.
 
-    On disk a prompt is named by the SHA-256 of voice and text. Prompts repeat readings aloud, so a folder of them
-    must be kept as carefully as the record. A folder that cannot be written or a damaged file costs time only.
+    On disk a prompt is named by the SHA-256 of voice, variant and text. Prompts repeat readings aloud, so a folder of
+    them must be kept as carefully as the record. A folder that cannot be written or a damaged file costs time only.
 
     Args:
         synthesizer: Renders what is not held.
         folder: Where prompts are kept between runs, or None.
         memory_bytes: Bound on what is held in memory; the longest unused goes first.
         disk_bytes: Bound on the folder; the oldest goes first.
+        variant: What makes the same voice say the same text another way, such as its rate.
     """
 
     def __init__(
@@ -35,7 +36,9 @@ class CachedSynthesizer:
         folder: Path | None = None,
         memory_bytes: int = MEMORY_BYTES,
         disk_bytes: int = DISK_BYTES,
+        variant: str = "",
     ) -> None:
+        self._variant = variant
         self._synthesizer = synthesizer
         self._folder = folder
         self._memory_bytes = memory_bytes
@@ -55,7 +58,7 @@ class CachedSynthesizer:
 
     def render(self, text: str) -> Speech:
         """See `Synthesizer.render`."""
-        key = hashlib.sha256(f"{self.name}\0{text}".encode()).hexdigest()
+        key = hashlib.sha256(f"{self.name}\0{self._variant}\0{text}".encode()).hexdigest()
         speech = self._held.get(key)
         if speech is not None:
             self._held.move_to_end(key)

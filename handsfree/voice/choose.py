@@ -6,19 +6,23 @@ from pathlib import Path
 from handsfree.errors import UsageError, VoiceError
 from handsfree.voice.cache import CachedSynthesizer
 from handsfree.voice.neural import NeuralVoice
+from handsfree.voice.pace import PROMPT_WPM
 from handsfree.voice.port import Synthesizer
 from handsfree.voice.system import SystemVoice
 
-VOICES: dict[str, Callable[[], Synthesizer]] = {"neural": NeuralVoice, "system": SystemVoice}
+VOICES: dict[str, Callable[..., Synthesizer]] = {"neural": NeuralVoice, "system": SystemVoice}
 """Names that may be asked for, best first."""
 
 
-def choose_synthesizer(name: str | None = None, cache_folder: Path | None = None) -> Synthesizer:
+def choose_synthesizer(
+    name: str | None = None, cache_folder: Path | None = None, rate_wpm: int = PROMPT_WPM
+) -> Synthesizer:
     """The voice asked for, or the best one that works here, behind a cache.
 
     Args:
         name: A key of `VOICES`, or None for the first that works.
         cache_folder: Where rendered prompts are kept between runs; None keeps them in memory only.
+        rate_wpm: Words a minute of a sentence without a number.
 
     Raises:
         UsageError: There is no voice of that name.
@@ -29,7 +33,7 @@ def choose_synthesizer(name: str | None = None, cache_folder: Path | None = None
     faults: list[str] = []
     for key in VOICES if name is None else (name,):
         try:
-            return CachedSynthesizer(VOICES[key](), cache_folder)
+            return CachedSynthesizer(VOICES[key](rate_wpm), cache_folder, variant=str(rate_wpm))
         except VoiceError as error:
             faults.append(str(error))
     raise VoiceError("; ".join(faults))

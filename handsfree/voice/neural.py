@@ -6,7 +6,7 @@ import numpy as np
 
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
-from handsfree.voice.pace import paced
+from handsfree.voice.pace import PROMPT_WPM, paced
 
 NATURAL_WPM = 178
 """Measured pace of the voice at speed 1 over six prompts of 5 to 21 words."""
@@ -19,11 +19,15 @@ SEED = 0
 class NeuralVoice:
     """See `Synthesizer`.
 
+    Args:
+        rate_wpm: Words a minute of a sentence without a number.
+
     Raises:
         VoiceError: The package is not installed or damaged.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, rate_wpm: int = PROMPT_WPM) -> None:
+        self._rate_wpm = rate_wpm
         try:
             from hibari import Hibari
 
@@ -51,7 +55,7 @@ class NeuralVoice:
             pace: Factor on the usual rate, 0.5 to 2.
         """
         parts = []
-        for sentence, rate_wpm in paced(text):
+        for sentence, rate_wpm in paced(text, self._rate_wpm):
             speed = min(2.0, max(0.5, pace * rate_wpm / NATURAL_WPM))
             try:
                 parts.append(self._engine(sentence, speed=speed, seed=SEED))

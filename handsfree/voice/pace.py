@@ -17,7 +17,13 @@ _NUMBER = re.compile(
 )
 
 
-def paced(text: str) -> tuple[tuple[str, int], ...]:
-    """Cut a prompt into sentences, each with its rate in words a minute."""
+def paced(text: str, rate_wpm: int = PROMPT_WPM) -> tuple[tuple[str, int], ...]:
+    """Cut a prompt into sentences, each with its rate in words a minute.
+
+    Args:
+        text: The prompt.
+        rate_wpm: Rate of a sentence without a number; one with a number is slower in proportion.
+    """
     sentences = [sentence for sentence in _SENTENCE_END.split(text.strip()) if sentence]
-    return tuple((sentence, NUMBER_WPM if _NUMBER.search(sentence) else PROMPT_WPM) for sentence in sentences)
+    slower = round(rate_wpm * NUMBER_WPM / PROMPT_WPM)
+    return tuple((sentence, slower if _NUMBER.search(sentence) else rate_wpm) for sentence in sentences)

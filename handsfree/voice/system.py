@@ -15,7 +15,7 @@ from pathlib import Path
 
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
-from handsfree.voice.pace import paced
+from handsfree.voice.pace import PROMPT_WPM, paced
 
 TIMEOUT_S = 30
 INSTALL = "pip install pyttsx3, and on Linux: sudo apt-get install espeak-ng"
@@ -24,11 +24,15 @@ INSTALL = "pip install pyttsx3, and on Linux: sudo apt-get install espeak-ng"
 class SystemVoice:
     """See `Synthesizer`.
 
+    Args:
+        rate_wpm: Words a minute of a sentence without a number.
+
     Raises:
         VoiceError: pyttsx3 or the engine behind it is missing.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, rate_wpm: int = PROMPT_WPM) -> None:
+        self._rate_wpm = rate_wpm
         try:
             self._name = f"pyttsx3 {version('pyttsx3')}"
         except PackageNotFoundError as error:
@@ -42,7 +46,7 @@ class SystemVoice:
 
     def render(self, text: str) -> Speech:
         """See `Synthesizer.render`."""
-        parts = [_render_one(sentence, rate_wpm) for sentence, rate_wpm in paced(text)]
+        parts = [_render_one(sentence, rate_wpm) for sentence, rate_wpm in paced(text, self._rate_wpm)]
         if not parts:
             return Speech(b"", 22_050)
         return Speech(b"".join(part.pcm for part in parts), parts[0].sample_rate_hz)

@@ -32,7 +32,7 @@ class FakeVoice:
 
     name = "fake 1"
 
-    def __init__(self) -> None:
+    def __init__(self, rate_wpm: int = PROMPT_WPM) -> None:
         self.rendered: list[str] = []
 
     def render(self, text: str) -> Speech:
@@ -87,6 +87,21 @@ def test_numbers_are_slower_and_decimals_stay_whole() -> None:
     assert paced("Someone pointed there.") == (("Someone pointed there.", PROMPT_WPM),)
 
 
+def test_another_rate_slows_numbers_in_proportion_and_is_cached_apart(tmp_path: Path) -> None:
+    assert paced("Wrist, fifteen. Say next step.", 120) == (("Wrist, fifteen.", 100), ("Say next step.", 120))
+    slow, fast = FakeVoice(), FakeVoice()
+    CachedSynthesizer(slow, tmp_path, variant="120").render("Hello")
+    CachedSynthesizer(fast, tmp_path, variant="180").render("Hello")
+    assert slow.rendered == fast.rendered == ["Hello"]
+
+
+@pytest.mark.parametrize("name", list(choose.VOICES))
+def test_a_voice_speaks_at_the_rate_asked_for(name: str) -> None:
+    make(name)
+    slow, fast = (choose.choose_synthesizer(name, rate_wpm=rate).render(PROMPTS[0]).duration_s for rate in (110, 200))
+    assert 1.4 < slow / fast < 2.2
+
+
 def test_cache_renders_a_text_once() -> None:
     fake = FakeVoice()
     cached = CachedSynthesizer(fake)
@@ -127,7 +142,7 @@ def test_a_damaged_or_unwritable_cache_costs_only_time(tmp_path: Path) -> None:
 
 
 def broken(reason: str):
-    def fail() -> Synthesizer:
+    def fail(rate_wpm: int) -> Synthesizer:
         raise VoiceError(reason)
 
     return fail

@@ -4,6 +4,7 @@ from rich.console import Console
 from rich.text import Text
 
 from handsfree.model.effects import Earcon, Priority
+from handsfree.procedure.session import Snapshot
 
 _EARCON_WORDS = {
     Earcon.HEARD: "heard",
@@ -25,6 +26,8 @@ class ConversationView:
 
     def __init__(self, console: Console) -> None:
         self._console = console
+        self._step_id = ""
+        self._latch: str | None = None
 
     def _line(self, at_s: float, who: str, text: str, style: str = "") -> None:
         minutes, seconds = divmod(max(at_s, 0.0), 60)
@@ -51,3 +54,23 @@ class ConversationView:
         """A short sound."""
         if earcon is not Earcon.TICK:
             self._line(at_s, "sound", f"* {_EARCON_WORDS[earcon]}", "dim")
+
+    def notice(self, at_s: float, text: str) -> None:
+        """Something about the devices or the room."""
+        self._line(at_s, "notice", f"! {text}", "bold")
+
+    def show(self, at_s: float, snapshot: Snapshot) -> None:
+        """Where the procedure stands: a line when the step changes or something holds it."""
+        if snapshot.step_id != self._step_id:
+            self._step_id = snapshot.step_id
+            practice = ", PRACTICE" if snapshot.practice else ""
+            done = f"{snapshot.done} of {snapshot.total} done{practice}"
+            self._line(at_s, "step", f"# {snapshot.step_id.replace('_', ' ')} ({snapshot.phase}, {done})", "dim")
+        if snapshot.latch != self._latch:
+            self._latch = snapshot.latch
+            self._line(
+                at_s, "held" if snapshot.latch else "free", f"[] {snapshot.latch or 'no longer held'}", "bold red"
+            )
+
+    def levels(self, at_s: float, level_dbfs: float, floor_dbfs: float, *, deaf: bool) -> None:
+        """Lines show no level."""

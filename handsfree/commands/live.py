@@ -1,0 +1,104 @@
+"""What `run` does with a microphone and a loudspeaker."""
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from rich.console import Console
+
+from handsfree.audio.link import SoundLink
+from handsfree.clock import Clock
+from handsfree.config import Config
+from handsfree.display import ConversationView, LiveScreen
+from handsfree.recognition.choose import make_recognizer
+from handsfree.recognition.endpointing import EndpointSettings
+from handsfree.recognition.port import Recognizer
+from handsfree.runner.conductor import Conductor
+from handsfree.runner.keys import listening_for_keys
+from handsfree.runner.live import Inbox, KeyPressed, Live
+from handsfree.runner.live_outputs import LiveOutputs
+from handsfree.voice.choose import choose_synthesizer
+
+EARLY_SILENCE_S = 0.26
+"""A command after which nothing can follow ends after this much silence; the answer must come quickly."""
+
+
+@dataclass(frozen=True)
+class Equipment:
+    """Everything that a live session needs before it can start.
+
+    Attributes:
+        sound: The devices, open.
+        recognizer: Loaded.
+        outputs: Voice, earcons and screen.
+        view: The screen.
+        config: Listening options are used here.
+    """
+
+    sound: SoundLink
+    recognizer: Recognizer
+    outputs: LiveOutputs
+    view: ConversationView | LiveScreen
+    config: Config
+
+    def run(self, conductor: Conductor, clock: Clock) -> None:
+        """Run a started session to its end."""
+        inbox = Inbox()
+        live = Live(
+            conductor,
+            self.outputs,
+            self.view,
+            self.sound,
+            self.recognizer,
+            clock,
+            inbox,
+            self.config.listening.phrase,
+            self.config.listening.locale,
+        )
+        with listening_for_keys(lambda: inbox.put(KeyPressed())):
+            live.run()
+
+
+@contextmanager
+def equipment(config: Config, clock: Clock, console: Console) -> Iterator[Equipment]:
+    """Load and open everything, then take the terminal.
+
+    Raises:
+        HandsfreeError: Something is missing; nothing was recorded yet.
+    """
+    engine = config.listening.engine
+    recognizer = make_recognizer(
+        engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
+    )
+    voice = config.voice.name
+    synthesizer = choose_synthesizer(voice.value if voice is not None else None, rate_wpm=config.voice.rate)
+    if not console.is_terminal:
+        sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
+        lines = ConversationView(console)
+        yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, config)
+        return
+    with _library_noise_held():
+        sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
+        with LiveScreen(console) as screen:
+            yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, config)
+
+
+@contextmanager
+def _library_noise_held() -> Iterator[None]:
+    """Keep what C libraries print about lost devices off the screen, and what is logged meanwhile."""
+    sys.stderr.flush()
+    kept = os.dup(2)
+    before = sys.stderr
+    nothing = os.open(os.devnull, os.O_WRONLY)
+    with os.fdopen(os.dup(kept), "w", buffering=1) as out:
+        os.dup2(nothing, 2)
+        sys.stderr = out
+        try:
+            yield
+        finally:
+            sys.stderr = before
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(nothing)

@@ -1,0 +1,199 @@
+"""The configuration file: devices, voice, wording, listening, record. TOML, strict, every fault at once."""
+
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+
+from handsfree.errors import UsageError
+from handsfree.record.clips import Retention
+
+LOCALES = ("en-US",)
+"""Languages that have grammars."""
+
+_Name = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=True)]
+
+
+class Verbosity(StrEnum):
+    """How much is said."""
+
+    NOVICE = "novice"
+    EXPERT = "expert"
+
+
+class VoiceName(StrEnum):
+    """Voices that may be asked for."""
+
+    NEURAL = "neural"
+    SYSTEM = "system"
+
+
+class EngineName(StrEnum):
+    """Recognisers that may be asked for."""
+
+    NEURAL = "neural"
+    POCKETSPHINX = "pocketsphinx"
+    VOSK = "vosk"
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Devices(_Table):
+    """Which sound devices.
+
+    Attributes:
+        microphone: Name or a part that no other device has; None for the system's default.
+        loudspeaker: As `microphone`.
+    """
+
+    microphone: _Name | None = None
+    loudspeaker: _Name | None = None
+
+
+class Voice(_Table):
+    """How the tool speaks.
+
+    Attributes:
+        name: Which voice; None for the best that works.
+        rate: Words a minute, 90 … 220; sentences with numbers are spoken slower in proportion.
+        verbosity: "novice" for whole prompts, "expert" for short ones.
+    """
+
+    name: VoiceName | None = None
+    rate: Annotated[int, Field(ge=90, le=220, strict=True)] = 150
+    verbosity: Verbosity = Verbosity.NOVICE
+
+
+class Listening(_Table):
+    """How the tool listens.
+
+    Attributes:
+        engine: Which recogniser; None for the default.
+        locale: Language of what is said.
+        attention: Phrase that must come first in a busy room, two to four words, or None. Stop words need none.
+    """
+
+    engine: EngineName | None = None
+    locale: Annotated[str, Field(pattern="|".join(f"^{locale}$" for locale in LOCALES))] = LOCALES[0]
+    attention: Annotated[str, Field(pattern=r"^[A-Za-z']+( [A-Za-z']+){1,3}$")] | None = None
+
+    @property
+    def phrase(self) -> tuple[str, ...]:
+        """The attention phrase in lower-case words, or ()."""
+        return tuple((self.attention or "").lower().split())
+
+
+class Records(_Table):
+    """What is kept.
+
+    Attributes:
+        folder: Where new records go unless told otherwise; None asks for --record. A leading ~ is the home folder.
+        retention: How long sound is kept.
+    """
+
+    folder: _Name | None = None
+    retention: Retention = Retention.OFF
+
+    @property
+    def place(self) -> Path | None:
+        """The folder as a path."""
+        return Path(self.folder).expanduser() if self.folder is not None else None
+
+
+class Config(_Table):
+    """Everything that may be configured; an empty file is a good one."""
+
+    devices: Devices = Devices()
+    voice: Voice = Voice()
+    listening: Listening = Listening()
+    records: Records = Records()
+
+
+def read_config(path: Path) -> Config:
+    """Read a configuration file.
+
+    Raises:
+        UsageError: It is missing, no TOML, or has faults; each fault on a line of its own, as file:line: path: what.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"{path}: cannot be read: {error.strerror} (give a TOML file)") from error
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{path}: is not UTF-8 text (a configuration is a TOML file)") from error
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise UsageError(f"{path}: is no TOML: {error}") from error
+    return checked_config(raw, str(path), text.splitlines())
+
+
+def checked_config(raw: Mapping[str, object], origin: str, lines: Sequence[str] = ()) -> Config:
+    """Check tables of settings.
+
+    Args:
+        raw: Table to setting to value.
+        origin: Where they come from, for the message.
+        lines: Lines of the file, to name the line of each fault.
+
+    Raises:
+        UsageError: Settings have faults; each on a line of its own.
+    """
+    try:
+        return Config.model_validate(raw)
+    except ValidationError as error:
+        faults = []
+        for fault in error.errors():
+            keys = [str(part) for part in fault["loc"]]
+            place = f"{origin}:{_line_of(lines, keys)}" if lines else origin
+            faults.append(f"{place}: {'.'.join(keys)}: {_words(fault)}")
+        raise UsageError("\n".join(faults)) from error
+
+
+def _line_of(lines: Sequence[str], keys: Sequence[str]) -> int:
+    """Line of a key: its table's heading, then the key; the heading, or 1, where the key is written another way."""
+    table, key = keys[0], keys[1] if len(keys) > 1 else ""
+    here, found = "", 0
+    for number, line in enumerate(lines, start=1):
+        heading = re.match(r"\s*\[\s*([\w-]+)\s*\]", line)
+        if heading is not None:
+            here = heading.group(1)
+            found = found or (number if here == table else 0)
+            continue
+        name = re.match(r"\s*([\w.-]+)\s*=", line)
+        if name is None:
+            continue
+        full = f"{here}.{name.group(1)}" if here else name.group(1)
+        if full == f"{table}.{key}" or full.partition(".")[0] == table != here:
+            return number
+    return found or 1
+
+
+def _words(fault: Any) -> str:  # noqa: ANN401 - pydantic's own record of a fault
+    """What is wrong and what would be right."""
+    kind, context, given = fault["type"], fault.get("ctx", {}), fault["input"]
+    match kind:
+        case "extra_forbidden":
+            return f"there is no such setting (there are: {_known(fault['loc'])})"
+        case "enum":
+            return f"{given!r} is none of {context['expected']}"
+        case "string_pattern_mismatch" if fault["loc"][-1] == "attention":
+            return f"{given!r} is no phrase of two to four words"
+        case "string_pattern_mismatch":
+            return f"{given!r} is not known ({', '.join(LOCALES)} is)"
+        case "greater_than_equal" | "less_than_equal":
+            return f"{given!r} is outside 90 to 220 words a minute"
+        case _:
+            return f"{given!r}: {fault['msg'][0].lower()}{fault['msg'][1:]}"
+
+
+def _known(place: tuple[Any, ...]) -> str:
+    table = Config.model_fields[str(place[0])].annotation if len(place) > 1 else Config
+    fields = getattr(table, "model_fields", {})
+    return ", ".join(fields)

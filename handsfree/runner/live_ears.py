@@ -1,0 +1,204 @@
+"""The listening thread of a live session: sound, gate, noise, recogniser. It decides nothing."""
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Protocol
+
+from handsfree.audio.gate import HalfDuplexGate
+from handsfree.audio.link import Notice
+from handsfree.audio.port import Player
+from handsfree.audio.room import Room
+from handsfree.model.audio import AudioBlock
+from handsfree.model.commands import Wanted
+from handsfree.model.events import RejectionReason
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.port import Recognizer
+from handsfree.runner.attention import after_phrase
+from handsfree.understanding.listening import graph_for
+
+LOUD_AFTER_S = 5.0
+"""A room must be too loud for this long before that is said."""
+LOUD_AGAIN_S = 30.0
+"""It is said again after this many seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An utterance.
+
+    Attributes:
+        hypothesis: What was recognised.
+        wanted: What was listened for.
+        spoilt: Why its words cannot be trusted, or None.
+        addressed: Whether it was meant for the tool, as far as the attention phrase tells.
+    """
+
+    hypothesis: Hypothesis
+    wanted: Wanted
+    spoilt: RejectionReason | None = None
+    addressed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceChanged:
+    """A device went away or came back."""
+
+    what: str
+    there: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FramesLost:
+    """Sound was lost because this machine was too slow to take it.
+
+    Attributes:
+        count: How often since the last message.
+        at_s: Session time when it was noticed.
+    """
+
+    count: int
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class RoomTooLoud:
+    """Nobody can be understood over the steady sound of the room."""
+
+
+@dataclass(frozen=True, slots=True)
+class EarsFailed:
+    """The listening thread ended with an error."""
+
+    error: Exception
+
+
+Message = Heard | DeviceChanged | FramesLost | RoomTooLoud | EarsFailed
+
+
+class Sound(Player, Protocol):
+    """A microphone and a loudspeaker. `audio.link.SoundLink` is the real one."""
+
+    notice: Notice
+
+    def __iter__(self) -> Iterator[AudioBlock]:
+        """Blocks until `close`."""
+
+    @property
+    def overflows(self) -> int:
+        """How often sound of the microphone was lost."""
+
+    def close(self) -> None:
+        """Let the iteration end."""
+
+
+class LiveEars:
+    """Listens in a thread of its own for what the session wants, and posts what happens.
+
+    Args:
+        sound: The devices.
+        recognizer: The engine; used by the listening thread only.
+        post: Takes each message; must not block.
+        phrase: Attention phrase in lower-case words, or () for none.
+        locale: Language of the grammars.
+    """
+
+    def __init__(
+        self,
+        sound: Sound,
+        recognizer: Recognizer,
+        post: Callable[[Message], None],
+        phrase: tuple[str, ...] = (),
+        locale: str = "en-US",
+    ) -> None:
+        self.room = Room()
+        self._sound = sound
+        self._recognizer = recognizer
+        self._post = post
+        self._phrase = phrase
+        self._locale = locale
+        self._gate = HalfDuplexGate((), sound.sounded)
+        self._wanted = Wanted()
+        self._listening_for: Wanted | None = None
+        self._overflows = 0
+        self._hole_s = float("-inf")
+        self._attended_s = float("-inf")
+        self._loud_since_s: float | None = None
+        self._thread = threading.Thread(target=self._run, name="ears", daemon=True)
+        sound.notice = self._device_changed
+
+    def start(self, wanted: Wanted) -> None:
+        """Begin to listen."""
+        self._wanted = wanted
+        self._thread.start()
+
+    def attend(self, wanted: Wanted) -> None:
+        """Listen for this from now on; called by the thread that owns the session."""
+        self._wanted = wanted
+
+    def stop(self, patience_s: float = 3.0) -> None:
+        """End the thread and free the devices; a device that hangs is left to the end of the process."""
+        self._sound.close()
+        self._thread.join(patience_s)
+
+    def _device_changed(self, what: str, there: bool) -> None:
+        # What was being said when the sound broke off is not whole: it must not be taken for an answer.
+        self._recognizer.reset()
+        self._post(DeviceChanged(what, there))
+
+    def _run(self) -> None:
+        try:
+            self._attend(float("-inf"))
+            for block in self._sound:
+                self._hear(block)
+        except Exception as error:  # noqa: BLE001 - whatever it is, the owner of the session must know
+            self._post(EarsFailed(error))
+
+    def _attend(self, now_s: float) -> None:
+        wanted = self._wanted
+        if wanted == self._listening_for:
+            return
+        self._listening_for = wanted
+        self._attended_s = now_s
+        if self._phrase and not wanted.dictation:
+            self._recognizer.listen_for(after_phrase(self._phrase, wanted, self._locale))
+        elif wanted.dictation:
+            self._recognizer.listen_for_dictation(graph_for(wanted, self._locale))
+        else:
+            self._recognizer.listen_for(graph_for(wanted, self._locale))
+
+    def _hear(self, block: AudioBlock) -> None:
+        passed = self._gate.take(block)
+        self.room.hear(block, own=passed is not block)
+        self._count_losses(block)
+        self._mind_noise(block)
+        self._attend(block.start_s)
+        wanted = self._wanted if self._listening_for is None else self._listening_for
+        for hypothesis in self._recognizer.accept(passed):
+            self._post(Heard(hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted)))
+
+    def _fault_of(self, hypothesis: Hypothesis) -> RejectionReason | None:
+        if self.room.drowned(hypothesis.spoken_from_s, hypothesis.spoken_to_s):
+            return RejectionReason.TOO_NOISY
+        # What was begun before the question was asked is no answer to it; what has a hole may have lost a word.
+        whole_s = max(self._hole_s, self._attended_s)
+        return RejectionReason.NOT_UNDERSTOOD if whole_s > hypothesis.spoken_from_s else None
+
+    def _is_addressed(self, hypothesis: Hypothesis, wanted: Wanted) -> bool:
+        return not self._phrase or wanted.dictation or hypothesis.words[: len(self._phrase)] == self._phrase
+
+    def _count_losses(self, block: AudioBlock) -> None:
+        overflows = self._sound.overflows
+        if overflows > self._overflows:
+            self._post(FramesLost(overflows - self._overflows, block.end_s))
+            self._overflows = overflows
+            self._hole_s = block.end_s
+
+    def _mind_noise(self, block: AudioBlock) -> None:
+        if not self.room.too_loud:
+            self._loud_since_s = None
+        elif self._loud_since_s is None:
+            self._loud_since_s = block.end_s
+        elif block.end_s - self._loud_since_s >= LOUD_AFTER_S:
+            self._post(RoomTooLoud())
+            self._loud_since_s = block.end_s + LOUD_AGAIN_S - LOUD_AFTER_S

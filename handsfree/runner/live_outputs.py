@@ -1,0 +1,81 @@
+"""What a person hears and sees in a live session."""
+
+from typing import Protocol
+
+from handsfree.audio.earcons import render_earcon
+from handsfree.audio.port import Player
+from handsfree.clock import Clock
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.procedure.session import Snapshot
+from handsfree.voice.port import Synthesizer
+
+
+class View(Protocol):
+    """A screen. `display.LiveScreen` draws it anew, `display.PlainLines` adds lines."""
+
+    def tool(self, at_s: float, text: str, priority: Priority) -> None:
+        """The tool said something."""
+
+    def heard(self, at_s: float, text: str, outcome: str, probability: float) -> None:
+        """Something was heard; what became of it."""
+
+    def sound(self, at_s: float, earcon: Earcon) -> None:
+        """A short sound was played."""
+
+    def notice(self, at_s: float, text: str) -> None:
+        """Something about the devices or the room."""
+
+    def show(self, at_s: float, snapshot: Snapshot) -> None:
+        """Where the procedure stands."""
+
+    def levels(self, at_s: float, level_dbfs: float, floor_dbfs: float, *, deaf: bool) -> None:
+        """How loud it is now, and whether the tool hears at this moment. Called several times a second."""
+
+
+class LiveOutputs:
+    """Speaks, sounds and shows. See `runner.Outputs`.
+
+    Args:
+        player: Where sound goes.
+        synthesizer: The tool's voice.
+        view: The screen.
+        clock: Session time.
+    """
+
+    def __init__(self, player: Player, synthesizer: Synthesizer, view: View, clock: Clock) -> None:
+        self._player = player
+        self._synthesizer = synthesizer
+        self._view = view
+        self._clock = clock
+        self._unanswered = False
+
+    def say(self, text: str, priority: Priority) -> None:
+        """See `runner.Outputs.say`."""
+        if priority is Priority.STOP:
+            # Silence first: rendering takes a moment in which the old prompt would go on.
+            self._player.stop()
+        self._acknowledge()
+        self._view.tool(self._clock.monotonic_s(), text, priority)
+        self._player.play(self._synthesizer.render(text), priority)
+
+    def _acknowledge(self) -> None:
+        """One sound that tells at once that something was heard, where the session itself asks for none."""
+        if self._unanswered:
+            self._unanswered = False
+            self._player.mix(render_earcon(Earcon.HEARD))
+
+    def earcon(self, earcon: Earcon) -> None:
+        """See `runner.Outputs.earcon`."""
+        self._unanswered = False
+        self._view.sound(self._clock.monotonic_s(), earcon)
+        self._player.mix(render_earcon(earcon))
+
+    def heard(self, hypothesis: Hypothesis | None, outcome: str, probability: float) -> None:
+        """See `runner.Outputs.heard`."""
+        self._unanswered = outcome in {"accepted", "doubted"}
+        self._view.heard(self._clock.monotonic_s(), hypothesis.text if hypothesis else "", outcome, probability)
+
+    def show(self, snapshot: Snapshot) -> None:
+        """See `runner.Outputs.show`."""
+        self._view.show(self._clock.monotonic_s(), snapshot)
