@@ -11,8 +11,8 @@ from handsfree.model.events import ClockTicked
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.readings import Side
 from handsfree.procedure.compiler import Mode, Plan, Stage, mode_walker, place_walker
-from handsfree.procedure.form import DeviceProfile, LightFile
 from handsfree.procedure.loader import irradiance_of, zones_of
+from handsfree.procedure.profile_form import DeviceProfile, LightFile
 from handsfree.procedure.turn import State, Turn
 from handsfree.procedure.wanted import wanted
 from handsfree.understanding.graphs import graph_sampler, match

@@ -5,7 +5,8 @@ from typing import Any
 from pydantic import BaseModel
 
 from handsfree.procedure.blocks import SHARED, BlockFile, Use
-from handsfree.procedure.form import DeviceProfile, LightFile, Procedure
+from handsfree.procedure.form import Procedure
+from handsfree.procedure.profile_form import DeviceProfile, LightFile
 
 KINDS: dict[str, type[BaseModel]] = {
     "procedure": Procedure,

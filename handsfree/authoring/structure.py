@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from handsfree.authoring.findings import Level
 from handsfree.procedure.checking import LONGEST_PROMPT_WORDS
 from handsfree.procedure.compiler import CLOSED, Plan
-from handsfree.procedure.form import DeviceProfile, LightFile, Number, Procedure, Step, StepField
+from handsfree.procedure.form import Number, Procedure, Step, StepField
+from handsfree.procedure.profile_form import DeviceProfile, LightFile
 from handsfree.procedure.source import Path_
 
 LONGEST_EXPERT_WORDS = 3

@@ -5,16 +5,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from handsfree.procedure.form import (
-    STOP_PHRASES,
-    STOP_WORDS,
-    DeviceProfile,
-    LightFile,
-    Phrases,
-    Procedure,
-    Step,
-    StepField,
-)
+from handsfree.procedure.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
+from handsfree.procedure.profile_form import DeviceProfile, LightFile
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""

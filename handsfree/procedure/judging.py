@@ -8,7 +8,8 @@ from enum import IntEnum
 from types import MappingProxyType
 
 from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpelledText, SpokenDate, SpokenValue
-from handsfree.procedure.form import Band, StepField
+from handsfree.procedure.form import StepField
+from handsfree.procedure.profile_form import Band
 from handsfree.procedure.wording import number, plain
 
 

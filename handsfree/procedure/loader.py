@@ -13,7 +13,8 @@ from handsfree.exposure.profiles import LightProfile, ToneProfile, Zone
 from handsfree.exposure.units import Length
 from handsfree.procedure.blocks import expand
 from handsfree.procedure.checking import Profiles, procedure_faults
-from handsfree.procedure.form import DeviceProfile, LightFile, Procedure
+from handsfree.procedure.form import Procedure
+from handsfree.procedure.profile_form import DeviceProfile, LightFile
 from handsfree.procedure.source import Source, read_source, validate
 
 _FOLDER = Path(str(files("handsfree").joinpath("procedures")))

@@ -4,8 +4,8 @@ from datetime import date, timedelta
 
 from handsfree.model.effects import Priority
 from handsfree.model.events import SessionStarted
-from handsfree.procedure.form import LightFile
 from handsfree.procedure.loader import Bundle
+from handsfree.procedure.profile_form import LightFile
 from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.walking import enter

@@ -10,8 +10,9 @@ from handsfree.model.events import CommandDoubted, SessionEvent
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.procedure.compiler import CLOSED, Mode, Plan, SideRole, Stage, Walker
-from handsfree.procedure.form import Band, DeviceProfile, LightFile, Procedure, StepField
+from handsfree.procedure.form import Procedure, StepField
 from handsfree.procedure.judging import Judgement
+from handsfree.procedure.profile_form import Band, DeviceProfile, LightFile
 
 UNJUDGED = Judgement()
 

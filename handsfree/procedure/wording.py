@@ -19,7 +19,8 @@ from handsfree.model.readings import (
     SpokenDate,
     SpokenValue,
 )
-from handsfree.procedure.form import Band, StepField
+from handsfree.procedure.form import StepField
+from handsfree.procedure.profile_form import Band
 
 _SMALL = (
     *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"),

@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.model.readings import Absent, AbsentReason, Between, Beyond, Exact, Option, SpokenDate
-from handsfree.procedure.form import Band, StepField
+from handsfree.procedure.form import StepField
 from handsfree.procedure.judging import Class, judge
+from handsfree.procedure.profile_form import Band
 
 NONE, AMBER, STOP, RED = Class.NONE, Class.AMBER, Class.STOP, Class.RED
 SCALE = ("intact", "tingling", "reduced", "absent")

@@ -19,7 +19,8 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
 )
-from handsfree.procedure.form import Band, StepField
+from handsfree.procedure.form import StepField
+from handsfree.procedure.profile_form import Band
 from handsfree.procedure.wording import (
     UNITS,
     cardinal,
