@@ -40,8 +40,10 @@ def rehearse(
     Runs faster than real time; all times are counted in samples.
     """
     from handsfree.practice.mixing import Room
-    from handsfree.practice.rehearsal import Rehearsal, RehearsalOutputs
+    from handsfree.practice.rehearsal import Rehearsal
+    from handsfree.practice.scene import SceneOutputs
     from handsfree.practice.script import load_scenario
+    from handsfree.practice.sounding import SoundScene
     from handsfree.recognition.choose import make_recognizer
     from handsfree.runner import Ears
     from handsfree.voice.choose import choose_synthesizer
@@ -55,7 +57,7 @@ def rehearse(
     recognizer = make_recognizer(engine)
     clock = ManualClock(wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC))
     console = Console(quiet=quiet, soft_wrap=True)
-    outputs = RehearsalOutputs(ConversationView(console), clock, choose_synthesizer(voice or scenario.tool_voice))
+    outputs = SceneOutputs(ConversationView(console), clock, choose_synthesizer(voice or scenario.tool_voice))
     noise = scenario.noise
     room = Room(
         noise.kind if noise is not None else ("pink" if snr_db is not None else None),
@@ -67,7 +69,8 @@ def rehearse(
         bundle, folder, clock, outputs, practice=True, engine=engine or "neural", keep_clips=clips
     )
     with journal:
-        result = Rehearsal(scenario, conductor, Ears(conductor, recognizer), outputs, clock, room).run()
+        scene = SoundScene(conductor, Ears(conductor, recognizer), outputs, clock, room, scenario.voices)
+        result = Rehearsal(scenario, scene).run()
     minutes, seconds = divmod(round(result.duration_s), 60)
     click.echo(
         f"{result.outcome}: {result.utterances} utterances through the recogniser, {result.repeats} said again, "

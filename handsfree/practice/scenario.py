@@ -1,0 +1,196 @@
+"""The file form of a practice scenario: a case, the people around it, and what happens to the learner.
+
+An event shows something (a finding, a broken device), says something in a voice of its own, or makes noise. Each names
+the right answer and how many seconds it may take. What is scored and how hard lies in the table of points.
+"""
+
+from enum import StrEnum
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from handsfree.practice.script import NoiseSpec, VoiceSpec
+from handsfree.procedure.form import FileId, Identifier, Spoken, Strict, Version
+
+Place = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(@(left|right))?$", max_length=60)]
+"""A step, or one side of it: "circulation_after@right"."""
+FieldPlace = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(@(left|right))?\.[a-z][a-z0-9_]*$", max_length=100)]
+"""A field of a step: "circulation_after@right.refill"; without a side, of both."""
+Seconds = Annotated[float, Field(ge=0, le=3600)]
+LEARNER = "learner"
+PATIENT = "patient"
+
+
+class Happening(StrEnum):
+    """What kind of thing happens."""
+
+    HOT = "hot"
+    SLOW_REFILL = "slow_refill"
+    REDUCED_SENSATION = "reduced_sensation"
+    LEAKING_SLEEVE = "leaking_sleeve"
+    WRONG_SIDE = "wrong_side"
+    EXPIRED_LOT = "expired_lot"
+    NOISE = "noise"
+    TALK = "talk"
+    FLAT_BATTERY = "flat_battery"
+    INTERRUPTION = "interruption"
+
+
+class Action(StrEnum):
+    """The right answer to an event, as it shows in a record."""
+
+    LIGHT_OFF = "light_off"
+    PAUSE = "pause"
+    RECORD = "record"
+    GO_ON = "go_on"
+
+
+class Way(StrEnum):
+    """How something that held the procedure was settled."""
+
+    ANSWERED_AGAIN = "answered_again"
+    OVERRIDDEN = "overridden"
+    ENDED = "ended"
+
+
+class Moment(Strict):
+    """When something happens: at steps, at a time, or at random within bounds (by the seed, so the same each time).
+
+    Attributes:
+        steps: At one of these steps, chosen at random where there are several.
+        zone: Only while this zone is lit; needs `steps`.
+        after_s: Shortest and longest wait from then, seconds: after the step was asked, or the light came on.
+        between_s: Earliest and latest session time, instead of `steps`.
+        cue: Only when the trainer says so.
+    """
+
+    steps: tuple[Place, ...] = ()
+    zone: Identifier | None = None
+    after_s: tuple[Seconds, Seconds] = (0.0, 0.0)
+    between_s: tuple[Seconds, Seconds] | None = None
+    cue: bool = False
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Self:
+        if [bool(self.steps), self.between_s is not None, self.cue].count(True) != 1:
+            raise ValueError("needs exactly one of steps, between_s, cue: true")
+        if self.zone is not None and not self.steps:
+            raise ValueError("zone needs steps")
+        for low, high in (self.after_s, self.between_s or (0.0, 0.0)):
+            if low > high:
+                raise ValueError("a span is [shortest, longest] in seconds, the shortest first")
+        return self
+
+
+class Settlement(Strict):
+    """How what holds the procedure after an event should be settled.
+
+    Attributes:
+        ways: Right ways; the first is the one a good learner takes.
+        reasons: Reasons of an override that fit.
+        roles: Roles of an override that fit; empty for all.
+        look_s: Shortest time between the latch and the override: nobody looks at skin in less.
+    """
+
+    ways: Annotated[tuple[Way, ...], Field(min_length=1)]
+    reasons: tuple[Identifier, ...] = ()
+    roles: tuple[Identifier, ...] = ()
+    look_s: Seconds = 0.0
+
+    @model_validator(mode="after")
+    def _reasoned(self) -> Self:
+        if (Way.OVERRIDDEN in self.ways) != bool(self.reasons):
+            raise ValueError("reasons belong to the way overridden, and it needs at least one")
+        return self
+
+
+class Event(Strict):
+    """Something that happens to the learner.
+
+    Attributes:
+        id: Identifier.
+        kind: What kind of thing.
+        at: When.
+        key: A trainer's key that makes it happen at once.
+        who: Whose voice; empty for something without words.
+        say: What is said.
+        repeat: How often it is said again, 3 s apart, until it is answered.
+        shows: What is to be found from then on, "step.field" to value; what was true before is left behind.
+        remedy: What is true once the learner has put it right.
+        noise: Noise in the room.
+        noise_s: How long it lasts.
+        answer: The right answer.
+        within_s: Within how many seconds after it was said or the step was asked.
+        settle: How a latch that follows should be settled; None where none follows.
+        hard: Whether missing it fails the attempt, whatever the points.
+        why: Why this is the right answer, for the debriefing.
+        source: Source of the expectation.
+    """
+
+    id: Identifier
+    kind: Happening
+    at: Moment
+    key: Annotated[str, Field(pattern=r"^[a-z0-9]$")] | None = None
+    who: Identifier | None = None
+    say: Spoken | None = None
+    repeat: Annotated[int, Field(ge=0, le=5)] = 0
+    shows: dict[FieldPlace, str] = Field(default_factory=dict)
+    remedy: dict[FieldPlace, str] = Field(default_factory=dict)
+    noise: NoiseSpec | None = None
+    noise_s: Seconds = 0.0
+    answer: Action
+    within_s: Annotated[float, Field(gt=0, le=600)]
+    settle: Settlement | None = None
+    hard: bool = False
+    why: Spoken
+    source: Spoken
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.who is None) != (self.say is None):
+            raise ValueError("who and say go together")
+        if self.say is None and not self.shows and self.noise is None:
+            raise ValueError("needs something that happens: who and say, shows, or noise")
+        if (self.noise is None) != (self.noise_s == 0):
+            raise ValueError("noise and noise_s go together")
+        if (self.answer is Action.RECORD) != bool(self.shows):
+            raise ValueError("answer record needs shows, and shows needs answer record")
+        if self.remedy and (self.settle is None or Way.ANSWERED_AGAIN not in self.settle.ways):
+            raise ValueError("remedy needs settle with the way answered_again")
+        return self
+
+
+class Practice(Strict):
+    """A scenario for practice.
+
+    Attributes:
+        form: Version of this form.
+        id: Identifier.
+        title: What it is about, in one line.
+        version: Its version.
+        approved_by: Who approved it for teaching, or null.
+        procedure: Bundled identifier or path of the procedure.
+        seed: Seed of everything random: moments, noise.
+        briefing: What the learner is told before.
+        voices: The people; "learner" and "patient" must be among them.
+        tool_voice: The tool's own voice.
+        noise: The room.
+        case: What is true, "step.field" to value; the rest is found as the procedure hopes.
+        events: What happens; nothing, for a plain run through.
+        phase_s: Longest time for each phase, seconds; told, not scored.
+    """
+
+    form: Literal[1]
+    id: FileId
+    title: Spoken
+    version: Version
+    approved_by: str | None
+    procedure: str
+    seed: int = 0
+    briefing: Annotated[tuple[Spoken, ...], Field(min_length=1)]
+    voices: dict[Identifier, VoiceSpec]
+    tool_voice: Literal["neural", "system"] | None = None
+    noise: NoiseSpec | None = None
+    case: dict[FieldPlace, str] = Field(default_factory=dict)
+    events: tuple[Event, ...] = ()
+    phase_s: dict[Literal["before", "during", "after"], Seconds] = Field(default_factory=dict)
