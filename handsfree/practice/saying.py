@@ -3,7 +3,8 @@
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-from handsfree.procedure.form import DeviceProfile, Number, Step, StepField
+from handsfree.procedure.form import Number, Step, StepField
+from handsfree.procedure.loader import Bundle
 from handsfree.procedure.wording import cardinal, digits, plain, spelled
 from handsfree.understanding.dates import month_end
 
@@ -47,20 +48,21 @@ def _number_fault(limits: Number, value: str) -> str | None:
     return f"{value} has more than {limits.decimals} decimals" if len(part) > limits.decimals else None
 
 
-def hoped_for(field: StepField, device: DeviceProfile | None, today: date, step: Step) -> str:
+def hoped_for(field: StepField, bundle: Bundle, today: date, step: Step) -> str:
     """A value of a field that nothing in the files flags; the same each time."""
     if field.options is not None:
         flagged = {*field.stop, *field.amber, *field.red}
         return next((option for option in field.options if option not in flagged), next(iter(field.options)))
     if field.number is not None:
-        return _hoped_number(field.number, device, step)
+        return _hoped_number(field.number, bundle, step)
     if field.date is not None:
         day = max(LATER_DATE, today) if field.date.not_before is not None else min(EARLIER_DATE, today)
         return month_end(day.year, day.month).isoformat() if field.date.month_only else day.isoformat()
     return USUAL_CODE
 
 
-def _hoped_number(limits: Number, device: DeviceProfile | None, step: Step) -> str:
+def _hoped_number(limits: Number, bundle: Bundle, step: Step) -> str:
+    device = bundle.device
     if limits.band is not None and device is not None:
         band = device.bands[limits.band]
         return str(round((band.confirm_from + band.confirm_to) / 2))

@@ -115,7 +115,7 @@ def test_what_is_hoped_for_fits_its_field(procedure):
     bundle = load_bundle(procedure)
     for step in bundle.procedure.steps:
         for field in step.fields:
-            value = hoped_for(field, bundle.device, date(2026, 11, 25), step)
+            value = hoped_for(field, bundle, date(2026, 11, 25), step)
             assert value_fault(field, value) is None, (step.id, field.id, value)
 
 
@@ -136,7 +136,7 @@ def test_what_people_say_means_what_they_meant(step_id, values):
     answers = {step.id: step for step in bundle.procedure.steps}
     for step in bundle.procedure.steps:
         given = values if step.id == step_id else None
-        chosen = given or {f.id: hoped_for(f, bundle.device, _day(), step) for f in step.fields}
+        chosen = given or {f.id: hoped_for(f, bundle, _day(), step) for f in step.fields}
         heard = typed(answer_words(step, chosen), session.wanted, 0)
         command = interpret(heard, session.wanted)
         assert isinstance(command, GiveValues)
