@@ -1,6 +1,7 @@
 """What a person wants, and what the session is ready to hear: where understanding and procedure meet."""
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
@@ -73,7 +74,28 @@ class DictateText:
     text: str
 
 
-Command = ControlCommand | GiveValues | DictateText
+@dataclass(frozen=True, slots=True)
+class ScanLabel:
+    """The label of a device was scanned, or its GS1 element string typed.
+
+    Attributes:
+        gtin: Device number, fourteen digits, or None.
+        lot: Lot number as printed, or None.
+        serial: Serial number as printed, or None.
+        produced: Production date, or None.
+        expiry: Last day of use, or None.
+        faults: What cannot be trusted in it, in words fit to be spoken; with any, nothing of it may be taken.
+    """
+
+    gtin: str | None = None
+    lot: str | None = None
+    serial: str | None = None
+    produced: date | None = None
+    expiry: date | None = None
+    faults: tuple[str, ...] = ()
+
+
+Command = ControlCommand | GiveValues | DictateText | ScanLabel
 
 
 @dataclass(frozen=True, slots=True)

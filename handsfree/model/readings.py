@@ -135,10 +135,15 @@ class SpelledText:
     """An identifier spelled aloud, scanned or typed.
 
     Attributes:
-        text: Upper-case letters and digits.
+        text: Upper-case letters and digits; of a scan, as printed.
     """
 
     text: str
+
+    @property
+    def bare(self) -> str:
+        """Letters and digits alone, upper case: what is said of a code; two codes are compared by it."""
+        return "".join(c for c in self.text.upper() if c.isalnum())
 
 
 @dataclass(frozen=True, slots=True)

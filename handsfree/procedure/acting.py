@@ -1,11 +1,19 @@
 """What each command and each trouble leads to, by mode. One flat table a function."""
 
-from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, DictateText, GiveValues
+from handsfree.model.commands import (
+    STOP_CONTROLS,
+    Command,
+    Control,
+    ControlCommand,
+    DictateText,
+    GiveValues,
+    ScanLabel,
+)
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import CommandDoubted, RejectionReason, SessionInterrupted, SpeechRejected
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Option
-from handsfree.procedure import answering, lighting, stopping, walking
+from handsfree.procedure import answering, labels, lighting, stopping, walking
 from handsfree.procedure.compiler import Mode
 from handsfree.procedure.turn import Turn, heard_facts
 from handsfree.procedure.wanted import wanted
@@ -32,6 +40,8 @@ def act(turn: Turn, command: Command, heard: Hypothesis, probability: float) -> 
                 turn.refuse("No value is asked for now.", **heard_facts(heard, probability))
                 return
             _values(turn, command, heard, probability)
+        case ScanLabel():
+            labels.take(turn, command, heard, probability)
         case DictateText(text=text):
             if turn.mode is not Mode.NOTING:
                 turn.refuse("Say take note first.")
@@ -185,7 +195,7 @@ def _return_to(turn: Turn, mode: Mode) -> None:
     turn.to(mode)
     match mode:
         case Mode.READING_BACK:
-            answering.read_back(turn)
+            walking.read_back(turn)
         case Mode.LATCHED:
             stopping.hold(turn)
         case Mode.ASKING if turn.stage.id in turn.state.done and not turn.state.reviewing:
@@ -261,6 +271,7 @@ def interrupted(turn: Turn, event: SessionInterrupted) -> None:
     if turn.mode is Mode.NOTING:
         stopping.store_note(turn, broken_off=True)
     state.pending.clear()
+    state.scanned.clear()
     state.doubt = None
     lighting.lost(turn, interrupted=True)
     exposing = turn.ledger is not None and bool(turn.ledger.runs)

@@ -26,7 +26,7 @@ from handsfree.procedure.form import Number, StepField
 from handsfree.procedure.judging import Class, Judgement, judge
 from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Held, Turn, heard_facts
-from handsfree.procedure.walking import advance, ask, move_to
+from handsfree.procedure.walking import advance, ask, move_to, read_back
 from handsfree.procedure.wording import digits, number, plain, value_text, value_words
 
 RED_ACTION = "Stop. Call the senior clinician now."
@@ -52,16 +52,16 @@ def take_values(turn: Turn, command: GiveValues, heard: Hypothesis, probability:
         turn.state.pending[field.id] = Held(given.value, heard, probability, asked=turn.asked)
         turn.record(
             "reading_proposed",
-            **_reading_facts(turn, turn.stage, field, turn.state.pending[field.id]),
+            **reading_facts(turn, turn.stage, field, turn.state.pending[field.id]),
         )
     if problems:
         turn.earcon(Earcon.REFUSED)
         turn.say(problems[0])
         return
-    _go_on(turn)
+    go_on(turn)
 
 
-def _go_on(turn: Turn) -> None:
+def go_on(turn: Turn) -> None:
     """After values were taken: ask for what is missing, or read all back."""
     stage = turn.stage
     if any(field.id not in turn.state.pending for field in stage.step.fields):
@@ -89,10 +89,11 @@ def _problem(turn: Turn, field: StepField, given: SlotValue) -> str:
         return f"This is about the {side.value} side." if side is not None else "Say it without a side."
     if turn.stage.step.light_must_be_off and turn.lit:
         return "Light off first."
-    return _value_problem(turn, field, given.value)
+    return value_problem(turn, field, given.value)
 
 
-def _value_problem(turn: Turn, field: StepField, value: SpokenValue) -> str:
+def value_problem(turn: Turn, field: StepField, value: SpokenValue) -> str:
+    """Why a value does not fit its field, fit to be spoken; empty if it does."""
     match value:
         case Ambiguous():
             turn.state.digit_by_digit.add(field.id)
@@ -162,24 +163,13 @@ def _too_far_apart(turn: Turn, stage: Stage) -> str | None:
     return None
 
 
-def read_back(turn: Turn) -> None:
-    """Say all unconfirmed values of the stage in another form, and ask."""
-    stage = turn.stage
-    parts = []
-    for field in stage.step.fields:
-        if field.id in turn.state.pending:
-            words = value_words(field, turn.state.pending[field.id].value, turn.band_of(field))
-            parts.append(f"{field.label} {words}")
-    side = turn.side_of(stage)
-    turn.say(f"{side.value.capitalize() + ': ' if side else ''}{'; '.join(parts)}. Correct?")
-
-
 def dispute(turn: Turn) -> None:
     """Take "negative" to a read-back: nothing is kept as confirmed; all of the stage may be said again."""
     turn.record(
         "read_back_disputed", stage=turn.name_of(turn.stage), fields=list(turn.state.pending), values=_pending(turn)
     )
     turn.state.pending.clear()
+    turn.state.scanned.clear()
     turn.to(Mode.ASKING)
     turn.say("Not recorded. Say it again.")
 
@@ -203,7 +193,7 @@ def confirm(turn: Turn, how: str) -> None:
         judged = replace(held, judgement=_judgement(turn, stage, field, held.value))
         before = kept.get(field_id)
         kind = "reading_confirmed" if before is None else "reading_amended"
-        facts = _reading_facts(turn, stage, field, judged)
+        facts = reading_facts(turn, stage, field, judged)
         if before is not None:
             facts |= {"old_value": value_text(before.value), "reason": "corrected by voice"}
         turn.record(kind, read_back=how, **facts)
@@ -318,7 +308,8 @@ def _choose_size(turn: Turn, stage: Stage) -> None:
         set_latch(turn, "stop", f"{number(mean)} is off the size chart", "Do not go on.")
 
 
-def _reading_facts(turn: Turn, stage: Stage, field: StepField, held: Held) -> dict[str, Json]:
+def reading_facts(turn: Turn, stage: Stage, field: StepField, held: Held) -> dict[str, Json]:
+    """Everything that the record keeps of a value."""
     side = turn.side_of(stage)
     value = held.value
     return {
@@ -344,6 +335,7 @@ def _reading_facts(turn: Turn, stage: Stage, field: StepField, held: Held) -> di
 def correct(turn: Turn) -> None:
     """Take "correction": drop what is unconfirmed, or go back to the last answered step to say it again."""
     state = turn.state
+    state.scanned.clear()
     if state.pending:
         turn.record("values_dropped", stage=turn.name_of(turn.stage), values=_pending(turn))
         state.pending.clear()

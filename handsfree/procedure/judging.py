@@ -56,11 +56,11 @@ def judge(
         baseline: Value of the same field and side before, where the file compares them; None if there is none.
         band: Band of the device profile, where the file names one.
         today: Local date, ISO 8601, for dates that must not lie before it.
-        recalled: Codes of a local recall list, upper case, and why each is on it.
+        recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it.
     """
     found = [*_by_itself(field, value, band, today), *_against(field, value, baseline)]
-    if isinstance(value, SpelledText) and value.text in recalled:
-        why = recalled[value.text]
+    if isinstance(value, SpelledText) and value.bare in recalled:
+        why = recalled[value.bare]
         found.append(Judgement(Class.STOP, f"{field.label} is on the recall list{': ' + why if why else ''}"))
     return max(found, key=lambda judgement: judgement.grade, default=Judgement())
 

@@ -104,7 +104,7 @@ class Session:
         bundle: The procedure with its profiles.
         guidance: When to speak while lit; the defaults are this project's own.
         expert: Whether prompts are short where a step has a short one; nothing else depends on it.
-        recalled: Codes of a local recall list, upper case, and why each is on it; one of them is a hard stop.
+        recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it: a hard stop.
     """
 
     def __init__(

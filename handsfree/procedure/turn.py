@@ -63,6 +63,7 @@ class State:
     side: Side | None = None
     answers: dict[str, dict[str, Held]] = field(default_factory=dict)
     pending: dict[str, Held] = field(default_factory=dict)
+    scanned: dict[str, dict[str, Held]] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, str] = field(default_factory=dict)
     last_answered: str | None = None

@@ -26,7 +26,12 @@ def enter(turn: Turn, stage: Stage, *, again: bool = False) -> None:
     state.reviewing = False
     turn.to(Mode.ASKING)
     turn.record("step_entered", stage=turn.name_of(stage), step=stage.step.id, phase=stage.step.phase, again=again)
-    ask(turn)
+    state.pending.update(state.scanned.pop(stage.id, {}))
+    if state.pending and all(field.id in state.pending for field in stage.step.fields):
+        turn.to(Mode.READING_BACK)
+        read_back(turn)
+    else:
+        ask(turn)
 
 
 def ask(turn: Turn) -> None:
@@ -41,6 +46,18 @@ def ask(turn: Turn) -> None:
     if turn.state.pending and missing:
         text = f"Still missing: {', '.join(field.label for field in missing)}."
     turn.say(text)
+
+
+def read_back(turn: Turn) -> None:
+    """Say all unconfirmed values of the stage in another form, and ask."""
+    stage = turn.stage
+    parts = []
+    for field in stage.step.fields:
+        if field.id in turn.state.pending:
+            words = value_words(field, turn.state.pending[field.id].value, turn.band_of(field))
+            parts.append(f"{field.label} {words}")
+    side = turn.side_of(stage)
+    turn.say(f"{side.value.capitalize() + ': ' if side else ''}{'; '.join(parts)}. Correct?")
 
 
 def _taught(turn: Turn, stage: Stage) -> int:

@@ -5,6 +5,7 @@ extension" (read-back of "fifteen, one five": ISMP newsletter 24 January 2001; P
 June 2006). Codes are said in the spelling alphabet of ICAO Annex 10 Vol II 5.2.1.3.
 """
 
+import unicodedata
 from datetime import date
 from decimal import Decimal
 
@@ -28,6 +29,7 @@ _SMALL = (
     *("fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
 )
 _TENS = ("zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_SIGNS = {"-": "hyphen", ".": "point", "/": "slash", "_": "underscore"}
 _ALPHABET = {
     "A": "alfa",
     "B": "bravo",
@@ -123,9 +125,19 @@ def number_twice(value: Decimal) -> str:
 
 
 def spelled(text: str) -> str:
-    """A code in the spelling alphabet, in groups of three."""
-    words = [_ALPHABET[c] if c in _ALPHABET else digits(c) for c in text if c.isalnum()]
+    """A code in the spelling alphabet, in groups of three. Only a scan has small letters and signs."""
+    words = [_spelled_one(c) for c in text]
     return ", ".join(" ".join(words[start : start + 3]) for start in range(0, len(words), 3))
+
+
+def _spelled_one(character: str) -> str:
+    if character in _ALPHABET:
+        return _ALPHABET[character]
+    if character.upper() in _ALPHABET:
+        return f"small {_ALPHABET[character.upper()]}"
+    if character in "0123456789":
+        return digits(character)
+    return _SIGNS.get(character) or unicodedata.name(character, "sign").lower()
 
 
 def spoken_date(day: date, *, month_only: bool = False) -> str:

@@ -5,13 +5,12 @@ library with checks of our own: biip returns a GTIN whose check digit is wrong, 
 """
 
 import re
-from dataclasses import dataclass
 from datetime import date
 
 from biip import ParseError
 from biip.gs1_messages import GS1Message
 
-from handsfree.model.commands import IdentifierSlot
+from handsfree.model.commands import IdentifierSlot, ScanLabel
 from handsfree.model.readings import NeedsAsking, SpelledText
 from handsfree.understanding.dates import month_end
 
@@ -21,27 +20,6 @@ _LONGEST = 20
 _SYMBOLOGY = re.compile(r"^\][A-Za-z]\d")
 _BARE = re.compile(r"^(01\d{14}|17\d{6}|10[!-z]{1,20}\x1d)")
 _SWALLOWED = re.compile(r"^.+?21.+")
-
-
-@dataclass(frozen=True, slots=True)
-class DeviceLabel:
-    """What a scanned or typed GS1 element string says.
-
-    Attributes:
-        gtin: Fourteen digits, or None.
-        lot: Lot number, or None.
-        serial: Serial number, or None.
-        produced: Production date, or None.
-        expiry: Last day of use, or None.
-        faults: What is wrong or doubtful, in words fit to be spoken; with any, nothing here may be taken unasked.
-    """
-
-    gtin: str | None = None
-    lot: str | None = None
-    serial: str | None = None
-    produced: date | None = None
-    expiry: date | None = None
-    faults: tuple[str, ...] = ()
 
 
 def read_spelled(tags: tuple[str, ...], slot: IdentifierSlot) -> SpelledText | NeedsAsking:
@@ -65,7 +43,7 @@ def looks_scanned(text: str) -> bool:
     return line.startswith("(") or bool(_SYMBOLOGY.match(line)) or bool(_BARE.match(line))
 
 
-def read_gs1(text: str, today: date) -> DeviceLabel:
+def read_gs1(text: str, today: date) -> ScanLabel:
     """Read a GS1 element string, with separators (ASCII 29) or with its identifiers in brackets.
 
     Args:
@@ -79,7 +57,7 @@ def read_gs1(text: str, today: date) -> DeviceLabel:
     try:
         message = GS1Message.parse_hri(line) if line.startswith("(") else GS1Message.parse(line)
     except ParseError:
-        return DeviceLabel(faults=("this is not a complete GS1 code; scan it again",))
+        return ScanLabel(faults=("this is not a complete GS1 code; scan it again",))
     found: dict[str, str] = {}
     faults: list[str] = []
     if line.startswith("(") and line != "".join(f"({e.ai.ai}){e.value}" for e in message.element_strings):
@@ -98,7 +76,7 @@ def read_gs1(text: str, today: date) -> DeviceLabel:
                 dates[field] = gs1_date(found[field], today)
             except ValueError:
                 faults.append("the code holds a day that does not exist")
-    return DeviceLabel(
+    return ScanLabel(
         gtin=found.get(_GTIN),
         lot=found.get(_LOT),
         serial=found.get(_SERIAL),

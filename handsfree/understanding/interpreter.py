@@ -23,7 +23,7 @@ from handsfree.understanding.graphs import match
 from handsfree.understanding.identifiers import read_spelled
 from handsfree.understanding.listening import graph_for, typed_graph_for
 from handsfree.understanding.numbers import read_number
-from handsfree.understanding.scanned import scanned_tags
+from handsfree.understanding.scanned import SCAN, read_scan, scanned_tags
 from handsfree.understanding.written import spoken_forms
 
 _END_OF_NOTE = ("end", "note")
@@ -45,6 +45,8 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
     control = _control(hypothesis.tags)
     if control is not None:
         return ControlCommand(control) if control in wanted.all_controls else None
+    if hypothesis.tags and hypothesis.tags[0].startswith(SCAN):
+        return read_scan(hypothesis.tags)
     values: list[SlotValue] = []
     slots = {slot.slot: slot for slot in wanted.slots}
     for name, tags in _by_slot(hypothesis.tags):

@@ -1,41 +1,47 @@
-"""A scanned label as tags, so that it takes the same way as what is spelled."""
+"""A scanned label as tags, so that it comes in the same way as what is said."""
 
 from datetime import date
 
-from handsfree.model.commands import DateSlot, IdentifierSlot, Wanted
+from handsfree.model.commands import DateSlot, IdentifierSlot, ScanLabel, Wanted
 from handsfree.understanding.identifiers import looks_scanned, read_gs1
 
+SCAN = "scan:"
+"""How every tag of a scan begins; then the member of `ScanLabel`, a colon, its text."""
 _CENTURY_CENTRE = date(2026, 1, 1)
 """Two-digit years of a scanned expiry fall within 1977 … 2076: wide enough for every label that can still be in use."""
 
 
 def scanned_tags(text: str, wanted: Wanted) -> tuple[str, ...] | None:
-    """Tags for every wanted slot that the label answers.
-
-    A slot named or labelled "gtin" or "serial" takes that number; any other identifier slot, the lot.
+    """Tags of a label.
 
     Returns:
-        None if the line is no GS1 element string, no slot takes scans, or the label answers none of them.
+        None if the line is no GS1 element string, or nothing is asked for that a label could answer.
     """
-    identifiers = [slot for slot in wanted.slots if isinstance(slot, IdentifierSlot) and slot.allow_scan]
-    if not identifiers or not looks_scanned(text):
+    slots = [slot for slot in wanted.slots if isinstance(slot, DateSlot | IdentifierSlot)]
+    if all(isinstance(slot, IdentifierSlot) and not slot.allow_scan for slot in slots) or not looks_scanned(text):
         return None
     label = read_gs1(text, _CENTURY_CENTRE)
-    tags: tuple[str, ...] = ()
-    for slot in identifiers:
-        names = {slot.slot, *slot.labels}
-        value = label.gtin if "gtin" in names else label.serial if "serial" in names else label.lot
-        if label.faults:
-            tags += (f"slot:{slot.slot}", f"ask:{label.faults[0]}")
-        elif value is not None:
-            tags += (f"slot:{slot.slot}", *_characters(value))
-    dates = [slot for slot in wanted.slots if isinstance(slot, DateSlot)]
-    if len(dates) == 1 and label.expiry is not None and not label.faults:
-        day = label.expiry
-        tags += (f"slot:{dates[0].slot}", *_characters(f"{day.year:04d}"), f"month:{day.month}")
-        tags += _characters(f"{day.day:02d}")
-    return tags or None
+    members = {
+        "gtin": label.gtin,
+        "lot": label.lot,
+        "serial": label.serial,
+        "produced": label.produced,
+        "expiry": label.expiry,
+    }
+    found = [f"{SCAN}{name}:{value}" for name, value in members.items() if value is not None]
+    return (*found, *(f"{SCAN}fault:{fault}" for fault in label.faults))
 
 
-def _characters(text: str) -> tuple[str, ...]:
-    return tuple(f"digit:{c}" if c.isdecimal() else f"letter:{c}" for c in text)
+def read_scan(tags: tuple[str, ...]) -> ScanLabel:
+    """The label of the tags that `scanned_tags` gave."""
+    parts = [tag.removeprefix(SCAN).partition(":") for tag in tags]
+    text = {name: value for name, _, value in parts}
+    days = {name: date.fromisoformat(text[name]) for name in ("produced", "expiry") if name in text}
+    return ScanLabel(
+        gtin=text.get("gtin"),
+        lot=text.get("lot"),
+        serial=text.get("serial"),
+        produced=days.get("produced"),
+        expiry=days.get("expiry"),
+        faults=tuple(value for name, _, value in parts if name == "fault"),
+    )

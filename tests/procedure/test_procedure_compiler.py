@@ -1,7 +1,7 @@
 """The state table and the machines that walk it."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from procedure_files import PROCEDURE
 
@@ -80,6 +80,7 @@ def test_a_walker_refuses_what_is_not_in_its_table_and_stays(plan):
     assert walker.state == "side"
 
 
+@settings(deadline=None)
 @given(st.data())
 def test_a_walker_is_always_where_its_table_says(data):
     procedure = validate(parse_source(PROCEDURE, "small"), Procedure)

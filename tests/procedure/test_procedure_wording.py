@@ -118,6 +118,12 @@ def test_codes_come_in_groups_of_three():
     assert spelled("A4B27") == "alfa four bravo, two seven"
 
 
+def test_a_scanned_code_may_hold_small_letters_and_signs():
+    # GS1 General Specifications: lot and serial numbers use character set 82, among it a-z and - . / _ ( ) % &.
+    assert spelled("a4-B") == "small alfa four hyphen, bravo"
+    assert spelled("(%&") == "left parenthesis percent sign ampersand"
+
+
 def test_dates_name_the_month_and_say_the_year_digit_by_digit():
     # 21 CFR 801.18 writes year, month, day; aloud the month is named so that it cannot be taken for the day.
     assert spoken_date(date(2026, 11, 3)) == "three November, two zero two six"

@@ -125,7 +125,7 @@ class Visit:
             self.strap_off = self.strap_off or first
             self.say("strap off" if first or strap_on else "light on")
         else:
-            return False
+            return self.session.snapshot.mode != snapshot.mode  # the late question may come up in the pause
         return True
 
     def finish(self):

@@ -7,8 +7,9 @@ from datetime import date
 
 import pytest
 
+from handsfree.model.commands import ScanLabel
 from handsfree.understanding.dates import month_end
-from handsfree.understanding.identifiers import DeviceLabel, gs1_date, read_gs1
+from handsfree.understanding.identifiers import gs1_date, read_gs1
 
 TODAY = date(2026, 11, 25)
 GTIN = "0106291041500213"
@@ -23,7 +24,7 @@ GTIN = "0106291041500213"
     ],
 )
 def test_a_whole_label(text):
-    assert read_gs1(text, TODAY) == DeviceLabel(
+    assert read_gs1(text, TODAY) == ScanLabel(
         gtin="06291041500213", lot="A213B1", serial="SN123", expiry=date(2027, 12, 31)
     )
 

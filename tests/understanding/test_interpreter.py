@@ -17,6 +17,7 @@ from handsfree.model.commands import (
     NumberSlot,
     OptionPhrases,
     OptionSlot,
+    ScanLabel,
     SlotValue,
     Wanted,
 )
@@ -155,15 +156,20 @@ def test_a_code_longer_than_gs1_allows_is_asked_about():
 def test_a_scanned_label_answers_lot_and_expiry():
     # Source: GS1 General Specifications; element string of the worked example 6291041500213.
     line = "]d2010629104150021317271231" + "10A213B1\x1d21SN123"
-    assert understood(line, LOT, EXPIRY) == GiveValues(
-        (SlotValue("lot", SpelledText("A213B1")), SlotValue("expiry", SpokenDate(date(2027, 12, 31))))
-    )
-    assert one_value("(01)06291041500213(17)271231(10)A213B1(21)SN123", LOT) == SpelledText("A213B1")
+    label = ScanLabel(gtin="06291041500213", lot="A213B1", serial="SN123", expiry=date(2027, 12, 31))
+    assert understood(line, LOT) == understood(line, EXPIRY) == label
+    assert understood("(01)06291041500213(17)271231(10)A213B1(21)SN123", LOT) == label
 
 
-def test_a_scanned_label_with_a_wrong_check_digit_is_asked_about():
+def test_a_scanned_label_with_a_wrong_check_digit_says_so():
     # Source: GS1 check digit, worked example: 629104150021 has check digit 3, so 4 is wrong.
-    assert isinstance(one_value("0106291041500214" + "10A213B1", LOT), NeedsAsking)
+    label = understood("0106291041500214" + "10A3B1", LOT)
+    assert label.faults == ("the check digit of the device number is wrong; scan it again",)
+
+
+def test_a_label_is_no_number():
+    # A GS1 string begins with a digit as well; where a number is asked for it is none.
+    assert typed("010629104150021317271231", Wanted(slots=(WRIST,)), 0.0) is None
 
 
 @pytest.mark.parametrize(
