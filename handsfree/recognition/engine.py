@@ -148,12 +148,12 @@ def _is_sure(hypothesis: Hypothesis) -> bool:
 
 
 def _may_go_on(graph: WordGraph, hypothesis: Hypothesis) -> bool:
-    """Whether a longer utterance of the graph begins with these words, other than by passing through no final state."""
+    """Whether a longer utterance of the graph begins with these words."""
     here = _silently(graph, {graph.start})
     for word in hypothesis.words:
         here = _silently(graph, {arc.target for arc in graph.arcs if arc.source in here and arc.word == word})
-    ends = here & graph.finals
-    return any(arc.source in ends for arc in graph.arcs)
+    # From any state, not from final ones alone: a repeated part goes on from a state that is not final itself.
+    return any(arc.source in here and arc.word is not None for arc in graph.arcs)
 
 
 def _silently(graph: WordGraph, states: set[int]) -> set[int]:

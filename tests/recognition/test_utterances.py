@@ -55,6 +55,14 @@ def test_a_doubtful_command_is_waited_for(doubt: dict[str, float]) -> None:
     assert reported_at_s(CountingEngine(**doubt), COMPLETE) == pytest.approx(0.7, abs=0.07)
 
 
+def test_an_answer_that_may_be_repeated_is_waited_for() -> None:
+    # The loop goes back through a silent arc, so the state that ends "stop" is not the one that goes on.
+    repeated = WordGraph(0, frozenset({1}), (Arc(0, 1, "stop"), Arc(1, 2, None), Arc(2, 0, None)), 3)
+    looped = WordGraph(0, frozenset({1}), (Arc(0, 1, "stop"), Arc(0, 2, "stop"), Arc(2, 1, "again")), 3)
+    for graph in (repeated, looped):
+        assert reported_at_s(CountingEngine(), graph) == pytest.approx(0.7, abs=0.07)
+
+
 def test_speech_after_the_short_silence_belongs_to_the_same_reading() -> None:
     engine = CountingEngine()
     recognizer = UtteranceRecognizer(engine, Endpointer(SETTINGS, LoudnessDetector))
