@@ -3,6 +3,7 @@
 from typing import Protocol
 
 from handsfree.model.audio import AudioBlock
+from handsfree.model.commands import STOP_CONTROLS
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.recognition.endpointing import Endpointer, Segment
@@ -12,6 +13,7 @@ _SURE_GAP = 8.0
 _SURE_MARGIN = 3.0
 COMMAND_GAP_NATS = 4.0
 """While text is dictated, an utterance is a command if the command explains the sound nearly as well as free text."""
+_STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS)
 
 
 class Engine(Protocol):
@@ -103,7 +105,11 @@ class UtteranceRecognizer:
             return None
         hypothesis = self._engine.recognise(segment, self._graph)
         self._early = segment, hypothesis
-        if self._dictation or not _is_sure(hypothesis) or _may_go_on(self._graph, hypothesis):
+        if self._dictation or not _is_sure(hypothesis):
+            return None
+        # "Stop" means the same whatever may follow it.
+        is_stop = bool(hypothesis.tags) and _STOP_TAGS.issuperset(hypothesis.tags)
+        if not is_stop and _may_go_on(self._graph, hypothesis):
             return None
         self._endpointer.close()
         return hypothesis

@@ -11,6 +11,9 @@ from handsfree.recognition.endpointing import Endpointer, EndpointSettings, Segm
 from handsfree.recognition.engine import COMMAND_GAP_NATS, UtteranceRecognizer, nothing_heard
 
 COMPLETE = phrases(("stop", "control:stop"))
+GOES_ON = WordGraph(
+    0, frozenset({1, 2}), (Arc(0, 1, "one", ("control:stop",)), Arc(1, 2, "two", ("control:stop",))), 3
+)
 OPEN = WordGraph(0, frozenset({1, 2}), (Arc(0, 1, "one", ("digit:1",)), Arc(1, 2, "two", ("digit:2",))), 3)
 SETTINGS = EndpointSettings(early_silence_s=0.35, end_silence_s=0.7)
 SOUND = silence(0.5) + tone(0.4) + silence(1.5)
@@ -53,6 +56,10 @@ def test_a_reading_that_may_go_on_is_waited_for() -> None:
 @pytest.mark.parametrize("doubt", [{"margin": 2.0}, {"free_gap": 9.0}, {"average_logprob": -2.0}])
 def test_a_doubtful_command_is_waited_for(doubt: dict[str, float]) -> None:
     assert reported_at_s(CountingEngine(**doubt), COMPLETE) == pytest.approx(0.7, abs=0.07)
+
+
+def test_a_stop_word_does_not_wait_for_what_may_follow_it() -> None:
+    assert reported_at_s(CountingEngine(), GOES_ON) == pytest.approx(0.35, abs=0.07)
 
 
 def test_an_answer_that_may_be_repeated_is_waited_for() -> None:
