@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import click
 
 from handsfree import __version__
-from handsfree.commands import author, devices, exposure, models, record, records, rehearse, run, summary
+from handsfree.commands import author, devices, exposure, models, record, records, rehearse, report, run, summary
 from handsfree.errors import HandsfreeError
 
 
@@ -30,6 +30,7 @@ for command in (
     run.run,
     rehearse.rehearse,
     summary.summary,
+    report.report,
     record.verify,
     record.amend,
     record.attest,

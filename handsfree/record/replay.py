@@ -56,7 +56,7 @@ class Amendment:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A confirmed reading with what later corrected it.
+    """A confirmed reading, or a note, with what later corrected it.
 
     Attributes:
         fact: As it was confirmed.
@@ -78,6 +78,7 @@ class Record:
     Attributes:
         header: Data of the header line.
         events: Events in order.
+        event_lines: Line of each event.
         facts: Facts in order.
         amendments: Corrections after closing.
         interruptions: Data of each interruption.
@@ -92,6 +93,7 @@ class Record:
 
     header: Mapping[str, Json]
     events: tuple[SessionEvent, ...]
+    event_lines: tuple[int, ...]
     facts: tuple[Fact, ...]
     amendments: tuple[Amendment, ...]
     interruptions: tuple[Mapping[str, Json], ...]
@@ -131,13 +133,16 @@ class Record:
         last = {_place(fact): fact.seq for fact in facts}
         found: list[Reading] = []
         for fact in facts:
-            amendments = tuple(item for item in self.amendments if item.entry == fact.seq)
-            data = dict(fact.data)
-            for amendment in amendments:
-                data |= amendment.now
             later = last[_place(fact)]
-            found.append(Reading(fact, data, amendments, later if later != fact.seq else None))
+            found.append(replace(self._amended(fact), superseded_by=later if later != fact.seq else None))
         return tuple(found)
+
+    def _amended(self, fact: Fact) -> Reading:
+        amendments = tuple(item for item in self.amendments if item.entry == fact.seq)
+        data = dict(fact.data)
+        for amendment in amendments:
+            data |= amendment.now
+        return Reading(fact, data, amendments)
 
     @property
     def zones(self) -> tuple[Fact, ...]:
@@ -152,14 +157,26 @@ class Record:
 
     @property
     def notes(self) -> tuple[Fact, ...]:
-        """Dictated notes."""
+        """Dictated notes, as they were dictated."""
         return self.of_kind("note_taken")
+
+    @property
+    def amended_notes(self) -> tuple[Reading, ...]:
+        """Dictated notes with later corrections; `data["verified"]` says whether a person has read one."""
+        return tuple(self._amended(fact) for fact in self.notes)
 
     @property
     def closing(self) -> Fact | None:
         """The statement that closed the session, where it was closed."""
         closing = self.of_kind("session_closed")
         return closing[-1] if closing else None
+
+
+def recalled_lots(header: Mapping[str, Json]) -> dict[str, str]:
+    """The recall list that a record was begun with: lot to reason; a session that replays it needs the same."""
+    listed = header.get("recall_list")
+    lots = listed.get("lots") if isinstance(listed, dict) else None
+    return {lot: str(reason) for lot, reason in lots.items()} if isinstance(lots, dict) else {}
 
 
 def _place(fact: Fact) -> tuple[Json, ...]:
@@ -176,6 +193,7 @@ def replay(lines: Sequence[Line]) -> Record:
     if not lines:
         raise RecordError("the record is empty")
     events: list[SessionEvent] = []
+    event_lines: list[int] = []
     facts: list[Fact] = []
     lead, clip = 0, None
     for line in lines:
@@ -185,12 +203,14 @@ def replay(lines: Sequence[Line]) -> Record:
             clip = digest if isinstance(digest, str) else None
             if line.data["event"] is not None:
                 events.append(decode_event(line.data["event"]))
+                event_lines.append(line.seq)
         elif line.kind not in OWN_KINDS:
             facts.append(Fact(line.seq, line.at, line.kind, line.data, lead, clip))
     attestations = [line.data for line in lines if line.kind == ATTESTED]
     return Record(
         header=lines[0].data,
         events=tuple(events),
+        event_lines=tuple(event_lines),
         facts=tuple(facts),
         amendments=tuple(_amendment(line) for line in lines if line.kind == AMENDED),
         interruptions=tuple(line.data for line in lines if line.kind == INTERRUPTED),

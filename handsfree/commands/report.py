@@ -1,0 +1,33 @@
+"""`handsfree report`: a record as one self-contained page."""
+
+from pathlib import Path
+
+import click
+
+from handsfree.errors import UsageError
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("record", type=_PATH)
+@click.option("--output", type=_PATH, required=True, help="HTML file to write; open it in any browser.")
+@click.option("--procedure", type=_PATH, help="Procedure file of the record, where it is not a bundled one.")
+@click.option("--sound/--no-sound", default=True, show_default=True, help="Put kept utterances into the page.")
+def report(record: Path, output: Path, procedure: Path | None, *, sound: bool) -> None:
+    """Write RECORD as one HTML page: what is open first, the course as a picture, readings with their words, light.
+
+    The page fetches nothing and sends nothing. It prints on A4 and Letter.
+    """
+    from handsfree.report.making import make_report
+
+    page, sounds = make_report(record, procedure=procedure, sound=sound)
+    try:
+        output.touch(mode=0o600)
+        output.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"cannot write {output}: {error.strerror}; give a file in a writable folder") from error
+    left = f", {sounds.left_out} left out for size" if sounds.left_out else ""
+    click.echo(
+        f"{output}: {len(page.encode()) / 1e6:.2f} MB, {len(sounds.clips)} utterances with sound{left}", err=True
+    )

@@ -1,0 +1,154 @@
+"""A record as one self-contained page: nothing is fetched, nothing leaves it."""
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import jinja2
+from markupsafe import Markup
+
+from handsfree import __version__
+from handsfree.exposure.ledger import EXPOSURE_LABEL
+from handsfree.procedure.loader import Bundle
+from handsfree.record.replay import Record
+from handsfree.record.verify import Verification
+from handsfree.report.attention import Level, attention
+from handsfree.report.course import course
+from handsfree.report.heading import follow_up, heading, integrity, title_of
+from handsfree.report.log import log
+from handsfree.report.moments import said
+from handsfree.report.sounds import Sounds
+from handsfree.report.summary import CAUTION
+from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
+
+_TEMPLATES = files("handsfree.report").joinpath("templates")
+
+
+@dataclass(frozen=True, slots=True)
+class Controls:
+    """What a page on the review server needs besides.
+
+    Attributes:
+        token: Secret of this review; sent back with every action.
+        closed: Whether the record may be amended.
+        settled: Whether it may be attested.
+    """
+
+    token: str
+    closed: bool
+    settled: bool
+
+
+@cache
+def environment() -> jinja2.Environment:
+    """Templates of this package; everything is escaped, a missing name is an error."""
+    return jinja2.Environment(
+        loader=jinja2.FunctionLoader(_template),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _template(name: str) -> str:
+    return _TEMPLATES.joinpath(name).read_text(encoding="utf-8")
+
+
+@dataclass(frozen=True, slots=True)
+class Dress:
+    """Style and script of a page with the policy that lets only these two run.
+
+    Attributes:
+        style: Style sheet.
+        script: Script.
+        policy: Content security policy for a meta element.
+    """
+
+    style: Markup
+    script: Markup
+    policy: str
+
+
+def dress(*scripts: str, connect: bool = False) -> Dress:
+    """Put style and scripts of this package together.
+
+    Args:
+        scripts: Names of script files.
+        connect: Whether the page may talk to where it came from, which only the review server's may.
+    """
+    style = _template("page.css")
+    script = "".join(_template(name) for name in scripts)
+    rules = [
+        "default-src 'none'",
+        f"style-src '{_digest(style)}'",
+        f"script-src '{_digest(script)}'" if script else "script-src 'none'",
+        "media-src 'self'" if connect else "media-src data:",
+        "img-src data:",
+        "base-uri 'none'",
+        "form-action 'none'",
+    ]
+    rules += ["connect-src 'self'"] if connect else []
+    return Dress(Markup(style), Markup(script), "; ".join(rules))  # noqa: S704 - files of this package
+
+
+def _digest(content: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(content.encode()).digest()).decode()}"
+
+
+def report_page(
+    found: Verification, record: Record, bundle: Bundle | None, sounds: Sounds, controls: Controls | None = None
+) -> str:
+    """The page of a record.
+
+    Args:
+        found: Its verification.
+        record: The folded record.
+        bundle: The procedure that it was made with, where at hand; only then the prompts are shown.
+        sounds: What can be played.
+        controls: What the review server needs, or None for a file.
+    """
+    prompts = said(record, bundle)
+    items = attention(found, record)
+    started = record.of_kind("session_started")
+    scripts = ("page.js", "review.js") if controls is not None else ("page.js",)
+    return (
+        environment()
+        .get_template("report.html.jinja")
+        .render(
+            dress=dress(*scripts, connect=controls is not None),
+            controls=controls,
+            title=title_of(record, bundle),
+            practice=record.practice,
+            record_id=record.header.get("record_id"),
+            state=found.state.value,
+            heading=heading(record, found),
+            levels=[(level, [item for item in items if item.level is level]) for level in Level],
+            counts={level.name: sum(item.count for item in items if item.level is level) for level in Level},
+            course=course(record, prompts),
+            why_no_prompts=prompts.why_not,
+            comparison=comparison(record),
+            groups=reading_groups(record),
+            zones=zones(record) if record.of_kind("light_turned_on") else (),
+            exposure_label=EXPOSURE_LABEL,
+            strap=[fact.kind for fact in record.facts if fact.kind.startswith("strap_")],
+            late=[fact.data for fact in record.of_kind("warmth_answered") if fact.data.get("late") is True],
+            notes=notes(record),
+            taught=taught(record),
+            follow_up=follow_up(record),
+            log=log(record, prompts),
+            integrity=integrity(record, found, prompts.why_not),
+            sounds=sounds,
+            playable=sounds.hashes,
+            cautions=[line for fact in started for line in _listed(fact.data.get("cautions"))],
+            unapproved=[line for fact in started for line in _listed(fact.data.get("unapproved"))],
+            caution=CAUTION,
+            version=__version__,
+        )
+    )
+
+
+def _listed(value: object) -> list[str]:
+    return [str(item) for item in value] if isinstance(value, list) else []
