@@ -6,37 +6,35 @@ Synthetic voices are no people, and few: a word that fails here will fail at wor
 import hashlib
 import json
 import os
-from collections import OrderedDict, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
+from importlib.resources import files
 from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
 
+from handsfree import __version__
 from handsfree.authoring.hearing import Hearing
-from handsfree.authoring.phrases import Phrase, phrases_of
+from handsfree.authoring.trials import NOISE_DB, Heard, Tally, Trial, Verdict, is_question, planned, same_effect
 from handsfree.model.audio import SAMPLE_RATE_HZ
 from handsfree.model.commands import Wanted
 from handsfree.model.graph import WordGraph
+from handsfree.model.hypotheses import Hypothesis
 from handsfree.practice.mixing import Signal, active_level, add_noise, samples_of, signal_of
 from handsfree.practice.script import VoiceSpec
 from handsfree.practice.voices import render
 from handsfree.recognition.choose import make_engine
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import Engine
-from handsfree.recognition.meaning import same_meaning_key
+from handsfree.recognition.models import list_models
 from handsfree.understanding.decision import Outcome, decide
 from handsfree.understanding.graphs import match
 from handsfree.understanding.interpreter import interpret
 
-NOISE_DB = (30.0, 15.0)
-"""Speech over noise: a quiet room, and one in which the recognisers begin to fail."""
-PREFERRED_VOICES = (("neural", ""), ("espeak-ng", "en-us"), ("flite", "rms"), ("espeak-ng", "en-gb"), ("flite", "slt"))
-"""Voices in the order in which they are taken: first such as sound unlike one another."""
 _PAD_BEFORE_S = 0.3
 _PAD_AFTER_S = 0.2
 _LEVEL = 0.1
@@ -44,76 +42,10 @@ _CACHED = 50_000
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
-    """One phrase, spoken once in one step.
-
-    Attributes:
-        phrase: What was said.
-        voice: Engine and name of the voice.
-        noise_db: Level of the speech over the noise, dB.
-    """
-
-    phrase: str
-    voice: tuple[str, str]
-    noise_db: float
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """What became of a trial.
-
-    Attributes:
-        text: The words heard, or "".
-        right: Whether they mean what was said.
-        outcome: accept, ask or ignore.
-    """
-
-    text: str
-    right: bool
-    outcome: str
-
-
-@dataclass
-class Tally:
-    """All trials of one phrase in one step.
-
-    Attributes:
-        hearing: The step.
-        phrase: The phrase.
-        heard: What became of each trial.
-    """
-
-    hearing: Hearing
-    phrase: Phrase
-    heard: list[Heard] = field(default_factory=list)
-
-    @property
-    def right(self) -> int:
-        """How many were heard right, with or without a question."""
-        return sum(one.right and one.outcome != Outcome.IGNORE for one in self.heard)
-
-    @property
-    def confused(self) -> dict[str, int]:
-        """What was heard instead and would have been taken or asked about, with how often."""
-        found: dict[str, int] = defaultdict(int)
-        for one in self.heard:
-            if not one.right and one.text and one.outcome != Outcome.IGNORE:
-                found[one.text] += 1
-        return dict(found)
-
-
-@dataclass(frozen=True, slots=True)
 class _Job:
     graph: WordGraph
     wanted: Wanted
     trials: tuple[Trial, ...]
-
-
-def choose_voices(available: Sequence[tuple[str, str]], limit: int) -> tuple[tuple[str, str], ...]:
-    """As many voices as are wanted, unlike ones first."""
-    order = [voice for voice in PREFERRED_VOICES if voice in available]
-    order += [voice for voice in available if voice not in order]
-    return tuple(order[:limit])
 
 
 def try_out(
@@ -126,7 +58,7 @@ def try_out(
     jobs: int = 2,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Tally, ...]:
-    """Speak and recognise. Answers are said by every voice at every level, commands by one voice at the worst level.
+    """Speak and recognise; see `planned` for what is said.
 
     Args:
         hearings: The steps; such as have the same grammar are tried once.
@@ -142,44 +74,25 @@ def try_out(
         VoiceError: A voice is missing.
     """
     kept = _read(cache)
-    tallies: list[Tally] = []
-    work: OrderedDict[str, _Job] = OrderedDict()
-    for hearing in hearings:
-        if hearing.graph.key in work:
-            continue
-        planned = list(_planned(hearing, voices, noise_db))
-        tallies += [Tally(hearing, phrase) for phrase, _ in planned]
-        trials = tuple(trial for _, several in planned for trial in several)
-        work[hearing.graph.key] = _Job(hearing.graph, hearing.wanted, trials)
-    todo = [
-        _Job(job.graph, job.wanted, missing)
-        for key, job in work.items()
-        if (missing := tuple(trial for trial in job.trials if _key(engine, key, trial) not in kept))
-    ]
+    tallies: list[tuple[Tally, tuple[Trial, ...]]] = []
+    todo: list[_Job] = []
+    base = _base(engine)
+    for hearing, plan in planned(hearings, voices, noise_db):
+        tallies += [(Tally(hearing, phrase), trials) for phrase, trials in plan]
+        missing = [trial for _, trials in plan for trial in trials if _key(base, hearing.graph, trial) not in kept]
+        if missing:
+            todo.append(_Job(hearing.graph, hearing.wanted, tuple(missing)))
     done, total = 0, sum(len(job.trials) for job in todo)
     for job, heard in _results(todo, engine, jobs):
         for trial, one in zip(job.trials, heard, strict=True):
-            kept[_key(engine, job.graph.key, trial)] = one
+            kept[_key(base, job.graph, trial)] = one
         done += len(heard)
         _write(cache, kept)
         if progress is not None:
             progress(done, total)
-    for tally in tallies:
-        key = tally.hearing.graph.key
-        for trial in work[key].trials:
-            if trial.phrase == tally.phrase.words:
-                tally.heard.append(kept[_key(engine, key, trial)])
-    return tuple(tallies)
-
-
-def _planned(
-    hearing: Hearing, voices: Sequence[tuple[str, str]], noise_db: Sequence[float]
-) -> Iterator[tuple[Phrase, tuple[Trial, ...]]]:
-    for number, phrase in enumerate(phrases_of(hearing)):
-        if phrase.field is None:
-            yield phrase, (Trial(phrase.words, voices[number % len(voices)], min(noise_db)),)
-        else:
-            yield phrase, tuple(Trial(phrase.words, voice, level) for voice in voices for level in noise_db)
+    for tally, trials in tallies:
+        tally.heard += [kept[_key(base, tally.hearing.graph, trial)] for trial in trials]
+    return tuple(tally for tally, _ in tallies)
 
 
 def _results(todo: list[_Job], engine: str, jobs: int) -> Iterator[tuple[_Job, list[Heard]]]:
@@ -220,29 +133,42 @@ def _try(engine: Engine, job: _Job, trial: Trial) -> Heard:
     segment = Segment(pcm, 0.0, _PAD_BEFORE_S, length_s - _PAD_AFTER_S, spoken_s, trial.noise_db)
     hypothesis = engine.recognise(segment, job.graph)
     meant = match(job.graph, trial.phrase.split())
-    right = meant is not None and same_meaning_key(meant.tags) == same_meaning_key(hypothesis.tags)
+    assert meant is not None  # noqa: S101 - only legal phrases are planned
+    said = interpret(Hypothesis(tuple(trial.phrase.split()), meant.tags, 0.0, 0.0, "said"), job.wanted)
     command = interpret(hypothesis, job.wanted) if hypothesis.words else None
-    outcome = decide(hypothesis, command, job.wanted).outcome if command is not None else Outcome.IGNORE
-    return Heard(hypothesis.text, right, outcome.value)
+    if command is None or decide(hypothesis, command, job.wanted).outcome is Outcome.IGNORE:
+        return Heard(hypothesis.text, Verdict.NOTHING)
+    if same_effect(said, command):
+        return Heard(hypothesis.text, Verdict.RIGHT)
+    return Heard(hypothesis.text, Verdict.ASKED if is_question(command) else Verdict.WRONG)
 
 
-def _key(engine: str, graph: str, trial: Trial) -> str:
-    return hashlib.sha256(f"{engine}|{graph}|{trial}".encode()).hexdigest()[:32]
+def _base(engine: str) -> str:
+    """What a result depends on besides the words: the engine, its weights, the gates, this version."""
+    gates = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
+    digests = [file.sha256 for model in list_models() for file in model.files]
+    return "|".join([engine, __version__, gates, *digests])
+
+
+def _key(base: str, graph: WordGraph, trial: Trial) -> str:
+    return hashlib.sha256(f"{base}|{graph.key}|{trial}".encode()).hexdigest()[:32]
 
 
 def _read(cache: Path | None) -> dict[str, Heard]:
     """What was kept; a file that is damaged or from another version costs time only."""
     if cache is None:
         return {}
-    with suppress(OSError, ValueError, TypeError):
-        return {key: Heard(*row) for key, row in json.loads(cache.read_text(encoding="utf-8")).items()}
+    with suppress(OSError, ValueError, TypeError, LookupError, AttributeError):
+        return {
+            key: Heard(row[0], Verdict(row[1])) for key, row in json.loads(cache.read_text(encoding="utf-8")).items()
+        }
     return {}
 
 
 def _write(cache: Path | None, kept: dict[str, Heard]) -> None:
     if cache is None:
         return
-    rows = {key: [one.text, one.right, one.outcome] for key, one in list(kept.items())[-_CACHED:]}
+    rows = {key: [one.text, one.verdict.value] for key, one in list(kept.items())[-_CACHED:]}
     with suppress(OSError):
         cache.parent.mkdir(parents=True, exist_ok=True)
         partial = cache.with_suffix(f".{os.getpid()}")

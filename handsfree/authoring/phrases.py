@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from handsfree.authoring.hearing import Hearing
-from handsfree.model.commands import DateSlot, IdentifierSlot, NumberSlot, OptionSlot, Slot
+from handsfree.model.commands import Control, DateSlot, IdentifierSlot, NumberSlot, OptionSlot, Slot
 from handsfree.model.graph import WordGraph
 from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.graphs import match as match_words
@@ -28,12 +28,14 @@ class Phrase:
         field: The field it answers, or None for a command.
         option: The option that it means, where it does.
         own: The part of it that an author chose: the phrase of an option, or the label.
+        control: The command that it is, where it is one.
     """
 
     words: str
     field: str | None = None
     option: str | None = None
     own: str = ""
+    control: Control | None = None
 
 
 def phrases_of(hearing: Hearing) -> tuple[Phrase, ...]:
@@ -43,7 +45,7 @@ def phrases_of(hearing: Hearing) -> tuple[Phrase, ...]:
     for slot in hearing.wanted.slots:
         label = f"{slot.labels[0]} " if several and slot.labels else ""
         found += _answers(slot, label)
-    found += [Phrase(words) for words in _commands(hearing)]
+    found += _commands(hearing)
     return tuple(phrase for phrase in found if match_words(hearing.graph, phrase.words.split()) is not None)
 
 
@@ -77,11 +79,12 @@ def _numbers(slot: NumberSlot) -> Iterator[str]:
             yield spelled
 
 
-def _commands(hearing: Hearing) -> Iterator[str]:
+def _commands(hearing: Hearing) -> Iterator[Phrase]:
     """One way to say each legal command: the shortest, which is the easiest to mistake."""
     grammars = grammars_for()
     for control in sorted(hearing.wanted.all_controls):
-        yield shortest(compile_graph(Reference(f"controls.{control.value}"), grammars))
+        words = shortest(compile_graph(Reference(f"controls.{control.value}"), grammars))
+        yield Phrase(words, control=control)
 
 
 def shortest(graph: WordGraph) -> str:

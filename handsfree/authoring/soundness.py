@@ -5,15 +5,17 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from importlib.resources import files
 
-from handsfree.authoring.acoustic import Tally
 from handsfree.authoring.findings import Finding, Level, finding_at
 from handsfree.authoring.pronouncing import relative_distance
+from handsfree.authoring.trials import Tally, Verdict
+from handsfree.model.commands import STOP_CONTROLS
 from handsfree.procedure.form import STOP_WORDS
-from handsfree.procedure.source import Origin, Path_, Source
+from handsfree.procedure.source import Path_, Source
 
 WEAK_SHARE = 0.75
 """A phrase that is heard right in fewer trials than this is weak."""
 _MOST = 2
+_WHY = "or say why under explained"
 
 
 @lru_cache(maxsize=1)
@@ -40,7 +42,10 @@ def _apart(phrase: str, others: Iterable[str]) -> float | None:
 
 
 def findings_of(tallies: tuple[Tally, ...], source: Source, places: dict[str, int]) -> Iterator[Finding]:
-    """Confusable pairs and weak words, each at the line of the phrase.
+    """Confusable pairs, weak words and numbers that collide, each at the line of the phrase.
+
+    What the file explains is a note. So is a number, code or date that waits for "affirmative" after it was read back:
+    no other word could be chosen for it.
 
     Args:
         tallies: All trials.
@@ -48,47 +53,67 @@ def findings_of(tallies: tuple[Tally, ...], source: Source, places: dict[str, in
         places: Position of each step.
     """
     for tally in tallies:
-        step = tally.hearing.stage.step
-        if tally.phrase.field is None:
-            if tally.confused:
-                yield _confused(tally, source.origin_of(("steps", places[step.id])), ())
-            continue
-        number = next((n for n, field in enumerate(step.fields) if field.id == tally.phrase.field), None)
-        where: Path_ = ("steps", places[step.id]) if number is None else ("steps", places[step.id], "fields", number)
-        where = (*where, "options", tally.phrase.option) if tally.phrase.option and number is not None else where
-        others = [
-            other.phrase.own if other.phrase.field == tally.phrase.field else other.phrase.words
-            for other in tallies
-            if other.hearing is tally.hearing and other.phrase.words != tally.phrase.words
-        ]
-        better = alternatives(tally.phrase.own, others) if tally.phrase.option else ()
-        origin = source.origin_of(where)
-        if tally.confused:
-            yield _confused(tally, origin, better)
-        elif tally.right < WEAK_SHARE * len(tally.heard):
+        finding = _finding(tally, tallies, source, places)
+        if finding is not None:
+            yield finding
+    yield from _stops(tallies, source)
+
+
+def _finding(tally: Tally, tallies: Iterable[Tally], source: Source, places: dict[str, int]) -> Finding | None:
+    step, phrase = tally.hearing.stage.step, tally.phrase
+    confused = tally.confused
+    weak = phrase.control is None and tally.right < WEAK_SHARE * len(tally.heard)
+    if not confused and not weak:
+        return None
+    place: Path_ = ("steps", places[step.id])
+    number = next((n for n, field in enumerate(step.fields) if field.id == phrase.field), None)
+    if number is not None:
+        place = (*place, "fields", number, *(("options", phrase.option) if phrase.option else ()))
+    origin = source.origin_of(place)
+    if confused:
+        heard = ", ".join(f'"{text}" ({count})' for text, count in sorted(confused.items(), key=lambda one: -one[1]))
+        text = f'"{phrase.words}" was heard as {heard} in {sum(confused.values())} of {len(tally.heard)} trials'
+    else:
+        text = f'"{phrase.words}" was understood in {tally.right} of {len(tally.heard)} trials'
+    why = _explanation(tally)
+    if why is not None:
+        return finding_at(origin, Level.NOTE, "explained", text, f"explained: {why}")
+    if phrase.control is not None:
+        return finding_at(
+            origin, Level.WARNING, "command", text, f"what is heard instead must sound less like it; {_WHY}"
+        )
+    if phrase.option is None:
+        code = "number-collision" if confused else "weak-number"
+        if step.explicit_read_back:
+            return finding_at(origin, Level.NOTE, code, text, "caught by its read-back only: listen to it")
+        return finding_at(origin, Level.WARNING, code, text, "add read_back: confirm")
+    others = [
+        other.phrase.own if other.phrase.field == phrase.field else other.phrase.words
+        for other in tallies
+        if other.hearing is tally.hearing and other.phrase.words != phrase.words
+    ]
+    better = alternatives(phrase.own, others)
+    advice = f"further apart in sound: {', '.join(better)}" if better else "use two words, or a longer one"
+    return finding_at(origin, Level.WARNING, "confusable" if confused else "weak-word", text, f"{advice}; {_WHY}")
+
+
+def _explanation(tally: Tally) -> str | None:
+    """Why the file bears everything that was misheard, or None if it does not say."""
+    given = [one for one in tally.hearing.stage.step.explained if one.said == tally.phrase.words]
+    whys = [next((one.why for one in given if one.heard in {None, heard}), None) for heard in tally.confused or (None,)]
+    return "; ".join(dict.fromkeys(why for why in whys if why)) if all(whys) else None
+
+
+def _stops(tallies: Iterable[Tally], source: Source) -> Iterator[Finding]:
+    """How often each word that stops was missed, over all steps: the same everywhere, so it is said once."""
+    for words in sorted({one.phrase.words for one in tallies if one.phrase.control in STOP_CONTROLS}):
+        heard = [one for tally in tallies if tally.phrase.words == words for one in tally.heard]
+        right = sum(one.verdict is Verdict.RIGHT for one in heard)
+        if right < len(heard):
             yield finding_at(
-                origin,
-                Level.WARNING,
-                "weak-word",
-                f'"{tally.phrase.words}" was understood in {tally.right} of {len(tally.heard)} trials',
-                _advice(better),
+                source.origin_of(()),
+                Level.NOTE,
+                "missed-stop",
+                f'"{words}", which stops at any time, was understood in {right} of {len(heard)} trials',
+                "tell the team to say stop, and to take the light away",
             )
-
-
-def _confused(tally: Tally, origin: Origin, better: tuple[str, ...]) -> Finding:
-    heard = ", ".join(f'"{text}" ({count})' for text, count in sorted(tally.confused.items(), key=lambda one: -one[1]))
-    return finding_at(
-        origin,
-        Level.WARNING,
-        "confusable",
-        f'"{tally.phrase.words}" was heard as {heard} in {sum(tally.confused.values())} of {len(tally.heard)} trials',
-        _advice(better)
-        if tally.phrase.field is not None
-        else "the command is the tool's own: change what it sounds like",
-    )
-
-
-def _advice(better: tuple[str, ...]) -> str:
-    if better:
-        return f"further apart in sound: {', '.join(better)}"
-    return "use two words, or a longer one"

@@ -46,9 +46,10 @@ def check(
 
 
 def _acoustic(file: str, voice_count: int, limit: int | None, engine: str, jobs: int) -> tuple[Finding, ...]:
-    from handsfree.authoring.acoustic import choose_voices, try_out
+    from handsfree.authoring.acoustic import try_out
     from handsfree.authoring.hearing import hearings
     from handsfree.authoring.soundness import findings_of
+    from handsfree.authoring.trials import choose_voices
     from handsfree.practice.voices import available_voices
 
     reading = read_procedure(file)
@@ -68,7 +69,7 @@ def _acoustic(file: str, voice_count: int, limit: int | None, engine: str, jobs:
         engine=engine,
         cache=Path(user_cache_dir("handsfree")) / "acoustic.json",
         jobs=jobs,
-        progress=lambda done, total: click.echo(f"\r{done} of {total} utterances", nl=done == total, err=True),
+        progress=_Progress(),
     )
     trials = sum(len(tally.heard) for tally in tallies)
     right = sum(tally.right for tally in tallies)
@@ -79,6 +80,26 @@ def _acoustic(file: str, voice_count: int, limit: int | None, engine: str, jobs:
     )
     places = {step.id: number for number, step in enumerate(reading.procedure.steps)}
     return tuple(findings_of(tallies, reading.sources[0], places))
+
+
+class _Progress:
+    """Says how far the trials are: on one line of a terminal, else in a line for each tenth."""
+
+    def __init__(self) -> None:
+        self._tenth = 0
+
+    def __call__(self, done: int, total: int) -> None:
+        """Say it.
+
+        Args:
+            done: Utterances tried.
+            total: Utterances to try.
+        """
+        if sys.stderr.isatty():
+            click.echo(f"\r{done} of {total} utterances", nl=done == total, err=True)
+        elif done * 10 // total > self._tenth:
+            self._tenth = done * 10 // total
+            click.echo(f"{done} of {total} utterances", err=True)
 
 
 def _show(found: tuple[Finding, ...], *, as_json: bool, notes: bool) -> None:

@@ -199,6 +199,20 @@ class When(Strict):
     is_: Annotated[tuple[Identifier, ...], Field(alias="is", min_length=1)]
 
 
+class Explained(Strict):
+    """Words that are taken for one another when a check speaks them, and why that is borne.
+
+    Attributes:
+        said: What is said, label included where the step has several fields.
+        heard: What is heard instead; None stands for anything, and for nothing.
+        why: Why it is left so, for those who approve the file.
+    """
+
+    said: Phrase
+    heard: Phrase | None = None
+    why: Annotated[str, Field(min_length=1)]
+
+
 class Step(Strict):
     """One step. See the attributes of the file form in DEVELOPERS.md."""
 
@@ -224,6 +238,7 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
+    explained: tuple[Explained, ...] = ()
 
     @model_validator(mode="after")
     def _fits_kind(self) -> Self:
