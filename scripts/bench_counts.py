@@ -75,14 +75,15 @@ class Report:
     def _group(self, kind: str, name: str) -> Tally:
         return self.groups.setdefault(kind, {}).setdefault(name, Tally())
 
-    def as_json(self, peak_memory_mb: float) -> dict[str, object]:
-        """Counts, not rates."""
+    def as_json(self, peak_memory_mb: float | None = None) -> dict[str, object]:
+        """Counts, not rates; memory only where a process was measured."""
+        memory = {} if peak_memory_mb is None else {"peak_memory_mb": round(peak_memory_mb, 1)}
         return {
             **vars(self.total),
             "latency_ms": _spread(self.latency_ms),
             "compute_ms": _spread(self.compute_ms),
             "real_time_factor": round(self.busy_s / self.sound_s, 4) if self.sound_s else None,
-            "peak_memory_mb": round(peak_memory_mb, 1),
+            **memory,
             **{kind: {name: vars(tally) for name, tally in found.items()} for kind, found in self.groups.items()},
         }
 
@@ -117,8 +118,9 @@ def table(name: str, data: dict[str, object]) -> list[str]:
     lines += [f"  {key.replace('_', ' '):15} {share(count[key], count['n'])}" for key in kinds]
     lines.append(f"  {'false accepts':15} {share(count['false_accepts'], count['nonspeech_n'])}")
     lines.append(f"  {'end to result':15} {data['latency_ms']} ms, of which computing {data['compute_ms']} ms")
-    lines.append(f"  {'real time':15} {data['real_time_factor']}, peak memory {data['peak_memory_mb']} MB")
-    for kind in ("per_speaker", "per_group"):
+    memory = f", peak memory {data['peak_memory_mb']} MB" if "peak_memory_mb" in data else ""
+    lines.append(f"  {'real time':15} {data['real_time_factor']}{memory}")
+    for kind in ("per_speaker", "per_group", "per_class"):
         found = data.get(kind)
         if isinstance(found, dict) and len(found) <= 24:
             lines += [

@@ -1,0 +1,212 @@
+"""Bench of the words of a procedure: every sentence class, in every test voice of this machine, in several rooms.
+
+Each different step of the procedure is listened to as its session would; what may be answered there is spoken by the
+synthetic voices (espeak-ng, flite, festival, the neural voice, as far as installed), put into a room, and played
+through the whole recogniser: detection of speech, engine, meaning, decision. Rooms: clean, reverb (RT60 of 0.4 s), and
+noise of three kinds at 20, 10 and 5 dB. Readings are drawn at random within the range of their field.
+
+Synthetic voices are no people: these figures are for coverage of words, not for accuracy with anybody. Counts and 95 %
+intervals are those of `bench_recognition.py`. Without --limit the bench takes hours; a limit draws utterances evenly
+over the rooms, so that a few hundred take some minutes. The same seed draws the same utterances.
+
+Use: python scripts/bench_domain.py [--procedure ID] [--engine ID ...] [--room NAME ...] [--limit N] [--seed N] [--json]
+"""
+
+import argparse
+import json
+import random
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from bench_counts import Report, table
+from bench_sounds import Item, in_room, play
+from bench_tasks import Task, recognizer_for
+
+from handsfree.authoring.hearing import Hearing, hearings
+from handsfree.authoring.phrases import phrases_of
+from handsfree.errors import HandsfreeError, UsageError
+from handsfree.model.commands import STOP_CONTROLS, DateSlot, IdentifierSlot, NumberSlot, Slot
+from handsfree.practice.mixing import Signal, active_level, reverberate, signal_of
+from handsfree.practice.voices import available_voices, render
+from handsfree.procedure.compiler import compile_procedure
+from handsfree.procedure.loader import load_bundle
+from handsfree.recognition.port import Recognizer
+from handsfree.understanding.graphs import match
+
+NOISES = ("white", "pink", "babble")
+LEVELS_DB = (20, 10, 5)
+ROOMS = ("clean", "reverb", *(f"{kind} {level}" for level in LEVELS_DB for kind in NOISES))
+RT60_S = 0.4
+LEVEL = 0.1
+READINGS_A_FIELD = 6
+DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+WORD_FOR_SLOT = {NumberSlot: "number", IdentifierSlot: "code", DateSlot: "date"}
+
+
+@dataclass(frozen=True)
+class Voice:
+    """A speaker, for `practice.voices.render`."""
+
+    engine: str
+    voice: str
+    rate: float = 1.0
+
+
+@dataclass(frozen=True)
+class Utterance:
+    """A sentence in a step, as one voice says it in one room.
+
+    Attributes:
+        hearing: The step.
+        words: What is said.
+        sentence_class: stop, command, option, number, code or date.
+        voice: Who says it.
+        room: One of `ROOMS`.
+        seed: Of the noise and the echo.
+    """
+
+    hearing: Hearing
+    words: str
+    sentence_class: str
+    voice: Voice
+    room: str
+    seed: int
+
+
+def sentences(hearing: Hearing, rng: random.Random) -> Iterator[tuple[str, str]]:
+    """What may be said in a step, each with its class: the phrases that authors are shown, and readings."""
+    slots = {slot.slot: slot for slot in hearing.wanted.slots}
+    for phrase in phrases_of(hearing):
+        if phrase.field is None:
+            yield phrase.words, "stop" if phrase.control in STOP_CONTROLS else "command"
+        else:
+            yield phrase.words, WORD_FOR_SLOT.get(type(slots[phrase.field]), "option")
+    for slot in slots.values():
+        if isinstance(slot, NumberSlot):
+            for _ in range(READINGS_A_FIELD):
+                words = _reading(slot, hearing.wanted.slots, rng)
+                if match(hearing.graph, words.split()) is not None:
+                    yield words, "number"
+
+
+def _reading(slot: NumberSlot, slots: Sequence[Slot], rng: random.Random) -> str:
+    """A value of the field, said digit by digit, with what must or may be said before it."""
+    low, high = int(slot.low * 10), int(slot.high * 10)
+    value = Decimal(rng.randint(max(0, low), high)) / 10
+    text = f"{value:.1f}" if slot.decimals else str(int(value))
+    words = ["point" if sign == "." else DIGITS[int(sign)] for sign in text]
+    several = len(slots) > 1
+    label = slot.labels[0].split() if slot.labels and (several or rng.random() < 0.5) else []
+    side = [slot.sides[0].value] if slot.sides and rng.random() < 0.5 else []
+    return " ".join([*label, *side, *words])
+
+
+def plan(procedure: str, rooms: Sequence[str], limit: int | None, seed: int) -> list[Utterance]:
+    """All utterances, or `limit` of them, as many in each room.
+
+    Raises:
+        ProcedureFileError: The procedure has faults.
+        UsageError: No voice is installed.
+    """
+    bundle = load_bundle(procedure)
+    voices = [Voice(engine, name) for engine, name in available_voices()]
+    if not voices:
+        raise UsageError("no voice is installed to speak with (install espeak-ng, or the speech parts of this package)")
+    rng = random.Random(seed)  # noqa: S311 - a draw that can be repeated, no secret
+    steps: dict[str, Hearing] = {}
+    for hearing in hearings(compile_procedure(bundle.procedure), bundle.device, bundle.light):
+        steps.setdefault(hearing.graph.key, hearing)
+    said: dict[tuple[str, str], tuple[Hearing, str, str]] = {}
+    for key, hearing in steps.items():
+        for words, kind in sentences(hearing, rng):
+            # A command is the same in every step, so each is tried in one step drawn at random and not in all.
+            name = words if kind in ("stop", "command") else f"{key} {words}"
+            if (name, kind) not in said or rng.random() < 0.2:
+                said[name, kind] = (hearing, words, kind)
+    everything = list(said.values())
+    chosen: list[Utterance] = []
+    for number, room in enumerate(rooms):
+        pairs = [(one, voice) for one in everything for voice in voices]
+        rng.shuffle(pairs)
+        kept = pairs if limit is None else pairs[: limit // len(rooms) + (number < limit % len(rooms))]
+        chosen += [Utterance(*one, voice, room, seed + at) for at, (one, voice) in enumerate(kept)]
+    # Steps one after the other: their grammars are compiled once.
+    return sorted(chosen, key=lambda one: (one.hearing.graph.key, one.words, one.voice.engine, one.voice.voice))
+
+
+@lru_cache(maxsize=256)
+def _spoken(voice: Voice, words: str) -> Signal:
+    signal = signal_of(render(voice, words))
+    return signal * (LEVEL / max(active_level(signal), 1e-9))
+
+
+def sound_of(utterance: Utterance) -> tuple[Item, Signal, float]:
+    """The item, its sound in the room with a pause before and after, and when speech in it ends, seconds."""
+    signal = _spoken(utterance.voice, utterance.words)
+    speaker = f"{utterance.voice.engine} {utterance.voice.voice}".strip()
+    item = Item(signal, utterance.words, speaker, utterance.room)
+    if utterance.room == "reverb":
+        echoed = reverberate(signal, RT60_S, utterance.seed)
+        in_echo, _ = in_room(Item(echoed, utterance.words, speaker), None, "pink", utterance.seed)
+        return item, in_echo, in_room(item, None, "pink", utterance.seed)[1]
+    kind, _, level = utterance.room.partition(" ")
+    sound, end_s = in_room(item, float(level) if level else None, kind, utterance.seed)
+    return item, sound, end_s
+
+
+def run(recognizer: Recognizer, utterances: Sequence[Utterance]) -> dict[str, Report]:
+    """Play all of them; reports in all and by sentence class."""
+    reports: dict[str, Report] = {"all": Report()}
+    listening: str | None = None
+    for utterance in utterances:
+        hearing = utterance.hearing
+        if listening != hearing.graph.key:
+            recognizer.listen_for(hearing.graph)
+            listening = hearing.graph.key
+        item, sound, end_s = sound_of(utterance)
+        heard = play(recognizer, sound)
+        for name in ("all", utterance.sentence_class):
+            reports.setdefault(name, Report()).add(Task(hearing.graph, hearing.wanted), item, heard, end_s)
+    return reports
+
+
+def main() -> int:
+    """Run and print."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--procedure", default="ulnar-splint-fitting", help="a bundled identifier or a file")
+    parser.add_argument("--engine", nargs="+", action="extend", help="default: neural")
+    parser.add_argument("--room", nargs="+", action="extend", choices=ROOMS, help="default: all")
+    parser.add_argument("--limit", type=int, help="only so many utterances, drawn at random")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--json", action="store_true")
+    options = parser.parse_args()
+    result: dict[str, object] = {}
+    try:
+        utterances = plan(options.procedure, options.room or ROOMS, options.limit, options.seed)
+        for engine_id in options.engine or ["neural"]:
+            task = Task(utterances[0].hearing.graph, utterances[0].hearing.wanted)
+            reports = run(recognizer_for(engine_id, task), utterances)
+            data = reports.pop("all").as_json()
+            data["per_class"] = {name: vars(report.total) for name, report in sorted(reports.items())}
+            result[engine_id] = data
+    except HandsfreeError as error:
+        print(error, file=sys.stderr)
+        return error.exit_code
+    if options.json:
+        print(json.dumps({"engines": result}, indent=1))
+        return 0
+    print(f"{options.procedure}, {len(utterances)} utterances of synthetic voices, seed {options.seed}; "
+          "95 % intervals after Wilson")  # fmt: skip
+    for engine_id, data in result.items():
+        print("\n".join(table(engine_id, data)))  # type: ignore[arg-type]
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
