@@ -12,8 +12,10 @@ _MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
 )
+_ALIKE = {13, 30}
+"""Thirteen and thirty sound alike, so the tool takes them digit by digit only."""
 USUAL_CODE = "K4"
-LATER_DATE = date(2030, 6, 9)
+LATER_DATE = date(2028, 6, 9)
 EARLIER_DATE = date(2026, 1, 5)
 
 
@@ -103,9 +105,10 @@ def _words(field: StepField, value: str) -> str:
     if field.date is not None:
         day = date.fromisoformat(value)
         year = f"{cardinal(day.year // 100)} {cardinal(day.year % 100)}"
+        if day.year % 100 in _ALIKE:
+            year = digits(str(day.year))
         month = _MONTHS[day.month - 1]
         if field.date.month_only:
             return f"{month} {year}"
-        # Thirteen and thirty sound alike, so the tool takes them digit by digit only.
-        return f"{month} {digits(str(day.day)) if day.day in {13, 30} else cardinal(day.day)} {year}"
+        return f"{month} {digits(str(day.day)) if day.day in _ALIKE else cardinal(day.day)} {year}"
     return spelled(value).replace(",", "")

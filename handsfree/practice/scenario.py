@@ -89,7 +89,7 @@ class Settlement(Strict):
         ways: Right ways; the first is the one a good learner takes.
         reasons: Reasons of an override that fit.
         roles: Roles of an override that fit; empty for all.
-        look_s: Shortest time between the latch and the override: nobody looks at skin in less.
+        look_s: Shortest time between the latch and the word "override": nobody looks at skin in less.
     """
 
     ways: Annotated[tuple[Way, ...], Field(min_length=1)]

@@ -24,7 +24,7 @@ ANSWER_WAIT_S = 2.5
 """How long a person waits for a reaction after speaking."""
 WORDS_A_SECOND = 2.5
 """Pace of typed people: 150 words a minute, conversational speech; common practice, no source."""
-STEP_S = 0.1
+STEP_S = 0.2
 
 
 class PacedSilence:
@@ -52,6 +52,7 @@ class SceneOutputs:
         spoken_s: How long the tool has spoken, seconds.
         said_since_turn: What the tool has said since a person last spoke.
         reactions: What became of the utterances since the last look.
+        snapshot: Where the session stood after the last event.
     """
 
     view: ConversationView
@@ -61,6 +62,7 @@ class SceneOutputs:
     spoken_s: float = 0.0
     said_since_turn: str = ""
     reactions: list[str] = field(default_factory=list)
+    snapshot: Snapshot | None = None
 
     def say(self, text: str, priority: Priority) -> None:
         """See `runner.Outputs.say`."""
@@ -82,7 +84,8 @@ class SceneOutputs:
         self.view.heard(self.clock.monotonic_s(), hypothesis.text if hypothesis else "", outcome, probability)
 
     def show(self, snapshot: Snapshot) -> None:
-        """See `runner.Outputs.show`; the conversation already says it."""
+        """See `runner.Outputs.show`; the conversation already says it, so it is only kept."""
+        self.snapshot = snapshot
 
 
 class Stage(Protocol):
@@ -200,9 +203,10 @@ class TypedScene(Scene):
 
     def _utter(self, who: str, text: str) -> None:  # noqa: ARG002 - typed people have no voice
         end_s = self.now_s + seconds_of(text)
+        # Typed words carry one time; it is that at which a person begins to speak.
+        self.conductor.type(text)
         while self.now_s < end_s and not self.closed:
             self._pass_on()
-        self.conductor.type(text)
 
     def _pass_on(self, *, deaf: bool = False) -> None:
         deadline_s = self.conductor.session.next_deadline_s

@@ -1,0 +1,365 @@
+"""The score of a practice session: a pure fold of its record. The same record gives the same score.
+
+What is dangerous fails the attempt whatever the points, because a checklist alone does not tell unsafe work from good
+work. The session itself refuses to pass what must not be passed; so what counts is that somebody tried.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from handsfree.model.commands import Control
+from handsfree.practice.planned import Planned, planned_in
+from handsfree.practice.points import Points
+from handsfree.practice.reacting import Reaction, Verdict, reactions
+from handsfree.practice.scenario import Action, Way
+from handsfree.practice.timeline import Line, Stated, same_value, timeline
+from handsfree.record.replay import Record
+
+PHASES = ("before", "during", "after")
+_DONE = frozenset({"step_confirmed", "step_told", "stage_exposed", "step_overridden"})
+_READ = frozenset({"reading_confirmed", "reading_amended"})
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that fails the attempt whatever the points.
+
+    Attributes:
+        rule: Its name.
+        at_s: Session time.
+        text: What happened, in one line.
+    """
+
+    rule: str
+    at_s: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A row of the score.
+
+    Attributes:
+        row: Row of the table of points.
+        label: What it is about.
+        got: Points got.
+        possible: Points that there were.
+        note: Why not all.
+    """
+
+    row: str
+    label: str
+    got: int
+    possible: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """Time spent in a phase.
+
+    Attributes:
+        phase: before, during or after.
+        seconds: How long.
+        most_s: Longest time by the scenario, or None.
+    """
+
+    phase: str
+    seconds: float
+    most_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """What a practice session came to. It says nothing about a person, only about this attempt.
+
+    Attributes:
+        planned: What was to happen.
+        table: Name and version of the table of points.
+        passed: Whether nothing failed the attempt and the points reached the pass mark.
+        faults: What fails it whatever the points.
+        items: The points, row by row.
+        reactions: What was answered to each event.
+        phases: Time by phase.
+        counts: How often help was needed, what was said again, disputed, corrected, not taken.
+        pass_percent: The pass mark.
+    """
+
+    planned: Planned
+    table: str
+    passed: bool
+    faults: tuple[Fault, ...]
+    items: tuple[Item, ...]
+    reactions: tuple[Reaction, ...]
+    phases: tuple[Phase, ...]
+    counts: dict[str, int]
+    pass_percent: int
+
+    @property
+    def got(self) -> int:
+        """Points got."""
+        return sum(item.got for item in self.items)
+
+    @property
+    def possible(self) -> int:
+        """Points that there were."""
+        return sum(item.possible for item in self.items)
+
+    @property
+    def percent(self) -> float:
+        """Points got of those possible, in per cent with one decimal."""
+        return round(100 * self.got / self.possible, 1) if self.possible else 0.0
+
+
+def score(record: Record, points: Points) -> Score:
+    """Score a practice record.
+
+    Raises:
+        RecordError: It is no practice record, or was not made from a scenario.
+    """
+    planned = planned_in(record)
+    line = timeline(record)
+    found = reactions(record, planned, line)
+    rightly_ended = any(one.way is Way.ENDED and one.verdict is not Verdict.WRONG for one in found)
+    faults = [*_attempts(planned, line), *_missed(found), *_too_soon(found, line, points)]
+    stages = _stages(planned, line)
+    if not rightly_ended:
+        faults += _undone(stages, line)
+    items = [
+        *_step_items(stages, points, all_due=not rightly_ended),
+        _order_item(planned, line, points),
+        *_zone_items(record, planned, line, points, all_due=not rightly_ended),
+        *_reaction_items(found, points),
+        _value_item(planned, line, points),
+        _prompt_item(line, points),
+    ]
+    faults.sort(key=lambda fault: fault.at_s)
+    done = Score(
+        planned=planned,
+        table=f"{points.id} {points.version}",
+        passed=False,
+        faults=tuple(faults),
+        items=tuple(items),
+        reactions=found,
+        phases=_phases(planned, line),
+        counts=_counts(line),
+        pass_percent=points.pass_percent,
+    )
+    passed = not faults and done.possible > 0 and 100 * done.got >= points.pass_percent * done.possible
+    return replace(done, passed=passed)
+
+
+def _attempts(planned: Planned, line: Line) -> Iterator[Fault]:
+    """Refused commands that tried to pass what must not be passed."""
+    steps = {step.step: step for step in planned.steps}
+    done: set[str] = set()
+    place, strap_on, held = "", True, ""
+    for one in line.stated:
+        match one.kind:
+            case "step_entered" | "correction_opened" | "step_reviewed":
+                place = one.text("stage").partition("@")[0]
+            case "strap_removed" | "strap_replaced":
+                strap_on = one.kind == "strap_replaced"
+            case "latch_set":
+                held = one.text("reason")
+            case "latch_lifted":
+                held = ""
+            case "reading_confirmed" | "step_confirmed" | "stage_exposed" | "step_told" | "step_overridden":
+                done.add(one.text("stage").partition("@")[0])
+            case "command_refused" if place in steps:
+                step = steps[place]
+                if one.control is Control.NEXT_STEP and step.hard:
+                    yield Fault("passed_on", one.at_s, f"wanted to go on past {place} without an answer")
+                elif one.control is Control.SKIP and step.hard:
+                    yield Fault("skip_asked", one.at_s, f"wanted to skip {place}")
+                elif one.control is Control.LIGHT_ON and held:
+                    yield Fault("light_while_held", one.at_s, f"wanted the light on while held: {held}")
+                elif one.control is Control.LIGHT_ON:
+                    yield from _light_too_early(planned, place, done, one, strap_on=strap_on)
+
+
+def _light_too_early(planned: Planned, place: str, done: set[str], one: Stated, *, strap_on: bool) -> Iterator[Fault]:
+    exposing = next((step for step in planned.steps if step.step == place and step.zones is not None), None)
+    ahead = exposing or next((step for step in planned.steps if step.zones is not None and step.step not in done), None)
+    owed = [name for name in (ahead.requires if ahead is not None else ()) if name not in done]
+    if owed:
+        yield Fault("light_early", one.at_s, f"wanted the light on at {place}, before {', '.join(owed)}")
+    elif exposing is not None and exposing.zones == "strap" and strap_on:
+        yield Fault("light_in_shadow", one.at_s, "wanted the light on over the strap zone with the strap on")
+
+
+def _missed(found: tuple[Reaction, ...]) -> Iterator[Fault]:
+    for one in found:
+        late_light = one.verdict is Verdict.LATE and one.event.answer is Action.LIGHT_OFF
+        if one.event.hard and (one.verdict in {Verdict.MISSED, Verdict.WRONG} or late_light):
+            yield Fault(f"event_{one.verdict}", one.at_s, f"{one.event.id}: {one.note}")
+
+
+def _too_soon(found: tuple[Reaction, ...], line: Line, points: Points) -> Iterator[Fault]:
+    """Red latches that no event of the scenario set, and that were overridden before anybody could have looked."""
+    judged = {one.latch_line for one in found if one.latch_line is not None}
+    red: Stated | None = None
+    for one in line.stated:
+        if one.kind == "latch_set" and one.text("latch") == "red":
+            red = red or one
+        elif one.kind == "latch_lifted" and red is not None:
+            seconds = line.asked_before(Control.OVERRIDE, one.at_s) - red.at_s
+            if red.fact.seq not in judged and seconds < points.least_look_s.seconds:
+                yield Fault("settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {red.text('reason')}")
+            red = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Done:
+    stage: str
+    hard: bool
+    state: str
+
+
+def _stages(planned: Planned, line: Line) -> tuple[_Done, ...]:
+    """Every stage that this visit had, with what became of it: "done", "skipped" or "undone"."""
+    answered: dict[str, set[str]] = {}
+    taught: dict[str, int] = {}
+    state: dict[str, str] = {}
+    for one in line.stated:
+        stage = one.text("stage")
+        if one.kind in _READ:
+            answered.setdefault(stage, set()).add(one.text("field"))
+        elif one.kind == "item_taught":
+            taught[stage] = taught.get(stage, 0) + 1
+        elif one.kind in _DONE:
+            state[stage] = "done"
+        elif one.kind == "step_skipped":
+            state[stage] = "skipped"
+        elif one.kind == "step_entered":
+            state.setdefault(stage, "undone")
+    found = []
+    for step in planned.steps:
+        names = [f"{step.step}@left", f"{step.step}@right"] if step.sides else [step.step]
+        for name in names:
+            now = state.get(name, "undone")
+            whole = bool(step.fields) and set(step.fields) <= answered.get(name, set())
+            if whole or (step.items and taught.get(name, 0) >= step.items):
+                now = "done"
+            if step.conditional and name not in state:
+                continue
+            found.append(_Done(name, step.hard, now))
+    return tuple(found)
+
+
+def _undone(stages: tuple[_Done, ...], line: Line) -> Iterator[Fault]:
+    missing = [one.stage for one in stages if one.hard and one.state != "done"]
+    if missing:
+        rest = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
+        yield Fault("hard_undone", line.end_s, f"ended without {', '.join(missing[:3])}{rest}")
+
+
+def _step_items(stages: tuple[_Done, ...], points: Points, *, all_due: bool) -> Iterator[Item]:
+    for row, worth, hard in (("hard_step", points.hard_step, True), ("soft_step", points.soft_step, False)):
+        due = [one for one in stages if one.hard is hard and (all_due or one.state != "undone")]
+        left = [f"{one.stage} {one.state}" for one in due if one.state != "done"]
+        label = f"{'required' if hard else 'other'} steps done"
+        got = (len(due) - len(left)) * worth.points
+        yield Item(row, label, got, len(due) * worth.points, "; ".join(left[:5]))
+
+
+def _order_item(planned: Planned, line: Line, points: Points) -> Item:
+    places = {step.step: number for number, step in enumerate(planned.steps)}
+    faults, furthest, seen = [], -1, set()
+    for one in line.stated:
+        stage = one.text("stage")
+        if one.kind == "step_entered" and stage not in seen:
+            seen.add(stage)
+            place = places.get(stage.partition("@")[0], furthest)
+            if place < furthest:
+                faults.append(f"{stage} late")
+            furthest = max(furthest, place)
+        elif one.kind == "command_refused" and one.control in {Control.NEXT_STEP, Control.SKIP, Control.LIGHT_ON}:
+            faults.append(f"{one.control.value.replace('_', ' ')} refused at {stage}")
+    return _deducted("order", "order kept", points.order.points, points.order.each * len(faults), faults)
+
+
+def _deducted(row: str, label: str, possible: int, lost: int, notes: list[str]) -> Item:
+    more = f" and {len(notes) - 5} more" if len(notes) > 5 else ""
+    return Item(row, label, max(0, possible - lost), possible, "; ".join(notes[:5]) + more)
+
+
+def _zone_items(record: Record, planned: Planned, line: Line, points: Points, *, all_due: bool) -> Iterator[Item]:
+    lit = {one.text("zone") for one in line.of("light_turned_on")}
+    row = points.zone
+    if all(step.zones is None for step in planned.steps):
+        return
+    for fact in record.zones:
+        zone, one = str(fact.data.get("zone")), Stated(0.0, fact)
+        seconds, target_s = one.number("lit_s"), one.number("target_s")
+        if not target_s or (not all_due and zone not in lit):
+            continue
+        told = f"{seconds:.1f} of {target_s:g} s"
+        if seconds < target_s:
+            yield Item("zone", f"zone {zone}", 0, row.points, f"under: {told}")
+        elif seconds >= max(target_s * row.over_factor, target_s + row.over_s):
+            yield Item("zone", f"zone {zone}", row.over, row.points, f"over: {told}")
+        else:
+            yield Item("zone", f"zone {zone}", row.points, row.points, told)
+
+
+def _reaction_items(found: tuple[Reaction, ...], points: Points) -> Iterator[Item]:
+    row = points.reaction
+    for one in found:
+        if one.verdict is not Verdict.NOT_DUE:
+            got = {Verdict.RIGHT: row.points, Verdict.LATE: row.late}.get(one.verdict, 0)
+            yield Item("reaction", f"answer to {one.event.id}", got, row.points, one.note)
+
+
+def _value_item(planned: Planned, line: Line, points: Points) -> Item:
+    """Values of the case that were confirmed otherwise."""
+    elsewhere = {place for event in planned.events for place in (*event.shows, *event.remedy)}
+    wrong, corrected, lost = [], 0, 0
+    for place, value in planned.case.items():
+        if place in elsewhere:
+            continue
+        stage, _, field = place.partition(".")
+        by_stage: dict[str, list[str]] = {}
+        for one in line.of(*_READ):
+            if stage in {one.text("stage"), one.text("step")} and one.text("field") == field:
+                by_stage.setdefault(one.text("stage"), []).append(one.text("value"))
+        for where, values in by_stage.items():
+            if not same_value(values[-1], value):
+                wrong.append(f"{where}.{field}: {values[-1]} instead of {value}")
+                lost += points.read_back.wrong
+            elif len(values) > 1 and not all(same_value(one, value) for one in values):
+                corrected += 1
+                wrong.append(f"{where}.{field} put right later")
+                lost += points.read_back.corrected
+    return _deducted("read_back", "values right on record", points.read_back.points, lost, wrong)
+
+
+def _prompt_item(line: Line, points: Points) -> Item:
+    counts = _counts(line)
+    needed = counts["said again"] + counts["help"]
+    lost = max(0, needed - points.prompts.free) * points.prompts.each
+    return _deducted("prompts", "prompts needed", points.prompts.points, lost, [f"{needed} needed"])
+
+
+def _counts(line: Line) -> dict[str, int]:
+    kinds = {
+        "said again": "said_again",
+        "help": "help_given",
+        "status asked": "status_told",
+        "refused": "command_refused",
+        "read-backs disputed": "read_back_disputed",
+        "values corrected": "reading_amended",
+        "not understood": "utterance_not_taken",
+        "asked about": "utterance_doubted",
+    }
+    return {name: len(line.of(kind)) for name, kind in kinds.items()}
+
+
+def _phases(planned: Planned, line: Line) -> tuple[Phase, ...]:
+    seconds = dict.fromkeys(PHASES, 0.0)
+    entered = [one for one in line.of("step_entered") if one.text("phase") in seconds]
+    ends = [one.at_s for one in entered[1:]] + [line.end_s]
+    for one, end_s in zip(entered, ends, strict=True):
+        seconds[one.text("phase")] += end_s - one.at_s
+    most = {str(name): limit for name, limit in planned.phase_s.items()}
+    return tuple(Phase(name, round(seconds[name], 1), most.get(name)) for name in PHASES)
