@@ -1,9 +1,14 @@
-"""Hears the lamp's own beep in the sound that the recogniser hears, and tells it as an event."""
+"""Hears the lamp's own beep in the sound of the room.
+
+How a runner uses it: make one `LampEar(conductor.session.lamp_tone)` beside the recogniser, give it every block of the
+microphone *before* the tool's own sound is gated out (it hears a beep under speech, and a lamp beeps while the
+tool talks), and hand each beep to `Conductor.lamp_beeped` in the thread that owns the session. `Ears` of
+`runner.counted` does just that for files, pipes and rehearsals.
+"""
 
 from handsfree.exposure.profiles import ToneProfile
-from handsfree.exposure.tone import ToneDetector
+from handsfree.exposure.tone import Beep, ToneDetector
 from handsfree.model.audio import AudioBlock
-from handsfree.model.events import ToneHeard
 
 
 class LampEar:
@@ -16,19 +21,10 @@ class LampEar:
     def __init__(self, tone: ToneProfile | None) -> None:
         self._detector = ToneDetector(tone) if tone is not None else None
 
-    def feed(self, block: AudioBlock, at_s: float, wall: str) -> tuple[ToneHeard, ...]:
-        """Take one block.
-
-        Args:
-            block: Sound; its `start_s` is session time.
-            at_s: Session time now.
-            wall: RFC 3339 stamp now.
+    def feed(self, block: AudioBlock) -> tuple[Beep, ...]:
+        """Take one block; its `start_s` is session time.
 
         Returns:
             The beeps that ended in it or shortly before, with the session times of the sound.
         """
-        if self._detector is None:
-            return ()
-        return tuple(
-            ToneHeard(at_s=at_s, wall=wall, from_s=beep.from_s, to_s=beep.to_s) for beep in self._detector.feed(block)
-        )
+        return self._detector.feed(block) if self._detector is not None else ()

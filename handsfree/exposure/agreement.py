@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from enum import StrEnum
 
-from handsfree.exposure.ledger import BEEP_TOLERANCE_S, Run
+from handsfree.exposure.ledger import BEEP_TOLERANCE_S
+from handsfree.exposure.runs import Run
 
 
 class Agreement(StrEnum):

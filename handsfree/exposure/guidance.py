@@ -1,8 +1,7 @@
 """What to say while a zone is lit and after: pure functions over the ledger, called with the session's time.
 
 A caller keeps the time of its last look and asks for the cues since then, so nothing here has to be remembered. The
-default times are this project's own choice (common practice, no published source) except where one is named; a device
-profile replaces them.
+default times are this project's own choice (common practice, no published source); a device profile replaces them.
 """
 
 from dataclasses import dataclass
@@ -10,14 +9,16 @@ from enum import StrEnum
 from math import isfinite
 
 from handsfree.exposure.agreement import Agreement, compare
-from handsfree.exposure.ledger import Ledger, Run, RunEnd
+from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import require_positive
+from handsfree.exposure.runs import SOUND_ENDS, Run, RunEnd
 
 
 class Cue(StrEnum):
     """Something to be said now."""
 
     HALF = "half"
+    NEXT_SPOT = "next_spot"
     TARGET_REACHED = "target_reached"
     OVERRUN = "overrun"
     WARMTH_DUE = "warmth_due"
@@ -31,36 +32,21 @@ class Flag(StrEnum):
     END_NOT_HEARD = "end_not_heard"
     INTERRUPTED = "interrupted"
     BEEPS_MISSING = "beeps_missing"
-
-
-class HeatAction(StrEnum):
-    """What an answer about warmth asks for."""
-
-    GO_ON = "go_on"
-    LIGHT_OFF_LIFT_INSPECT = "light_off_lift_inspect"
-    ASK_AGAIN = "ask_again"
-
-
-class LateHeat(StrEnum):
-    """Where the late heat question stands."""
-
-    NOT_YET = "not_yet"
-    DUE = "due"
-    OVERDUE = "overdue"
+    BEEP_AFTER_OFF = "beep_after_off"
 
 
 @dataclass(frozen=True, slots=True)
 class GuidanceProfile:
-    """When to speak.
+    """When to speak, and what to ask. A device profile replaces any of it.
 
     Attributes:
         overrun_factor: Credited seconds over target seconds from which a run is too long, above 1.
         warmth_every_s: Longest lit time without an answer about warmth, s.
-        late_from_s: Earliest late heat question after the light last went off, s.
-        late_to_s: Latest, s. Heat may peak after the source stops (seen in plaster: J Bone Joint Surg Am 2007;89:2369).
         pain_stop: Pain on the scale from 0 to 10 from which the light goes off.
         patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
-            clinician's touch, and come twice as often.
+            clinician's touch.
+        silent_every_s: As `warmth_every_s`, for a hand that reports nothing; at most that.
+        silent_sign: What the clinician does instead of asking, fit to be spoken.
 
     Raises:
         ValueError: A figure is out of range.
@@ -68,25 +54,33 @@ class GuidanceProfile:
 
     overrun_factor: float = 1.25
     warmth_every_s: float = 10.0
-    late_from_s: float = 60.0
-    late_to_s: float = 120.0
     pain_stop: int = 1
     patient_reports_heat: bool = True
+    silent_every_s: float = 5.0
+    silent_sign: str = "Watch, and touch the zone."
 
     def __post_init__(self) -> None:
         require_positive("warmth_every_s", self.warmth_every_s)
+        require_positive("silent_every_s", self.silent_every_s)
+        if self.silent_every_s > self.warmth_every_s:
+            raise ValueError(
+                f"silent_every_s is {self.silent_every_s:g}; a hand that reports nothing is not touched less often "
+                f"than one is asked (warmth_every_s {self.warmth_every_s:g})"
+            )
         if not isfinite(self.overrun_factor) or self.overrun_factor <= 1:
             raise ValueError(f"overrun_factor is {self.overrun_factor}; it must be above 1")
-        if not 0 < self.late_from_s < self.late_to_s:
-            raise ValueError("late_from_s must be above 0 and before late_to_s")
         if not 1 <= self.pain_stop <= 10:
             raise ValueError(f"pain_stop is {self.pain_stop}; it must be from 1 to 10")
 
 
 def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[tuple[Cue, float], ...]:
-    target_s = ledger.target_s(zone_id)
+    target_s, spots = ledger.target_s(zone_id), ledger.spots(zone_id)
+    # Where the light moves on within the zone, each move is what matters; else the half.
+    between = (
+        ((Cue.NEXT_SPOT, target_s * n / spots) for n in range(1, spots)) if spots > 1 else [(Cue.HALF, target_s / 2)]
+    )
     return (
-        (Cue.HALF, target_s / 2),
+        *between,
         (Cue.TARGET_REACHED, target_s),
         (Cue.OVERRUN, target_s * profile.overrun_factor),
     )
@@ -133,7 +127,7 @@ def next_cue_s(
 
 def _warmth_due_s(ledger: Ledger, profile: GuidanceProfile, now_s: float, warmth_answered_s: float | None) -> float:
     started_s = now_s - ledger.running_s(now_s)
-    every_s = profile.warmth_every_s if profile.patient_reports_heat else profile.warmth_every_s / 2
+    every_s = profile.warmth_every_s if profile.patient_reports_heat else profile.silent_every_s
     return max(started_s, warmth_answered_s or started_s) + every_s
 
 
@@ -144,8 +138,11 @@ def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, 
         flags.append(Flag.END_NOT_HEARD)
     if run.end is RunEnd.INTERRUPTED:
         flags.append(Flag.INTERRUPTED)
-    if compare(run, ledger.beeps_s, ledger.beep_every_s) is Agreement.BEEPS_MISSING:
-        flags.append(Flag.BEEPS_MISSING)
+    match beeps_beside(ledger, run):
+        case Agreement.BEEPS_MISSING:
+            flags.append(Flag.BEEPS_MISSING)
+        case Agreement.BEEP_AFTER_OFF:
+            flags.append(Flag.BEEP_AFTER_OFF)
     lit_s, target_s = ledger.lit_s(run.zone_id), ledger.target_s(run.zone_id)
     if lit_s < target_s:
         flags.append(Flag.UNDER_TARGET)
@@ -154,46 +151,35 @@ def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, 
     return tuple(flags)
 
 
-def action_for(word: str) -> HeatAction:
-    """What a word about warmth asks for. Only the closed words count; anything else is asked again."""
-    if word in {"cool", "warm"}:
-        return HeatAction.GO_ON
-    if word in {"hot", "painful"}:
-        return HeatAction.LIGHT_OFF_LIFT_INSPECT
-    return HeatAction.ASK_AGAIN
+def beeps_beside(ledger: Ledger, run: Run) -> Agreement:
+    """How a run that was just closed goes together with the lamp's beeps.
+
+    Not judged where it was ended by sound, and as long as no beep was heard at all: then the lamp may be too far from
+    the microphone, or there is no microphone, and that says nothing about the words.
+    """
+    interval_s = ledger.beep_every_s if ledger.beeps_s and run.end not in SOUND_ENDS else None
+    return compare(run, ledger.beeps_s, interval_s)
 
 
-def action_for_pain(score: int, profile: GuidanceProfile) -> HeatAction:
-    """What a pain score on the numeric rating scale 0 … 10 asks for; outside the scale it is asked again."""
-    if not 0 <= score <= 10:
-        return HeatAction.ASK_AGAIN
-    return HeatAction.LIGHT_OFF_LIFT_INSPECT if score >= profile.pain_stop else HeatAction.GO_ON
+def pain_stops(score: int, profile: GuidanceProfile) -> bool:
+    """Whether a pain score on the numeric rating scale 0 … 10 puts the light off."""
+    return score >= profile.pain_stop
 
 
 def warmth_question(profile: GuidanceProfile) -> str:
     """The question about warmth, put to the patient, or to the clinician where the patient cannot report heat."""
     if profile.patient_reports_heat:
         return "Ask the patient. Cool, warm, hot or painful?"
-    return "The patient cannot report heat. Touch the zone. Cool, warm or hot?"
+    return f"No heat report. {profile.silent_sign} Cool, warm or hot?"
 
 
 def warmth_cue(profile: GuidanceProfile) -> str:
-    """What is said while lit when warmth was not answered for too long."""
-    return "Warmth?" if profile.patient_reports_heat else "No report. Light off, and touch."
+    """What is said while lit when warmth was not answered for too long; short, because nothing is heard meanwhile."""
+    return "Warmth?" if profile.patient_reports_heat else "Light off, touch."
 
 
 def late_question(profile: GuidanceProfile) -> str:
     """The question about late heat, a while after the last light."""
     if profile.patient_reports_heat:
-        return "Heat can come late. Ask the patient: cool, warm, hot or painful?"
-    return "Heat can come late. Touch every zone: cool, warm or hot?"
-
-
-def late_heat(ledger: Ledger, profile: GuidanceProfile, now_s: float) -> LateHeat | None:
-    """Where the late heat question stands; None while lit or before the first run."""
-    if ledger.is_lit or not ledger.runs:
-        return None
-    dark_s = now_s - max(run.to_s for run in ledger.runs)
-    if dark_s < profile.late_from_s:
-        return LateHeat.NOT_YET
-    return LateHeat.DUE if dark_s <= profile.late_to_s else LateHeat.OVERDUE
+        return f"Heat can come late. {warmth_question(profile)}"
+    return "Heat can come late. No heat report. Touch every zone. Cool, warm or hot?"

@@ -11,9 +11,8 @@ late recognition               the spoken time counts, not the time of arrival
 "light on" twice, same zone    within `REPEAT_S` ignored; later, the first run's end was missed (next line)
 "light off" missed             run closed when the next light goes on, credited up to the lamp's last beep in it,
                                or nothing where none was heard; all of it is possible time
-next zone while lit            the light is still on: refused, nothing changes, say "light off" first
+next zone, wait while lit      the light is still on: the session refuses them, nothing changes here
 "light off" while dark         refused; an earlier "light on" that arrives after it is refused as stale
-wait, resume                   the light keeps counting until "light off"
 stop word                      ends the run when it was spoken; never refused
 crash                          lit up to the last heartbeat, marked interrupted
 strap zone                     only the part of a run after "strap off" is credited
@@ -21,15 +20,18 @@ two words lost in a row        "light off" and the next "light on": the run goes
                                that are spoken meanwhile are the guard against it
 beep while dark                later than `BEEP_TOLERANCE_S` after "light off" it contradicts the words: named, and
                                nothing is counted by it
+end by sound                   where the profile says so: a beep ends the run when it begins; or the beeps cease, then
+                               credited to the last one, possible up to when the next was due. "light off" said
+                               later is set beside it; where they differ, credited to the earlier, possible to the later
 =============================  ==========================================================================
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from math import isfinite
 
-from handsfree.exposure.profiles import Zone, require_positive
+from handsfree.exposure.profiles import EndMark, Zone, require_positive
+from handsfree.exposure.runs import SOUND_ENDS, Happened, Outcome, Run, RunEnd
 
 REPEAT_S = 2.0
 """A second "light on" for the lit zone within this many seconds is the same one heard twice. Chosen here, no source."""
@@ -38,83 +40,6 @@ BEEP_TOLERANCE_S = 1.0
 """How far words and the lamp's beeps may be apart. Chosen here, no source."""
 
 EXPOSURE_LABEL = "summed light-on exposure at beam centre"
-
-
-class RunEnd(StrEnum):
-    """How a run ended."""
-
-    OFF_SAID = "off_said"
-    STOPPED = "stopped"
-    OFF_MISSED = "off_missed"
-    INTERRUPTED = "interrupted"
-
-
-class Happened(StrEnum):
-    """What a call did to the ledger."""
-
-    LIT = "lit"
-    LIT_IN_SHADOW = "lit_in_shadow"
-    LIT_OFF_MISSED = "lit_off_missed"
-    DARKENED = "darkened"
-    STOPPED = "stopped"
-    STOPPED_DARK = "stopped_dark"
-    STRAP_TAKEN_OFF = "strap_taken_off"
-    STRAP_PUT_ON = "strap_put_on"
-    WAITING_LIT = "waiting_lit"
-    WAITING_DARK = "waiting_dark"
-    RESUMED = "resumed"
-    INTERRUPTED = "interrupted"
-    NOTHING = "nothing"
-    BEEP_WHILE_DARK = "beep_while_dark"
-    REPEATED = "repeated"
-    REFUSED_UNKNOWN_ZONE = "refused_unknown_zone"
-    REFUSED_NOT_LIT = "refused_not_lit"
-    REFUSED_STILL_LIT = "refused_still_lit"
-    REFUSED_STALE = "refused_stale"
-    REFUSED_TIME = "refused_time"
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """One stretch of light.
-
-    Attributes:
-        zone_id: Where.
-        from_s: When "light on" was spoken.
-        to_s: Latest moment at which the light may have been on.
-        known_to_s: Latest moment at which it is known to have been on; at most `to_s`.
-        end: How it ended.
-        reason: Stop word or finding that ended it, else empty.
-    """
-
-    zone_id: str
-    from_s: float
-    to_s: float
-    known_to_s: float
-    end: RunEnd
-    reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What one call did.
-
-    Attributes:
-        happened: Its name.
-        message: One line fit to be spoken.
-        zone_id: The zone it is about, or None.
-        run: The run that was closed, or None.
-    """
-
-    happened: Happened
-    message: str
-    zone_id: str | None = None
-    run: Run | None = None
-
-    @property
-    def refused(self) -> bool:
-        """Whether nothing was changed because the call was refused."""
-        return self.happened.value.startswith("refused")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,12 +58,19 @@ class Ledger:
         irradiance_mw_cm2: Measured irradiance at beam centre at the working distance, mW/cm².
         beep_every_s: Seconds from one beep of the lamp to the next while lit, or None where it has none or it is not
             known; then missing beeps are not judged.
+        ends_by: How the lamp's sound ends a run without words, or None where words alone do.
 
     Raises:
         ValueError: No zone, a repeated identifier, or a figure that is not above 0.
     """
 
-    def __init__(self, zones: tuple[Zone, ...], irradiance_mw_cm2: float, beep_every_s: float | None = None) -> None:
+    def __init__(
+        self,
+        zones: tuple[Zone, ...],
+        irradiance_mw_cm2: float,
+        beep_every_s: float | None = None,
+        ends_by: EndMark | None = None,
+    ) -> None:
         if not zones:
             raise ValueError("a ledger needs at least one zone")
         self._zones = {zone.id: zone for zone in zones}
@@ -149,6 +81,7 @@ class Ledger:
             require_positive("beep_every_s", beep_every_s)
         self._irradiance_mw_cm2 = irradiance_mw_cm2
         self._beep_every_s = beep_every_s
+        self._ends_by = ends_by
         self._beeps_s: list[float] = []
         self._runs: list[Run] = []
         self._lit: _Lit | None = None
@@ -174,6 +107,18 @@ class Ledger:
     def beeps_s(self) -> tuple[float, ...]:
         """Session times of the beeps that were heard while lit."""
         return tuple(self._beeps_s)
+
+    @property
+    def silence_due_s(self) -> float | None:
+        """When the lit run ends by silence if no beep is heard before; None where silence ends nothing.
+
+        A run in which no beep was heard yet is not ended: then the lamp may just not be heard.
+        """
+        if self._ends_by is not EndMark.SILENCE or self._beep_every_s is None or self._lit is None:
+            return None
+        if self._lit.last_tone_s <= self._lit.from_s:
+            return None
+        return self._lit.last_tone_s + self._beep_every_s + BEEP_TOLERANCE_S
 
     @property
     def is_lit(self) -> bool:
@@ -229,6 +174,10 @@ class Ledger:
         """Seconds that all spots of a zone ask for."""
         return self._zones[zone_id].total_s(self._irradiance_mw_cm2)
 
+    def spots(self, zone_id: str) -> int:
+        """Positions of the light in a zone."""
+        return self._zones[zone_id].spots
+
     def short_s(self, zone_id: str) -> float:
         """Credited seconds still missing to the target; 0 when reached."""
         return max(0.0, self.target_s(zone_id) - self.lit_s(zone_id))
@@ -272,8 +221,7 @@ class Ledger:
         if not isfinite(spoken_s):
             return _bad_time()
         if self._lit is None:
-            self._dark_since_s = max(self._dark_since_s, spoken_s)
-            return Outcome(Happened.REFUSED_NOT_LIT, "No light on was heard. Nothing is counted.")
+            return self._off_while_dark(spoken_s)
         if spoken_s < self._lit.from_s:
             return self._stale(self._lit.zone_id)
         run = self._close(spoken_s, spoken_s, RunEnd.OFF_SAID)
@@ -293,28 +241,6 @@ class Ledger:
         run = self._close(end_s, end_s, RunEnd.STOPPED, reason)
         return Outcome(Happened.STOPPED, "Stopped. Light off, lift it away.", run.zone_id, run)
 
-    def next_zone_asked(self) -> Outcome:
-        """Somebody said "next zone": refused while the light is on."""
-        if self._lit is not None:
-            label = self._zones[self._lit.zone_id].label
-            return Outcome(
-                Happened.REFUSED_STILL_LIT, f"Light is on over {label}. Say light off first.", self._lit.zone_id
-            )
-        zone_id = self.next_zone()
-        if zone_id is None:
-            return Outcome(Happened.NOTHING, "No zone is short of its seconds.")
-        return Outcome(Happened.NOTHING, f"Next: {self._zones[zone_id].label}.", zone_id)
-
-    def wait(self) -> Outcome:
-        """Somebody said "wait": a lit zone keeps counting, because the light is on until it is said to be off."""
-        if self._lit is not None:
-            return Outcome(Happened.WAITING_LIT, "Waiting. The light still counts; say light off.", self._lit.zone_id)
-        return Outcome(Happened.WAITING_DARK, "Waiting.")
-
-    def resume(self) -> Outcome:
-        """Somebody said "resume": nothing is lit by that."""
-        return Outcome(Happened.RESUMED, "Resumed.", self.lit_zone)
-
     def strap_off(self, spoken_s: float) -> Outcome:
         """The strap was taken off; shadowed zones may be credited from here on."""
         return self._strap(spoken_s, off=True)
@@ -329,16 +255,30 @@ class Ledger:
             self._lit = replace(self._lit, last_beat_s=at_s)
         return Outcome(Happened.NOTHING, "", self.lit_zone)
 
-    def tone(self, at_s: float) -> Outcome:
-        """The lamp's beep was heard: it was on at that moment, whatever was said."""
+    def tone(self, from_s: float, to_s: float) -> Outcome:
+        """The lamp's beep was heard: it was on at that moment, or went off with it, whatever was said."""
+        if not (isfinite(from_s) and isfinite(to_s)):
+            return _bad_time()
         if self._lit is None:
-            if self._runs and isfinite(at_s) and at_s > self._dark_since_s + BEEP_TOLERANCE_S:
+            if self._runs and to_s > self._dark_since_s + BEEP_TOLERANCE_S:
                 return Outcome(Happened.BEEP_WHILE_DARK, "The lamp beeps after light off. Check that it is off.")
             return Outcome(Happened.NOTHING, "")
-        if isfinite(at_s) and at_s > self._lit.last_tone_s:
-            self._beeps_s.append(at_s)
-            self._lit = replace(self._lit, last_tone_s=at_s)
+        if to_s <= self._lit.last_tone_s:
+            return Outcome(Happened.NOTHING, "", self.lit_zone)
+        self._beeps_s.append(to_s)
+        self._lit = replace(self._lit, last_tone_s=to_s)
+        # A beep right at the start is that of switching on.
+        if self._ends_by is EndMark.BEEP and from_s > self._lit.from_s + BEEP_TOLERANCE_S:
+            return self._ended_by_sound(from_s, from_s, RunEnd.BEEP_HEARD)
         return Outcome(Happened.NOTHING, "", self.lit_zone)
+
+    def listen_for_silence(self, now_s: float) -> Outcome:
+        """End the run if the lamp's beeps have ceased, where the profile says that this is its end."""
+        due_s = self.silence_due_s
+        if due_s is None or now_s < due_s or self._lit is None:
+            return Outcome(Happened.NOTHING, "", self.lit_zone)
+        last_s = self._lit.last_tone_s
+        return self._ended_by_sound(due_s - BEEP_TOLERANCE_S, last_s, RunEnd.FELL_SILENT)
 
     def interrupt(self) -> Outcome:
         """The program ended in the middle: a lit zone counts up to the last heartbeat."""
@@ -348,6 +288,27 @@ class Ledger:
         run = self._close(last_s, last_s, RunEnd.INTERRUPTED)
         text = f"Interrupted while {self._zones[run.zone_id].label} was lit. Counted up to the last sign of life."
         return Outcome(Happened.INTERRUPTED, text, run.zone_id, run)
+
+    def _ended_by_sound(self, to_s: float, known_to_s: float, end: RunEnd) -> Outcome:
+        run = self._close(to_s, known_to_s, end)
+        text = f"Lamp off by its sound. {self._zones[run.zone_id].label}, {self.lit_s(run.zone_id):.1f} seconds in sum."
+        return Outcome(Happened.DARKENED_BY_SOUND, text, run.zone_id, run)
+
+    def _off_while_dark(self, spoken_s: float) -> Outcome:
+        last = self._runs[-1] if self._runs else None
+        self._dark_since_s = max(self._dark_since_s, spoken_s)
+        if last is None or last.end not in SOUND_ENDS or last.confirmed or spoken_s < last.from_s:
+            return Outcome(Happened.REFUSED_NOT_LIT, "No light on was heard. Nothing is counted.")
+        if last.known_to_s - BEEP_TOLERANCE_S <= spoken_s <= last.to_s + BEEP_TOLERANCE_S:
+            known_s = min(max(last.known_to_s, spoken_s), last.to_s)
+            self._runs[-1] = run = replace(last, known_to_s=known_s, confirmed=True)
+            return Outcome(Happened.OFF_AGREES, "", run.zone_id, run)
+        # Neither is taken for the truth: what is credited ends with the earlier, what is possible with the later.
+        known_s, to_s = min(last.known_to_s, spoken_s), max(last.to_s, spoken_s)
+        self._runs[-1] = run = replace(last, to_s=to_s, known_to_s=known_s, confirmed=True)
+        apart_s = max(last.known_to_s - spoken_s, spoken_s - last.to_s)
+        text = f"Words and lamp are {apart_s:.1f} seconds apart. Both are recorded."
+        return Outcome(Happened.OFF_DIFFERS, text, run.zone_id, run)
 
     def _close(self, to_s: float, known_to_s: float, end: RunEnd, reason: str = "") -> Run:
         assert self._lit is not None  # noqa: S101 - callers check

@@ -5,6 +5,7 @@ Every figure here is data from the product's own instructions or from a measurem
 
 import itertools
 from dataclasses import dataclass
+from enum import StrEnum
 from math import isfinite
 
 
@@ -65,6 +66,13 @@ class Zone:
         return self.spot_s(irradiance_mw_cm2) * self.spots
 
 
+class EndMark(StrEnum):
+    """How a lamp's sound ends a run without words: one beep as it goes off, or beeps that cease."""
+
+    BEEP = "beep"
+    SILENCE = "silence"
+
+
 LOWEST_TONE_HZ = 2000.0
 """Below it the overtones of voices are taken for beeps too often (see `ToneProfile`)."""
 SHORTEST_TONE_S = 0.2
@@ -85,6 +93,7 @@ class ToneProfile:
         tolerance_hz: How far the pitch may be off.
         tolerance_s: How far the length may be off.
         interval_s: Seconds from one beep to the next while lit, or None where not known.
+        ends_run: How the sound alone ends a run, or None where it only stands beside the words.
 
     Raises:
         ValueError: A figure is out of range.
@@ -95,6 +104,7 @@ class ToneProfile:
     tolerance_hz: float
     tolerance_s: float
     interval_s: float | None = None
+    ends_run: EndMark | None = None
 
     def __post_init__(self) -> None:
         for name in ("frequency_hz", "duration_s", "tolerance_hz", "tolerance_s"):
@@ -115,6 +125,10 @@ class ToneProfile:
             raise ValueError("tone: tolerance_s must be smaller than duration_s")
         if self.interval_s is not None and self.interval_s <= self.duration_s:
             raise ValueError("tone: interval_s must be longer than duration_s")
+        if self.ends_run is EndMark.SILENCE and self.interval_s is None:
+            raise ValueError("tone: ends_run: silence needs interval_s, or nobody knows when a beep is overdue")
+        if self.ends_run is EndMark.BEEP and self.interval_s is not None:
+            raise ValueError("tone: ends_run: beep takes no interval_s: the last beep would sound like the ones before")
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +143,7 @@ class LightProfile:
         output_checked_on: Day of the last output check, ISO 8601.
         approved_by: Role that approved the profile, not a personal name; None where nobody has yet.
         tone: The lamp's own beep, or None.
+        spectrum: Wavelength in nm, rising, and power at it relative to the rest; empty where it was not measured.
 
     Raises:
         ValueError: The table has fewer than two points or is not rising in distance, or a figure is out of range.
@@ -141,6 +156,7 @@ class LightProfile:
     output_checked_on: str
     approved_by: str | None
     tone: ToneProfile | None = None
+    spectrum: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         if len(self.irradiance_table) < 2:
@@ -157,3 +173,9 @@ class LightProfile:
         if not 300 <= self.wavelength_nm <= 700:
             raise ValueError(f"light {self.id}: wavelength {self.wavelength_nm} nm; 300 to 700 is known here")
         require_positive(f"light {self.id}: window_cm", self.window_cm)
+        if self.spectrum and len(self.spectrum) < 3:
+            raise ValueError("spectrum: needs three points or more, or none")
+        if any(b[0] <= a[0] for a, b in itertools.pairwise(self.spectrum)):
+            raise ValueError("spectrum: wavelengths must rise from one point to the next")
+        if self.spectrum and not any(power > 0 for _, power in self.spectrum):
+            raise ValueError("spectrum: has no power at any wavelength")

@@ -30,6 +30,8 @@ def act(turn: Turn, command: Command, heard: Hypothesis, probability: float) -> 
         return
     legal = wanted(turn)
     match command:
+        case ControlCommand(control=control) if turn.lit and control not in lighting.WHILE_LIT:
+            turn.refuse("Light off first.", command=control.value, **heard_facts(heard, probability))
         case ControlCommand(control=control):
             if control not in legal.controls:
                 turn.refuse("Not now.", command=control.value, **heard_facts(heard, probability))
@@ -53,10 +55,7 @@ def act(turn: Turn, command: Command, heard: Hypothesis, probability: float) -> 
 
 def _stop(turn: Turn, control: Control, heard: Hypothesis, probability: float) -> None:
     if control is Control.LIGHT_OFF:
-        if turn.lit:
-            lighting.light_off(turn, heard, probability)
-        else:
-            turn.refuse("The light was not on, as far as heard.", **heard_facts(heard, probability))
+        lighting.light_off(turn, heard, probability)
         return
     ended = lighting.end_run(turn, heard, probability, control.value)
     stopping.stop_word(turn, control, heard, probability, ended)
@@ -217,6 +216,8 @@ def _values(turn: Turn, command: GiveValues, heard: Hypothesis, probability: flo
     value = command.values[0].value
     chosen = value.value if isinstance(value, Option) else ""
     match turn.mode:
+        case Mode.WARMTH | Mode.LATE_HEAT if command.values[0].slot == stopping.SCORE_SLOT:
+            stopping.take_pain_score(turn, value, heard, probability)
         case Mode.WARMTH | Mode.LATE_HEAT | Mode.LIT if chosen in {"cool", "warm"}:
             lighting.answer_warmth(turn, chosen, heard, probability)
         case Mode.OVERRIDE_ROLE if chosen in turn.procedure.roles:

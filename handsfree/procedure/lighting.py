@@ -1,18 +1,42 @@
 """Light: on, off, the cues between, warmth, strap, the late question. Times are those at which words were spoken."""
 
-from handsfree.exposure.guidance import Cue, cues_between, flags_of, warmth_question
-from handsfree.exposure.ledger import EXPOSURE_LABEL, Happened, Ledger, Outcome, RunEnd
+from handsfree.exposure.agreement import Agreement
+from handsfree.exposure.guidance import (
+    Cue,
+    beeps_beside,
+    cues_between,
+    flags_of,
+    late_question,
+    warmth_cue,
+    warmth_question,
+)
+from handsfree.exposure.ledger import EXPOSURE_LABEL, Ledger
+from handsfree.exposure.runs import Happened, Outcome, RunEnd
+from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.procedure.compiler import Mode
-from handsfree.procedure.turn import Turn, heard_facts
+from handsfree.model.readings import Option
+from handsfree.procedure.compiler import Mode, Plan
+from handsfree.procedure.turn import State, Turn, heard_facts
 from handsfree.procedure.walking import advance, late_question_due
 from handsfree.procedure.zones import choose_zone, zone_text, zones_of_stage
 
 BEAT_S = 1.0
 """While lit, a sign of life is written this often: what a crash can leave uncounted."""
+WHILE_LIT = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON})
+"""Commands besides the stop words that are taken while lit; any other is answered with "light off first"."""
 WARMTH_SLOT = "warmth"
 ZONE_SLOT = "zone"
+
+
+def heat_is_reported(plan: Plan, state: State) -> bool:
+    """Whether the patient can be relied on to report heat, by what is confirmed so far and the procedure file."""
+    for stage in plan.stages:
+        for field in stage.step.fields:
+            held = state.answers.get(stage.id, {}).get(field.id) if field.no_heat_report else None
+            if held is not None and isinstance(held.value, Option) and held.value.value in field.no_heat_report:
+                return False
+    return True
 
 
 def why_not_light(turn: Turn) -> str:
@@ -56,6 +80,7 @@ def light_on(turn: Turn, heard: Hypothesis, probability: float) -> None:
         stage=turn.name_of(turn.stage),
         zone=zone_id,
         counted_from_s=round(heard.spoken_to_s, 3),
+        heat_reported=turn.guidance.patient_reports_heat,
         **heard_facts(heard, probability),
     )
     turn.state.warmth_answered_s = None
@@ -75,14 +100,26 @@ def _move_on_while_lit(turn: Turn, ledger: Ledger) -> None:
 
 
 def light_off(turn: Turn, heard: Hypothesis, probability: float) -> None:
-    """Take "light off" while lit: the run ends when the word began."""
+    """Take "light off": the run ends when the word began. In the dark it may bear out an end by the lamp's sound."""
     ledger = turn.ledger
-    assert ledger is not None  # noqa: S101 - called while lit
-    outcome = ledger.light_off(heard.spoken_from_s)
+    outcome = ledger.light_off(heard.spoken_from_s) if ledger is not None else None
+    if ledger is None or outcome is None or outcome.happened is Happened.REFUSED_NOT_LIT:
+        turn.refuse("The light was not on, as far as heard.", **heard_facts(heard, probability))
+        return
+    if outcome.happened in {Happened.OFF_AGREES, Happened.OFF_DIFFERS}:
+        _bear_out(turn, ledger, outcome, heard, probability)
+        return
     if outcome.refused:
         outcome = ledger.stop(heard.spoken_from_s, "light off")
-    _record_run(turn, ledger, outcome, heard, probability)
+    _end_run(turn, ledger, outcome, heard, probability)
+
+
+def _end_run(turn: Turn, ledger: Ledger, outcome: Outcome, heard: Hypothesis | None, probability: float) -> None:
+    """Put a run that ended in the ordinary way on record, say its sum, go on."""
+    beeps = _record_run(turn, ledger, outcome, heard, probability)
     turn.earcon(Earcon.RECORDED)
+    if beeps in {Agreement.BEEPS_MISSING, Agreement.BEEP_AFTER_OFF}:
+        _disagree(turn, outcome.zone_id, beeps.value, "Lamp beeps and words differ. Recorded.")
     if turn.stage.step.warmth:
         turn.to(Mode.WARMTH)
         turn.say(f"{_zone_sum(ledger, outcome.zone_id)} {warmth_question(turn.guidance)}")
@@ -90,6 +127,49 @@ def light_off(turn: Turn, heard: Hypothesis, probability: float) -> None:
         turn.to(Mode.ASKING)
         turn.say(_zone_sum(ledger, outcome.zone_id), Priority.INFORMATION)
         next_zone(turn)
+
+
+def _bear_out(turn: Turn, ledger: Ledger, outcome: Outcome, heard: Hypothesis, probability: float) -> None:
+    """Words that follow an end by sound: set beside it, with what is counted now."""
+    run = outcome.run
+    assert run is not None  # noqa: S101 - such outcomes carry the run
+    turn.record(
+        "light_off_said_after_sound",
+        zone=run.zone_id,
+        agrees=outcome.happened is Happened.OFF_AGREES,
+        counted_from_s=round(run.from_s, 3),
+        counted_to_s=round(run.known_to_s, 3),
+        possible_to_s=round(run.to_s, 3),
+        **heard_facts(heard, probability),
+    )
+    _record_total(turn, ledger, run.zone_id)
+    turn.earcon(Earcon.RECORDED)
+    if outcome.happened is Happened.OFF_DIFFERS:
+        _disagree(turn, run.zone_id, "words_apart", outcome.message)
+
+
+def _disagree(turn: Turn, zone_id: str | None, what: str, text: str) -> None:
+    """Name a disagreement between lamp and words, once; it is never settled here."""
+    turn.record("lamp_disagreed", what=what, zone=zone_id)
+    turn.say(text, Priority.INFORMATION)
+
+
+def tone_heard(turn: Turn, from_s: float, to_s: float) -> None:
+    """The lamp beeped. In the dark before any light that says nothing and is not kept."""
+    ledger = turn.ledger
+    if ledger is None:
+        return
+    lit_zone, heard_before = ledger.lit_zone, turn.state.beeps_after_off
+    outcome = ledger.tone(from_s, to_s)
+    if lit_zone is None and outcome.happened is not Happened.BEEP_WHILE_DARK:
+        return
+    turn.record("tone_heard", from_s=round(from_s, 3), to_s=round(to_s, 3), zone=lit_zone)
+    if outcome.happened is Happened.DARKENED_BY_SOUND:
+        _end_run(turn, ledger, outcome, None, 0.0)
+    elif outcome.happened is Happened.BEEP_WHILE_DARK:
+        turn.state.beeps_after_off = len(ledger.runs)
+        if heard_before != len(ledger.runs):
+            _disagree(turn, ledger.runs[-1].zone_id, Agreement.BEEP_AFTER_OFF.value, outcome.message)
 
 
 def end_run(turn: Turn, heard: Hypothesis, probability: float, reason: str) -> bool:
@@ -110,12 +190,19 @@ def end_run(turn: Turn, heard: Hypothesis, probability: float, reason: str) -> b
 
 def _zone_sum(ledger: Ledger, zone_id: str | None) -> str:
     zone = next(zone for zone in ledger.zones if zone.id == zone_id)
-    return f"{zone.label.capitalize()}, {ledger.lit_s(zone.id):.1f} of {ledger.target_s(zone.id):g} seconds."
+    lit_s, target_s = ledger.lit_s(zone.id), ledger.target_s(zone.id)
+    # The light's seconds say nothing about firmness; the hand does.
+    check = ", check firmness" if lit_s >= target_s else ""
+    return f"{zone.label.capitalize()}, {lit_s:.1f} of {target_s:g} seconds{check}."
 
 
-def _record_run(turn: Turn, ledger: Ledger, outcome: Outcome, heard: Hypothesis | None, probability: float) -> None:
+def _record_run(
+    turn: Turn, ledger: Ledger, outcome: Outcome, heard: Hypothesis | None, probability: float
+) -> Agreement:
+    """Put a run on record, with its zone's new sum."""
     run = outcome.run
     assert run is not None  # noqa: S101 - callers pass outcomes that closed a run
+    beeps = beeps_beside(ledger, run)
     words = heard_facts(heard, probability) if heard is not None else {}
     turn.record(
         "light_turned_off",
@@ -125,16 +212,22 @@ def _record_run(turn: Turn, ledger: Ledger, outcome: Outcome, heard: Hypothesis 
         possible_to_s=round(run.to_s, 3),
         end=run.end.value,
         reason=run.reason,
+        beeps=beeps.value,
         flags=[flag.value for flag in flags_of(ledger, run, turn.guidance)],
         **words,
     )
+    _record_total(turn, ledger, run.zone_id)
+    return beeps
+
+
+def _record_total(turn: Turn, ledger: Ledger, zone_id: str) -> None:
     turn.record(
         "zone_totalled",
-        zone=run.zone_id,
-        lit_s=round(ledger.lit_s(run.zone_id), 3),
-        possible_s=round(ledger.possible_s(run.zone_id), 3),
-        target_s=round(ledger.target_s(run.zone_id), 3),
-        dose_j_cm2=round(ledger.dose_j_cm2(run.zone_id), 4),
+        zone=zone_id,
+        lit_s=round(ledger.lit_s(zone_id), 3),
+        possible_s=round(ledger.possible_s(zone_id), 3),
+        target_s=round(ledger.target_s(zone_id), 3),
+        dose_j_cm2=round(ledger.dose_j_cm2(zone_id), 4),
         quantity=EXPOSURE_LABEL,
     )
 
@@ -163,11 +256,10 @@ def answer_warmth(turn: Turn, word: str, heard: Hypothesis, probability: float) 
 
 def ask_warmth(turn: Turn) -> None:
     """The question about warmth, right after the light or late."""
-    question = warmth_question(turn.guidance)
     if turn.mode is Mode.LATE_HEAT:
-        turn.say(f"Heat can come late. {question}", Priority.ATTENTION)
+        turn.say(late_question(turn.guidance), Priority.ATTENTION)
     else:
-        turn.say(question)
+        turn.say(warmth_question(turn.guidance))
 
 
 def back_from_late(turn: Turn) -> None:
@@ -220,6 +312,10 @@ def tick(turn: Turn) -> None:
     """Time passed: cues while lit, the sign of life, the late heat question."""
     now_s, state, ledger = turn.state.now_s, turn.state, turn.ledger
     if ledger is not None and ledger.is_lit:
+        silence = ledger.listen_for_silence(now_s)
+        if silence.run is not None:
+            _end_run(turn, ledger, silence, None, 0.0)
+            return
         due = cues_between(ledger, turn.guidance, state.last_look_s, now_s, state.warmth_answered_s)
         if due or now_s - state.last_look_s >= BEAT_S - 1e-6:
             ledger.heartbeat(now_s)
@@ -240,13 +336,15 @@ def _say_cue(turn: Turn, cue: Cue) -> None:
     match cue:
         case Cue.HALF:
             turn.say("Half.", Priority.INFORMATION)
+        case Cue.NEXT_SPOT:
+            turn.say("Next spot.", Priority.ATTENTION)
         case Cue.TARGET_REACHED:
             # As short as can be: while the tool speaks it cannot hear "light off".
             turn.say("Light off.", Priority.ATTENTION)
         case Cue.OVERRUN:
             turn.earcon(Earcon.ATTENTION)
         case Cue.WARMTH_DUE:
-            turn.say("Warmth?", Priority.ATTENTION)
+            turn.say(warmth_cue(turn.guidance), Priority.ATTENTION)
 
 
 def lost(turn: Turn, *, interrupted: bool) -> None:

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from handsfree.errors import ProcedureFileError
 from handsfree.exposure.dose import irradiance_at
+from handsfree.exposure.guidance import GuidanceProfile
 from handsfree.exposure.profiles import LightProfile, ToneProfile, Zone
 from handsfree.exposure.units import Length
 from handsfree.procedure.blocks import expand
@@ -197,10 +198,19 @@ def light_of(light: LightFile) -> LightProfile:
         window_cm=light.window_diameter_cm,
         output_checked_on=light.output_checked_on,
         approved_by=light.approved_by,
-        tone=ToneProfile(tone.frequency_hz, tone.duration_s, tone.tolerance_hz, tone.tolerance_s, tone.interval_s)
-        if tone is not None
-        else None,
+        tone=ToneProfile(**tone.model_dump()) if tone is not None else None,
+        spectrum=tuple((point.nm, point.relative) for point in light.spectrum),
     )
+
+
+def guidance_of(device: DeviceProfile | None) -> GuidanceProfile:
+    """When to speak while lit: the figures of the device profile, and this project's own where it says nothing.
+
+    Raises:
+        ValueError: The figures do not fit together.
+    """
+    said = device.guidance if device is not None else None
+    return GuidanceProfile(**said.model_dump(exclude_none=True)) if said is not None else GuidanceProfile()
 
 
 def irradiance_of(light: LightFile) -> float:
@@ -242,11 +252,17 @@ def _check_light(light: LightFile, source: Source) -> None:
     try:
         irradiance_of(light)
     except ValueError as error:
-        text = str(error)
-        source.fault(("tone" if text.startswith("tone: ") else "irradiance",), text.removeprefix("tone: "))
+        key, _, text = str(error).partition(": ")
+        if key not in {"tone", "spectrum"}:
+            key, text = "irradiance", str(error)
+        source.fault((key,), text)
 
 
 def _check_device(device: DeviceProfile, source: Source) -> None:
     for key, values in (("id", [z.id for z in device.zones]), ("order", [z.order for z in device.zones])):
         if len(set(values)) != len(values):
             source.fault(("zones",), f"two zones have the same {key}")
+    try:
+        guidance_of(device)
+    except ValueError as error:
+        source.fault(("guidance",), str(error))

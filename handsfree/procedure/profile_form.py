@@ -9,6 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from handsfree.exposure.profiles import EndMark
 from handsfree.procedure.form import FileId, Identifier, Phrase, Spoken, Strict, Version
 
 
@@ -89,6 +90,16 @@ class ZoneRow(Strict):
         return self
 
 
+class Guidance(Strict):
+    """When to speak while lit and what to ask; what is left out is as in `exposure.guidance.GuidanceProfile`."""
+
+    overrun_factor: Annotated[float | None, Field(gt=1, le=3)] = None
+    warmth_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
+    pain_stop: Annotated[int | None, Field(ge=1, le=10)] = None
+    silent_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
+    silent_sign: Spoken | None = None
+
+
 class DeviceProfile(Strict):
     """A device, as its own instructions state it."""
 
@@ -102,6 +113,7 @@ class DeviceProfile(Strict):
     bands: dict[Identifier, Band] = Field(default_factory=dict)
     zones: Annotated[tuple[ZoneRow, ...], Field(min_length=1)]
     cautions: tuple[Spoken, ...] = ()
+    guidance: Guidance | None = None
 
 
 class IrradiancePoint(Strict):
@@ -119,6 +131,14 @@ class Tone(Strict):
     tolerance_hz: float
     tolerance_s: float
     interval_s: float | None = None
+    ends_run: Annotated[EndMark | None, Field(strict=False)] = None
+
+
+class SpectralPoint(Strict):
+    """One measured point of the spectrum."""
+
+    nm: Annotated[float, Field(ge=300, le=700)]
+    relative: Annotated[float, Field(ge=0)]
 
 
 class LightFile(Strict):
@@ -135,4 +155,5 @@ class LightFile(Strict):
     stated_distance_cm: Annotated[float, Field(gt=0)]
     output_checked_on: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
     output_check_valid_days: Annotated[int, Field(gt=0)]
+    spectrum: tuple[SpectralPoint, ...] = ()
     tone: Tone | None = None

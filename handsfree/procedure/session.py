@@ -1,10 +1,11 @@
 """The session: events in, effects out. Does no I/O, asks for no time, raises nothing for what people say."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from handsfree.exposure.guidance import GuidanceProfile, next_cue_s
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.commands import (
     Wanted,
 )
@@ -25,7 +26,7 @@ from handsfree.model.events import (
 from handsfree.procedure import acting, lighting, walking
 from handsfree.procedure.compiler import Mode, compile_procedure, mode_walker, place_walker
 from handsfree.procedure.judging import NOTHING_RECALLED
-from handsfree.procedure.loader import Bundle, irradiance_of, zones_of
+from handsfree.procedure.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.procedure.starting import start_talk
 from handsfree.procedure.turn import State, Turn
 from handsfree.procedure.wanted import wanted
@@ -102,7 +103,6 @@ class Session:
 
     Args:
         bundle: The procedure with its profiles.
-        guidance: When to speak while lit; the defaults are this project's own.
         expert: Whether prompts are short where a step has a short one; nothing else depends on it.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it: a hard stop.
     """
@@ -110,7 +110,6 @@ class Session:
     def __init__(
         self,
         bundle: Bundle,
-        guidance: GuidanceProfile | None = None,
         *,
         expert: bool = False,
         recalled: Mapping[str, str] = NOTHING_RECALLED,
@@ -122,11 +121,16 @@ class Session:
         self._place = place_walker(self._plan)
         self._modes = mode_walker()
         self._state = State()
-        self._guidance = guidance or GuidanceProfile()
-        lightable = bundle.device is not None and bundle.light is not None
+        self._planned_guidance = guidance_of(bundle.device)
         self._ledger: Ledger | None = None
-        if lightable and bundle.device is not None and bundle.light is not None:
-            self._ledger = Ledger(zones_of(bundle.device), irradiance_of(bundle.light))
+        tone = self._tone = light_of(bundle.light).tone if bundle.light is not None else None
+        if bundle.device is not None and bundle.light is not None:
+            self._ledger = Ledger(
+                zones_of(bundle.device),
+                irradiance_of(bundle.light),
+                beep_every_s=tone.interval_s if tone is not None else None,
+                ends_by=tone.ends_run if tone is not None else None,
+            )
         self._started = False
 
     def _turn(self, event: SessionEvent) -> Turn:
@@ -148,6 +152,17 @@ class Session:
         return self._turn(ClockTicked(at_s=self._state.now_s, wall=""))
 
     @property
+    def _guidance(self) -> GuidanceProfile:
+        """When to speak; a patient who cannot report heat, by what is confirmed so far, changes it."""
+        reports = lighting.heat_is_reported(self._plan, self._state)
+        return replace(self._planned_guidance, patient_reports_heat=reports)
+
+    @property
+    def lamp_tone(self) -> ToneProfile | None:
+        """The beep of the lamp that is to be listened for (`beeps.LampEar`), or None."""
+        return self._tone if self._ledger is not None else None
+
+    @property
     def wanted(self) -> Wanted:
         """What may be said now; `STOP_CONTROLS` always may."""
         return wanted(self._view())
@@ -164,8 +179,13 @@ class Session:
         if self._ledger is not None and self._ledger.is_lit:
             beat_s = state.last_look_s + lighting.BEAT_S
             cue_s = next_cue_s(self._ledger, self._guidance, state.last_look_s, state.warmth_answered_s)
-            # A moment late, so that rounding never leaves the cue just ahead of the tick that is to say it.
-            return beat_s if cue_s is None else min(beat_s, cue_s + CUE_SLACK_S)
+            # Cues a moment late, so that rounding never leaves one just ahead of the tick that is to say it.
+            due_s = [beat_s]
+            if cue_s is not None:
+                due_s.append(cue_s + CUE_SLACK_S)
+            if self._ledger.silence_due_s is not None:
+                due_s.append(self._ledger.silence_due_s)
+            return min(due_s)
         if state.late_window_s is not None and mode in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending:
             return state.late_window_s[0]
         return None
@@ -243,9 +263,7 @@ class Session:
             case SessionInterrupted():
                 acting.interrupted(turn, event)
             case ToneHeard(from_s=from_s, to_s=to_s):
-                if self._ledger is not None and self._ledger.is_lit:
-                    self._ledger.tone(to_s)
-                    turn.record("tone_heard", from_s=round(from_s, 3), to_s=round(to_s, 3))
+                lighting.tone_heard(turn, from_s, to_s)
             case SoundLost(what=what):
                 turn.record("sound_lost", what=what)
                 turn.earcon(Earcon.DEVICE_LOST)

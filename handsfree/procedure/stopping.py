@@ -1,16 +1,20 @@
 """Stop words, latches, and the only way to lift them: role, reason, read-back."""
 
+from handsfree.exposure.guidance import pain_stops
 from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.readings import Exact, SpokenValue
 from handsfree.procedure.compiler import Mode
 from handsfree.procedure.lighting import next_zone
 from handsfree.procedure.turn import Latch, Turn, heard_facts
 from handsfree.procedure.walking import advance, finish, gaps
+from handsfree.procedure.wording import cardinal
 
 HEAT_ACTION = "Light off. Lift it away. Look at the skin."
 ROLE_SLOT = "role"
 REASON_SLOT = "reason"
+SCORE_SLOT = "pain_score"
 _OVERLAYS = {
     Mode.OVERRIDE_ROLE,
     Mode.OVERRIDE_REASON,
@@ -62,16 +66,39 @@ def stop_word(turn: Turn, control: Control, heard: Hypothesis, probability: floa
     beneath = _mode_beneath(turn)
     lit_ever = turn.ledger is not None and bool(turn.ledger.runs)
     if control in {Control.HOT, Control.PAIN} and lit_ever:
-        turn.to(Mode.ASKING) if turn.mode is Mode.LIT else None
-        set_latch(turn, "red", f"the word {control.value} was said", HEAT_ACTION)
-        if turn.mode is not Mode.LATCHED:
-            turn.to(Mode.LATCHED)
-        turn.say(f"{HEAT_ACTION} Then say override.", Priority.STOP)
+        _latch_for_heat(turn, f"the word {control.value} was said")
         return
     state.under_pause = beneath
     turn.to(Mode.PAUSED)
     text = "Stopped. Light off, lift it away." if end_run else "Stopped."
     turn.say(f"{text} Say resume, or override to end.", Priority.STOP)
+
+
+def _latch_for_heat(turn: Turn, reason: str) -> None:
+    turn.to(Mode.ASKING) if turn.mode is Mode.LIT else None
+    set_latch(turn, "red", reason, HEAT_ACTION)
+    if turn.mode is not Mode.LATCHED:
+        turn.to(Mode.LATCHED)
+    turn.say(f"{HEAT_ACTION} Then say override.", Priority.STOP)
+
+
+def take_pain_score(turn: Turn, value: SpokenValue, heard: Hypothesis, probability: float) -> None:
+    """Take a score on the numeric rating scale 0 … 10 as an answer about warmth; from the profile's limit it stops.
+
+    It acts at once, without read-back, as a stop word does.
+    """
+    score = int(value.value) if isinstance(value, Exact) and value.decimals == 0 else -1
+    if not 0 <= score <= 10:
+        turn.refuse("Say score, then one number from zero to ten.", **heard_facts(heard, probability))
+        return
+    late = turn.mode is Mode.LATE_HEAT
+    zone = None if late else turn.state.zone_id
+    turn.record("pain_scored", score=score, zone=zone, late=late, **heard_facts(heard, probability))
+    if pain_stops(score, turn.guidance):
+        _latch_for_heat(turn, f"pain score {cardinal(score)}")
+        return
+    turn.earcon(Earcon.RECORDED)
+    turn.say(f"Score {cardinal(score)}. Cool or warm?")
 
 
 def _mode_beneath(turn: Turn) -> Mode:

@@ -88,6 +88,7 @@ class State:
     last_look_s: float = 0.0
     warmth_answered_s: float | None = None
     late_window_s: tuple[float, float] | None = None
+    beeps_after_off: int = 0
     now_s: float = 0.0
 
 

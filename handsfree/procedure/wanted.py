@@ -1,6 +1,7 @@
 """What a session is ready to hear, by mode and stage. Nothing else is listened for."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 
 from handsfree.model.commands import (
     Control,
@@ -14,8 +15,8 @@ from handsfree.model.commands import (
 )
 from handsfree.procedure.compiler import Mode
 from handsfree.procedure.form import Phrases, StepField
-from handsfree.procedure.lighting import WARMTH_SLOT, ZONE_SLOT
-from handsfree.procedure.stopping import REASON_SLOT, ROLE_SLOT
+from handsfree.procedure.lighting import WARMTH_SLOT, WHILE_LIT, ZONE_SLOT
+from handsfree.procedure.stopping import REASON_SLOT, ROLE_SLOT, SCORE_SLOT
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.zones import zones_of_stage
 
@@ -37,10 +38,9 @@ def wanted(turn: Turn) -> Wanted:
         case Mode.RECONFIRM:
             return Wanted(_IDLE | {Control.AFFIRM}, hint="say affirmative when the position was checked")
         case Mode.LIT:
-            controls = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON})
-            return Wanted(controls, (_warmth(),), hint="say light off")
+            return Wanted(WHILE_LIT | {Control.NEXT_STEP, Control.WAIT}, (_warmth(),), hint="say light off")
         case Mode.WARMTH | Mode.LATE_HEAT:
-            return Wanted(_IDLE, (_warmth(),), hint="say cool, warm, hot or painful")
+            return _asking_warmth(turn)
         case Mode.PAUSED:
             controls = _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE}
             return Wanted(controls, hint="say resume, or override to end")
@@ -105,12 +105,23 @@ def _zone_slots(turn: Turn) -> tuple[Slot, ...]:
 
 def _warmth() -> OptionSlot:
     """The answers that let the work go on; "hot" and "painful" are stop words."""
-    return _choice(WARMTH_SLOT, "warmth", {"cool": ("cool",), "warm": ("warm",)})
+    return _choice(WARMTH_SLOT, "", {"cool": ("cool",), "warm": ("warm",)})
+
+
+def _asking_warmth(turn: Turn) -> Wanted:
+    if not turn.guidance.patient_reports_heat:
+        return Wanted(_IDLE, (_warmth(),), hint="say cool, warm or hot")
+    return Wanted(_IDLE, (_warmth(), _pain_score()), hint="say cool, warm, hot or painful")
+
+
+def _pain_score() -> NumberSlot:
+    """The numeric rating scale of pain by heat; its label must be said, because "pain" alone is a stop word."""
+    return NumberSlot(SCORE_SLOT, ("score",), "{score}", Decimal(0), Decimal(10), allow_absent=False)
 
 
 def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot:
     phrases = tuple(OptionPhrases(value, words) for value, words in options.items())
-    return OptionSlot(slot, (label,), phrases, allow_absent=False)
+    return OptionSlot(slot, (label,) if label else (), phrases, allow_absent=False)
 
 
 def _choosing(slot: str, label: str, options: Mapping[str, Phrases]) -> Wanted:

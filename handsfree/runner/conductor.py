@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from typing import Protocol
 
 from handsfree.clock import Clock
+from handsfree.exposure.tone import Beep
 from handsfree.model.commands import STOP_CONTROLS, ControlCommand, Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEarcon, Priority, Say
 from handsfree.model.events import (
@@ -18,6 +19,7 @@ from handsfree.model.events import (
     SoundLost,
     SoundReturned,
     SpeechRejected,
+    ToneHeard,
 )
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.procedure.session import Session, Snapshot
@@ -173,6 +175,14 @@ class Conductor:
         """Tell the session that the "microphone" or the "loudspeaker" is lost, or back."""
         kind = SoundReturned if there else SoundLost
         self.dispatch(kind(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), what=what))
+
+    def lamp_beeped(self, beep: Beep) -> None:
+        """Tell the session that the lamp's own beep was heard; see `beeps.LampEar`."""
+        self.dispatch(
+            ToneHeard(
+                at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), from_s=beep.from_s, to_s=beep.to_s
+            )
+        )
 
     def prompt_ended(self) -> None:
         """Tell the session that the last prompt was played or cut short."""

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from handsfree.beeps import LampEar
 from handsfree.clock import Clock
 from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Wanted
@@ -13,7 +14,7 @@ from handsfree.understanding.listening import graph_for
 
 
 class Ears:
-    """Feeds blocks to a recogniser that always listens for just what the session wants.
+    """Feeds blocks to a recogniser that always listens for just what the session wants, and to the ear for the lamp.
 
     Args:
         conductor: Whose session decides what is legal, and who takes what is heard.
@@ -24,6 +25,7 @@ class Ears:
         self._conductor = conductor
         self._recognizer = recognizer
         self._listening_for: Wanted | None = None
+        self._lamp = LampEar(conductor.session.lamp_tone)
         self._attend()
 
     def _attend(self) -> None:
@@ -37,8 +39,15 @@ class Ears:
         else:
             self._recognizer.listen_for(graph)
 
-    def feed(self, block: AudioBlock) -> None:
-        """Recognise one block and let the session act on what ended in it."""
+    def feed(self, block: AudioBlock, ungated: AudioBlock | None = None) -> None:
+        """Recognise one block and let the session act on what ended in it.
+
+        Args:
+            block: What the recogniser hears: silence while the tool itself speaks.
+            ungated: The same stretch as the microphone took it, for the lamp's beep; `block` where nothing was gated.
+        """
+        for beep in self._lamp.feed(ungated or block):
+            self._conductor.lamp_beeped(beep)
         self._take(self._recognizer.accept(block))
 
     def finish(self) -> None:

@@ -13,8 +13,9 @@ import pytest
 from handsfree.beeps import LampEar
 from handsfree.exposure.agreement import Agreement, compare
 from handsfree.exposure.guidance import Flag, GuidanceProfile, flags_of
-from handsfree.exposure.ledger import Happened, Ledger, Run, RunEnd
-from handsfree.exposure.profiles import ToneProfile, Zone
+from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.profiles import EndMark, ToneProfile, Zone
+from handsfree.exposure.runs import Happened, Run, RunEnd
 from handsfree.exposure.tone import ToneDetector
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 
@@ -122,7 +123,7 @@ def lit_ledger(beeps_s):
     ledger = Ledger((Zone("a", "edge", target_s=12),), 50, beep_every_s=5)
     ledger.light_on("a", 0)
     for at_s in beeps_s:
-        assert ledger.tone(at_s).happened is Happened.NOTHING
+        assert ledger.tone(at_s - 0.2, at_s).happened is Happened.NOTHING
     return ledger
 
 
@@ -139,8 +140,8 @@ def test_a_beep_after_light_off_is_named_and_counts_for_nothing():
     ledger = lit_ledger((5.2, 10.2))
     ledger.light_off(12)
     before = ledger.runs
-    assert ledger.tone(12.8).happened is Happened.NOTHING
-    outcome = ledger.tone(15.2)
+    assert ledger.tone(12.6, 12.8).happened is Happened.NOTHING
+    outcome = ledger.tone(15.0, 15.2)
     assert outcome.happened is Happened.BEEP_WHILE_DARK
     assert "Check that it is off" in outcome.message
     assert ledger.runs == before
@@ -148,13 +149,76 @@ def test_a_beep_after_light_off_is_named_and_counts_for_nothing():
 
 
 def test_a_beep_before_any_light_contradicts_nothing():
-    assert Ledger((Zone("a", "edge", target_s=12),), 50).tone(3).happened is Happened.NOTHING
+    assert Ledger((Zone("a", "edge", target_s=12),), 50).tone(2.8, 3).happened is Happened.NOTHING
 
 
-def test_the_lamp_ear_tells_beeps_as_events():
+def test_where_no_beep_was_ever_heard_nothing_is_missing():
+    # No microphone, or a lamp too far from it, says nothing about the words.
+    ledger = lit_ledger(())
+    assert flags_of(ledger, ledger.light_off(12).run, GuidanceProfile()) == ()
+
+
+def test_a_beep_long_after_a_late_light_off_flags_the_run():
+    ledger = lit_ledger((5.2, 10.2, 15.2))
+    assert flags_of(ledger, ledger.light_off(12).run, GuidanceProfile()) == (Flag.BEEP_AFTER_OFF,)
+
+
+def sounding(ends_by, interval_s=None):
+    ledger = Ledger((Zone("a", "edge", target_s=12),), 50, beep_every_s=interval_s, ends_by=ends_by)
+    ledger.light_on("a", 100)
+    return ledger
+
+
+def test_one_beep_ends_the_run_when_it_begins():
+    ledger = sounding(EndMark.BEEP)
+    assert ledger.tone(100.3, 100.5).happened is Happened.NOTHING  # switching on
+    outcome = ledger.tone(112.0, 112.2)
+    assert outcome.happened is Happened.DARKENED_BY_SOUND
+    assert outcome.run == Run("a", 100, 112.0, 112.0, RunEnd.BEEP_HEARD)
+    assert ledger.lit_s("a") == pytest.approx(12.0)
+    assert ledger.light_off(112.4).happened is Happened.OFF_AGREES
+    assert ledger.lit_s("a") == pytest.approx(12.0)
+    # Only the first words are set beside it.
+    assert ledger.light_off(113.0).happened is Happened.REFUSED_NOT_LIT
+
+
+@pytest.mark.parametrize(("off_s", "lit_s", "possible_s"), [(115, 12, 15), (109, 9, 12)])
+def test_words_that_differ_from_the_beep_settle_nothing(off_s, lit_s, possible_s):
+    # Credited to the earlier of the two, possible to the later.
+    ledger = sounding(EndMark.BEEP)
+    ledger.tone(112.0, 112.2)
+    outcome = ledger.light_off(off_s)
+    assert outcome.happened is Happened.OFF_DIFFERS
+    assert "3.0 seconds apart" in outcome.message
+    assert (ledger.lit_s("a"), ledger.possible_s("a")) == (lit_s, possible_s)
+
+
+def test_beeps_that_cease_end_the_run():
+    ledger = sounding(EndMark.SILENCE, interval_s=5)
+    assert ledger.silence_due_s is None
+    assert ledger.listen_for_silence(130).happened is Happened.NOTHING  # never heard: it may be out of hearing
+    ledger.tone(105.0, 105.2)
+    ledger.tone(110.0, 110.2)
+    assert ledger.silence_due_s == pytest.approx(116.2)
+    assert ledger.listen_for_silence(116.1).run is None
+    run = ledger.listen_for_silence(116.2).run
+    assert (run.known_to_s, run.to_s) == (110.2, pytest.approx(115.2))
+    assert run.end is RunEnd.FELL_SILENT
+    # Words between the last beep and the missing one agree with both, so they count.
+    assert ledger.light_off(112.0).happened is Happened.OFF_AGREES
+    assert ledger.lit_s("a") == pytest.approx(12.0)
+
+
+@pytest.mark.parametrize(
+    ("ends_run", "interval_s", "reason"), [(EndMark.SILENCE, None, "needs interval_s"), (EndMark.BEEP, 5, "takes no")]
+)
+def test_ends_that_cannot_be_told_are_refused(ends_run, interval_s, reason):
+    with pytest.raises(ValueError, match=reason):
+        ToneProfile(2700, 0.2, 25, 0.07, interval_s=interval_s, ends_run=ends_run)
+
+
+def test_the_lamp_ear_hears_what_the_detector_hears():
     pcm = sound(2, [(0.5, 0.2, 2700, 1500)])
-    events = LampEar(PROFILE).feed(AudioBlock(pcm, 40.0), 42.0, "2026-11-25T10:00:42.000Z")
-    assert [(e.at_s, e.wall) for e in events] == [(42.0, "2026-11-25T10:00:42.000Z")]
-    assert events[0].from_s == pytest.approx(40.5, abs=0.02)
-    assert events[0].to_s == pytest.approx(40.7, abs=0.02)
-    assert LampEar(None).feed(AudioBlock(pcm, 40.0), 42.0, "") == ()
+    (beep,) = LampEar(PROFILE).feed(AudioBlock(pcm, 40.0))
+    assert (beep.from_s, beep.to_s) == pytest.approx((40.5, 40.7), abs=0.02)
+    assert LampEar(None).feed(AudioBlock(pcm, 40.0)) == ()

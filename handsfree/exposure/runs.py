@@ -1,0 +1,88 @@
+"""Runs of light, how they end, and what one call to the ledger did."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class RunEnd(StrEnum):
+    """How a run ended. `BEEP_HEARD` and `FELL_SILENT` are by the lamp's sound alone."""
+
+    OFF_SAID = "off_said"
+    BEEP_HEARD = "beep_heard"
+    FELL_SILENT = "fell_silent"
+    STOPPED = "stopped"
+    OFF_MISSED = "off_missed"
+    INTERRUPTED = "interrupted"
+
+
+class Happened(StrEnum):
+    """What a call did to the ledger."""
+
+    LIT = "lit"
+    LIT_IN_SHADOW = "lit_in_shadow"
+    LIT_OFF_MISSED = "lit_off_missed"
+    DARKENED = "darkened"
+    DARKENED_BY_SOUND = "darkened_by_sound"
+    OFF_AGREES = "off_agrees"
+    OFF_DIFFERS = "off_differs"
+    STOPPED = "stopped"
+    STOPPED_DARK = "stopped_dark"
+    STRAP_TAKEN_OFF = "strap_taken_off"
+    STRAP_PUT_ON = "strap_put_on"
+    INTERRUPTED = "interrupted"
+    NOTHING = "nothing"
+    BEEP_WHILE_DARK = "beep_while_dark"
+    REPEATED = "repeated"
+    REFUSED_UNKNOWN_ZONE = "refused_unknown_zone"
+    REFUSED_NOT_LIT = "refused_not_lit"
+    REFUSED_STALE = "refused_stale"
+    REFUSED_TIME = "refused_time"
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One stretch of light.
+
+    Attributes:
+        zone_id: Where.
+        from_s: When "light on" was spoken.
+        to_s: Latest moment at which the light may have been on, as far as words and beeps tell.
+        known_to_s: Latest moment at which it is known to have been on; at most `to_s`.
+        end: How it ended.
+        reason: Stop word or finding that ended it, else empty.
+        confirmed: Whether "light off" was said after an end by sound.
+    """
+
+    zone_id: str
+    from_s: float
+    to_s: float
+    known_to_s: float
+    end: RunEnd
+    reason: str = ""
+    confirmed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one call did.
+
+    Attributes:
+        happened: Its name.
+        message: One line fit to be spoken.
+        zone_id: The zone it is about, or None.
+        run: The run that was closed, or None.
+    """
+
+    happened: Happened
+    message: str
+    zone_id: str | None = None
+    run: Run | None = None
+
+    @property
+    def refused(self) -> bool:
+        """Whether nothing was changed because the call was refused."""
+        return self.happened.value.startswith("refused")
+
+
+SOUND_ENDS = frozenset({RunEnd.BEEP_HEARD, RunEnd.FELL_SILENT})
+"""Ends that were told by the lamp, not by a person."""

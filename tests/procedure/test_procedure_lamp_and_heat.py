@@ -1,0 +1,302 @@
+"""The session with a lamp that beeps, and with a patient who cannot report heat.
+
+The rules are the project's own (common practice, no source) except: heat may peak after the light (J Bone Joint Surg Am
+2007;89:2369), so warmth is asked again 60 to 120 s after the last spot; pain on a numeric scale 0 to 10.
+"""
+
+from decimal import Decimal
+
+import pytest
+from procedure_files import DEVICE, LIGHT, PROCEDURE, write_files
+from talking import Talk
+
+from handsfree.errors import ProcedureFileError
+from handsfree.model.effects import Say
+from handsfree.model.events import ToneHeard
+from handsfree.procedure.loader import load_bundle
+
+TONE = "tone: {frequency_hz: 2700, duration_s: 0.2, tolerance_hz: 25, tolerance_s: 0.07"
+
+
+def talk_of(folder, tone="", device=DEVICE, procedure=PROCEDURE):
+    light = LIGHT + (f"{TONE}{tone}}}\n" if tone is not None else "")
+    return Talk(load_bundle(str(write_files(folder, procedure=procedure, device=device, light=light))))
+
+
+def beep(talk, at_s):
+    """A beep of 0.2 s, told half a second after its end."""
+    talk.now_s = max(talk.now_s, at_s + 0.7)
+    return talk.send(ToneHeard(at_s=talk.now_s, wall="", from_s=at_s, to_s=at_s + 0.2))
+
+
+def lit_s(talk, zone):
+    return next(view.lit_s for view in talk.session.snapshot.zones if view.id == zone)
+
+
+# ---- the lamp's beep beside the words ----
+
+
+def test_the_session_tells_which_beep_to_listen_for(tmp_path):
+    assert talk_of(tmp_path, ", interval_s: 2").session.lamp_tone.frequency_hz == 2700
+    assert talk_of(tmp_path, None).session.lamp_tone is None
+
+
+def light_with_beeps(talk, beeps):
+    """Light on, beeps that many seconds later, off after 6 s. Returns when the light went on."""
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    for after_s in beeps:
+        beep(talk, on_s + after_s)
+    talk.wait(on_s + 6 - talk.now_s)
+    talk.say("light_off")
+    return on_s
+
+
+def test_beeps_that_go_with_the_words_are_kept_beside_them(tmp_path):
+    talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
+    light_with_beeps(talk, (2, 4))
+    assert talk.facts("light_turned_off")[-1]["beeps"] == "agrees"
+    assert not talk.facts("lamp_disagreed")
+    assert [fact["zone"] for fact in talk.facts("tone_heard")] == ["front", "front"]
+
+
+def test_a_missing_beep_is_said_once_and_changes_no_seconds(tmp_path):
+    talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
+    light_with_beeps(talk, (2,))
+    assert talk.facts("light_turned_off")[-1]["flags"] == ["beeps_missing"]
+    assert talk.facts("lamp_disagreed") == [{"what": "beeps_missing", "zone": "front"}]
+    assert talk.said.count("differ") == 1
+    assert lit_s(talk, "front") == pytest.approx(6)
+
+
+def test_a_lamp_out_of_hearing_disagrees_with_nothing(tmp_path):
+    talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
+    light_with_beeps(talk, ())
+    assert talk.facts("light_turned_off")[-1]["beeps"] == "not_judged"
+    assert not talk.facts("lamp_disagreed")
+
+
+def test_a_beep_after_light_off_is_said_once_for_a_run(tmp_path):
+    talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
+    on_s = light_with_beeps(talk, (2, 4))
+    question = talk.session.snapshot.prompt
+    beep(talk, on_s + 8)
+    assert "Check that it is off" in talk.said
+    assert talk.facts("lamp_disagreed") == [{"what": "beep_after_off", "zone": "front"}]
+    # It is no question: "say again" repeats the one that is open.
+    assert talk.session.snapshot.prompt == question
+    beep(talk, on_s + 10)
+    assert talk.kinds == ["tone_heard"]
+    assert talk.said == ""
+    assert lit_s(talk, "front") == pytest.approx(6)
+
+
+# ---- the lamp's beep alone ----
+
+
+def test_a_beep_ends_the_run_where_the_profile_says_so(tmp_path):
+    talk = talk_of(tmp_path, ", ends_run: beep").go_to("cure_open")
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    beep(talk, on_s + 6.1)
+    assert not talk.session.snapshot.is_lit
+    assert talk.mode == "warmth"
+    assert talk.facts("light_turned_off")[-1]["end"] == "beep_heard"
+    assert lit_s(talk, "front") == pytest.approx(6.1)
+    assert "front part" in talk.said.lower()
+
+
+@pytest.mark.parametrize(("after_s", "agrees"), [(0.3, True), (3.0, False)])
+def test_light_off_after_the_beep_is_set_beside_it(tmp_path, after_s, agrees):
+    talk = talk_of(tmp_path, ", ends_run: beep").go_to("cure_open")
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    beep(talk, on_s + 6)
+    talk.now_s = max(talk.now_s, on_s + 6 + after_s)
+    spoken_s = talk.now_s
+    talk.say("light_off")
+    fact = talk.facts("light_off_said_after_sound")[-1]
+    assert fact["agrees"] is agrees
+    assert fact["counted_to_s"] == pytest.approx(on_s + 6)
+    assert fact["possible_to_s"] == pytest.approx(on_s + 6 if agrees else spoken_s)
+    assert len(talk.facts("lamp_disagreed")) == (not agrees)
+    assert ("apart" in talk.said) is not agrees
+    # Not one more run: the question about warmth is still open.
+    assert len(talk.facts("light_turned_off")) == 1
+    talk.give(warmth="cool")
+    assert talk.mode == "asking"
+
+
+def test_beeps_that_cease_end_the_run_where_the_profile_says_so(tmp_path):
+    talk = talk_of(tmp_path, ", interval_s: 2, ends_run: silence").go_to("cure_open")
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    for after_s in (2, 4, 6):
+        beep(talk, on_s + after_s)
+    talk.wait(5)
+    fact = talk.facts("light_turned_off")[-1]
+    assert fact["end"] == "fell_silent"
+    assert fact["counted_to_s"] == pytest.approx(on_s + 6.2)
+    assert fact["possible_to_s"] == pytest.approx(on_s + 8.2)
+    assert talk.mode == "warmth"
+
+
+def test_light_off_first_needs_no_beep(tmp_path):
+    talk = talk_of(tmp_path, ", ends_run: beep").go_to("cure_open")
+    on_s = light_with_beeps(talk, ())
+    assert talk.facts("light_turned_off")[-1]["end"] == "off_said"
+    beep(talk, on_s + 6.3)
+    assert talk.effects == ()
+    talk.say("light_off")
+    assert talk.kinds == ["command_refused"]
+
+
+@pytest.mark.parametrize(
+    ("tone", "message"),
+    [
+        (", ends_run: silence", "lamp.yaml:.*: tone: ends_run: silence needs interval_s"),
+        (", ends_run: beep, interval_s: 2", "tone: ends_run: beep takes no interval_s"),
+        (", ends_run: never", "tone"),
+    ],
+)
+def test_a_tone_that_cannot_end_a_run_is_named(tmp_path, tone, message):
+    with pytest.raises(ProcedureFileError, match=message):
+        talk_of(tmp_path, tone)
+
+
+# ---- while lit ----
+
+
+@pytest.mark.parametrize("control", ["next_step", "wait", "status", "previous_step"])
+def test_what_must_wait_for_the_light_says_so(tmp_path, control):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.say("light_on")
+    talk.say(control)
+    assert talk.said == "Light off first."
+    assert talk.session.snapshot.is_lit
+
+
+def test_a_reached_target_sends_the_hand_to_the_zone(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(3)
+    assert "check firmness" not in talk.said
+    talk.give(warmth="cool")
+    talk.light(3.1)
+    assert "Front part, 6.1 of 6 seconds, check firmness." in talk.said
+
+
+def test_each_spot_is_called(tmp_path):
+    device = DEVICE.replace("order: 1, target_s: 6}", "order: 1, target_s: 2, spots: 3}")
+    talk = talk_of(tmp_path, device=device).go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(6)
+    said = [effect.text for effects in talk.history for effect in effects if isinstance(effect, Say)]
+    assert [text for text in said if text in {"Next spot.", "Half.", "Light off."}] == [
+        "Next spot.",
+        "Next spot.",
+        "Light off.",
+    ]
+
+
+def test_light_off_before_a_late_light_on_makes_it_stale(tmp_path):
+    # Words overtaking one another: the light went on and off before "light on" was recognised.
+    talk = talk_of(tmp_path).go_to("cure_open")
+    now_s = talk.now_s
+    talk.say("light_off")
+    talk.now_s = now_s - 1.0
+    talk.say("light_on")
+    assert talk.kinds == ["command_refused"]
+    assert not talk.session.snapshot.is_lit
+
+
+# ---- pain by heat, as a number ----
+
+
+@pytest.mark.parametrize("score", [1, 4, 10])
+def test_a_pain_score_from_the_limit_stops(tmp_path, score):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(6.1)
+    talk.give(pain_score=Decimal(score))
+    assert talk.mode == "latched"
+    assert talk.facts("pain_scored")[-1]["score"] == score
+    assert "Lift it away" in talk.said
+
+
+def test_a_pain_score_below_the_limit_still_asks_for_warmth(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(6.1)
+    talk.give(pain_score=Decimal(0))
+    assert talk.mode == "warmth"
+    assert talk.said == "Score zero. Cool or warm?"
+    talk.give(warmth="cool")
+    assert talk.mode == "asking"
+
+
+@pytest.mark.parametrize("score", [Decimal(11), Decimal(-1), Decimal("3.5"), "warm"])
+def test_a_pain_score_off_the_scale_is_refused(tmp_path, score):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(6.1)
+    talk.give(pain_score=score)
+    assert talk.kinds == ["command_refused"]
+    assert talk.mode == "warmth"
+
+
+def test_the_profile_sets_the_limit_of_pain(tmp_path):
+    talk = talk_of(tmp_path, device=f"{DEVICE}guidance: {{pain_stop: 5}}\n").go_to("cure_open")
+    talk.light(6.1)
+    talk.give(pain_score=Decimal(4))
+    assert talk.mode == "warmth"
+
+
+# ---- a patient who cannot report heat ----
+
+SILENT = PROCEDURE.replace("amber: [cool]}", "amber: [cool], no_heat_report: [cool]}")
+TOUCH = (
+    f'{DEVICE}guidance: {{warmth_every_s: 4, silent_every_s: 2, silent_sign: "Watch the fingers, touch the zone."}}\n'
+)
+
+
+def silent_talk(folder, room="cool"):
+    talk = talk_of(folder, device=TOUCH, procedure=SILENT).go_to("remark")
+    talk.give(room=room)
+    return talk.go_to("cure_open")
+
+
+def test_a_silent_hand_is_touched_instead_of_asked(tmp_path):
+    talk = silent_talk(tmp_path)
+    talk.light(6.1)
+    assert "No heat report. Watch the fingers, touch the zone. Cool, warm or hot?" in talk.said
+    assert talk.facts("light_turned_on")[-1]["heat_reported"] is False
+    assert [slot.slot for slot in talk.session.wanted.slots] == ["warmth"]
+    assert talk.session.wanted.hint == "say cool, warm or hot"
+
+
+@pytest.mark.parametrize(("room", "cue", "after_s"), [("cool", "Light off, touch.", 2), ("warm", "Warmth?", 4)])
+def test_a_silent_hand_is_minded_more_often(tmp_path, room, cue, after_s):
+    talk = silent_talk(tmp_path, room)
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    talk.wait(on_s + after_s - 0.1 - talk.now_s)
+    said = [effect.text for effects in talk.history for effect in effects if isinstance(effect, Say)]
+    assert cue not in said
+    talk.wait(0.2)
+    assert talk.said.endswith(cue)
+
+
+def test_late_heat_of_a_silent_hand_is_felt_for(tmp_path):
+    talk = silent_talk(tmp_path).go_to("nerve_after@left")
+    off_s = talk.facts("light_turned_off")[-1]["counted_to_s"]
+    talk.wait(off_s + 60.1 - talk.now_s)
+    assert talk.mode == "late_heat"
+    assert "Touch every zone." in talk.said
+    assert "patient" not in talk.said
+
+
+def test_guidance_that_does_not_fit_together_is_named(tmp_path):
+    with pytest.raises(ProcedureFileError, match=r"sleeve.yaml:\d+: guidance: silent_every_s is 20"):
+        talk_of(tmp_path, device=f"{DEVICE}guidance: {{silent_every_s: 20}}\n")
+
+
+def test_options_that_a_field_does_not_have_report_no_heat(tmp_path):
+    with pytest.raises(ProcedureFileError, match="no_heat_report name no option"):
+        talk_of(tmp_path, procedure=PROCEDURE.replace("amber: [cool]}", "no_heat_report: [cold]}"))
