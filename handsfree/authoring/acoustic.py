@@ -19,7 +19,17 @@ import numpy as np
 
 from handsfree import __version__
 from handsfree.authoring.hearing import Hearing
-from handsfree.authoring.trials import NOISE_DB, Heard, Tally, Trial, Verdict, is_question, planned, same_effect
+from handsfree.authoring.trials import (
+    NOISE_DB,
+    Heard,
+    Tally,
+    Trial,
+    Verdict,
+    is_question,
+    once_more,
+    planned,
+    same_effect,
+)
 from handsfree.model.audio import SAMPLE_RATE_HZ
 from handsfree.model.commands import Wanted
 from handsfree.model.graph import WordGraph
@@ -73,26 +83,46 @@ def try_out(
         ModelError: The recogniser is not installed.
         VoiceError: A voice is missing.
     """
-    kept = _read(cache)
+    work = _Work(engine, jobs, cache, progress, _read(cache))
     tallies: list[tuple[Tally, tuple[Trial, ...]]] = []
-    todo: list[_Job] = []
-    base = _base(engine)
     for hearing, plan in planned(hearings, voices, noise_db):
         tallies += [(Tally(hearing, phrase), trials) for phrase, trials in plan]
-        missing = [trial for _, trials in plan for trial in trials if _key(base, hearing.graph, trial) not in kept]
-        if missing:
-            todo.append(_Job(hearing.graph, hearing.wanted, tuple(missing)))
-    done, total = 0, sum(len(job.trials) for job in todo)
-    for job, heard in _results(todo, engine, jobs):
-        for trial, one in zip(job.trials, heard, strict=True):
-            kept[_key(base, job.graph, trial)] = one
-        done += len(heard)
-        _write(cache, kept)
-        if progress is not None:
-            progress(done, total)
-    for tally, trials in tallies:
-        tally.heard += [kept[_key(base, tally.hearing.graph, trial)] for trial in trials]
+    work.do(tallies)
+    again = [(tally, once_more(tally.phrase, tally.heard, voices, noise_db)) for tally, _ in tallies]
+    work.do([(tally, trials) for tally, trials in again if trials])
     return tuple(tally for tally, _ in tallies)
+
+
+@dataclass
+class _Work:
+    """Trials to be done, and those that were done before."""
+
+    engine: str
+    jobs: int
+    cache: Path | None
+    progress: Callable[[int, int], None] | None
+    kept: dict[str, Heard]
+
+    def do(self, tallies: list[tuple[Tally, tuple[Trial, ...]]]) -> None:
+        """Do what was not done before, step by step, and add everything to the tallies."""
+        base = _base(self.engine)
+        steps: dict[str, tuple[Hearing, list[Trial]]] = {}
+        for tally, trials in tallies:
+            graph = tally.hearing.graph
+            missing = [trial for trial in trials if _key(base, graph, trial) not in self.kept]
+            if missing:
+                steps.setdefault(graph.key, (tally.hearing, []))[1].extend(missing)
+        todo = [_Job(hearing.graph, hearing.wanted, tuple(trials)) for hearing, trials in steps.values()]
+        done, total = 0, sum(len(job.trials) for job in todo)
+        for job, heard in _results(todo, self.engine, self.jobs):
+            for trial, one in zip(job.trials, heard, strict=True):
+                self.kept[_key(base, job.graph, trial)] = one
+            done += len(heard)
+            _write(self.cache, self.kept)
+            if self.progress is not None:
+                self.progress(done, total)
+        for tally, trials in tallies:
+            tally.heard += [self.kept[_key(base, tally.hearing.graph, trial)] for trial in trials]
 
 
 def _results(todo: list[_Job], engine: str, jobs: int) -> Iterator[tuple[_Job, list[Heard]]]:

@@ -102,8 +102,8 @@ def planned(
 ) -> Iterator[tuple[Hearing, list[tuple[Phrase, tuple[Trial, ...]]]]]:
     """The trials of each step; such as have the same grammar are tried once.
 
-    Answers are said by every voice at every level. Words that stop are said in every step, by every voice at the worst
-    level. Other commands are said once in the procedure, and again in each step in which an answer is near in sound.
+    Answers, and words that stop, are said in every step by every voice at the worst level; see `once_more` for such as
+    fail. Other commands are said once in the procedure, and again in each step in which an answer is near in sound.
     """
     seen: set[str] = set()
     said: set[str] = set()
@@ -116,9 +116,7 @@ def planned(
         plan: list[tuple[Phrase, tuple[Trial, ...]]] = []
         for number, phrase in enumerate(phrases):
             worst = min(noise_db)
-            if phrase.field is not None:
-                trials = tuple(Trial(phrase.words, voice, level) for voice in voices for level in noise_db)
-            elif phrase.control in STOP_CONTROLS:
+            if phrase.field is not None or phrase.control in STOP_CONTROLS:
                 trials = tuple(Trial(phrase.words, voice, worst) for voice in voices)
             elif phrase.words not in said or _near(phrase.words, answers):
                 said.add(phrase.words)
@@ -127,6 +125,15 @@ def planned(
                 continue
             plan.append((phrase, trials))
         yield hearing, plan
+
+
+def once_more(
+    phrase: Phrase, heard: Sequence[Heard], voices: Sequence[tuple[str, str]], noise_db: Sequence[float]
+) -> tuple[Trial, ...]:
+    """An answer that failed at the worst level is said at the others too, to tell a poor word from much noise."""
+    if phrase.field is None or all(one.verdict is Verdict.RIGHT for one in heard):
+        return ()
+    return tuple(Trial(phrase.words, voice, level) for voice in voices for level in noise_db if level != min(noise_db))
 
 
 def _near(words: str, answers: list[str]) -> bool:

@@ -97,7 +97,7 @@ class _Progress:
         """
         if sys.stderr.isatty():
             click.echo(f"\r{done} of {total} utterances", nl=done == total, err=True)
-        elif done * 10 // total > self._tenth:
+        elif done * 10 // total != self._tenth:
             self._tenth = done * 10 // total
             click.echo(f"{done} of {total} utterances", err=True)
 
