@@ -77,11 +77,13 @@ class Listening(_Table):
         engine: Which recogniser; None for the default.
         locale: Language of what is said.
         attention: Phrase that must come first in a busy room, two to four words, or None. Stop words need none.
+        talk_over: Whether somebody who speaks over a prompt cuts it short; a key always does.
     """
 
     engine: EngineName | None = None
     locale: Annotated[str, Field(pattern="|".join(f"^{locale}$" for locale in LOCALES))] = LOCALES[0]
     attention: Annotated[str, Field(pattern=r"^[A-Za-z']+( [A-Za-z']+){1,3}$")] | None = None
+    talk_over: Annotated[bool, Field(strict=True)] = True
 
     @property
     def phrase(self) -> tuple[str, ...]:
@@ -95,15 +97,22 @@ class Records(_Table):
     Attributes:
         folder: Where new records go unless told otherwise; None asks for --record. A leading ~ is the home folder.
         retention: How long sound is kept.
+        recall_list: CSV file with lots that stop a new session; None for none. A leading ~ is the home folder.
     """
 
     folder: _Name | None = None
     retention: Retention = Retention.OFF
+    recall_list: _Name | None = None
 
     @property
     def place(self) -> Path | None:
         """The folder as a path."""
         return Path(self.folder).expanduser() if self.folder is not None else None
+
+    @property
+    def recalls(self) -> Path | None:
+        """The recall list as a path."""
+        return Path(self.recall_list).expanduser() if self.recall_list is not None else None
 
 
 class Config(_Table):

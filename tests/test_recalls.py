@@ -7,7 +7,7 @@ from handsfree.errors import UsageError
 def test_lots_are_read_as_they_are_said(tmp_path):
     path = tmp_path / "recalls.csv"
     path.write_text("\ufefflot,reason\na-15 b,leaks\nC7,\n", encoding="utf-8")
-    assert read_recalls(path) == {"A15B": "leaks", "C7": ""}
+    assert read_recalls(path).lots == {"A15B": "leaks", "C7": ""}
 
 
 @pytest.mark.parametrize(("text", "part"), [("batch\nA1\n", ":2: no lot"), ("lot,reason\nA1,x\n,y\n", ":3: no lot")])

@@ -7,7 +7,8 @@ import click
 from rich.console import Console
 
 from handsfree.clock import ManualClock
-from handsfree.commands.opening import open_session
+from handsfree.commands.opening import NO_RECALLS, open_session
+from handsfree.commands.recalls import read_recalls
 from handsfree.display import ConversationView
 from handsfree.procedure.loader import load_bundle
 
@@ -22,6 +23,9 @@ DEFAULT_START = "2026-11-25T09:00:00+00:00"
 @click.option("--engine", default=None, help="Recogniser: neural (default), pocketsphinx or vosk.")
 @click.option("--voice", default=None, help="The tool's voice: neural or system; by default the script's.")
 @click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
+@click.option(
+    "--recall-list", type=click.Path(path_type=Path), help="CSV file with the columns lot and reason, as for `run`."
+)
 @click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of the start, with offset.")
 @click.option("--quiet", is_flag=True, help="Only the closing line.")
 def rehearse(
@@ -30,6 +34,7 @@ def rehearse(
     snr_db: float | None,
     engine: str | None,
     voice: str | None,
+    recall_list: Path | None,
     start: str,
     *,
     clips: bool,
@@ -54,6 +59,7 @@ def rehearse(
         raise click.BadParameter(f"{start} is no time such as {DEFAULT_START}", param_hint="--start") from error
     scenario = load_scenario(script)
     bundle = load_bundle(scenario.procedure)
+    recalls = read_recalls(recall_list) if recall_list is not None else NO_RECALLS
     recognizer = make_recognizer(engine)
     clock = ManualClock(wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC))
     console = Console(quiet=quiet, soft_wrap=True)
@@ -66,7 +72,14 @@ def rehearse(
     )
     console.print(f"{scenario.title}\n", highlight=False)
     conductor, journal = open_session(
-        bundle, folder, clock, outputs, practice=True, engine=engine or "neural", keep_clips=clips
+        bundle,
+        folder,
+        clock,
+        outputs,
+        practice=True,
+        engine=engine or "neural",
+        keep_clips=clips,
+        recalls=recalls,
     )
     with journal:
         scene = SoundScene(conductor, Ears(conductor, recognizer), outputs, clock, room, scenario.voices)

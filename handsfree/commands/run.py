@@ -11,18 +11,16 @@ import platformdirs
 from rich.console import Console
 
 from handsfree.clock import Clock, ManualClock, SystemClock
-from handsfree.commands.opening import open_session
+from handsfree.commands.opening import NO_RECALLS, open_session, resume_session
+from handsfree.commands.recalls import read_recalls
 from handsfree.config import Config, Verbosity, checked_config, read_config
 from handsfree.display import ConversationView
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import SessionInterrupted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.procedure.loader import Bundle, load_bundle
-from handsfree.procedure.session import Session, Snapshot
+from handsfree.procedure.loader import load_bundle
+from handsfree.procedure.session import Snapshot
 from handsfree.record.clips import Retention
-from handsfree.record.journal import Journal
-from handsfree.record.restore import restore
-from handsfree.runner import Conductor, Outputs, ResumedClock, run_blocks, run_typed, stamp
+from handsfree.runner import Conductor, Outputs, ResumedClock, run_blocks, run_typed
 
 
 class TerminalOutputs:
@@ -104,6 +102,7 @@ class _Surrounding:
 @click.option("--voice", default=None, help="The tool's voice: neural (default) or system.")
 @click.option("--prompts", type=_PATH, help="Without a loudspeaker: keep each prompt as a WAV file in this folder.")
 @click.option("--clips/--no-clips", default=None, help="Keep the sound of each utterance beside the record.")
+@click.option("--recall-list", type=_PATH, help="CSV file with the columns lot and reason: lots that stop the session.")
 @click.option("--config", "config_file", type=_PATH, help="Configuration file (TOML).")
 def run(
     procedure: str,
@@ -114,6 +113,7 @@ def run(
     loudspeaker: str | None,
     patient_reference: str | None,
     prompts: Path | None,
+    recall_list: Path | None,
     config_file: Path | None,
     *,
     stdin_pcm: bool,
@@ -143,7 +143,8 @@ def run(
     keep_clips = not typed and (clips if clips is not None else config.records.retention is not Retention.OFF)
     bundle = load_bundle(procedure)
     folder = folder or _new_folder(config, bundle.procedure.id, resume=resume)
-    expert = config.voice.verbosity is Verbosity.EXPERT
+    place = recall_list or (config.records.recalls if not resume else None)
+    recalls = read_recalls(place) if place is not None else NO_RECALLS
     clock = ResumedClock(SystemClock() if live or typed else ManualClock(SystemClock().wall()))
     if live:
         surrounding = _live(config, clock)
@@ -153,7 +154,17 @@ def run(
         surrounding = _from_sound(wav, rate, config, clock, prompts)
     with surrounding as around:
         if resume:
-            conductor, journal = _resume(bundle, folder, clock, around.outputs, keep_clips=keep_clips, expert=expert)
+            conductor, journal = resume_session(
+                bundle,
+                folder,
+                clock,
+                around.outputs,
+                practice=practice,
+                keep_clips=False if typed else clips,
+                patient_reference=patient_reference,
+                expert=expert,
+                recalls=recalls,
+            )
         else:
             conductor, journal = open_session(
                 bundle,
@@ -163,12 +174,15 @@ def run(
                 practice=practice,
                 engine="typed" if typed else _engine(config) or "neural",
                 keep_clips=keep_clips,
+                retention=config.records.retention if config.records.retention is not Retention.OFF else Retention.KEEP,
                 patient_reference=patient_reference,
-                expert=expert,
+                expert=config.voice.verbosity is Verbosity.EXPERT,
+                recalls=recalls,
             )
         with journal:
             try:
-                around.drive(conductor)
+                if not conductor.closed:
+                    around.drive(conductor)
             except KeyboardInterrupt:
                 if not live:
                     raise
@@ -251,15 +265,3 @@ def _from_sound(
         TerminalOutputs(view, clock, prompts, _voice(config)),
         lambda conductor: run_blocks(conductor, recognizer, blocks, clock),
     )
-
-
-def _resume(
-    bundle: Bundle, folder: Path, clock: ResumedClock, outputs: Outputs, *, keep_clips: bool, expert: bool
-) -> tuple[Conductor, Journal]:
-    session = Session(bundle, expert=expert)
-    journal, found = restore(folder, session.handle, clock=clock)
-    journal.keep_clips = keep_clips
-    clock.go_on_from(found.last_at_s)
-    conductor = Conductor(session, journal, outputs, clock)
-    conductor.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
-    return conductor, journal

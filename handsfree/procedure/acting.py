@@ -17,6 +17,7 @@ from handsfree.procedure import answering, labels, lighting, stopping, walking
 from handsfree.procedure.compiler import Mode
 from handsfree.procedure.turn import Turn, heard_facts
 from handsfree.procedure.wanted import wanted
+from handsfree.procedure.wording import duration_words
 from handsfree.procedure.zones import zone_text, zones_of_stage
 
 HELP_AFTER = 2
@@ -283,8 +284,25 @@ def interrupted(turn: Turn, event: SessionInterrupted) -> None:
             turn.to(Mode.LATCHED if state.latches else Mode.ASKING)
         if exposing and turn.mode is Mode.ASKING:
             turn.to(Mode.RECONFIRM)
+    turn.say(_known(turn, event.gap_s), Priority.INFORMATION)
     walking.status(turn)
     if turn.mode is Mode.RECONFIRM:
-        turn.say("Check position and warmth again. Then say affirmative.")
+        turn.say("Light off? Check position and warmth again. Then say affirmative.")
     else:
         _return_to(turn, turn.mode)
+
+
+def _known(turn: Turn, gap_s: float) -> str:
+    """What a resumed session knows, so that whoever goes on can object: kind, side, size, what was recorded last."""
+    state = turn.state
+    known = [f"This visit goes on after a break of {duration_words(gap_s)}."]
+    if state.practice:
+        known.append("Practice.")
+    if state.side is not None:
+        known.append(f"{state.side.value.capitalize()} side.")
+    if state.size is not None:
+        known.append(f"Size {state.size}.")
+    if state.last_answered is not None and state.answers.get(state.last_answered):
+        last = turn.plan.stages[turn.plan.index(state.last_answered)]
+        known.append(f"Recorded last: {walking.recorded_words(turn, last)}")
+    return " ".join(known)

@@ -98,6 +98,15 @@ def cardinal(value: int) -> str:
     return f"{cardinal(count)} {name}" + (f" {cardinal(rest)}" if rest else "")
 
 
+def duration_words(seconds: float) -> str:
+    """A length of time in its largest whole unit, rounded down."""
+    for size, name in ((86_400, "day"), (3_600, "hour"), (60, "minute"), (1, "second")):
+        count = min(int(seconds) // size, 999_999)
+        if count:
+            return f"{cardinal(count)} {name}{'' if count == 1 else 's'}"
+    return "less than a second"
+
+
 def digits(text: str) -> str:
     """Digits, point and sign one by one."""
     names = {"-": "minus", ".": "point"}

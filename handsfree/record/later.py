@@ -22,7 +22,7 @@ from handsfree.record.signing import message_to_sign, public_hex
 from handsfree.record.verify import Verification, verify
 
 AMENDABLE_KINDS = frozenset({"reading_confirmed", "reading_amended", "note_taken"})
-AMENDABLE_MEMBERS = frozenset({"value", "side", "text"})
+AMENDABLE_MEMBERS = frozenset({"value", "side", "text", "verified"})
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 
 
@@ -65,6 +65,8 @@ def amend(
     _check_changes(now, changes)
     if "value" in changes:
         changes = dict(changes) | _members_of_value(now, str(changes["value"]))
+    if "text" in changes and now.get("verified") is True:
+        changes = {"verified": False} | dict(changes)  # who verified it has read another text
     data: dict[str, Json] = {
         "entry": entry,
         "was": {name: now.get(name) for name in changes},
@@ -89,6 +91,8 @@ def _check_changes(now: Mapping[str, Json], changes: Mapping[str, Json]) -> None
         if name not in AMENDABLE_MEMBERS or name not in now:
             fit = ", ".join(sorted(AMENDABLE_MEMBERS & set(now)))
             raise UsageError(f"{name!r} cannot be amended; these can: {fit}")
+        if name == "verified" and not isinstance(value, bool):
+            raise UsageError("a note is verified or it is not; true or false would be right")
         if name == "side" and value not in (Side.LEFT, Side.RIGHT):
             raise UsageError(f"{value!r} is no side; left or right would be right")
     if all(now[name] == value for name, value in changes.items()):

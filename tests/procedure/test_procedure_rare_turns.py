@@ -151,3 +151,25 @@ def test_a_recalled_lot_is_a_hard_stop_with_its_reason(bundle):
     assert talk.mode == "latched"
     talk.say("next_step")
     assert talk.at == "pack"
+
+
+def test_after_a_crash_the_session_says_what_it_knows(talk):
+    talk.go_to("nerve_before@left")
+    talk.give(touch="intact", refill=Decimal("1.5"))
+    talk.affirm()
+    talk.crash(gap_s=200)
+    assert "a break of three minutes" in talk.said
+    assert "Left side. Size small." in talk.said
+    assert "Recorded last: Left: touch intact; refill one point five" in talk.said
+
+
+def test_after_a_crash_in_the_light_it_says_how_long_it_was_lit_and_asks_whether_it_is_off(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(4)
+    talk.crash()
+    assert "was lit. Counted up to the last sign of life" in talk.said
+    assert "front part" in talk.said
+    assert "of 6 seconds" in talk.said
+    assert "Light off? Check position and warmth again" in talk.said
+    assert talk.mode == "reconfirm"

@@ -25,6 +25,7 @@ from handsfree.procedure.wording import (
     UNITS,
     cardinal,
     digits,
+    duration_words,
     number,
     number_twice,
     plain,
@@ -116,6 +117,22 @@ def test_codes_are_spelled_in_the_radiotelephony_alphabet():
 def test_codes_come_in_groups_of_three():
     # Common practice, no source.
     assert spelled("A4B27") == "alfa four bravo, two seven"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (0.4, "less than a second"),
+        (1.9, "one second"),
+        (59, "fifty nine seconds"),
+        (61, "one minute"),
+        (7_199, "one hour"),
+        (172_800, "two days"),
+    ],
+)
+def test_lengths_of_time_are_said_in_one_unit(seconds, words):
+    # Common practice, no source.
+    assert duration_words(seconds) == words
 
 
 def test_a_scanned_code_may_hold_small_letters_and_signs():
