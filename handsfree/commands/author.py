@@ -86,7 +86,7 @@ class _Progress:
     """Says how far the trials are: on one line of a terminal, else in a line for each tenth."""
 
     def __init__(self) -> None:
-        self._tenth = 0
+        self._said = (0, 0)
 
     def __call__(self, done: int, total: int) -> None:
         """Say it.
@@ -97,8 +97,8 @@ class _Progress:
         """
         if sys.stderr.isatty():
             click.echo(f"\r{done} of {total} utterances", nl=done == total, err=True)
-        elif done * 10 // total != self._tenth:
-            self._tenth = done * 10 // total
+        elif (done * 10 // total, total) != self._said:
+            self._said = (done * 10 // total, total)
             click.echo(f"{done} of {total} utterances", err=True)
 
 
