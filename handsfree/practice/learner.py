@@ -39,6 +39,7 @@ class Manner:
         forgets_strap: Whether the light is asked for before the strap is off.
         asks_again: Share of steps at which "say again" is said first.
         slips: Share of answers that are said wrong at first.
+        lights_early: Whether the light is asked for at the first step that it needs, before that is answered.
     """
 
     think_s: float = 0.6
@@ -53,6 +54,7 @@ class Manner:
     forgets_strap: bool = False
     asks_again: float = 0.0
     slips: float = 0.0
+    lights_early: bool = False
 
 
 MANNERS: Mapping[str, Manner] = {
@@ -67,6 +69,7 @@ MANNERS: Mapping[str, Manner] = {
         skips=True,
         light_share=0.6,
         forgets_strap=True,
+        lights_early=True,
     ),
     "forgetful": Manner(think_s=2.0, off_delay_s=3.5, asks_again=0.25, slips=0.15, forgets_strap=True),
 }
@@ -109,6 +112,9 @@ class Learner:
         self._injector = injector
         self._today = today
         self._steps = {step.id: step for step in case.bundle.procedure.steps}
+        self._needed_for_light = {
+            name for step in case.bundle.procedure.steps if step.zones is not None for name in step.requires
+        }
         self._chance = Random(f"{case.scenario.seed} learner")  # noqa: S311 - the same each time, which is the point
         self._last_said = ""
         self._again = 0
@@ -264,6 +270,9 @@ class Learner:
             self._paused_for.add(called.event.id)
             self._say("wait")
             self._scene.listen_s(5.0)
+        elif self._manner.lights_early and step.id in self._needed_for_light and "early" not in self._did:
+            self._did.add("early")
+            self._say("light on")
         elif self._manner.pushes and self._entered % 3 == 0 and self._once("push"):
             self._say("next step")
         elif self._manner.asks_again and self._chance.random() < self._manner.asks_again and self._once("again"):

@@ -15,6 +15,7 @@ from handsfree.record.replay import Fact, Record
 Form = TypeVar("Form", bound=Strict)
 PLANNED = "practice_planned"
 HAPPENED = "practice_event"
+ATTEMPTED = "practice_attempted"
 
 
 class PlannedStep(Strict):

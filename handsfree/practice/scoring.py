@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from handsfree.model.commands import Control
-from handsfree.practice.planned import Planned, planned_in
+from handsfree.practice.planned import ATTEMPTED, Planned, planned_in
 from handsfree.practice.points import Points
 from handsfree.practice.reacting import Reaction, Verdict, reactions
 from handsfree.practice.scenario import Action, Way
@@ -166,7 +166,7 @@ def _attempts(planned: Planned, line: Line) -> Iterator[Fault]:
                 held = ""
             case "reading_confirmed" | "step_confirmed" | "stage_exposed" | "step_told" | "step_overridden":
                 done.add(one.text("stage").partition("@")[0])
-            case "command_refused" if place in steps:
+            case "command_refused" | "practice_attempted" if place in steps:
                 step = steps[place]
                 if one.control is Control.NEXT_STEP and step.hard:
                     yield Fault("passed_on", one.at_s, f"wanted to go on past {place} without an answer")
@@ -183,7 +183,8 @@ def _light_too_early(planned: Planned, place: str, done: set[str], one: Stated, 
     ahead = exposing or next((step for step in planned.steps if step.zones is not None and step.step not in done), None)
     owed = [name for name in (ahead.requires if ahead is not None else ()) if name not in done]
     if owed:
-        yield Fault("light_early", one.at_s, f"wanted the light on at {place}, before {', '.join(owed)}")
+        more = f" and {len(owed) - 3} more" if len(owed) > 3 else ""
+        yield Fault("light_early", one.at_s, f"wanted the light on at {place}, before {', '.join(owed[-3:])}{more}")
     elif exposing is not None and exposing.zones == "strap" and strap_on:
         yield Fault("light_in_shadow", one.at_s, "wanted the light on over the strap zone with the strap on")
 
@@ -274,7 +275,11 @@ def _order_item(planned: Planned, line: Line, points: Points) -> Item:
             if place < furthest:
                 faults.append(f"{stage} late")
             furthest = max(furthest, place)
-        elif one.kind == "command_refused" and one.control in {Control.NEXT_STEP, Control.SKIP, Control.LIGHT_ON}:
+        elif one.kind in {"command_refused", ATTEMPTED} and one.control in {
+            Control.NEXT_STEP,
+            Control.SKIP,
+            Control.LIGHT_ON,
+        }:
             faults.append(f"{one.control.value.replace('_', ' ')} refused at {stage}")
     return _deducted("order", "order kept", points.order.points, points.order.each * len(faults), faults)
 

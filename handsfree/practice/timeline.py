@@ -7,7 +7,7 @@ from decimal import Decimal, InvalidOperation
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Json
 from handsfree.model.events import CommandDoubted, CommandSpoken
-from handsfree.practice.planned import HAPPENED, PLANNED
+from handsfree.practice.planned import ATTEMPTED, HAPPENED, PLANNED
 from handsfree.record.replay import Fact, Record
 
 
@@ -95,13 +95,14 @@ def timeline(record: Record) -> Line:
     stated, last_s = [], begun_s
     for fact in record.facts:
         last_s = _time_of(fact, times, last_s)
-        stated.append(Stated(last_s, fact, controls.get(fact.event_seq)))
+        watched = Control(str(fact.data.get("control"))) if fact.kind == ATTEMPTED else None
+        stated.append(Stated(last_s, fact, watched or controls.get(fact.event_seq)))
     return Line(tuple(stated), begun_s, max(times.values(), default=0.0), tuple(said))
 
 
 def _time_of(fact: Fact, times: Mapping[int, float], last_s: float) -> float:
     data = fact.data
-    said = data.get("at_s") if fact.kind in {HAPPENED, PLANNED} else data.get("spoken_from_s")
+    said = data.get("at_s") if fact.kind in {ATTEMPTED, HAPPENED, PLANNED} else data.get("spoken_from_s")
     if isinstance(said, int | float):
         return float(said)
     return times.get(fact.event_seq, last_s)
