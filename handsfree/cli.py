@@ -7,7 +7,19 @@ from collections.abc import Sequence
 import click
 
 from handsfree import __version__
-from handsfree.commands import author, devices, exposure, models, record, records, rehearse, report, run, summary
+from handsfree.commands import (
+    author,
+    devices,
+    exposure,
+    models,
+    practice,
+    record,
+    records,
+    rehearse,
+    report,
+    run,
+    summary,
+)
 from handsfree.errors import HandsfreeError
 
 
@@ -29,6 +41,8 @@ def cli(*, debug: bool) -> None:
 for command in (
     run.run,
     rehearse.rehearse,
+    practice.practice,
+    practice.debrief,
     summary.summary,
     report.report,
     record.verify,

@@ -30,6 +30,8 @@ STEP_S = 0.2
 class PacedSilence:
     """A voice without sound that takes as long as words take. See `Synthesizer`."""
 
+    name = "silence"
+
     def render(self, text: str) -> Speech:
         """Silence as long as the text."""
         return Speech(bytes(2 * round(seconds_of(text) * 1000)), 1000)
@@ -184,6 +186,14 @@ class Scene:
         end_s = self.now_s + seconds
         while self.now_s < end_s and not self.closed:
             self._pass_on()
+
+    def overhear(self, who: str, text: str) -> float:
+        """See `Stage.overhear`."""
+        raise NotImplementedError
+
+    def make_noise(self, noise: NoiseSpec, seconds: float) -> None:
+        """See `Stage.make_noise`."""
+        raise NotImplementedError
 
     def _utter(self, who: str, text: str) -> None:
         """Speak to the tool."""

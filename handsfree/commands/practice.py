@@ -1,0 +1,286 @@
+"""`handsfree practice` and `debrief`: a procedure with things that happen, and what the attempt came to."""
+
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from handsfree.clock import Clock, ManualClock, SystemClock
+from handsfree.commands.opening import open_session
+from handsfree.commands.rehearse import DEFAULT_START
+from handsfree.config import Config, read_config
+from handsfree.display import ConversationView
+from handsfree.errors import RecordError
+from handsfree.practice.conducting import PracticeConductor
+from handsfree.practice.injecting import Injector
+from handsfree.practice.learner import MANNERS, Learner, Visit
+from handsfree.practice.loading import Case, load_practice
+from handsfree.practice.planned import PLANNED, plan_of
+from handsfree.practice.points import OWN_TABLE, load_points
+from handsfree.practice.scene import PacedSilence, Scene, SceneOutputs, TypedScene
+from handsfree.practice.scoring import Score
+from handsfree.practice.scoring import score as score_record
+from handsfree.practice.telling import score_lines
+from handsfree.record.journal import Journal
+from handsfree.record.reference import check_reference
+from handsfree.record.replay import Record
+from handsfree.record.verify import verify
+from handsfree.runner import Outputs
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("procedure")
+@click.option("--scenario", required=True, help="Bundled identifier or file of the scenario.")
+@click.option("--record", "folder", type=_PATH, required=True, help="New folder for the record.")
+@click.option("--trainee", help="Reference of the learner: letters and digits, never a name.")
+@click.option("--learner", type=click.Choice(sorted(MANNERS)), help="A scripted learner instead of a person.")
+@click.option("--typed", is_flag=True, help="Typed lines instead of sound; a line such as !h is a trainer's cue.")
+@click.option("--cues", type=_PATH, help="Pipe or file with the trainer's cues: a key or an event in each line.")
+@click.option("--points", "table", type=_PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
+@click.option("--expert/--novice", default=False, help="Short prompts, or whole ones (default).")
+@click.option("--engine", default=None, help="Recogniser: neural (default), pocketsphinx or vosk.")
+@click.option("--voice", default=None, help="The tool's voice; by default the scenario's.")
+@click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
+@click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of a scripted learner's start.")
+@click.option("--config", "config_file", type=_PATH, help="Configuration file (TOML) for a person at a microphone.")
+@click.option("--quiet", is_flag=True, help="Only the score.")
+def practice(
+    procedure: str,
+    scenario: str,
+    folder: Path,
+    trainee: str | None,
+    learner: str | None,
+    cues: Path | None,
+    table: Path,
+    engine: str | None,
+    voice: str | None,
+    start: str,
+    config_file: Path | None,
+    *,
+    typed: bool,
+    expert: bool,
+    clips: bool,
+    quiet: bool,
+) -> None:
+    """Practise PROCEDURE with the events of a scenario, and score the attempt.
+
+    The session and its record are real and marked practice for good. Without --typed and --learner a person speaks into
+    the microphone, and the players speak from the loudspeaker.
+    """
+    if trainee is not None:
+        check_reference(trainee)
+    if learner is not None and cues is not None:
+        raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
+    if typed and clips:
+        raise click.UsageError("--clips keeps sound; --typed has none")
+    case = load_practice(scenario, procedure)
+    points = load_points(table)
+    console = Console(quiet=quiet, soft_wrap=True)
+    console.print(f"{case.scenario.title}\n", highlight=False)
+    for line in case.scenario.briefing:
+        console.print(f"  {line}", highlight=False)
+    sound = _Sound(engine, voice, expert=expert, clips=clips)
+    if learner is not None:
+        visit = _scripted(case, folder, trainee, learner, _wall(start), console, sound, typed=typed)
+        console.print(
+            f"\n{visit.outcome}: {visit.utterances} utterances, {visit.taken_again} said again, "
+            f"{visit.duration_s / 60:.1f} min",
+            highlight=False,
+        )
+    elif typed:
+        _typed_by_person(case, folder, trainee, cues, console, sound)
+    else:
+        _at_microphone(case, folder, trainee, cues, console, sound, config_file)
+    for line in score_lines(score_record(_record_of(folder), points)):
+        click.echo(line)
+
+
+class _Sound:
+    """Options about sound, as given."""
+
+    def __init__(self, engine: str | None, voice: str | None, *, expert: bool, clips: bool) -> None:
+        self.engine = engine
+        self.voice = voice
+        self.expert = expert
+        self.clips = clips
+
+
+def _wall(start: str) -> datetime:
+    try:
+        wall = datetime.fromisoformat(start)
+    except ValueError as error:
+        raise click.BadParameter(f"{start} is no time such as {DEFAULT_START}", param_hint="--start") from error
+    return wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC)
+
+
+def _open(
+    case: Case,
+    folder: Path,
+    clock: Clock,
+    outputs: Outputs,
+    sound: _Sound,
+    trainee: str | None,
+    learner: str | None,
+    *,
+    typed: bool,
+) -> tuple[PracticeConductor, Journal]:
+    started, journal = open_session(
+        case.bundle,
+        folder,
+        clock,
+        outputs,
+        practice=True,
+        engine="typed" if typed else sound.engine or "neural",
+        keep_clips=sound.clips,
+        expert=sound.expert,
+    )
+    conductor = PracticeConductor(started.session, journal, outputs, clock)
+    conductor.note(PLANNED, **plan_of(case, trainee, learner).facts)
+    return conductor, journal
+
+
+def _scripted(
+    case: Case,
+    folder: Path,
+    trainee: str | None,
+    learner: str,
+    wall: datetime,
+    console: Console,
+    sound: _Sound,
+    *,
+    typed: bool,
+) -> Visit:
+    clock = ManualClock(wall)
+    view = ConversationView(console)
+    if typed:
+        outputs = SceneOutputs(view, clock, PacedSilence())
+    else:
+        from handsfree.voice.choose import choose_synthesizer
+
+        outputs = SceneOutputs(view, clock, choose_synthesizer(sound.voice or case.scenario.tool_voice))
+    conductor, journal = _open(case, folder, clock, outputs, sound, trainee, learner, typed=typed)
+    with journal:
+        scene = TypedScene(conductor, outputs, clock) if typed else _sound_scene(case, conductor, outputs, clock, sound)
+        injector = Injector(case.scenario, conductor, scene, lambda: outputs.snapshot)
+        scene.on_time = lambda: injector.poll(scene.now_s)
+        return Learner(case, MANNERS[learner], scene, injector, wall.date()).run()
+
+
+def _sound_scene(
+    case: Case, conductor: PracticeConductor, outputs: SceneOutputs, clock: ManualClock, sound: _Sound
+) -> Scene:
+    from handsfree.practice.mixing import Room
+    from handsfree.practice.sounding import SoundScene
+    from handsfree.recognition.choose import make_recognizer
+    from handsfree.runner import Ears
+
+    noise = case.scenario.noise
+    room = Room(noise.kind, noise.snr_db, case.scenario.seed) if noise is not None else Room(seed=case.scenario.seed)
+    ears = Ears(conductor, make_recognizer(sound.engine))
+    return SoundScene(conductor, ears, outputs, clock, room, case.scenario.voices)
+
+
+def _typed_by_person(
+    case: Case, folder: Path, trainee: str | None, cues: Path | None, console: Console, sound: _Sound
+) -> None:
+    from handsfree.commands.run import TerminalOutputs
+    from handsfree.practice.personal import ShownStage, cues_from, run_typed_practice
+
+    clock = SystemClock()
+    view = ConversationView(console)
+    conductor, journal = _open(
+        case, folder, clock, TerminalOutputs(view, clock, None, None), sound, trainee, None, typed=True
+    )
+    with journal:
+        injector = Injector(case.scenario, conductor, ShownStage(conductor, view, clock))
+        conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
+        cued = _cueing(injector)
+        if cues is not None:
+            cues_from(cues, cued)
+        run_typed_practice(conductor, sys.stdin, cued)
+
+
+def _at_microphone(
+    case: Case,
+    folder: Path,
+    trainee: str | None,
+    cues: Path | None,
+    console: Console,
+    sound: _Sound,
+    config_file: Path | None,
+) -> None:
+    from handsfree.commands.live import equipment
+    from handsfree.practice.personal import PlayedStage, cues_from
+
+    clock = SystemClock()
+    config = read_config(config_file) if config_file is not None else Config()
+    with equipment(config, clock, console) as live:
+        stage = PlayedStage(case.scenario, live.sound, clock)
+        conductor, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
+        with journal:
+            injector = Injector(case.scenario, conductor, stage)
+            conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
+            if cues is not None:
+                cues_from(cues, _cueing(injector))
+            live.run(conductor, clock)
+
+
+def _cueing(injector: Injector) -> Callable[[str], None]:
+    def cued(name: str) -> None:
+        if not injector.cue(name):
+            click.echo(f"no event {name} is left", err=True)
+
+    return cued
+
+
+def _record_of(folder: Path) -> Record:
+    found = verify(folder)
+    if found.record is None:
+        raise RecordError(f"{folder} is {found.state.value}: {found.faults[0]}")
+    return found.record
+
+
+@click.command()
+@click.argument("record", type=_PATH)
+@click.option("--points", "table", type=_PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def debrief(record: Path, table: Path, *, as_json: bool) -> None:
+    """Score a practice RECORD again: the same record and table give the same score."""
+    found = score_record(_record_of(record), load_points(table))
+    if as_json:
+        click.echo(json.dumps(score_facts(found), indent=2, sort_keys=True))
+        return
+    for line in score_lines(found):
+        click.echo(line)
+
+
+def score_facts(found: Score) -> dict[str, object]:
+    """A score as JSON-ready data."""
+    return {
+        "scenario": found.planned.scenario,
+        "trainee": found.planned.trainee,
+        "scripted": found.planned.scripted,
+        "passed": found.passed,
+        "points": found.got,
+        "possible": found.possible,
+        "percent": found.percent,
+        "table": found.table,
+        "faults": [asdict(fault) for fault in found.faults],
+        "items": [asdict(item) for item in found.items],
+        "reactions": [
+            {"event": one.event.id, "at_s": one.at_s, "seconds": one.seconds, "verdict": one.verdict, "note": one.note}
+            for one in found.reactions
+        ],
+        "phases": [asdict(phase) for phase in found.phases],
+        "counts": found.counts,
+    }
+
+
+COMMANDS = (practice, debrief)
