@@ -7,12 +7,14 @@ import click
 import platformdirs
 
 from handsfree.errors import RecordError
+from handsfree.procedure.amending import value_fault
 from handsfree.record.clips import Retention
-from handsfree.record.later import AMENDABLE_MEMBERS
+from handsfree.record.later import AMENDABLE_MEMBERS, ValueFault
 from handsfree.record.later import amend as amend_record
 from handsfree.record.later import attest as attest_record
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
+from handsfree.report.making import procedure_of
 
 _RECORD = click.Path(path_type=Path)
 
@@ -55,6 +57,21 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
         raise RecordError(f"{record} is {found.state.value}; only a complete or attested record is fine")
 
 
+def limits_of(record: Path, procedure: Path | None = None) -> ValueFault | None:
+    """What holds new values of a record against its procedure; None where its very version is not at hand.
+
+    Raises:
+        RecordError: There is no record, or it cannot be read.
+        ProcedureFileError: The procedure file that was given has faults.
+    """
+    found = verify_record(record).record
+    bundle = procedure_of(found, procedure) if found is not None else None
+    if found is None or bundle is None or bundle.sha256 != found.header.get("procedure_sha256"):
+        return None
+    steps = bundle.procedure
+    return lambda now, amounts, text: value_fault(steps, str(now.get("step")), str(now.get("field")), amounts, text)
+
+
 @click.command()
 @click.argument("record", type=_RECORD)
 @click.option("--entry", type=int, required=True, help="Number of the entry, as in the note and the CSV export.")
@@ -64,13 +81,21 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
     type=click.Choice(sorted(AMENDABLE_MEMBERS)),
     default="value",
     show_default=True,
-    help="What of the entry is corrected; text is that of a note.",
+    help="What of the entry is corrected; text and verified (true, false) are those of a note.",
 )
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")
-def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str) -> None:
-    """Correct one entry of a closed RECORD by adding a line; the entry stays as it was."""
-    line = amend_record(record, entry, {member: value}, by=role, reason=reason)
+@click.option("--procedure", type=_RECORD, help="Procedure file of the record, where it is not a bundled one.")
+def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str, procedure: Path | None) -> None:
+    """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
+
+    A value is held against the list or the limits of its procedure where that is bundled or given. An attested record
+    has to be attested again afterwards.
+    """
+    given = {"true": True, "false": False}.get(value, value) if member == "verified" else value
+    line = amend_record(
+        record, entry, {member: given}, by=role, reason=reason, value_fault=limits_of(record, procedure)
+    )
     click.echo(f"entry {entry} amended by entry {line}")
 
 
@@ -81,14 +106,12 @@ def amend(record: Path, entry: int, value: str, member: str, role: str, reason: 
 @click.option(
     "--clips",
     type=click.Choice([item.value for item in Retention if item is not Retention.OFF]),
-    default=Retention.KEEP.value,
-    show_default=True,
-    help="Keep the sound of utterances, or delete it before attesting.",
+    help="Keep the sound of utterances, or delete it now; as the record was begun where left out.",
 )
-def attest(record: Path, role: str, key_file_given: Path | None, clips: str) -> None:
+def attest(record: Path, role: str, key_file_given: Path | None, clips: str | None) -> None:
     """Sign the closed RECORD with the key of this installation. Open items must be settled first."""
     key = installation_key(key_file_given or key_file())
-    head = attest_record(record, key, by=role, retention=Retention(clips))
+    head = attest_record(record, key, by=role, retention=Retention(clips) if clips else None)
     click.echo(f"attested, head {head}")
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from handsfree.clock import Clock, SystemClock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Json
-from handsfree.model.events import SessionEvent, SpeechRejected
+from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
 from handsfree.record.clips import keep_clip
 from handsfree.record.codec import FIRST_PREV, Line, decode_event, encode, fact_sum, parse_line, with_sum
 from handsfree.record.files import drop_unled, lock, make_private, note_end, open_checked, repair, sync_folder
@@ -214,7 +214,8 @@ class Journal:
     def append(self, event: SessionEvent | None, facts: Sequence[Append]) -> list[int]:
         """Write one event with its facts: one write, one fsync.
 
-        Of speech that was rejected neither the sound nor a free transcript is kept: it may name somebody.
+        Of speech that was rejected neither the sound nor a free transcript is kept, of speech in doubt no free
+        transcript: it may name somebody.
 
         A fact "session_closed" seals the record: the count of lines and the head hash are written with it.
 
@@ -348,7 +349,12 @@ class Journal:
 
 
 def _without_talk(event: SessionEvent | None) -> SessionEvent | None:
-    """Speech that was not for the tool may name somebody: neither its sound nor a free transcript is kept."""
+    """Speech that was not for the tool may name somebody: neither its sound nor a free transcript is kept.
+
+    Of speech in doubt the sound stays, because a value may follow from it once it is affirmed.
+    """
+    if isinstance(event, CommandDoubted):
+        return dataclasses.replace(event, heard=dataclasses.replace(event.heard, free_text=None))
     if not isinstance(event, SpeechRejected) or event.heard is None:
         return event
     return dataclasses.replace(event, heard=dataclasses.replace(event.heard, free_text=None, clip=None))

@@ -1,8 +1,7 @@
 """What may still be done to a closed record: amend, delete its sound, attest. Each only adds lines."""
 
-import contextlib
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -13,7 +12,7 @@ from handsfree.clock import Clock
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
 from handsfree.model.readings import AbsentReason, Side
-from handsfree.record.clips import Retention, clip_file
+from handsfree.record.clips import CLIPS_FOLDER, Retention
 from handsfree.record.codec import Line
 from handsfree.record.journal import Journal
 from handsfree.record.lines import AMENDED, ATTESTED, CLIP_DELETED
@@ -23,6 +22,8 @@ from handsfree.record.verify import Verification, verify
 
 AMENDABLE_KINDS = frozenset({"reading_confirmed", "reading_amended", "note_taken"})
 AMENDABLE_MEMBERS = frozenset({"value", "side", "text", "verified"})
+ValueFault = Callable[[Mapping[str, Json], tuple[Decimal, ...], str], str]
+"""Given an entry as it stands, the numbers of a new value and its text: what is wrong with it, or ""."""
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 
 
@@ -35,7 +36,14 @@ def _closed(folder: Path) -> tuple[Verification, Record]:
 
 
 def amend(
-    folder: Path, entry: int, changes: Mapping[str, Json], *, by: str, reason: str, clock: Clock | None = None
+    folder: Path,
+    entry: int,
+    changes: Mapping[str, Json],
+    *,
+    by: str,
+    reason: str,
+    clock: Clock | None = None,
+    value_fault: ValueFault | None = None,
 ) -> int:
     """Correct an entry by adding a line; the entry stays as it was.
 
@@ -46,6 +54,7 @@ def amend(
         by: Role of who corrects.
         reason: Why, in words.
         clock: For the stamp.
+        value_fault: Holds a new value against the limits of the procedure, where that is at hand.
 
     Returns:
         Sequence number of the amendment.
@@ -65,6 +74,9 @@ def amend(
     _check_changes(now, changes)
     if "value" in changes:
         changes = dict(changes) | _members_of_value(now, str(changes["value"]))
+        fault = value_fault(now, _amounts(str(changes["value"])), str(changes["value"])) if value_fault else ""
+        if fault:
+            raise UsageError(fault)
     if "text" in changes and now.get("verified") is True:
         changes = {"verified": False} | dict(changes)  # who verified it has read another text
     data: dict[str, Json] = {
@@ -127,6 +139,11 @@ def _members_of_number(now: Mapping[str, Json], text: str) -> dict[str, Json]:
     return {"type": "exact", "value": number, "comparator": None, "decimals": len(part or "")}
 
 
+def _amounts(text: str) -> tuple[Decimal, ...]:
+    found = _NUMBER.fullmatch(text)
+    return tuple(Decimal(number) for number in (found[2], found[4]) if number) if found is not None else ()
+
+
 def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> int:
     """Delete the sound of a closed record; which sound and why is written first.
 
@@ -142,9 +159,14 @@ def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> in
         with Journal.reopen_closed(folder, clock=clock) as journal:
             hashes: list[Json] = [*kept]
             journal.append_later(CLIP_DELETED, {"clips_sha256": hashes, "reason": reason})
-    for sha256 in record.deleted_clips | set(kept):
-        with contextlib.suppress(FileNotFoundError):
-            clip_file(folder, sha256).unlink()
+    try:
+        # All of the folder: a crash may have left sound that no line names.
+        for path in (folder / CLIPS_FOLDER).glob("*.flac"):
+            path.unlink()
+    except OSError as error:
+        raise RecordError(
+            f"cannot delete sound in {folder / CLIPS_FOLDER}: {error.strerror}; delete it by hand"
+        ) from error
     return len(kept)
 
 
@@ -153,7 +175,7 @@ def attest(
     key: Ed25519PrivateKey,
     *,
     by: str,
-    retention: Retention = Retention.KEEP,
+    retention: Retention | None = None,
     clock: Clock | None = None,
 ) -> str:
     """Close a record for good: count and head hash, signed by this installation.
@@ -162,7 +184,7 @@ def attest(
         folder: A closed record without open items.
         key: Key of this installation.
         by: Role of who attests.
-        retention: `UNTIL_ATTESTED` deletes the sound first.
+        retention: `UNTIL_ATTESTED` deletes the sound first; None for what the record was begun with.
         clock: For the stamp.
 
     Returns:
@@ -180,7 +202,7 @@ def attest(
     open_items = record.closing.data.get("open_items") if record.closing is not None else None
     if open_items:
         raise RecordError(f"{folder} has open items and cannot be attested: {_listed(open_items)}")
-    if retention is Retention.UNTIL_ATTESTED:
+    if (retention or record.header.get("retention")) == Retention.UNTIL_ATTESTED:
         delete_clips(folder, reason="kept until attested", clock=clock)
     with Journal.reopen_closed(folder, clock=clock) as journal:
         seq, prev = journal.next_line

@@ -47,7 +47,13 @@ class Visit:
         self.strap_off = False
 
     def start(self):
-        header = {"record_id": "visit", "procedure": self.bundle.procedure.id, "practice": True, "started": wall(0)}
+        header = {
+            "record_id": "visit",
+            "procedure": self.bundle.procedure.id,
+            "procedure_sha256": self.bundle.sha256,
+            "practice": True,
+            "started": wall(0),
+        }
         self.journal = Journal.create(self.folder, header, clock=ManualClock(START))
         self.handle(start_of_visit())
         return self

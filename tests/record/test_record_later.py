@@ -11,13 +11,16 @@ import pytest
 from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from record_samples import CLOSING, HEADER, START, affirms, visit, wall, write_visit
+from record_visits import Visit
 
 from handsfree.clock import ManualClock
 from handsfree.commands.record import amend as amend_command
 from handsfree.commands.record import attest as attest_command
+from handsfree.commands.record import limits_of
 from handsfree.errors import RecordError, UsageError
+from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Append
-from handsfree.model.events import RejectionReason, SpeechRejected
+from handsfree.model.events import CommandDoubted, RejectionReason, SpeechRejected
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.record.clips import Retention
 from handsfree.record.journal import Journal
@@ -190,10 +193,10 @@ def test_the_commands_amend_and_attest(tmp_path):
     assert found.head_hash in done.output
 
 
-def with_sound(folder):
+def with_sound(folder, **header):
     pytest.importorskip("soundfile", reason="keeping sound needs the speech packages")
     sounds = []
-    with Journal.create(folder, HEADER, clock=ManualClock(START)) as journal:
+    with Journal.create(folder, HEADER | header, clock=ManualClock(START)) as journal:
         journal.keep_clips = True
         for number, (event, facts) in enumerate(visit()):
             if hasattr(event, "heard"):
@@ -242,6 +245,49 @@ def test_sound_kept_until_attested_goes_with_the_attestation(tmp_path):
     assert verify(folder).state is State.ATTESTED
 
 
+def test_what_the_record_was_begun_with_decides_about_its_sound(tmp_path):
+    folder, sounds = with_sound(tmp_path / "r", retention="until_attested")
+    (folder / "clips" / f"{'0' * 64}.flac").write_bytes(b"left by a crash, named by no line")
+    attest(folder, KEY, by="surgeon")
+    assert not list((folder / "clips").iterdir())
+    found = verify(folder)
+    assert found.state is State.ATTESTED
+    assert len(found.record.deleted_clips) == len(sounds)
+    kept, sounds = with_sound(tmp_path / "kept", retention="keep")
+    attest(kept, KEY, by="surgeon")
+    assert len(list((kept / "clips").iterdir())) == len(sounds)
+    asked, _ = with_sound(tmp_path / "asked", retention="until_attested")
+    attest(asked, KEY, by="surgeon", retention=Retention.KEEP)
+    assert list((asked / "clips").iterdir())
+
+
+@pytest.fixture(scope="module")
+def checked(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("checked") / "r"
+    assert Visit("neurovascular-check", folder).start().finish().state is State.COMPLETE
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "words"),
+    [
+        # Limits of the bundled procedure, which are its own.
+        ("refill", "2 s", "is a number in s and '2 s' is none"),
+        ("refill", "400", "0.2 to 10 s"),
+        ("refill", "1.75", "up to 1 decimals"),
+        ("refill", "1-400", "0.2 to 10 s"),
+        ("pulse", "strong", "is not on the list of pulse"),
+        ("check", "2026-02-30", "is no date"),
+    ],
+)
+def test_a_new_value_must_be_one_that_could_have_been_recorded(checked, place, value, words):
+    before = (checked / RECORD_FILE).read_bytes()
+    entry = next(item.fact.seq for item in verify(checked).record.readings if item.data["field"] == place)
+    with pytest.raises(UsageError, match=words):
+        amend(checked, entry, {"value": value}, by="surgeon", reason="misheard", value_fault=limits_of(checked))
+    assert (checked / RECORD_FILE).read_bytes() == before
+
+
 def test_a_finished_record_names_nobody(tmp_path):
     # GNU strings (binutils) shows what stands in the files. Talk in the room is rejected as no command; the recogniser
     # may have written it down and cut out its sound all the same.
@@ -255,6 +301,12 @@ def test_a_finished_record_names_nobody(tmp_path):
         for number, reason in enumerate(RejectionReason):
             event = SpeechRejected(at_s=float(number), wall=wall(number), reason=reason, heard=talk)
             journal.append(event, [Append("speech_refused")])
+        doubted = dataclasses.replace(talk, words=("affirmative",), clip=None)
+        command = ControlCommand(Control.AFFIRM)
+        journal.append(
+            CommandDoubted(at_s=40.0, wall=wall(40), command=command, heard=doubted, probability=0.5),
+            [Append("utterance_doubted")],
+        )
         journal.append(affirms(50.0), [CLOSING])
     attest(folder, KEY, by="surgeon")
     shown = ""
