@@ -71,6 +71,9 @@ _DIGITS = {
     "fife": "5", "six": "6", "seven": "7", "eight": "8", "nine": "9", "niner": "9",
 }  # fmt: skip
 _RARE = frozenset({"oh", "tree", "fower", "fife", "niner", "decimal"})
+_PRIORS = {"oh": -2.0, "tree": -2.0, "fower": -2.0, "fife": -2.0}
+"""Natural log of how much rarer a way to say a digit is than the plain one. Set by hand on 200 readings of three digits
+by real people (FSDD), of whom none says "oh", yet in which "four" and "zero" were taken for it."""
 _TEENS = {
     "ten": "10", "eleven": "11", "twelve": "12", "thirteen": "13", "fourteen": "14", "fifteen": "15", "sixteen": "16",
     "seventeen": "17", "eighteen": "18", "nineteen": "19",
@@ -91,6 +94,11 @@ _SPELLINGS = {
     "millimeters": ("millimetres",), "colour": ("color",), "color": ("colour",), "grey": ("gray",), "gray": ("grey",),
     "cannot": ("can not",), "okay": ("ok",), "half": ("1/2", "½"),
 }  # fmt: skip
+
+
+def word_prior(word: str) -> float:
+    """Natural log of how often the word is said, relative to a plain one; at most 0."""
+    return _PRIORS.get(word, 0.0)
 
 
 def takes_two_digits(word: str) -> bool:

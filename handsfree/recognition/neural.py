@@ -56,12 +56,12 @@ class NeuralEngine:
             self._network.encode(samples),
             self._automaton(graph),
             len(samples) / SAMPLE_RATE_HZ,
+            segment.speech_s,
         )
         free_text = self._vocabulary.text(outcome.free_tokens)
         if not outcome.found:
             return nothing_heard(segment, NAME, free_text)
-        best = outcome.found[0]
-        rival = _rival(outcome)
+        (best, total), rival = _ranked(outcome)
         return Hypothesis(
             words=best.words,
             tags=best.tags,
@@ -71,11 +71,11 @@ class NeuralEngine:
             evidence=Evidence(
                 average_logprob=best.logprob / best.token_count,
                 free_gap=outcome.free_logprob - best.logprob,
-                margin=best.logprob - rival.logprob if rival is not None else math.inf,
+                margin=max(0.0, total - rival[1]) if rival is not None else math.inf,
                 speech_s=segment.speech_s,
                 signal_to_noise_db=segment.signal_to_noise_db,
             ),
-            runner_up=rival.words if rival is not None else None,
+            runner_up=rival[0].words if rival is not None else None,
             free_text=free_text,
             clip=segment.pcm,
         )
@@ -96,10 +96,17 @@ class NeuralEngine:
         return found
 
 
-def _rival(outcome: Outcome) -> Found | None:
-    """The likeliest text with another meaning than the best."""
-    meaning = same_meaning_key(outcome.found[0].tags)
-    return next((found for found in outcome.found if same_meaning_key(found.tags) != meaning), None)
+def _ranked(outcome: Outcome) -> tuple[tuple[Found, float], tuple[Found, float] | None]:
+    """The likeliest meaning and the next, each with its best text and the score of all its texts together.
+
+    "Six, one, five." and "615" are one reading written twice: what speaks for either speaks for both.
+    """
+    texts: dict[tuple[str, ...], list[Found]] = {}
+    for found in outcome.found:
+        texts.setdefault(same_meaning_key(found.tags), []).append(found)
+    scored = [(several[0], float(np.logaddexp.reduce([text.score for text in several]))) for several in texts.values()]
+    scored.sort(key=lambda item: item[1], reverse=True)
+    return scored[0], scored[1] if len(scored) > 1 else None
 
 
 def _samples(pcm: bytes) -> Floats:

@@ -5,12 +5,16 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from handsfree.recognition.automaton import Automaton, Path, Place
+from handsfree.recognition.lexicon import word_prior
 from handsfree.recognition.network import Floats, Memory, Network
+from handsfree.recognition.pace import pace_cost
 from handsfree.recognition.tokens import BEGIN, END
 
 BEAMS = 8
 ENOUGH_NATS = 12.0
 """A text this much less likely than the best whole one is not followed further: no decision looks beyond."""
+BEHIND_NATS = 9.0
+"""A beginning this much less likely than the likeliest one is given up: clear speech is searched quickly."""
 _BASE_TOKENS = 8
 _TOKENS_A_SECOND = 8.0
 
@@ -25,11 +29,13 @@ class Found:
         logprob: Natural-log probability of all its pieces and of its end.
         token_count: How many, with the end.
         arcs: The way through the graph.
+        score: The same, less what rare words and an unlikely rate of speaking count against it.
     """
 
     logprob: float
     token_count: int
     arcs: Path
+    score: float
 
     @property
     def tags(self) -> tuple[str, ...]:
@@ -47,7 +53,7 @@ class Outcome:
     """What a search found.
 
     Attributes:
-        found: Whole texts inside the graph, the likeliest first.
+        found: Whole texts inside the graph, the best score first.
         free_tokens: The text decoded without the graph.
         free_logprob: Its natural-log probability.
     """
@@ -82,7 +88,12 @@ class _Free:
 
 
 def search(
-    network: Network, encoding: Floats, automaton: Automaton | None, seconds: float, beams: int = BEAMS
+    network: Network,
+    encoding: Floats,
+    automaton: Automaton | None,
+    seconds: float,
+    speech_s: float | None = None,
+    beams: int = BEAMS,
 ) -> Outcome:
     """Find the likeliest texts.
 
@@ -91,6 +102,7 @@ def search(
         encoding: From `Network.encode`.
         automaton: What may be written, or None to decode freely only.
         seconds: Length of the sound, which limits the length of the text.
+        speech_s: Seconds of it that are speech, which must suit the number of words; None where it is not known.
         beams: How many texts are followed at a time.
     """
     scores, memory = network.begin(encoding, BEGIN)
@@ -102,19 +114,19 @@ def search(
             free.take(scores)
         following: list[tuple[int, int, _Beam]] = []
         if automaton is not None:
-            found += _whole(active, scores)
-            best = max((text.logprob for text in found), default=-np.inf)
+            found += _whole(active, scores, speech_s)
+            best = max((text.score for text in found), default=-np.inf)
             following = _extend(automaton, active, scores, best - ENOUGH_NATS, beams)
         scores, memory, active = (
             _advance(network, memory, free, following) if following or not free.ended else (scores, memory, [])
         )
         if free.ended and not active:
             break
-    found.sort(key=lambda text: text.logprob, reverse=True)
+    found.sort(key=lambda text: text.score, reverse=True)
     return Outcome(tuple(found), free.tokens, free.logprob)
 
 
-def _whole(active: list[_Beam], scores: Floats) -> list[Found]:
+def _whole(active: list[_Beam], scores: Floats, speech_s: float | None) -> list[Found]:
     """The texts that can end here."""
     found = []
     for beam in active:
@@ -123,7 +135,11 @@ def _whole(active: list[_Beam], scores: Floats) -> list[Found]:
         ]
         if ends:
             _, arcs = min(ends, key=lambda end: end[0])
-            found.append(Found(beam.logprob + float(scores[beam.row, END]), beam.token_count + 1, arcs))
+            logprob = beam.logprob + float(scores[beam.row, END])
+            words = [arc.word for arc in arcs if arc.word is not None]
+            score = logprob + sum(word_prior(word) for word in words)
+            score -= 0.0 if speech_s is None else pace_cost(words, speech_s)
+            found.append(Found(logprob, beam.token_count + 1, arcs, score))
     return found
 
 
@@ -142,8 +158,11 @@ def _extend(
         likeliest = np.argsort(-totals)[: 2 * beams]
         candidates += [(float(totals[i]), int(tokens[i]), beam) for i in likeliest if totals[i] > least]
     candidates.sort(key=lambda candidate: candidate[0], reverse=True)
+    least = candidates[0][0] - BEHIND_NATS if candidates else 0.0
     kept: dict[tuple[Place, tuple[str | None, ...]], tuple[int, int, _Beam]] = {}
     for logprob, token, beam in candidates:
+        if logprob < least:
+            break
         readings = _read(automaton, beam.readings, token)
         place, (_, arcs) = min(readings.items(), key=lambda item: item[1][0])
         key = (place, tuple(arc.word for arc in arcs))

@@ -85,3 +85,31 @@ def test_a_graph_with_nothing_to_say_finds_nothing() -> None:
     graph = phrases(("unheard", "a"))
     outcome = search(TableNetwork(0), np.zeros((1, 1, 1)), Automaton(graph, VOCABULARY.tree), 1.0)
     assert outcome.found == ()
+
+
+def test_a_text_too_short_for_the_speech_loses_to_a_longer_one() -> None:
+    network = TableNetwork(3)
+    stop, on = FIRST + 5, FIRST
+    network.table[[1, on, stop]] = -20.0
+    network.table[1, [on, stop]] = -0.5, -2.0
+    network.table[on, END] = network.table[stop, END] = -0.1
+    graph = phrases(("on", "a"), ("stop", "b"))
+    automaton = Automaton(graph, VOCABULARY.tree)
+    nothing = np.zeros((1, 1, 1))
+    assert search(network, nothing, automaton, 0.0).found[0].words == ("on",)
+    long = Automaton(phrases(("on", "a"), ("stop on", "b")), VOCABULARY.tree)
+    network.table[stop, on] = -0.1
+    assert search(network, nothing, long, 0.0, speech_s=0.4).found[0].words == ("on",)
+    assert search(network, nothing, long, 0.0, speech_s=1.6).found[0].words == ("stop", "on")
+
+
+def test_rare_words_must_be_clearer_than_common_ones() -> None:
+    network = TableNetwork(3)
+    oh, on = FIRST + 2, FIRST
+    network.table[[1, on, oh]] = -20.0
+    network.table[1, [on, oh]] = -1.5, -0.5
+    network.table[on, END] = network.table[oh, END] = -0.1
+    pieces = Vocabulary([*SPARE, b"\xe2\x96\x81on", b"\xe2\x96\x81off", b"\xe2\x96\x81oh"])
+    outcome = search(network, np.zeros((1, 1, 1)), Automaton(phrases(("on", "a"), ("oh", "b")), pieces.tree), 0.0)
+    assert [found.words for found in outcome.found] == [("on",), ("oh",)]
+    assert outcome.found[1].logprob > outcome.found[0].logprob

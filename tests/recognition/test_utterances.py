@@ -11,9 +11,7 @@ from handsfree.recognition.endpointing import Endpointer, EndpointSettings, Segm
 from handsfree.recognition.engine import COMMAND_GAP_NATS, UtteranceRecognizer, nothing_heard
 
 COMPLETE = phrases(("stop", "control:stop"))
-GOES_ON = WordGraph(
-    0, frozenset({1, 2}), (Arc(0, 1, "one", ("control:stop",)), Arc(1, 2, "two", ("control:stop",))), 3
-)
+GOES_ON = WordGraph(0, frozenset({1, 2}), (Arc(0, 1, "one", ("control:stop",)), Arc(1, 2, "two", ("control:stop",))), 3)
 OPEN = WordGraph(0, frozenset({1, 2}), (Arc(0, 1, "one", ("digit:1",)), Arc(1, 2, "two", ("digit:2",))), 3)
 SETTINGS = EndpointSettings(early_silence_s=0.35, end_silence_s=0.7)
 SOUND = silence(0.5) + tone(0.4) + silence(1.5)
