@@ -1,0 +1,159 @@
+"""Learning curves and agreement against published and worked values, and an independent library."""
+
+from math import log
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sklearn.metrics import cohen_kappa_score
+
+from handsfree.errors import UsageError
+from handsfree.practice.learning import CusumLimits, LearningLimits, Weights, agreement, crossings
+
+RATINGS = (1, 2, 3, 4, 5)
+
+
+@pytest.mark.parametrize(
+    ("limits", "s", "h0", "h1"),
+    [
+        # p0, p1, alpha, beta: .10/.20 and .04/.08 are published operator limits (PMC6470078, figure 3), 5 and 10 per
+        # cent are published too; the figures were worked by hand from Wald's formulas.
+        ((0.10, 0.20, 0.10, 0.10), 0.1452443543242726, 2.709511291351455, 2.709511291351455),
+        ((0.05, 0.10, 0.10, 0.10), 0.07235837684317108, 2.9405543736233604, 2.9405543736233604),
+        ((0.04, 0.08, 0.10, 0.10), 0.05784860858873228, 2.98654925077824, 2.98654925077824),
+        ((0.10, 0.20, 0.05, 0.20), 0.1452443543242726, 1.921428733185704, 3.4190225827029095),
+        ((0.10, 0.30, 0.05, 0.20), 0.1861689417103357, 1.15424385522803, 2.0538809162219853),
+    ],
+)
+def test_limits_of_the_cumulative_sum(limits, s, h0, h1):
+    cusum = CusumLimits(*limits)
+    assert (cusum.s, cusum.h0, cusum.h1) == pytest.approx((s, h0, h1), rel=1e-12)
+
+
+def test_the_worked_run_of_ten():
+    # S S F S S S S S S S, worked by hand for p0 .10, p1 .20, alpha and beta .10.
+    passed = [True, True, False, *[True] * 7]
+    expected = [-0.145, -0.290, 0.564, 0.419, 0.274, 0.129, -0.017, -0.162, -0.307, -0.452]
+    assert CusumLimits().path(passed) == pytest.approx(expected, abs=6e-4)
+
+
+def test_19_successes_reach_the_lower_line_and_4_failures_the_upper():
+    # Worked by hand for p0 .10, p1 .20, alpha and beta .10.
+    cusum = CusumLimits()
+    assert crossings(cusum.path([True] * 30), -cusum.h0) == (19,)
+    assert crossings(cusum.path([False] * 10), cusum.h1) == (4,)
+
+
+@given(st.lists(st.booleans(), max_size=60))
+def test_the_sum_is_the_likelihood_ratio_of_wald(passed):
+    # Independent of the stepwise form: log likelihood ratio of p1 against p0, in units of P + Q (Wald 1947).
+    cusum = CusumLimits(0.08, 0.21)
+    failures, successes = passed.count(False), passed.count(True)
+    ratio = failures * log(0.21 / 0.08) + successes * log((1 - 0.21) / (1 - 0.08))
+    unit = log(0.21 / 0.08) + log((1 - 0.08) / (1 - 0.21))
+    last = cusum.path(passed)[-1] if passed else 0.0
+    assert last == pytest.approx(ratio / unit, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("p0", "delta", "success", "failure"),
+    [(0.40, 0.15, 0.2877, -0.3185), (0.10, 0.10, 0.1178, -0.6931)],  # worked by hand from Br J Surg 2008;95:925
+)
+def test_steps_of_the_learning_curve(p0, delta, success, failure):
+    limits = LearningLimits(p0, delta)
+    assert limits.success == pytest.approx(success, abs=5e-5)
+    assert limits.failure == pytest.approx(failure, abs=5e-5)
+
+
+def test_the_learning_curve_rises_with_success_and_never_falls_below_zero():
+    limits = LearningLimits()
+    assert limits.path([False, False]) == (0.0, 0.0)
+    assert limits.path([True, True]) == pytest.approx((limits.success, 2 * limits.success))
+    # 1.25 / 0.1178 = 10.6: the eleventh success in a row.
+    assert crossings(limits.path([True] * 20), limits.h) == (11,)
+
+
+@pytest.mark.parametrize("rate", [0.1, 0.2, 0.35])
+def test_the_chance_to_reach_the_line_matches_simulated_learners(rate):
+    # Independent of the exact sum: 4000 simulated learners; three standard errors of a share are at most 0.024.
+    from random import Random
+
+    limits, chance, n = LearningLimits(), Random(7), 4000
+    reached = sum(
+        bool(crossings(limits.path([chance.random() >= rate for _ in range(25)]), limits.h)) for _ in range(n)
+    )
+    assert limits.reached_by(rate, 25) == pytest.approx(reached / n, abs=0.024)
+
+
+@pytest.mark.parametrize(
+    ("figures", "part"),
+    [
+        ((0.2, 0.1, 0.1, 0.1), "0 < p0 < p1 < 1"),
+        ((0.0, 0.1, 0.1, 0.1), "0 < p0 < p1 < 1"),
+        ((0.1, 0.2, 0.6, 0.1), "alpha is 0.6"),
+        ((0.1, 0.2, 0.1, 0.0), "beta is 0.0"),
+    ],
+)
+def test_impossible_limits_are_refused(figures, part):
+    with pytest.raises(UsageError, match=part):
+        CusumLimits(*figures)
+
+
+@pytest.mark.parametrize(("figures", "part"), [((0.5, 0.5, 1.0), "p0 \\+ delta < 1"), ((0.1, 0.1, 0.0), "h is 0")])
+def test_impossible_learning_limits_are_refused(figures, part):
+    with pytest.raises(UsageError, match=part):
+        LearningLimits(*figures)
+
+
+def _pairs(table):
+    pairs = [(a, b) for a, row in enumerate(table) for b, count in enumerate(row) for _ in range(count)]
+    return [a for a, _ in pairs], [b for _, b in pairs]
+
+
+@pytest.mark.parametrize(
+    ("table", "observed", "expected", "kappa", "band"),
+    [
+        # Textbook tables, worked by hand from Cohen 1960; bands of Landis and Koch 1977.
+        ([[20, 5], [10, 15]], 0.70, 0.50, 0.40, "fair"),
+        ([[45, 15], [25, 15]], 0.60, 0.54, 0.130, "slight"),
+        ([[25, 35], [5, 35]], 0.60, 0.46, 0.259, "fair"),
+    ],
+)
+def test_kappa_of_worked_tables(table, observed, expected, kappa, band):
+    found = agreement(*_pairs(table), categories=(0, 1))
+    assert (found.observed, found.expected) == pytest.approx((observed, expected))
+    assert found.kappa == pytest.approx(kappa, abs=5e-4)
+    assert found.band == band
+
+
+def test_kappa_of_the_sample_in_the_scikit_learn_manual():
+    # "negative, positive, negative, neutral, positive" against "…, positive, …, neutral, negative": 0.6875.
+    first, second = [0, 2, 0, 1, 2], [0, 2, 0, 1, 0]
+    assert agreement(first, second, (0, 1, 2)).kappa == pytest.approx(0.6875)
+
+
+@given(st.lists(st.tuples(st.sampled_from(RATINGS), st.sampled_from(RATINGS)), min_size=2, max_size=40))
+def test_weighted_kappa_matches_scikit_learn(pairs):
+    # Independent library: sklearn.metrics.cohen_kappa_score.
+    first, second = [a for a, _ in pairs], [b for _, b in pairs]
+    for weights, name in ((Weights.NONE, None), (Weights.LINEAR, "linear"), (Weights.QUADRATIC, "quadratic")):
+        found = agreement(first, second, RATINGS, weights)
+        if found.kappa is not None:
+            assert found.kappa == pytest.approx(
+                cohen_kappa_score(first, second, labels=list(RATINGS), weights=name), abs=1e-9
+            )
+
+
+def test_kappa_is_not_defined_where_chance_agrees_wholly():
+    # Both raters always say the same: p_e = 1, so there is no kappa (Cohen 1960: division by 1 - p_e).
+    found = agreement([4, 4, 4], [4, 4, 4], RATINGS, Weights.QUADRATIC)
+    assert found.kappa is None
+    assert found.band == "n/a"
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "part"), [([], [], "0 and 0"), ([1], [1, 2], "1 and 2"), ([6], [1], "6 is no rating")]
+)
+def test_ratings_that_do_not_pair_are_refused(first, second, part):
+    with pytest.raises(UsageError, match=part):
+        agreement(first, second, RATINGS)
