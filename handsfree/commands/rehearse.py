@@ -44,6 +44,7 @@ def rehearse(
 
     Runs faster than real time; all times are counted in samples.
     """
+    from handsfree.practice.lamp import Lamp
     from handsfree.practice.mixing import Room
     from handsfree.practice.rehearsal import Rehearsal
     from handsfree.practice.scene import SceneOutputs
@@ -82,7 +83,8 @@ def rehearse(
         recalls=recalls,
     )
     with journal:
-        scene = SoundScene(conductor, Ears(conductor, recognizer), outputs, clock, room, scenario.voices)
+        lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
+        scene = SoundScene(conductor, Ears(conductor, recognizer), outputs, clock, room, scenario.voices, lamp)
         result = Rehearsal(scenario, scene).run()
     minutes, seconds = divmod(round(result.duration_s), 60)
     click.echo(

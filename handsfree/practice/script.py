@@ -40,6 +40,28 @@ class NoiseSpec(_Strict):
     snr_db: Annotated[float, Field(ge=-10, le=80)] = 30.0
 
 
+class LampSpec(_Strict):
+    """A lamp that makes sounds by itself. It is switched on with the words "light on", off with a word that ends it.
+
+    Attributes:
+        frequency_hz: Pitch of a beep.
+        duration_s: Length of a beep.
+        every_s: Seconds from beep to beep while it is lit, or None.
+        at_end: Whether it beeps as it goes off.
+        on_for_s: Seconds after which it goes off by itself, or None.
+        late_off_s: Seconds from the word to the hand.
+        level: Amplitude at the microphone, of full scale.
+    """
+
+    frequency_hz: Annotated[float, Field(ge=100, le=7000)]
+    duration_s: Annotated[float, Field(ge=0.05, le=2)] = 0.2
+    every_s: Annotated[float, Field(ge=0.5)] | None = None
+    at_end: bool = False
+    on_for_s: Annotated[float, Field(gt=0)] | None = None
+    late_off_s: Annotated[float, Field(ge=0)] = 0.0
+    level: Annotated[float, Field(gt=0, le=1)] = 0.05
+
+
 class Line(_Strict):
     """One thing that a person says.
 
@@ -71,6 +93,7 @@ class Scenario(_Strict):
         voices: The people.
         tool_voice: The tool's own voice, "neural" or "system"; another one than the people's.
         noise: The room.
+        lamp: A lamp that beeps, or None for a silent one.
         lines: What is said, in order.
         whenever: Answers to questions that come when they come, such as the late one about heat.
     """
@@ -82,6 +105,7 @@ class Scenario(_Strict):
     voices: dict[str, VoiceSpec]
     tool_voice: Literal["neural", "system"] | None = None
     noise: NoiseSpec | None = None
+    lamp: LampSpec | None = None
     lines: Annotated[tuple[Line, ...], Field(min_length=1)]
     whenever: tuple[Line, ...] = ()
 

@@ -5,6 +5,7 @@ import numpy.typing as npt
 
 from handsfree.clock import ManualClock
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
+from handsfree.practice.lamp import Lamp
 from handsfree.practice.mixing import Room, active_level, samples_of, signal_of
 from handsfree.practice.scene import Scene, SceneOutputs, Voices
 from handsfree.practice.script import NoiseSpec
@@ -26,6 +27,7 @@ class SoundScene(Scene):
         clock: The sample clock that all of them share.
         room: Background noise.
         voices: Who speaks how.
+        lamp: A lamp that beeps, also while the tool speaks; None for a silent one.
     """
 
     def __init__(
@@ -36,17 +38,22 @@ class SoundScene(Scene):
         clock: ManualClock,
         room: Room,
         voices: Voices,
+        lamp: Lamp | None = None,
     ) -> None:
         super().__init__(conductor, outputs, clock)
         self._ears = ears
         self._room = room
         self._voices = voices
+        self._lamp = lamp
         self._aside = np.zeros(0, dtype=np.float64)
         self._noise: Room | None = None
         self._noise_until_s = 0.0
 
     def _utter(self, who: str, text: str) -> None:
-        self._feed(samples_of(signal_of(render(self._voices[who], text))))
+        samples = samples_of(signal_of(render(self._voices[who], text)))
+        if self._lamp is not None:
+            self._lamp.said(text, self.now_s, self.now_s + len(samples) / SAMPLE_RATE_HZ)
+        self._feed(samples)
 
     def _pass_on(self, *, deaf: bool = False) -> None:
         if deaf:
@@ -86,9 +93,13 @@ class SoundScene(Scene):
         aside, self._aside = self._aside[:BLOCK_SAMPLES], self._aside[BLOCK_SAMPLES:]
         if not deaf:
             samples = self._with_players(samples, aside)
-        block = AudioBlock(samples.astype("<i2").tobytes(), self.now_s)
+        ungated = samples
+        if self._lamp is not None:
+            beeping = self._lamp.sound(self.now_s, len(samples))
+            ungated = samples_of(samples.astype(np.float64) / 32768.0 + beeping)
+        block = _block(samples if deaf else ungated, self.now_s)
         self._clock.sleep_until(block.end_s)
-        self._ears.feed(block)
+        self._ears.feed(block, _block(ungated, block.start_s))
         self.on_time()
 
     def _with_players(self, samples: npt.NDArray[np.int16], aside: npt.NDArray[np.float64]) -> npt.NDArray[np.int16]:
@@ -100,3 +111,7 @@ class SoundScene(Scene):
             noise = self._noise.add_to(np.zeros(BLOCK_SAMPLES, dtype=np.int16))
             samples = np.clip(samples.astype(np.int32) + noise, -32768, 32767).astype(np.int16)
         return samples
+
+
+def _block(samples: npt.NDArray[np.int16], start_s: float) -> AudioBlock:
+    return AudioBlock(samples.astype("<i2").tobytes(), start_s)

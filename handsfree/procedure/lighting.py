@@ -169,7 +169,11 @@ def tone_heard(turn: Turn, from_s: float, to_s: float) -> None:
     elif outcome.happened is Happened.BEEP_WHILE_DARK:
         turn.state.beeps_after_off = len(ledger.runs)
         if heard_before != len(ledger.runs):
-            _disagree(turn, ledger.runs[-1].zone_id, Agreement.BEEP_AFTER_OFF.value, outcome.message)
+            turn.record("lamp_disagreed", what=Agreement.BEEP_AFTER_OFF.value, zone=ledger.runs[-1].zone_id)
+            # The lamp may still be heating: that comes before an open question, which is asked again.
+            question = turn.state.last_said
+            turn.say(outcome.message, Priority.ATTENTION)
+            turn.say(question)
 
 
 def end_run(turn: Turn, heard: Hypothesis, probability: float, reason: str) -> bool:

@@ -83,7 +83,8 @@ def test_a_beep_after_light_off_is_said_once_for_a_run(tmp_path):
     beep(talk, on_s + 8)
     assert "Check that it is off" in talk.said
     assert talk.facts("lamp_disagreed") == [{"what": "beep_after_off", "zone": "front"}]
-    # It is no question: "say again" repeats the one that is open.
+    # It comes before the question that is open; that is asked again, and "say again" repeats it.
+    assert talk.said.endswith(question)
     assert talk.session.snapshot.prompt == question
     beep(talk, on_s + 10)
     assert talk.kinds == ["tone_heard"]
