@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 
 from handsfree.audio.devices import refresh_devices
+from handsfree.audio.levels import SILENCE_DBFS
 from handsfree.audio.loudspeaker import Loudspeaker
 from handsfree.audio.microphone import Microphone
 from handsfree.clock import Clock
@@ -16,9 +17,9 @@ MICROPHONE = "microphone"
 LOUDSPEAKER = "loudspeaker"
 RETRY_S = 1.0
 """How long to wait between two tries to open what is missing."""
-RELIST_EVERY = 3
-"""With the microphone well and the loudspeaker missing, every this many tries the list of devices is read again, for
-which the microphone pauses for about 0.2 s."""
+RELIST_S = (3.0, 60.0)
+"""With the microphone well and the loudspeaker missing, the list of devices is read again after so many seconds, then
+after twice as many, up to the second figure: each time the microphone pauses for about 0.2 s, which may cost a word."""
 
 PATIENCE_TRIES = 10
 """How many tries wait for the tool to finish speaking before the loudspeaker is closed all the same."""
@@ -47,6 +48,7 @@ class SoundLink:
         self._names = (microphone, loudspeaker)
         self._closed = threading.Event()
         self._lost_frames = 0
+        self._relist_after_s, self._relist_s = RELIST_S[0], 0.0
         self._microphone: Microphone | None = Microphone(clock, microphone)
         try:
             self._loudspeaker: Loudspeaker | None = Loudspeaker(clock, loudspeaker)
@@ -82,6 +84,7 @@ class SoundLink:
                 if self._microphone is None:
                     tries += 1
                     self._closed.wait(RETRY_S)
+                    self._mind_loudspeaker()
                     # Reading the list anew would cut short the words that tell of the loss.
                     self._open_again(relist=not self.speaking or tries % PATIENCE_TRIES == 0)
                 else:
@@ -93,26 +96,35 @@ class SoundLink:
 
     def _listen(self, microphone: Microphone) -> Iterator[AudioBlock]:
         """Blocks until the microphone is lost or must pause."""
-        retry_s, tries = 0.0, 0
+        retry_s = 0.0
         try:
             for block in microphone:
                 if self._closed.is_set():
                     return
-                if self._loudspeaker is not None and not self._loudspeaker.alive:
-                    self._shut_loudspeaker()
-                    self.notice(LOUDSPEAKER, False)
+                if self._mind_loudspeaker():
                     retry_s = block.end_s + RETRY_S
+                    self._relist_after_s = RELIST_S[0]
+                    self._relist_s = block.end_s + self._relist_after_s
+                if self._loudspeaker is None and block.end_s >= self._relist_s:
+                    self._relist_after_s = min(2 * self._relist_after_s, RELIST_S[1])
+                    self._relist_s = block.end_s + self._relist_after_s
+                    self._open_again(relist=True)
+                    return
                 if self._loudspeaker is None and block.end_s >= retry_s:
-                    tries += 1
                     retry_s = block.end_s + RETRY_S
-                    if tries % RELIST_EVERY == 0:
-                        self._open_again(relist=True)
-                        return
                     self._open_again(relist=False)
                 yield block
         except AudioDeviceError:
             self._shut_microphone()
             self.notice(MICROPHONE, False)
+
+    def _mind_loudspeaker(self) -> bool:
+        """Let go of a loudspeaker that takes no sound any more; whether that was so."""
+        if self._loudspeaker is None or self._loudspeaker.alive:
+            return False
+        self._shut_loudspeaker()
+        self.notice(LOUDSPEAKER, False)
+        return True
 
     def _open_again(self, *, relist: bool) -> None:
         was_missing = self.missing
@@ -162,6 +174,11 @@ class SoundLink:
         if loudspeaker is not None:
             loudspeaker.stop()
 
+    def cut(self, below: Priority) -> bool:
+        """See `Player.cut`."""
+        loudspeaker = self._loudspeaker
+        return loudspeaker is not None and loudspeaker.cut(below)
+
     @property
     def busy(self) -> bool:
         """See `Player.busy`."""
@@ -178,3 +195,8 @@ class SoundLink:
         """See `Player.sounded`."""
         loudspeaker = self._loudspeaker
         return loudspeaker is not None and loudspeaker.sounded(from_s, to_s)
+
+    def played_dbfs(self, from_s: float, to_s: float) -> float:
+        """See `Player.played_dbfs`."""
+        loudspeaker = self._loudspeaker
+        return SILENCE_DBFS if loudspeaker is None else loudspeaker.played_dbfs(from_s, to_s)

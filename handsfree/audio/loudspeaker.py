@@ -95,6 +95,10 @@ class Loudspeaker:
         """See `Player.stop`."""
         self._mixer.stop()
 
+    def cut(self, below: Priority) -> bool:
+        """See `Player.cut`."""
+        return self._mixer.cut(below)
+
     @property
     def busy(self) -> bool:
         """See `Player.busy`."""
@@ -108,3 +112,7 @@ class Loudspeaker:
     def sounded(self, from_s: float, to_s: float) -> bool:
         """See `Player.sounded`."""
         return self._mixer.sounded(from_s, to_s)
+
+    def played_dbfs(self, from_s: float, to_s: float) -> float:
+        """See `Player.played_dbfs`."""
+        return self._mixer.played_dbfs(from_s, to_s)

@@ -1,7 +1,9 @@
 """The microphone as a source of blocks."""
 
 import queue
+from collections import deque
 from collections.abc import Iterator
+from contextlib import suppress
 from types import TracebackType
 from typing import Any, Self
 
@@ -18,13 +20,51 @@ STALL_S = 0.5
 QUEUE_BLOCKS = 1_500
 """Blocks held for a slow listener, 30 s; what comes on top is dropped and counted."""
 DRIFT_S = 0.1
-"""Counted samples may differ this far from the clock before they are set to it again."""
+"""Counted samples may differ this far from the clock before they are set to it at once."""
+SETTLE_BLOCKS = 25
+"""Half a second: late deliveries are told from lost sound by the earliest delivery among so many."""
+SLEW_S = 0.001
+"""Smaller differences are worn off by at most this much a block: nothing is torn, and time never goes back."""
+
+
+class SampleTime:
+    """Session times of blocks: counted in samples, held to the clock.
+
+    A block can be delivered late, never early, so the earliest of the last deliveries tells how far the count is off:
+    by a sound card whose second is not the clock's, or by sound that was lost.
+    """
+
+    def __init__(self) -> None:
+        self._next_s: float | None = None
+        self._late_s: deque[float] = deque(maxlen=SETTLE_BLOCKS)
+
+    def start_of(self, duration_s: float, delivered_s: float) -> float:
+        """When the next block began.
+
+        Args:
+            duration_s: Its length.
+            delivered_s: Session time at which it was delivered.
+        """
+        captured_s = delivered_s - duration_s
+        if self._next_s is None:
+            self._next_s = captured_s
+        self._late_s.append(captured_s - self._next_s)
+        off_s = min(self._late_s)
+        # Ahead of the clock is certain at once; behind it may be a late delivery until all of them are.
+        step_s = max(off_s, -SLEW_S) if off_s < 0 else 0.0
+        if len(self._late_s) == SETTLE_BLOCKS and off_s > 0:
+            step_s = off_s if off_s > DRIFT_S else min(off_s, SLEW_S)
+        self._late_s = deque((late_s - step_s for late_s in self._late_s), maxlen=SETTLE_BLOCKS)
+        start_s = self._next_s + step_s
+        self._next_s = start_s + duration_s
+        return start_s
 
 
 class Microphone:
     """A live source; use it as a context manager. See `Source`.
 
-    Session time is counted in samples from the first block and set to the clock again after a gap.
+    Session time is counted in samples and held to the clock, see `SampleTime`. What was captured before somebody
+    iterates is dropped: it was said before anything was asked.
 
     Args:
         clock: Gives the session time of the first sample.
@@ -91,7 +131,10 @@ class Microphone:
             AudioDeviceError: No frames for `stall_s`.
         """
         wait_s = START_S
-        next_s: float | None = None
+        time = SampleTime()
+        with suppress(queue.Empty):
+            while True:
+                self._blocks.get_nowait()
         while True:
             try:
                 pcm, posted_s = self._blocks.get(timeout=wait_s)
@@ -100,9 +143,4 @@ class Microphone:
                     f"no frames for {wait_s * 1000:.0f} ms from {self._label} (is it unplugged or switched off?)"
                 ) from error
             wait_s = self._stall_s
-            captured_s = posted_s - len(pcm) / 2 / SAMPLE_RATE_HZ
-            if next_s is None or captured_s - next_s > DRIFT_S:
-                next_s = captured_s
-            block = AudioBlock(pcm, next_s)
-            next_s = block.end_s
-            yield block
+            yield AudioBlock(pcm, time.start_of(len(pcm) / 2 / SAMPLE_RATE_HZ, posted_s))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from handsfree.audio.levels import SILENCE_DBFS, level_dbfs
 from handsfree.audio.resample import to_rate
 from handsfree.model.audio import Speech
 from handsfree.model.effects import Priority
@@ -15,6 +16,8 @@ FADE_S = 0.005
 """Speech that is cut short fades this fast, against a click."""
 SPANS_KEPT = 256
 """How many spans of own sound are remembered; at 1 s each, over four minutes."""
+LEVELS_KEPT = 100
+"""For how many fills the level is remembered; at 20 ms each, 2 s."""
 
 Wave = npt.NDArray[np.int16]
 
@@ -48,6 +51,7 @@ class Mixer:
         self._speech: deque[_Voice] = deque()
         self._over: list[_Voice] = []
         self._spans: deque[tuple[float, float]] = deque(maxlen=SPANS_KEPT)
+        self._levels: deque[tuple[float, float, float]] = deque(maxlen=LEVELS_KEPT)
         self._lock = threading.Lock()
 
     def play(self, speech: Speech, priority: Priority) -> None:
@@ -75,6 +79,16 @@ class Mixer:
             for voice in cut:
                 self._fade(voice)
 
+    def cut(self, below: Priority) -> bool:
+        """See `Player.cut`."""
+        with self._lock:
+            if not self._speech or self._speech[0].priority >= below:
+                return False
+            self._fade(self._speech[0])
+            # Nothing higher waits behind it: that would have dropped it.
+            self._speech.clear()
+            return True
+
     @property
     def busy(self) -> bool:
         """See `Player.busy`."""
@@ -91,6 +105,12 @@ class Mixer:
         """See `Player.sounded`."""
         with self._lock:
             return any(start < to_s and end > from_s for start, end in self._spans)
+
+    def played_dbfs(self, from_s: float, to_s: float) -> float:
+        """See `Player.played_dbfs`."""
+        with self._lock:
+            played = [level for start_s, end_s, level in self._levels if start_s < to_s and end_s > from_s]
+        return max(played, default=SILENCE_DBFS)
 
     def fill(self, frames: int, at_s: float, latency_s: float = 0.0) -> bytes:
         """The next samples; for the device's callback.
@@ -115,8 +135,10 @@ class Mixer:
                 total[: len(part)] += part
                 fading = fading or voice.spoken
             self._over = [voice for voice in self._over if not voice.done]
+            end_s = at_s + frames / self._rate_hz + latency_s
             if filled or fading:
-                self._remember(at_s, at_s + frames / self._rate_hz + latency_s)
+                self._remember(at_s, end_s)
+            self._levels.append((at_s, end_s, level_dbfs(total)))
         return np.clip(total, -32768, 32767).astype("<i2").tobytes()
 
     def _remember(self, start_s: float, end_s: float) -> None:

@@ -29,6 +29,9 @@ class Player(Protocol):
     def stop(self) -> None:
         """Silence everything at once."""
 
+    def cut(self, below: Priority) -> bool:
+        """Silence speech at once, unless what is playing has this priority or a higher one; whether it was cut."""
+
     @property
     def busy(self) -> bool:
         """Whether anything is playing or waiting."""
@@ -43,3 +46,6 @@ class Player(Protocol):
         Short sounds do not count: they hold no words, and the tick that sounds every second while the light is on
         would leave the tool deaf half of the time.
         """
+
+    def played_dbfs(self, from_s: float, to_s: float) -> float:
+        """Highest level, dB below full scale, of our own sound of the last seconds in this span of session time."""

@@ -4,10 +4,9 @@ from collections import deque
 
 import numpy as np
 
+from handsfree.audio.levels import SILENCE_DBFS, level_dbfs
 from handsfree.model.audio import AudioBlock
 
-SILENCE_DBFS = -90.0
-"""What digital silence counts as."""
 HISTORY_S = 20.0
 FLOOR_S = 10.0
 FLOOR_PERCENTILE = 20
@@ -41,9 +40,7 @@ class Room:
             block: As it was captured.
             own: Whether the tool's own speech is in it, which is no noise of the room.
         """
-        samples = np.frombuffer(block.pcm, dtype="<i2").astype(np.float32)
-        power = float(np.mean(samples * samples)) / 32768.0**2 if len(samples) else 0.0
-        self.level_dbfs = max(SILENCE_DBFS, 10 * float(np.log10(power)) if power else SILENCE_DBFS)
+        self.level_dbfs = level_dbfs(np.frombuffer(block.pcm, dtype="<i2"))
         self._levels.append((block.start_s, self.level_dbfs, own))
         while self._levels[0][0] < block.start_s - HISTORY_S:
             self._levels.popleft()

@@ -56,6 +56,7 @@ class Equipment:
             inbox,
             self.config.listening.phrase,
             self.config.listening.locale,
+            talk_over=self.config.listening.talk_over,
         )
         with listening_for_keys(lambda: inbox.put(KeyPressed())):
             live.run()

@@ -5,7 +5,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from handsfree.clock import Clock
-from handsfree.model.effects import Earcon, Priority
+from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.conductor import Conductor
@@ -18,6 +18,7 @@ from handsfree.runner.live_ears import (
     Message,
     RoomTooLoud,
     Sound,
+    TalkedOver,
 )
 from handsfree.runner.live_outputs import LiveOutputs, View
 
@@ -50,6 +51,7 @@ class Live:
         inbox: Where keys are posted, and where the ears post.
         phrase: Attention phrase in lower-case words, or () for none.
         locale: Language of the grammars.
+        talk_over: Whether somebody who speaks over a prompt cuts it short.
     """
 
     def __init__(
@@ -63,6 +65,8 @@ class Live:
         inbox: Inbox,
         phrase: tuple[str, ...] = (),
         locale: str = "en-US",
+        *,
+        talk_over: bool = True,
     ) -> None:
         self._conductor = conductor
         self._outputs = outputs
@@ -70,7 +74,7 @@ class Live:
         self._sound = sound
         self._clock = clock
         self._inbox = inbox
-        self._ears = LiveEars(sound, recognizer, inbox.put, phrase, locale)
+        self._ears = LiveEars(sound, recognizer, inbox.put, phrase, locale, talk_over=talk_over)
         self._was_speaking = False
 
     def run(self) -> None:
@@ -115,7 +119,9 @@ class Live:
             case Heard():
                 self._hear(message)
             case KeyPressed():
-                self._sound.stop()
+                self._cut_by_key()
+            case TalkedOver(at_s=at_s):
+                self._conductor.note("prompt_cut_short", by="voice", at_s=round(at_s, 3))
             case DeviceChanged(what=what, there=there):
                 self._device_changed(what, there=there)
             case FramesLost(count=count, at_s=at_s):
@@ -134,13 +140,16 @@ class Live:
             return
         self._conductor.hear(heard.hypothesis, listened_for=heard.wanted, spoilt=heard.spoilt)
 
+    def _cut_by_key(self) -> None:
+        if self._sound.speaking:
+            self._sound.stop()
+            self._conductor.note("prompt_cut_short", by="key", at_s=round(self._clock.monotonic_s(), 3))
+
     def _device_changed(self, what: str, *, there: bool) -> None:
         now = self._clock.monotonic_s()
         if not there:
             self._view.notice(now, f"{what} lost: plug it in again")
-            self._outputs.earcon(Earcon.DEVICE_LOST)
             self._conductor.device_changed(what, there=False)
-            self._outputs.say(f"The {what} is lost.", Priority.ATTENTION)
             return
         self._view.notice(now, f"{what} is back")
         self._conductor.device_changed(what, there=True)

@@ -5,12 +5,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
+from handsfree.audio.doubletalk import ECHO_S, DoubleTalk
 from handsfree.audio.gate import HalfDuplexGate
 from handsfree.audio.link import Notice
 from handsfree.audio.port import Player
 from handsfree.audio.room import Room
 from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Wanted
+from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
@@ -62,6 +64,17 @@ class FramesLost:
 
 
 @dataclass(frozen=True, slots=True)
+class TalkedOver:
+    """Somebody spoke over a prompt, which was cut short.
+
+    Attributes:
+        at_s: Session time.
+    """
+
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class RoomTooLoud:
     """Nobody can be understood over the steady sound of the room."""
 
@@ -73,7 +86,7 @@ class EarsFailed:
     error: Exception
 
 
-Message = Heard | DeviceChanged | FramesLost | RoomTooLoud | EarsFailed
+Message = Heard | DeviceChanged | FramesLost | TalkedOver | RoomTooLoud | EarsFailed
 
 
 class Sound(Player, Protocol):
@@ -101,6 +114,7 @@ class LiveEars:
         post: Takes each message; must not block.
         phrase: Attention phrase in lower-case words, or () for none.
         locale: Language of the grammars.
+        talk_over: Whether somebody who speaks over a prompt cuts it short.
     """
 
     def __init__(
@@ -110,6 +124,8 @@ class LiveEars:
         post: Callable[[Message], None],
         phrase: tuple[str, ...] = (),
         locale: str = "en-US",
+        *,
+        talk_over: bool = True,
     ) -> None:
         self.room = Room()
         self._sound = sound
@@ -117,7 +133,8 @@ class LiveEars:
         self._post = post
         self._phrase = phrase
         self._locale = locale
-        self._gate = HalfDuplexGate((), sound.sounded)
+        self._gate = HalfDuplexGate(sound.sounded)
+        self._double_talk = DoubleTalk() if talk_over else None
         self._wanted = Wanted()
         self._listening_for: Wanted | None = None
         self._overflows = 0
@@ -168,21 +185,42 @@ class LiveEars:
             self._recognizer.listen_for(graph_for(wanted, self._locale))
 
     def _hear(self, block: AudioBlock) -> None:
-        passed = self._gate.take(block)
-        self.room.hear(block, own=passed is not block)
+        shut = self._gate.is_shut(block)
+        self.room.hear(block, own=shut)
+        if self._is_talked_over(block, shut=shut):
+            self._post(TalkedOver(block.end_s))
+            passed = self._gate.open(block)
+        else:
+            passed = self._gate.take(block)
         self._count_losses(block)
         self._mind_noise(block)
         self._attend(block.start_s)
         wanted = self._wanted if self._listening_for is None else self._listening_for
-        for hypothesis in self._recognizer.accept(passed):
-            self._post(Heard(hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted)))
+        for part in passed:
+            for hypothesis in self._recognizer.accept(part):
+                self._post(
+                    Heard(hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted))
+                )
+
+    def _is_talked_over(self, block: AudioBlock, *, shut: bool) -> bool:
+        """Whether somebody speaks over a prompt; it is cut short then. A warning is not: it must be heard out."""
+        if self._double_talk is None:
+            return False
+        if not shut:
+            self._double_talk.forget()
+            return False
+        played_dbfs = self._sound.played_dbfs(block.start_s - ECHO_S, block.end_s)
+        over = self._double_talk.hear(self.room.level_dbfs, played_dbfs, self.room.floor_dbfs)
+        return over and self._sound.cut(Priority.ATTENTION)
 
     def _fault_of(self, hypothesis: Hypothesis) -> RejectionReason | None:
         if self.room.drowned(hypothesis.spoken_from_s, hypothesis.spoken_to_s):
             return RejectionReason.TOO_NOISY
-        # What was begun before the question was asked is no answer to it; what has a hole may have lost a word.
+        # What was begun before the question was asked is no answer to it; what has a hole may have lost a word; what
+        # was said over our own speech may have taken a word from it.
         whole_s = max(self._hole_s, self._attended_s)
-        return RejectionReason.NOT_UNDERSTOOD if whole_s > hypothesis.spoken_from_s else None
+        mixed = self._sound.sounded(hypothesis.spoken_from_s, hypothesis.spoken_to_s)
+        return RejectionReason.NOT_UNDERSTOOD if mixed or whole_s > hypothesis.spoken_from_s else None
 
     def _is_addressed(self, hypothesis: Hypothesis, wanted: Wanted) -> bool:
         return not self._phrase or wanted.dictation or hypothesis.words[: len(self._phrase)] == self._phrase

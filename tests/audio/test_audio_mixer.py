@@ -92,16 +92,67 @@ def test_own_sound_is_remembered_by_session_time() -> None:
     assert not mixer.sounded(4.0, 5.0)
 
 
+def gated(gate: HalfDuplexGate, blocks: list[AudioBlock]) -> list[AudioBlock]:
+    return [passed for block in blocks for passed in gate.take(block)]
+
+
+BLOCKS = [AudioBlock(b"\x01\x02" * FRAMES, number * 0.02) for number in range(100)]
+
+
 def test_the_gate_silences_own_sound_and_its_echo_only() -> None:
-    blocks = [AudioBlock(b"\x01\x02" * FRAMES, number * 0.02) for number in range(100)]
-    gate = HalfDuplexGate(blocks, lambda from_s, to_s: from_s < 1.0 and to_s > 0.5, tail_s=0.35)
-    out = list(gate)
-    assert [block.start_s for block in out] == [block.start_s for block in blocks]
+    gate = HalfDuplexGate(lambda from_s, to_s: from_s < 1.0 and to_s > 0.5, tail_s=0.35)
+    out = gated(gate, BLOCKS)
+    assert [block.start_s for block in out] == [block.start_s for block in BLOCKS]
     assert {len(block.pcm) for block in out} == {2 * FRAMES}
     silenced = [block for block in out if not any(block.pcm)]
     assert silenced[0].end_s == pytest.approx(0.52)
     assert silenced[-1].start_s == pytest.approx(1.34)
     assert gate.silenced_s == pytest.approx(len(silenced) * 0.02)
+
+
+def test_the_gate_gives_back_what_somebody_said_over_a_prompt_that_was_cut() -> None:
+    spans = [(0.5, 1.0)]
+    gate = HalfDuplexGate(lambda from_s, to_s: any(start < to_s and end > from_s for start, end in spans))
+    before = gated(gate, BLOCKS[:40])
+    opened = gate.open(BLOCKS[40])
+    spans[0] = (0.5, 0.94)
+    after = gated(gate, BLOCKS[41:60])
+    assert [block.start_s for block in (*before, *opened, *after)] == [block.start_s for block in BLOCKS[:60]]
+    # Held back: 0.4 s; what is older was passed on as silence.
+    assert opened == tuple(BLOCKS[20:41])[-len(opened) :]
+    assert 0.3 <= opened[-1].end_s - opened[0].start_s <= 0.45
+    assert all(any(block.pcm) for block in after)
+    spans.append((1.3, 1.5))
+    assert [any(block.pcm) for block in gated(gate, BLOCKS[60:65])] == [True] * 5
+    assert not any(any(block.pcm) for block in gated(gate, BLOCKS[65:92]))
+
+
+def test_speech_is_cut_below_a_priority_and_a_warning_is_not() -> None:
+    mixer = Mixer(RATE_HZ)
+    assert not mixer.cut(Priority.ATTENTION)
+    mixer.play(sound(1000, 10_000), Priority.ATTENTION)
+    mixer.play(sound(500, 10_000), Priority.PROMPT)
+    assert not mixer.cut(Priority.ATTENTION)
+    assert mixer.speaking
+    mixer.play(sound(1000, 10_000), Priority.STOP)
+    mixer.stop()
+    played(mixer)
+    mixer.play(sound(1000, 10_000), Priority.PROMPT)
+    mixer.play(sound(500, 10_000), Priority.INFORMATION)
+    assert mixer.cut(Priority.ATTENTION)
+    assert not mixer.speaking
+    assert not played(mixer)[80:].any()
+
+
+def test_what_was_played_is_known_by_time() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(16_384, FRAMES), Priority.PROMPT)
+    mixer.fill(FRAMES, 1.0, 0.1)
+    mixer.fill(FRAMES, 1.02, 0.1)
+    # Half of full scale is 20 log10(0.5) = -6.02 dB.
+    assert mixer.played_dbfs(1.0, 1.05) == pytest.approx(-6.02, abs=0.01)
+    assert mixer.played_dbfs(0.0, 0.9) == -90.0
+    assert mixer.played_dbfs(1.125, 1.2) == -90.0
 
 
 def test_without_portaudio_one_line_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,454 @@
+"""A room made of software: the sound card, a mouth, an ear at the loudspeaker, and a person who follows a script.
+
+The tool runs as the real command in a process of its own. What it has understood is read from its record, replayed into
+a second session, so that the scripted person knows no more than what is on disk.
+"""
+
+import fcntl
+import json
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from io import StringIO
+from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
+import numpy.typing as npt
+from rich.console import Console
+
+from handsfree.clock import SystemClock
+from handsfree.display import ConversationView
+from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ
+from handsfree.model.commands import Wanted
+from handsfree.model.effects import Close, Say
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SpeechRejected
+from handsfree.practice.mixing import Room, samples_of, signal_of
+from handsfree.practice.scene import Scene
+from handsfree.practice.script import VoiceSpec
+from handsfree.practice.voices import render
+from handsfree.procedure.loader import load_bundle
+from handsfree.procedure.session import Session
+from handsfree.record.codec import decode_event
+
+SCRIPTS = Path(__file__).parent
+CLOCK = SystemClock()
+RAW = ("--raw", "--format=s16le", f"--rate={SAMPLE_RATE_HZ}", "--channels=1", "--latency-msec=20")
+BLOCK_S = BLOCK_SAMPLES / SAMPLE_RATE_HZ
+LOUD = 60
+"""Peak of 16 bits from which a block of the loudspeaker counts as sound; prompts peak at thousands."""
+GAP_S = 0.8
+"""Pauses inside a prompt are shorter than this, on a busy machine too."""
+REACTION_S = 0.5
+"""After something was understood, an answer starts within this."""
+
+Samples = npt.NDArray[np.int16]
+
+
+def _pipe(stream: IO[Any] | None) -> IO[Any]:
+    """A pipe that was asked for."""
+    if stream is None:
+        raise RuntimeError("the process has no such pipe")
+    return stream
+
+
+class SoundCard:
+    """The virtual sound card of `scripts/soundcard`; can be killed and started again.
+
+    Args:
+        folder: Where it keeps its socket.
+        self_heard: Whether the microphone hears the loudspeaker, 10 dB softer.
+    """
+
+    def __init__(self, folder: Path, *, self_heard: bool = False) -> None:
+        self._command = [str(SCRIPTS / "soundcard"), str(folder), *(["--self-heard"] if self_heard else [])]
+        self._process: subprocess.Popen[str] | None = None
+        self.environment: dict[str, str] = {}
+
+    def start(self) -> None:
+        """Start it and wait until it answers."""
+        self._process = subprocess.Popen(
+            self._command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, start_new_session=True
+        )
+        variables = _pipe(self._process.stdout).readline().removeprefix("export ").split()
+        self.environment = {**os.environ, **dict(item.split("=", 1) for item in variables)}
+        for _ in range(500):
+            # pactl waits for the answer by itself; only the moment before the socket is there is polled.
+            if not subprocess.run(["pactl", "info"], env=self.environment, capture_output=True, check=False).returncode:
+                return
+        raise RuntimeError("pulseaudio did not start")
+
+    def kill(self) -> None:
+        """End it at once, as a crash would."""
+        self._end(kill=True)
+
+    def stop(self) -> None:
+        """End it."""
+        self._end(kill=False)
+
+    def _end(self, *, kill: bool) -> None:
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill() if kill else process.terminate()
+            process.wait(10)
+            _pipe(process.stdout).close()
+
+
+class Mouth:
+    """Speaks into the microphone, block by block in real time; silence where nothing is to be said."""
+
+    def __init__(self, card: SoundCard) -> None:
+        self._player = subprocess.Popen(
+            ["pacat", "--playback", "--device=mic_feed", "--client-name=mouth", *RAW],
+            env=card.environment,
+            stdin=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+        self._blocks: queue.Queue[bytes] = queue.Queue()
+        self._ended = threading.Event()
+        # What lies in the pipe is delay: a small one, and nothing in it before the player reads.
+        fcntl.fcntl(_pipe(self._player.stdin), fcntl.F_SETPIPE_SZ, 4096)
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def put(self, block: bytes) -> None:
+        """Say this after what is waiting."""
+        self._blocks.put(block)
+
+    def say(self, samples: Samples) -> None:
+        """Say this; returns at once."""
+        for at in range(0, len(samples), BLOCK_SAMPLES):
+            part = samples[at : at + BLOCK_SAMPLES]
+            self.put(np.pad(part, (0, BLOCK_SAMPLES - len(part))).tobytes())
+
+    def _run(self) -> None:
+        stdin = _pipe(self._player.stdin)
+        self._ended.wait(0.5)
+        due_s = CLOCK.monotonic_s()
+        try:
+            while not self._ended.is_set():
+                try:
+                    block = self._blocks.get_nowait()
+                except queue.Empty:
+                    block = bytes(2 * BLOCK_SAMPLES)
+                stdin.write(block)
+                stdin.flush()
+                due_s = max(due_s + BLOCK_S, CLOCK.monotonic_s() - 0.1)
+                self._ended.wait(max(0.0, due_s - CLOCK.monotonic_s()))
+        except BrokenPipeError:
+            pass
+
+    def close(self) -> None:
+        """End it."""
+        self._ended.set()
+        self._thread.join(2)
+        self._player.kill()
+        self._player.wait()
+
+
+class Listener:
+    """Hears what a sink plays and remembers when it was loud.
+
+    Args:
+        card: Running.
+        device: A monitor of it.
+        loud: Peak of 16 bits from which it counts.
+    """
+
+    def __init__(self, card: SoundCard, device: str = "speaker.monitor", loud: int = LOUD) -> None:
+        self._loud = loud
+        self._recorder = subprocess.Popen(
+            ["parec", f"--device={device}", "--client-name=listener", *RAW],
+            env=card.environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+        self.loud_s: deque[float] = deque(maxlen=200_000)
+        """Arrival of each loud block, on the machine's monotonic clock."""
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        stdout = _pipe(self._recorder.stdout)
+        while pcm := stdout.read(BLOCK_SAMPLES):
+            if int(np.abs(np.frombuffer(pcm[: len(pcm) // 2 * 2], "<i2").astype(int)).max(initial=0)) > self._loud:
+                self.loud_s.append(CLOCK.monotonic_s())
+
+    @property
+    def last_s(self) -> float:
+        """When it was loud last."""
+        return self.loud_s[-1] if self.loud_s else float("-inf")
+
+    def first_after(self, at_s: float) -> float | None:
+        """When it became loud after this time."""
+        return next((loud_s for loud_s in list(self.loud_s) if loud_s > at_s), None)
+
+    def last_before(self, at_s: float) -> float | None:
+        """When it was loud last before this time."""
+        return next((loud_s for loud_s in reversed(list(self.loud_s)) if loud_s < at_s), None)
+
+    def close(self) -> None:
+        """End it."""
+        self._recorder.kill()
+        self._recorder.wait()
+        self._thread.join(2)
+        _pipe(self._recorder.stdout).close()
+
+
+class Tool:
+    """`handsfree run` on the sound card.
+
+    Args:
+        card: Running.
+        folder: Record to be made.
+        procedure: Bundled identifier or file.
+        options: More of the command line.
+    """
+
+    def __init__(self, card: SoundCard, folder: Path, procedure: str, *options: str) -> None:
+        self.started_s = CLOCK.monotonic_s()
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "handsfree", "run", procedure, "--record", str(folder), *options],
+            env={**card.environment, "COLUMNS": "200", "NO_COLOR": "1"},
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        self.lines: list[str] = []
+        self.trouble: list[str] = []
+        self._threads = [
+            threading.Thread(target=self._read, args=pair, daemon=True)
+            for pair in ((_pipe(self.process.stdout), self.lines), (_pipe(self.process.stderr), self.trouble))
+        ]
+        for thread in self._threads:
+            thread.start()
+
+    def _read(self, stream: Iterator[str], lines: list[str]) -> None:
+        lines.extend(line.rstrip() for line in stream)
+
+    def cpu_s(self) -> float:
+        """Seconds of processor time so far."""
+        fields = Path(f"/proc/{self.process.pid}/stat").read_text().rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    def memory_mb(self) -> float:
+        """Resident memory now."""
+        pages = int(Path(f"/proc/{self.process.pid}/statm").read_text().split()[1])
+        return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+    def close(self, wait_s: float = 0.0) -> int:
+        """End it, after waiting for it to end by itself; its exit status."""
+        try:
+            status = self.process.wait(wait_s)
+        except subprocess.TimeoutExpired:
+            self.process.terminate()
+            status = self.process.wait(10)
+        for thread in self._threads:
+            thread.join(2)
+        _pipe(self.process.stdout).close()
+        _pipe(self.process.stderr).close()
+        return status
+
+
+class Shadow:
+    """The session as its record tells it. Stands in for a `Conductor` in a rehearsal.
+
+    Args:
+        folder: Record of the tool.
+        procedure: As given to the tool.
+    """
+
+    def __init__(self, folder: Path, procedure: str) -> None:
+        self._path = folder / "record.jsonl"
+        self._read = 0
+        self._rest = b""
+        self.session = Session(load_bundle(procedure))
+        self.outcome: str | None = None
+        self.events: list[SessionEvent] = []
+        self.facts: list[tuple[str, dict[str, object]]] = []
+        self.said: list[str] = []
+
+    @property
+    def closed(self) -> bool:
+        """Whether the session has ended."""
+        return self.outcome is not None
+
+    @property
+    def wanted(self) -> Wanted:
+        """What it listens for."""
+        return self.session.wanted
+
+    def look(self) -> list[SessionEvent]:
+        """Read on; the events that came."""
+        if not self._path.exists():
+            return []
+        with self._path.open("rb") as file:
+            file.seek(self._read)
+            self._rest += file.read()
+            self._read = file.tell()
+        *whole, self._rest = self._rest.split(b"\n")
+        came: list[SessionEvent] = []
+        for raw in whole:
+            line = json.loads(raw)
+            if line["kind"] != "event":
+                self.facts.append((line["kind"], line["data"]))
+                continue
+            if line["data"]["event"] is None:
+                continue
+            event = decode_event(line["data"]["event"])
+            came.append(event)
+            for effect in self.session.handle(event):
+                if isinstance(effect, Say):
+                    self.said.append(effect.text)
+                elif isinstance(effect, Close):
+                    self.outcome = effect.outcome
+        self.events += came
+        return came
+
+
+@dataclass
+class Watch:
+    """What the person hears of the tool. Stands in for the outputs of a rehearsal."""
+
+    shadow: Shadow
+    listener: Listener
+    zero_s: float
+    view: ConversationView = field(default_factory=lambda: ConversationView(Console(file=StringIO())))
+    spoken_s: float = 0.0
+    prompts: int = 0
+    reactions: list[str] = field(default_factory=list)
+    said_since_turn: str = ""
+    reacted_s: float = float("-inf")
+
+    def look(self) -> None:
+        """Take in what the record tells."""
+        before = len(self.shadow.said)
+        for event in self.shadow.look():
+            self.reacted_s = CLOCK.monotonic_s()
+            match event:
+                case CommandSpoken():
+                    self.reactions.append("accepted")
+                case CommandDoubted():
+                    self.reactions.append("doubted")
+                case SpeechRejected():
+                    self.reactions.append("not taken")
+                case _:
+                    pass
+        for text in self.shadow.said[before:]:
+            self.said_since_turn += f" {text}"
+            self.prompts += 1
+
+    @property
+    def busy_until_s(self) -> float:
+        """Session time until which the tool speaks, as far as heard."""
+        return max(self.listener.last_s + GAP_S, self.reacted_s + REACTION_S) - self.zero_s
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """One utterance of the person.
+
+    Attributes:
+        from_s: When it was given to the mouth, on the machine's monotonic clock; it is heard up to half a second later.
+        to_s: When its last sound was due.
+    """
+
+    from_s: float
+    to_s: float
+
+
+class _RealTime:
+    """The machine's clock, from 0."""
+
+    def __init__(self) -> None:
+        self.zero_s = CLOCK.monotonic_s()
+
+    def monotonic_s(self) -> float:
+        return CLOCK.monotonic_s() - self.zero_s
+
+    def sleep_until(self, deadline_s: float) -> None:
+        CLOCK.sleep_until(deadline_s + self.zero_s)
+
+
+class LiveRoom(Scene):
+    """A running tool on the sound card as the scene of a `Rehearsal`.
+
+    Args:
+        voices: The people.
+        shadow: Session as the record tells it.
+        mouth: Where speech goes.
+        listener: At the loudspeaker.
+        background: Noise of the room.
+    """
+
+    def __init__(
+        self,
+        voices: Mapping[str, VoiceSpec],
+        shadow: Shadow,
+        mouth: Mouth,
+        listener: Listener,
+        background: Room | None = None,
+    ) -> None:
+        clock = _RealTime()
+        self.watch = Watch(shadow, listener, clock.zero_s)
+        self.spoken: list[Spoken] = []
+        self._voices = voices
+        self._mouth = mouth
+        self._background = background or Room()
+        super().__init__(shadow, self.watch, clock)  # type: ignore[arg-type]
+
+    def wait_until_asked(self, longest_s: float = 30.0) -> None:
+        """Listen until the tool has asked its first question.
+
+        Raises:
+            TimeoutError: It did not.
+        """
+        until_s = self.now_s + longest_s
+        while not self.watch.prompts:
+            if self.now_s > until_s:
+                raise TimeoutError("the tool asked nothing")
+            self._pass_on()
+        self.listen_until_quiet()
+
+    def _utter(self, who: str, text: str) -> None:
+        self.utter(samples_of(signal_of(render(self._voices[who], text))))
+
+    def utter(self, speech: Samples) -> None:
+        """Speak, and wait until it is said."""
+        # All at once, so that a busy machine does not tear the words apart.
+        begun_s = CLOCK.monotonic_s()
+        self._mouth.say(self._background.add_to(speech))
+        loud = np.flatnonzero(np.abs(speech.astype(int)) > 0.02 * np.abs(speech.astype(int)).max())
+        self._clock.sleep_until(self.now_s + len(speech) / SAMPLE_RATE_HZ)
+        self.spoken.append(Spoken(begun_s, begun_s + int(loud[-1]) / SAMPLE_RATE_HZ))
+
+    def _pass_on(self, *, deaf: bool = False) -> None:
+        silence = np.zeros(BLOCK_SAMPLES, dtype=np.int16)
+        hum = silence if deaf else self._background.add_to(silence)
+        if hum.any():
+            self._mouth.put(hum.astype("<i2").tobytes())
+        self._clock.sleep_until(self.now_s + BLOCK_S)
+        self.watch.look()
+
+
+@contextmanager
+def room(folder: Path, *, self_heard: bool = False) -> Iterator[tuple[SoundCard, Mouth, Listener]]:
+    """Card, mouth and listener, ended at the end."""
+    card = SoundCard(folder, self_heard=self_heard)
+    card.start()
+    try:
+        mouth, listener = Mouth(card), Listener(card)
+        try:
+            yield card, mouth, listener
+        finally:
+            mouth.close()
+            listener.close()
+    finally:
+        card.stop()
