@@ -71,6 +71,7 @@ def open_session(
     header: dict[str, Json] = {
         "record_id": record_id,
         "procedure": bundle.procedure.id,
+        "title": bundle.procedure.title,
         "procedure_sha256": bundle.sha256,
         "practice": practice,
         "versions": dict(versions),

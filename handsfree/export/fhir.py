@@ -1,8 +1,8 @@
 """A record as one FHIR R4 (4.0.1) bundle. Pure.
 
 Only codes that are certain; everything else has our own codes and plain text. Sources of codes: LOINC 44963-7 and
-72514-3; SNOMED CT 7771000 and 24028007; UCUM; HL7 data-absent-reason. Licences of LOINC and SNOMED CT apply to whoever
-uses them.
+72514-3; SNOMED CT 7771000 and 24028007; UCUM; HL7 data-absent-reason; HTEST, which FHIR names for test data. Licences
+of LOINC and SNOMED CT apply to whoever uses them.
 """
 
 import json
@@ -15,6 +15,7 @@ from handsfree.export.values import (
     as_decimal,
     changed,
     current,
+    declared,
     measured,
     of_record,
     outcome,
@@ -31,11 +32,15 @@ UCUM = "http://unitsofmeasure.org"
 ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 GS1 = "http://hl7.org/fhir/NamingSystem/gs1-di"
 BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
+ACT_REASON = "http://terminology.hl7.org/CodeSystem/v3-ActReason"
 OURS = "urn:handsfree"
 _NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, OURS)
 _SIDES = {"left": ("7771000", "Left"), "right": ("24028007", "Right")}
+UNREAD = "As dictated, unverified: "
 _PROCEDURE_STATUS = {"completed": "completed", "stopped": "stopped"}
 _DEVICE_FIELDS = frozenset({"lot", "expiry", "serial", "gtin"})
+_DEVICE_KINDS = frozenset({"handsfree", "device", "light"})
+"""Versions that are devices: the program, the orthosis, the light. The others are versions of the program's parts."""
 
 
 class _Writer:
@@ -59,9 +64,15 @@ class _Writer:
         """Add one resource."""
         url = self.url(name)
         head: Resource = {"resourceType": resource.pop("resourceType"), "id": url.removeprefix("urn:uuid:")}
-        if self.record.practice:
-            head["meta"] = {"tag": [{"system": f"{OURS}:tag", "code": "practice", "display": "Practice, no patient"}]}
-        self.entries.append({"fullUrl": url, "resource": head | resource})
+        self.entries.append({"fullUrl": url, "resource": head | self.mark() | resource})
+
+    def mark(self) -> Resource:
+        """What shows that a resource is practice; empty where it is none."""
+        if not self.record.practice:
+            return {}
+        test: Resource = {"system": ACT_REASON, "code": "HTEST", "display": "test health data"}
+        ours: Resource = {"system": f"{OURS}:tag", "code": "practice", "display": "Practice, no patient"}
+        return {"meta": {"security": [test], "tag": [ours]}}
 
 
 def to_fhir(record: Record) -> str:
@@ -90,12 +101,17 @@ def to_fhir(record: Record) -> str:
     bundle: Resource = {
         "resourceType": "Bundle",
         "id": writer.url("bundle").removeprefix("urn:uuid:"),
+        **writer.mark(),
         "identifier": {"system": f"{OURS}:record", "value": writer.record_id},
         "type": "collection",
         "timestamp": _last_stamp(record),
         "entry": writer.entries,
     }
     return dump(bundle) + "\n"
+
+
+def _devices(known: Mapping[str, str]) -> list[tuple[str, str]]:
+    return [(name, version) for name, version in sorted(known.items()) if name.partition(" ")[0] in _DEVICE_KINDS]
 
 
 def _last_stamp(record: Record) -> str:
@@ -118,28 +134,38 @@ def _add_people(writer: _Writer) -> None:
 
 def _add_devices(writer: _Writer) -> None:
     known = versions(writer.record)
-    for name, version in sorted(known.items()):
+    parts: list[Value] = [
+        {"type": {"text": name}, "value": version}
+        for name, version in sorted(known.items())
+        if name.partition(" ")[0] not in _DEVICE_KINDS
+    ]
+    for name, version in _devices(known):
         kind, _, label = name.partition(" ")
-        if kind == "procedure":
-            continue
         device: Resource = {"resourceType": "Device"}
         if kind == "device":
             device |= _label_of_device(writer)
         device["deviceName"] = [{"name": label or kind, "type": "user-friendly-name"}]
-        device["version"] = [{"value": version}]
+        device["version"] = [{"value": version}, *(parts if kind == "handsfree" else [])]
         if kind == "device":
             device["patient"] = writer.reference("patient")
         writer.add(f"device/{name}", device)
 
 
 def _label_of_device(writer: _Writer) -> Resource:
-    """Lot, expiry, serial and UDI as they stand on the package and were read back."""
+    """Lot, expiry, serial and UDI: what was read back; number and serial also of a scan with the same lot."""
     fields = {
         entry.field: entry.value
         for entry in current(writer.record)
         if entry.field in _DEVICE_FIELDS and entry.step.startswith("device") and entry.value
     }
     label: Resource = {}
+    scans = [scan.data for scan in writer.record.of_kind("label_scanned") if not scan.data.get("faults")]
+    scan = next((data for data in reversed(scans) if fields and data.get("lot") == fields.get("lot")), {})
+    for name in ("gtin", "serial"):
+        if isinstance(scan.get(name), str):
+            fields.setdefault(name, str(scan[name]))
+    if isinstance(scan.get("produced"), str):
+        label["manufactureDate"] = str(scan["produced"])
     if fields.get("gtin"):
         ais = {"gtin": "01", "expiry": "17", "lot": "10", "serial": "21"}
         readable = "".join(
@@ -147,8 +173,10 @@ def _label_of_device(writer: _Writer) -> Resource:
             for name, ai in ais.items()
             if name in fields
         )
+        # Brackets are what people type from the print; scanners send none.
+        entry_type = "barcode" if scan and not str(scan.get("heard")).startswith("(") else "manual"
         label["udiCarrier"] = [
-            {"deviceIdentifier": fields["gtin"], "issuer": GS1, "carrierHRF": readable, "entryType": "manual"}
+            {"deviceIdentifier": fields["gtin"], "issuer": GS1, "carrierHRF": readable, "entryType": entry_type}
         ]
     if "expiry" in fields:
         label["expirationDate"] = fields["expiry"]
@@ -165,7 +193,10 @@ def _add_procedure(writer: _Writer) -> None:
         "resourceType": "Procedure",
         "identifier": [{"system": f"{OURS}:record", "value": writer.record_id}],
         "status": _PROCEDURE_STATUS.get(outcome(record), "unknown"),
-        "code": {"coding": [{"system": f"{OURS}:procedure", "code": writer.procedure_id}], "text": writer.procedure_id},
+        "code": {
+            "coding": [{"system": f"{OURS}:procedure", "code": writer.procedure_id}],
+            "text": of_record(record, "title") or writer.procedure_id,
+        },
         "subject": writer.reference("patient"),
     }
     if record.started is not None:
@@ -178,12 +209,18 @@ def _add_procedure(writer: _Writer) -> None:
     if role:
         performer = {"function": {"text": role}} | performer
     procedure["performer"] = [performer]
-    notes: list[Value] = [{"text": str(note.data.get("text")), "time": note.at} for note in record.notes]
+    side = declared(record, "side_declared", "side")
+    if side:
+        procedure["bodySite"] = [{"text": f"{side} side"}]
+    notes: list[Value] = [
+        {"time": note.fact.at, "text": f"{'' if note.data.get('verified') is True else UNREAD}{note.data.get('text')}"}
+        for note in record.amended_notes
+    ]
     if notes:
         procedure["note"] = notes
-    used = [name for name in sorted(versions(record)) if name.partition(" ")[0] != "procedure"]
+    used = _devices(versions(record))
     if used:
-        procedure["usedReference"] = [writer.reference(f"device/{name}") for name in used]
+        procedure["usedReference"] = [writer.reference(f"device/{name}") for name, _ in used]
     writer.add("procedure", procedure)
 
 
@@ -205,7 +242,7 @@ def _add_observation(writer: _Writer, entry: Entry) -> None:
             {"coding": [{"system": f"{OURS}:timing", "code": entry.timing}], "text": entry.timing}
         ]
     observation |= {
-        "code": {"coding": coding, "text": f"{entry.step} {entry.field}".replace("_", " ")},
+        "code": {"coding": coding, "text": f"{entry.step.replace('_', ' ')}: {entry.label}"},
         "subject": writer.reference("patient"),
         "effectiveDateTime": entry.at,
         "performer": [writer.reference("operator")],
@@ -258,7 +295,7 @@ def quantity(number: Decimal, unit: str, comparator: str = "") -> Resource:
 def _add_exposure(writer: _Writer, zone: Fact) -> None:
     name = str(zone.data.get("zone"))
     observation: Resource = {"resourceType": "Observation"}
-    side = zone.data.get("side")
+    side = zone.data.get("side") or declared(writer.record, "side_declared", "side")
     if side in _SIDES and any(entry.side == side for entry in current(writer.record)):
         observation["extension"] = [{"url": BODY_SITE, "valueReference": writer.reference(f"side/{side}")}]
     observation |= {

@@ -1,51 +1,70 @@
 """A plain-text note for pasting into a chart. It states what was recorded and gives no verdict. Pure."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator
+from itertools import groupby
 
-from handsfree.export.values import Entry, as_text, changed, current, measured, of_record, open_items, outcome, versions
-from handsfree.record.replay import Record
+from handsfree.export.values import (
+    Entry,
+    as_text,
+    changed,
+    current,
+    declared,
+    local_time,
+    of_record,
+    open_items,
+    outcome,
+    versions,
+)
+from handsfree.record.replay import Fact, Record
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
-_FLAGS = {"amber": "  [CAUTION]", "stop": "  [STOP]", "red": "  [RED FLAG]"}
-_DEVIATIONS = {
-    "latch_set": "stopped",
-    "latch_lifted": "stop lifted",
-    "step_skipped": "skipped",
-    "step_overridden": "overridden",
-    "gaps_accepted": "missing values accepted",
-}
+_FLAGS = {"amber": "CAUTION", "stop": "STOP", "red": "RED FLAG"}
+_PHASES = {"before": "Before", "during": "During", "after": "After"}
 
 
 def to_note(record: Record) -> str:
     """The record as text; the same record always gives the same text."""
+    entries = current(record)
     lines = [_PRACTICE, ""] if record.practice else []
     lines += _heading(record)
-    lines += _section("Readings", (_reading(entry) for entry in current(record)))
-    lines += _section("Light, per zone", (_zone(fact.data) for fact in record.zones))
-    lines += _section("Stops, skips, overrides", _deviations(record))
-    lines += _section("Notes as dictated, unverified", (f"{note.data.get('text')}" for note in record.notes))
+    lines += _section("Open when the visit ended", open_items(record))
+    lines += _section("Flagged readings", (_flagged(entry) for entry in entries if entry.flag))
+    lines += _section("Stops, skips, overrides, interruptions", _deviations(record))
+    for phase, title in _PHASES.items():
+        lines += _section(title, _steps(entry for entry in entries if entry.phase == phase))
+    lines += _section("Readings", _steps(entry for entry in entries if entry.phase not in _PHASES))
+    lines += _section("Light per zone, as the words on and off tell it, at the beam's centre", _zones(record))
+    lines += _section("Confirmed by affirmative", _confirmed(record))
+    lines += _section("Explained to the patient", _taught(record))
+    lines += _section("Notes as dictated, unverified", _notes(record, verified=False))
+    lines += _section("Notes that a person has read and verified", _notes(record, verified=True))
     lines += _section("Corrected later", _amendments(record))
-    lines += _section("Open", open_items(record))
     lines += _closing(record)
     lines += ["", _PRACTICE] if record.practice else []
     return "\n".join(lines) + "\n"
 
 
 def _heading(record: Record) -> list[str]:
-    started = record.started
+    started, closing = record.started, record.closing
     lines = [
-        f"Procedure: {of_record(record, 'procedure')}",
+        f"Procedure: {of_record(record, 'title') or of_record(record, 'procedure')}",
         f"Patient reference: {of_record(record, 'patient_reference') or 'none given'}",
-        f"Record: {of_record(record, 'record_id')}",
     ]
     if started is not None:
         offset = started.local_offset_minutes
         sign = "-" if offset < 0 else "+"
-        lines.append(f"Started: {started.wall} (local time UTC{sign}{abs(offset) // 60:02}:{abs(offset) % 60:02})")
+        zone = f"UTC{sign}{abs(offset) // 60:02}:{abs(offset) % 60:02}"
+        lines.append(f"Started: {local_time(record, started.wall)} local time ({zone}; {started.wall})")
+    if closing is not None:
+        lines.append(f"Ended: {local_time(record, closing.at)} local time")
     lines.append(f"Outcome: {outcome(record)}")
-    unapproved = [as_text(fact.data, "unapproved") for fact in record.of_kind("session_started")]
+    for name, value in (
+        ("Side", declared(record, "side_declared", "side")),
+        ("Size", declared(record, "size_chosen", "size")),
+    ):
+        lines += [f"{name}: {value}"] if value else []
+    unapproved = [as_text(fact.data, "unapproved", "; ") for fact in record.of_kind("session_started")]
     lines += [f"Approved by nobody, not for clinical use: {names}" for names in unapproved if names]
-    lines += [f"Interrupted, resumed after {item.get('gap_s')} s" for item in record.interruptions]
     return lines
 
 
@@ -54,29 +73,101 @@ def _section(title: str, items: Iterable[str]) -> list[str]:
     return ["", title, *listed] if listed else []
 
 
-def _reading(entry: Entry) -> str:
-    where = ", ".join(part for part in (entry.side, entry.timing) if part)
-    name = f"{entry.step} {entry.field}" + (f" ({where})" if where else "")
-    mark = " (amended, not flagged anew)" if entry.amendments else ""
-    flag = _FLAGS.get(entry.flag, "")
-    reason = f" {entry.flag_reason}" if flag and entry.flag_reason else ""
-    return f"{name}: {entry.shown}{flag}{reason}{mark}  (entry {entry.number})"
+def _words(name: str) -> str:
+    return name.replace("_", " ").replace("@", ", ")
 
 
-def _zone(data: object) -> str:
-    members = data if isinstance(data, Mapping) else {}
-    figures = ", ".join(f"{name.replace('_', ' ')} {number} {unit}" for name, number, unit in measured(members))
-    side = f" ({members['side']})" if members.get("side") else ""
-    return f"{members.get('zone')}{side}: {figures or 'no figures'}"
+def _flagged(entry: Entry) -> str:
+    side = f", {entry.side}" if entry.side else ""
+    reason = f": {entry.flag_reason}" if entry.flag_reason else ""
+    anew = " (amended since, not flagged anew)" if entry.amendments else ""
+    return f"{_FLAGS[entry.flag]} {_words(entry.step)}{side}, {_value(entry)}{reason}{anew}  (entry {entry.number})"
 
 
-def _deviations(record: Record) -> list[str]:
-    found = []
+def _value(entry: Entry) -> str:
+    return f"{entry.label} {entry.shown}"
+
+
+def _steps(entries: Iterable[Entry]) -> Iterator[str]:
+    """One line a step and side: what was read together stands together."""
+    for (step, side), group in groupby(entries, key=lambda entry: (entry.step, entry.side)):
+        listed = list(group)
+        values = "; ".join(
+            _value(entry)
+            + (f" [{_FLAGS[entry.flag]}]" if entry.flag else "")
+            + (" (amended)" if entry.amendments else "")
+            for entry in listed
+        )
+        first, last = listed[0].number, listed[-1].number
+        numbers = f"entry {first}" if first == last else f"entries {first} to {last}"
+        yield f"{_words(step)}{', ' + side if side else ''}: {values}  ({numbers})"
+
+
+def _zones(record: Record) -> Iterator[str]:
+    for zone in record.zones:
+        data = zone.data
+        name = as_text(data, "label") or _words(as_text(data, "zone"))
+        target, dose, runs = (as_text(data, member) for member in ("target_s", "dose_j_cm2", "runs"))
+        text = f"{name}: {as_text(data, 'lit_s') or '0'} s"
+        text += f" of {target} s asked for" if target else ""
+        text += f" in {runs} {'run' if runs == '1' else 'runs'}" if runs else ""
+        text += f", {dose} J/cm2" if dose else ""
+        if as_text(data, "possible_s") not in ("", as_text(data, "lit_s")):
+            text += f"; possibly lit up to {as_text(data, 'possible_s')} s"
+        yield text
+
+
+def _deviations(record: Record) -> Iterator[str]:
     for fact in record.facts:
-        if fact.kind in _DEVIATIONS:
-            parts = [f"{name} {as_text(fact.data, name)}" for name in sorted(fact.data) if as_text(fact.data, name)]
-            found.append(f"{_DEVIATIONS[fact.kind]}: {', '.join(parts)}  (entry {fact.seq})")
-    return found
+        words = _deviation(fact)
+        if words:
+            yield f"{local_time(record, fact.at)[11:]} {words}  (entry {fact.seq})"
+    for item in record.interruptions:
+        yield f"the program ended and was resumed after {as_text(item, 'gap_s')} s"
+
+
+def _deviation(fact: Fact) -> str:
+    def said(name: str) -> str:
+        return _words(as_text(fact.data, name))
+
+    match fact.kind:
+        case "latch_set":
+            kind = "red flag" if said("latch") == "red" else "held"
+            return f"{kind} at {said('stage')}: {said('reason')}. Told: {as_text(fact.data, 'action')}"
+        case "latch_lifted":
+            who = f"by {said('role')}: {said('reason')}" if said("role") else f"by {said('reason') or 'a new answer'}"
+            return f"lifted {who} (it was held because {said('set_for')})"
+        case "stop_word_heard":
+            return f"stop word {said('word')}" + (" in the light" if fact.data.get("while_lit") is True else "")
+        case "step_skipped":
+            return f"skipped {said('step') or said('stage')}: {said('reason')}"
+        case "step_overridden":
+            return f"overridden {said('stage')} by {said('role')}: {said('reason')}"
+        case "gaps_accepted":
+            return f"missing values accepted by {said('role')}: {said('reason')}"
+        case "session_stopped":
+            return f"visit ended early at {said('stage')} by {said('role')}: {said('reason')}"
+        case _:
+            return ""
+
+
+def _confirmed(record: Record) -> list[str]:
+    steps = dict.fromkeys(_words(as_text(fact.data, "stage")) for fact in record.of_kind("step_confirmed"))
+    return ["; ".join(steps)] if steps else []
+
+
+def _taught(record: Record) -> list[str]:
+    items = dict.fromkeys(
+        f"{as_text(fact.data, 'said')}{' (said back)' if fact.data.get('teach_back') is True else ''}"
+        for fact in record.of_kind("item_taught")
+    )
+    return [*items]
+
+
+def _notes(record: Record, *, verified: bool) -> list[str]:
+    return [
+        as_text(note.data, "text") for note in record.amended_notes if (note.data.get("verified") is True) is verified
+    ]
 
 
 def _amendments(record: Record) -> list[str]:
@@ -88,14 +179,17 @@ def _amendments(record: Record) -> list[str]:
 
 def _closing(record: Record) -> list[str]:
     attested = record.attestation
-    lines = ["", "Recorded by " + ", ".join(f"{name} {value}" for name, value in sorted(versions(record).items()))]
+    made_with = "; ".join(f"{name} {value}" for name, value in sorted(versions(record).items()))
+    recalls = record.header.get("recall_list")
+    lines = ["", f"Recorded by {made_with or 'an unnamed version'}"]
+    lines.append(f"Recall list: {as_text(recalls, 'sha256') if isinstance(recalls, dict) else 'none was used'}")
     if attested is not None and record.attested:
         lines.append(f"Attested by {attested.get('by')}, key {attested.get('public_key')}")
     elif attested is not None:
         lines.append("Amended after it was attested; to be attested again")
     else:
         lines.append("Not attested")
-    lines.append(f"{record.lines} lines, head {record.head}")
+    lines.append(f"Record {of_record(record, 'record_id')}: {record.lines} lines, head {record.head}")
     lines.append("No time-stamp of a third party: the tool works offline.")
     lines.append("The instructions supplied with the product, local rules and a licensed practitioner decide.")
     return lines

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from decimal import Decimal, InvalidOperation
 
 from handsfree.model.effects import Json
@@ -29,8 +30,10 @@ class Entry:
     Attributes:
         number: Sequence number of the entry in the record; what an amendment names.
         at: RFC 3339 UTC stamp of the confirmation.
+        phase: "before", "during", "after" or "".
         step: Step of the procedure.
         field: Field of the step.
+        label: What the field is called aloud.
         side: "left", "right" or "".
         timing: "baseline", "during", "after" or "".
         kind: What the value is: "exact", "between", "beyond", "option", "spelledtext", "spokendate", "absent".
@@ -55,8 +58,10 @@ class Entry:
 
     number: int
     at: str
+    phase: str
     step: str
     field: str
+    label: str
     side: str
     timing: str
     kind: str
@@ -89,6 +94,8 @@ class Entry:
         unit = f" {self.unit}" if self.unit and self.unit not in ("1", "{score}") else ""
         if self.absent:
             return f"no value ({self.absent})"
+        if self.kind == "option":
+            return self.value.replace("_", " ")
         if self.low or self.high:
             return f"{self.low} to {self.high}{unit}"
         return f"{self.comparator}{' ' if self.comparator else ''}{self.value}{unit}"
@@ -121,8 +128,10 @@ def _entry(reading: Reading) -> Entry:
     return Entry(
         number=fact.seq,
         at=fact.at,
+        phase=as_text(data, "phase"),
         step=as_text(data, "step"),
         field=as_text(data, "field"),
+        label=as_text(data, "label") or as_text(data, "field").replace("_", " "),
         side=as_text(data, "side"),
         timing=as_text(data, "timing"),
         kind=kind,
@@ -160,13 +169,13 @@ def _figures(value: str, data: Mapping[str, Json]) -> str:
     return f"{number:.{decimals}f}" if number == round(number, decimals) else value
 
 
-def as_text(data: Mapping[str, Json], name: str) -> str:
-    """One member as text: "" where it is not given, lists joined by blanks."""
+def as_text(data: Mapping[str, Json], name: str, between: str = " ") -> str:
+    """One member as text: "" where it is not given, the items of a list with `between` in between."""
     value = data.get(name)
     if value is None:
         return ""
     if isinstance(value, list):
-        return " ".join(str(item) for item in value)
+        return between.join(str(item) for item in value)
     return f"{value:g}" if isinstance(value, float) and value == int(value) else str(value)
 
 
@@ -205,6 +214,18 @@ def open_items(record: Record) -> tuple[str, ...]:
     """What was left open at the end."""
     listed = record.closing.data.get("open_items") if record.closing is not None else None
     return tuple(str(item) for item in listed) if isinstance(listed, list) else ()
+
+
+def local_time(record: Record, stamp: str) -> str:
+    """A stamp as the clocks on the wall showed it at the start of the visit: "2026-11-25 11:00:05"."""
+    offset = timedelta(minutes=record.started.local_offset_minutes if record.started is not None else 0)
+    return f"{datetime.fromisoformat(stamp) + offset:%Y-%m-%d %H:%M:%S}"
+
+
+def declared(record: Record, kind: str, name: str) -> str:
+    """What the last fact of a kind states under a name: the side of the visit, the size."""
+    facts = record.of_kind(kind)
+    return as_text(facts[-1].data, name) if facts else ""
 
 
 def outcome(record: Record) -> str:

@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+from datetime import datetime, timedelta, timezone
 from decimal import Decimal
 
 import pytest
@@ -84,8 +85,11 @@ ALL_VALUES = [
     confirmed("nv_after", "sensation", "=weak", side="left", timing="after"),
     Append("zone_totalled", {"zone": "fracture_side", "side": "left", "lit_s": 6.5, "dose_j_cm2": "0.325", "spots": 1}),
     Append("zone_totalled", {"zone": "wrist_part", "side": "left", "lit_s": "5.0", "reached": True}),
+    confirmed("order", "image", "reviewed", phase="before"),
+    Append("step_confirmed", {"stage": "padding", "step": "padding"}),
+    Append("item_taught", {"stage": "teach", "item": "dry", "said": "Keep it dry.", "teach_back": True}),
     Append("latch_set", {"latch": "red", "stage": "nv_after", "reason": "refill rose", "action": "stop"}),
-    Append("note_taken", {"step": "nv_after", "text": 'padding checked, "no gap"'}),
+    Append("note_taken", {"step": "nv_after", "text": 'padding checked, "no gap"', "verified": False}),
 ]
 
 
@@ -93,6 +97,7 @@ def everything(folder, **header):
     clock = ManualClock(START)
     clock.sleep_until(600)
     versions = {"handsfree": "0.1.0", "device example-ulnar-sleeve": "0.1.0", "light example-blue-light": "0.2.0"}
+    versions |= {"procedure ulnar-splint-fitting": "0.1.0", "recogniser": "neural", "wording": "expert"}
     with Journal.create(folder, HEADER | {"versions": versions} | header, clock=clock) as journal:
         journal.append(started(), [Append("session_started", {})])
         for number, fact in enumerate(ALL_VALUES):
@@ -241,6 +246,40 @@ def test_the_device_carries_its_label(bundle):
     assert sleeve["udiCarrier"][0]["issuer"] == "http://hl7.org/fhir/NamingSystem/gs1-di"
 
 
+def test_a_scan_gives_number_serial_and_production_date_of_the_lot_that_was_read_back(tmp_path):
+    # Source of the example label: as above; AI 11 is the production date. Entry types: FHIR R4 udi-entry-type.
+    scan = {"lot": "A213B1", "gtin": "06291041500213", "serial": "SN9", "produced": "2025-06-30", "faults": []}
+    lot = confirmed("device_lot", "lot", "A213B1", "spelledtext")
+    cases = (("]d2", scan, "barcode"), ("(01)", scan, "manual"), ("]d2", scan | {"lot": "X"}, ""))
+    for number, (heard, given, entry_type) in enumerate(cases):
+        folder = tmp_path / str(number)
+        with Journal.create(folder, HEADER | {"versions": {"device sleeve": "1"}}) as journal:
+            journal.append(started(), [Append("label_scanned", given | {"heard": heard}), lot, CLOSING])
+        (device,) = resources(json.loads(export(folder, Form.FHIR)), "Device")
+        assert device["lotNumber"] == "A213B1"
+        assert [udi["entryType"] for udi in device.get("udiCarrier", [])] == ([entry_type] if entry_type else [])
+        assert device.get("serialNumber") == ("SN9" if entry_type else None)
+        assert device.get("manufactureDate") == ("2025-06-30" if entry_type else None)
+
+
+def test_parts_of_the_program_are_no_devices_of_their_own(bundle):
+    names = {item["deviceName"][0]["name"] for item in resources(bundle, "Device")}
+    assert names == {"handsfree", "example-ulnar-sleeve", "example-blue-light"}
+    program = next(item for item in resources(bundle, "Device") if item["deviceName"][0]["name"] == "handsfree")
+    assert {"type": {"text": "recogniser"}, "value": "neural"} in program["version"]
+
+
+def test_a_note_is_marked_until_a_person_has_read_it(tmp_path):
+    folder = everything(tmp_path / "r")
+    (note,) = verify(folder).record.notes
+    text = note.data["text"]
+    for verified, expected in ((False, f"As dictated, unverified: {text}"), (True, text)):
+        if verified:
+            amend(folder, note.seq, {"verified": True}, by="surgeon", reason="read")
+        (procedure,) = resources(json.loads(export(folder, Form.FHIR)), "Procedure")
+        assert [item["text"] for item in procedure["note"]] == [expected]
+
+
 def test_exposure_components_keep_seconds_and_dose_apart(bundle):
     zone = observation(bundle, "light.fracture_side")
     figures = {item["code"]["text"]: item["valueQuantity"] for item in zone["component"]}
@@ -275,7 +314,10 @@ def test_practice_is_marked_everywhere_and_not_fhir_unless_asked(tmp_path):
     with pytest.raises(RecordError, match="practice"):
         export(practice, Form.FHIR)
     marked = json.loads(export(practice, Form.FHIR, allow_practice=True))
-    assert all(entry["resource"]["meta"]["tag"][0]["code"] == "practice" for entry in marked["entry"])
+    for resource in [marked, *(entry["resource"] for entry in marked["entry"])]:
+        assert resource["meta"]["tag"][0]["code"] == "practice"
+        # Source: FHIR R4, security labels: HTEST of v3-ActReason marks test data.
+        assert resource["meta"]["security"][0]["code"] == "HTEST"
     rows = list(csv.DictReader(io.StringIO(export(practice, Form.CSV))))
     assert {row["practice"] for row in rows} == {"practice"}
     note = export(practice, Form.NOTE).strip().splitlines()
@@ -307,7 +349,7 @@ def test_csv_has_every_reading_and_reads_back(folder):
     rows = list(csv.DictReader(io.StringIO(text)))
     assert tuple(rows[0]) == COLUMNS
     record = verify(folder).record
-    assert len(rows) == len(record.readings) == 17
+    assert len(rows) == len(record.readings) == 18
     by_field = {(row["step"], row["field"], row["side"], row["status"]): row for row in rows}
     assert by_field["circumference", "first", "", "current"]["value"] == "17.50"
     assert by_field["nv_baseline", "refill", "left", "superseded"]["value"] == "1.0"
@@ -328,13 +370,22 @@ def test_no_cell_is_a_formula(folder):
 def test_the_note_states_and_does_not_judge(folder):
     note = export(folder, Form.NOTE)
     record = verify(folder).record
-    assert "nv_baseline refill (left, baseline): 1.5 s" in note
-    assert "nv_after refill (left, after): 2.5 s  [RED FLAG] refill rose by 1.5" in note
-    assert "nv_after pulse (left): no value (not-performed)" in note
-    assert "nv_after angle: 50 to 60 deg" in note
-    assert "pain_after rest (after): 4 (amended, not flagged anew)" in note
+    started, offset = record.started.wall, record.started.local_offset_minutes
+    local = datetime.fromisoformat(started).astimezone(timezone(timedelta(minutes=offset)))
+    assert f"Started: {local:%Y-%m-%d %H:%M:%S} local time (UTC+01:00; {started})" in note
+    assert "\nBefore\n- order: image reviewed  (entry" in note
+    assert "nv baseline, left: refill 1.5 s  (entry" in note
+    assert "nv after, left: refill 2.5 s [RED FLAG]" in note
+    assert "RED FLAG nv after, left, refill 2.5 s: refill rose by 1.5" in note
+    assert "pulse no value (not-performed)" in note
+    assert "pressure > 35 mm[Hg]; angle 50 to 60 deg; bend -10 to -5 deg" in note
+    assert "pain after: rest 4 (amended)" in note
     assert "value 3 -> value 4, by surgeon" in note
-    assert "stopped: action stop, latch red, reason refill rose, stage nv_after" in note
+    assert "red flag at nv after: refill rose. Told: stop" in note
+    assert "fracture side: 6.5 s, 0.325 J/cm2" in note
+    assert "Notes as dictated, unverified\n- padding checked" in note
+    assert "Confirmed by affirmative\n- padding" in note
+    assert "- Keep it dry. (said back)" in note
     assert f"{record.lines} lines, head {record.head}" in note
     assert not re.search(r"\b(safe|cured|normal|cleared)\b", note, re.IGNORECASE)
 
