@@ -7,8 +7,8 @@ import numpy as np
 from handsfree.recognition.automaton import Automaton, Path, Place
 from handsfree.recognition.lexicon import word_prior
 from handsfree.recognition.network import Floats, Memory, Network
-from handsfree.recognition.pace import pace_cost
 from handsfree.recognition.tokens import BEGIN, END
+from handsfree.understanding.pace import pace_cost
 
 BEAMS = 8
 ENOUGH_NATS = 12.0

@@ -2,10 +2,14 @@
 
 A false stop costs seconds and a missed stop costs skin, so stop words are accepted on weak evidence. A wrong reading is
 caught by its read-back only if somebody listens, so readings are accepted on strong evidence only.
+
+The probability is a logistic function of `features`, fitted on recordings by `scripts/fit_decision.py`. Its weights and
+where they come from are in `decision.toml`, a table for each engine, because every engine has scales of its own.
 """
 
 import math
 import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
@@ -13,6 +17,11 @@ from importlib.resources import files
 
 from handsfree.model.commands import STOP_CONTROLS, Command, ControlCommand, DictateText, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.understanding.pace import pace
+
+FEATURES = ("doubt", "gap", "far_gap", "margin", "pace", "quiet")
+"""What the probability is made of; each is better the larger it is, so that no weight may be negative."""
+_DEFAULT_ENGINE = "neural"
 
 
 class Outcome(StrEnum):
@@ -37,9 +46,11 @@ class Decision:
 
 
 @lru_cache(maxsize=1)
-def _parameters() -> dict[str, dict[str, float]]:
+def _parameters() -> Mapping[str, Mapping[str, float]]:
     text = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
-    return {name: table for name, table in tomllib.loads(text).items() if isinstance(table, dict)}
+    parsed = tomllib.loads(text)
+    engines = {f"engine.{name}": table for name, table in parsed.pop("engine").items()}
+    return {name: table for name, table in parsed.items() if isinstance(table, dict)} | engines
 
 
 def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision:
@@ -54,14 +65,15 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
         return Decision(Outcome.IGNORE, 0.0)
     if hypothesis.evidence is None:
         return Decision(Outcome.ACCEPT, 1.0)
-    probability = probability_right(hypothesis.evidence)
-    least = _parameters()[_kind(command)]
+    probability = probability_right(hypothesis)
+    least = _parameters()[kind_of(command)]
     if probability >= least["accept"]:
         return Decision(Outcome.ACCEPT, probability)
     return Decision(Outcome.ASK if probability >= least["ask"] else Outcome.IGNORE, probability)
 
 
-def _kind(command: Command) -> str:
+def kind_of(command: Command) -> str:
+    """By what a mistake costs: "stop" seconds, "navigation" a step back, "value" a wrong record, "text" nothing."""
     match command:
         case ControlCommand(control=control):
             return "stop" if control in STOP_CONTROLS else "navigation"
@@ -71,17 +83,37 @@ def _kind(command: Command) -> str:
             return "value"
 
 
-def probability_right(evidence: Evidence) -> float:
-    """Estimated probability that what was heard was said, 0 … 1.
+def features(words: Sequence[str], evidence: Evidence) -> tuple[float, ...]:
+    """The evidence on even scales, in the order of `FEATURES`; each is kept within what recordings show.
 
-    Each feature adds to or takes from the log odds by its distance from its gate; a feature far on the good side does
-    not make up for one on the bad side: the worst one decides.
+    Args:
+        words: What was heard; at least one.
+        evidence: How sure the engine is.
     """
-    gates, curve = _parameters()["gates"], _parameters()["logistic"]
-    steps = (
-        (evidence.average_logprob - gates["average_logprob_at_least"]) / curve["average_logprob_step"],
-        (gates["free_gap_at_most"] - evidence.free_gap) / curve["free_gap_step"],
-        (evidence.margin - gates["margin_at_least"]) / curve["margin_step"],
+    rate = pace(words, evidence.speech_s)
+    ratio_db = 20.0 if evidence.signal_to_noise_db is None else evidence.signal_to_noise_db
+    return (
+        _within(evidence.average_logprob, -3.0, 0.0),
+        -_within(evidence.free_gap, 0.0, 6.0) / 3,
+        -_within(evidence.free_gap - 6.0, 0.0, 20.0) / 3,
+        math.log1p(_within(evidence.margin, 0.0, 12.0)),
+        -_within(abs(rate) - 0.3, 0.0, 1.5) * 2,
+        _within(ratio_db, 0.0, 25.0) / 10,
     )
-    most = curve["most_log_odds"]
-    return 1.0 / (1.0 + math.exp(-max(-most, min(most, *steps))))
+
+
+def probability_right(hypothesis: Hypothesis) -> float:
+    """Estimated probability that what was heard was said, 0 … 1; typed lines are taken at their word."""
+    if hypothesis.evidence is None:
+        return 1.0
+    if not hypothesis.words:
+        return 0.0
+    parameters = _parameters()
+    weights = parameters.get(f"engine.{hypothesis.engine}", parameters[f"engine.{_DEFAULT_ENGINE}"])
+    found = features(hypothesis.words, hypothesis.evidence)
+    odds = weights["bias"] + sum(weights[name] * value for name, value in zip(FEATURES, found, strict=True))
+    return 1.0 / (1.0 + math.exp(-_within(odds, -30.0, 30.0)))
+
+
+def _within(value: float, low: float, high: float) -> float:
+    return min(high, max(low, value))

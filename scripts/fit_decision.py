@@ -1,0 +1,301 @@
+"""Fits the decision accept / ask / ignore on recordings: `collect` listens and keeps evidence, `fit` makes weights.
+
+`collect` plays recordings of real people (rows of a manifest, as for `bench_recognition.py`) and sentences of a bundled
+procedure in synthetic voices (as in `bench_domain.py`) through the whole recogniser and keeps, for every utterance in
+which words were heard, the evidence and whether the meaning was right. Speech outside the grammar that was heard as
+something in it counts as wrong. `fit` finds the weights of a logistic curve over `decision.FEATURES` (none negative,
+small ones preferred), tests it on speakers that it has not seen (all of one speaker left out at a time, small speakers
+put together), and writes the engine's table of `decision.toml`. It prints what each least probability would accept.
+
+After new weights of a recogniser are installed, or a search was changed: collect again, fit again, run the benches.
+
+Use: python scripts/fit_decision.py collect --speech FOLDER --out evidence.csv [--engine ID] [--part 0/2]
+     python scripts/fit_decision.py fit evidence.csv [MORE.csv ...] [--engine ID] [--write]
+"""
+
+import argparse
+import csv
+import re
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+import bench_domain
+from bench_counts import share
+from bench_sounds import Item, in_room, joined, play, read_manifest, single
+from bench_tasks import OTHER, Task, is_question, recognizer_for, task_for
+
+from handsfree.clock import SystemClock
+from handsfree.model.hypotheses import Evidence
+from handsfree.recognition.port import Recognizer
+from handsfree.understanding.decision import FEATURES, features, kind_of
+
+COLUMNS = (
+    "source", "speaker", "kind", "right", "words", "average_logprob", "free_gap", "margin", "speech_s",
+    "signal_to_noise_db", "spoken",
+)  # fmt: skip
+SEED = 7
+GROUPS = 8
+RIDGE = 1.0
+SYNTHETIC_WEIGHT = 0.5
+TOML = Path(__file__).resolve().parents[1] / "handsfree" / "understanding" / "decision.toml"
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Source:
+    """Recordings of one kind.
+
+    Attributes:
+        part: Rows of the manifest whose path holds this.
+        grammar: See `bench_recognition.py`.
+        join: Clips joined to a reading, or None.
+        snr_db: Pink noise at this level, or None for none.
+        share: Share of the items taken, drawn at random.
+    """
+
+    part: str
+    grammar: str
+    join: int | None = None
+    snr_db: float | None = None
+    share: float = 1.0
+
+
+SOURCES = (
+    Source("digits/", "digits", 3),
+    Source("digits/", "digits", 3, 12.0, 0.35),
+    Source("digits/", "reading", 2, share=0.25),
+    Source("words/", "words", share=0.6),
+    Source("words/", "words", None, 10.0, 0.25),
+    Source("words/", "control", share=0.4),
+    Source("words30/", "control", share=0.6),
+    Source("words30/", "reading", share=0.7),
+    Source("words30/", "identifier", share=0.25),
+    Source("nato/", "identifier"),
+)
+DOMAIN_UTTERANCES = 330
+
+
+def collect(options: argparse.Namespace) -> int:
+    """Listen to everything and write one line for each utterance in which words were heard."""
+    rows = read_manifest(options.speech / "manifest.csv")
+    part, parts = (int(number) for number in options.part.split("/"))
+    with options.out.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(COLUMNS)
+        for number, source in enumerate(SOURCES):
+            if number % parts == part:
+                writer.writerows(_real(source, rows, options.engine))
+                file.flush()
+        if part == parts - 1:
+            writer.writerows(_synthetic(options.engine))
+    return 0
+
+
+def _real(source: Source, rows: list[dict[str, str]], engine: str) -> Iterator[list[object]]:
+    chosen = [row for row in rows if f"/{source.part}" in row["path"]]
+    items = joined(chosen, source.join, SEED) if source.join else single(chosen)
+    order = np.random.default_rng(SEED).permutation(len(items))[: round(source.share * len(items))]
+    task = task_for(source.grammar, source.join)
+    recognizer = recognizer_for(engine, task)
+    recognizer.listen_for(task.graph)
+    for index in sorted(int(place) for place in order):
+        item = items[index]
+        sound, _ = in_room(item, source.snr_db, "pink", SEED + index)
+        for line in _heard(recognizer, task, item, sound):
+            yield [f"real {source.part} {source.grammar} {source.snr_db or ''}".strip(), item.speaker, *line]
+
+
+def _synthetic(engine: str) -> Iterator[list[object]]:
+    utterances = bench_domain.plan("ulnar-splint-fitting", bench_domain.ROOMS, DOMAIN_UTTERANCES, SEED)
+    recognizer: Recognizer | None = None
+    for utterance in utterances:
+        task = Task(utterance.hearing.graph, utterance.hearing.wanted)
+        recognizer = recognizer or recognizer_for(engine, task)
+        recognizer.listen_for(task.graph)
+        item, sound, _ = bench_domain.sound_of(utterance)
+        for line in _heard(recognizer, task, item, sound):
+            yield [f"synthetic {utterance.room}", item.speaker, *line]
+
+
+def _heard(recognizer: Recognizer, task: Task, item: Item, sound: Floats) -> Iterator[list[object]]:
+    expected = task.expected(item.spoken) if item.spoken not in ("", OTHER) else None
+    for hypothesis, _, _ in play(recognizer, sound).hypotheses:
+        command, evidence = task.command(hypothesis), hypothesis.evidence
+        # What is asked about whatever the score needs no decision.
+        if command is None or evidence is None or is_question(command):
+            continue
+        ratio = evidence.signal_to_noise_db
+        yield [
+            kind_of(command), int(command == expected), hypothesis.text, f"{evidence.average_logprob:.4f}",
+            f"{evidence.free_gap:.4f}", f"{evidence.margin:.4f}", f"{evidence.speech_s:.3f}",
+            "" if ratio is None else ratio, item.spoken,
+        ]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Data:
+    """What was collected, one row an utterance."""
+
+    features: Floats
+    right: Floats
+    weight: Floats
+    kinds: NDArray[np.str_]
+    speakers: NDArray[np.str_]
+    sources: NDArray[np.str_]
+
+
+def read(paths: list[Path]) -> Data:
+    """Read files of evidence."""
+    rows: list[dict[str, str]] = []
+    for path in paths:
+        with path.open(encoding="utf-8", newline="") as file:
+            rows += csv.DictReader(file)
+    made = []
+    for row in rows:
+        ratio = row["signal_to_noise_db"]
+        evidence = Evidence(
+            float(row["average_logprob"]), float(row["free_gap"]), float(row["margin"]), float(row["speech_s"]),
+            float(ratio) if ratio else None,
+        )  # fmt: skip
+        made.append(features(row["words"].split(), evidence))
+    real = np.array([row["source"].startswith("real") for row in rows])
+    return Data(
+        np.array(made),
+        np.array([float(row["right"]) for row in rows]),
+        np.where(real, 1.0, SYNTHETIC_WEIGHT),
+        np.array([row["kind"] for row in rows]),
+        np.array([row["speaker"] for row in rows]),
+        np.array([row["source"] for row in rows]),
+    )
+
+
+def fit(data: Data, chosen: NDArray[np.bool_]) -> Floats:
+    """Bias and weights by projected Newton steps on the penalised likelihood; no weight is negative."""
+    inputs = np.column_stack([np.ones(int(chosen.sum())), data.features[chosen]])
+    right, weight = data.right[chosen], data.weight[chosen]
+    penalty = np.diag([0.0, *[RIDGE] * len(FEATURES)])
+    found = np.zeros(inputs.shape[1])
+    free = np.ones(len(found), dtype=bool)
+    for _ in range(200):
+        guess = 1 / (1 + np.exp(-np.clip(inputs @ found, -30, 30)))
+        slope = inputs.T @ (weight * (right - guess)) - penalty @ found
+        curve = (inputs * (weight * guess * (1 - guess))[:, None]).T @ inputs + penalty + 1e-6 * np.eye(len(found))
+        # A weight at its bound that would go below it stays there.
+        free = (found > 0) | (slope > 0)
+        free[0] = True
+        step = np.zeros(len(found))
+        step[free] = np.linalg.solve(curve[np.ix_(free, free)], slope[free])
+        following = found + step
+        following[1:] = np.maximum(following[1:], 0.0)
+        if np.abs(following - found).max() < 1e-6:
+            return following
+        found = following
+    return found
+
+
+def held_out(data: Data) -> Floats:
+    """Probability of each row by weights that have not seen its speaker."""
+    names, counts = np.unique(data.speakers, return_counts=True)
+    large = [name for name, count in zip(names, counts, strict=True) if count >= 60]
+    small = [name for name in names if name not in large]
+    order = np.random.default_rng(SEED).permutation(len(small))
+    folds = [{name} for name in large] + [{small[i] for i in order[start::GROUPS]} for start in range(GROUPS)]
+    probability = np.zeros(len(data.right))
+    for fold in folds:
+        inside = np.isin(data.speakers, list(fold))
+        if inside.any():
+            probability[inside] = _probability(fit(data, ~inside), data.features[inside])
+    return probability
+
+
+def _probability(weights: Floats, inputs: Floats) -> Floats:
+    result: Floats = 1 / (1 + np.exp(-np.clip(weights[0] + inputs @ weights[1:], -30, 30)))
+    return result
+
+
+def report(data: Data, probability: Floats) -> None:
+    """What each least probability accepts, on speakers that were not seen."""
+    clipped = np.clip(probability, 1e-9, 1 - 1e-9)
+    loss = -np.mean(data.right * np.log(clipped) + (1 - data.right) * np.log(1 - clipped))
+    print(f"held-out log loss {loss:.4f}, of the base rate {_entropy(data.right.mean()):.4f}")
+    for kind in ("value", "navigation", "stop"):
+        for group in ("real", "synthetic"):
+            inside = (data.kinds == kind) & np.char.startswith(data.sources, group)
+            if not inside.any():
+                continue
+            right, likely = data.right[inside], probability[inside]
+            print(f"{kind}, {group}: {len(right)} heard, {int(right.sum())} right")
+            for least in (0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95):
+                taken = likely >= least
+                print(f"  p >= {least:.2f}: right {share(int(right[taken].sum()), int(right.sum()))}, "
+                      f"wrong {int((1 - right[taken]).sum())}")  # fmt: skip
+    print("calibration, probability: share right (n)")
+    for low, high in zip(np.arange(0, 1, 0.1), np.arange(0.1, 1.01, 0.1), strict=True):
+        inside = (probability >= low) & (probability < high)
+        if inside.any():
+            print(f"  {low:.1f}-{high:.1f}: {data.right[inside].mean():.2f} ({int(inside.sum())})")
+
+
+def _entropy(share_right: float) -> float:
+    return float(-(share_right * np.log(share_right) + (1 - share_right) * np.log(1 - share_right)))
+
+
+def table_of(engine: str, weights: Floats, data: Data) -> str:
+    """The engine's table of `decision.toml`."""
+    real = np.char.startswith(data.sources, "real")
+    people, voices = len(np.unique(data.speakers[real])), len(np.unique(data.speakers[~real]))
+    lines = [
+        f"[engine.{engine}]",
+        f"# Fitted {SystemClock().wall().date().isoformat()} by scripts/fit_decision.py, seed {SEED}, ridge {RIDGE}.",
+        f"# {int(real.sum())} utterances of {people} real people (FSDD, Speech Commands v0.01 and v0.02, a spelling",
+        f"# alphabet) and, at weight {SYNTHETIC_WEIGHT}, {int((~real).sum())} of {voices} synthetic voices; "
+        f"{int(data.right.sum())} of all were right.",
+        f"bias = {weights[0]:.4f}",
+        *(f"{name} = {weight:.4f}" for name, weight in zip(FEATURES, weights[1:], strict=True)),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def write(engine: str, table: str) -> None:
+    """Put the engine's table into `decision.toml` in place of the old one."""
+    text = TOML.read_text(encoding="utf-8")
+    kept = re.sub(rf"\[engine\.{re.escape(engine)}\]\n(?:[^\[\n][^\n]*\n)*", "", text).rstrip("\n")
+    TOML.write_text(f"{kept}\n\n{table}", encoding="utf-8")
+
+
+def main() -> int:
+    """Collect or fit."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    commands = parser.add_subparsers(dest="command", required=True)
+    collecting = commands.add_parser("collect")
+    collecting.add_argument("--speech", type=Path, required=True, help="folder of recordings with manifest.csv")
+    collecting.add_argument("--out", type=Path, required=True)
+    collecting.add_argument("--engine", default="neural")
+    collecting.add_argument(
+        "--part", default="0/1", help="only every so-manieth source, for several processes: 0/2, 1/2"
+    )
+    fitting = commands.add_parser("fit")
+    fitting.add_argument("evidence", type=Path, nargs="+")
+    fitting.add_argument("--engine", default="neural")
+    fitting.add_argument("--write", action="store_true", help="write the weights into decision.toml")
+    options = parser.parse_args()
+    if options.command == "collect":
+        return collect(options)
+    data = read(options.evidence)
+    report(data, held_out(data))
+    table = table_of(options.engine, fit(data, np.ones(len(data.right), dtype=bool)), data)
+    print(table)
+    if options.write:
+        write(options.engine, table)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
