@@ -13,13 +13,14 @@ class Agreement(StrEnum):
     AGREES = "agrees"
     BEEP_AFTER_OFF = "beep_after_off"
     BEEPS_MISSING = "beeps_missing"
+    NOT_HEARD = "not_heard"
     NOT_JUDGED = "not_judged"
 
 
 def compare(
     run: Run,
     beeps_s: Iterable[float],
-    interval_s: float | None,
+    interval_s: float,
     next_on_s: float | None = None,
     tolerance_s: float = BEEP_TOLERANCE_S,
 ) -> Agreement:
@@ -28,12 +29,10 @@ def compare(
     Args:
         run: A closed run.
         beeps_s: Session times of all beeps that were heard.
-        interval_s: Seconds from beep to beep while lit, or None where not known.
+        interval_s: Seconds from beep to beep while lit.
         next_on_s: When the light next went on, or None.
         tolerance_s: How far words and beeps may be apart.
     """
-    if interval_s is None:
-        return Agreement.NOT_JUDGED
     moments = [at_s for at_s in beeps_s if at_s >= run.from_s - tolerance_s]
     until_s = float("inf") if next_on_s is None else next_on_s - tolerance_s
     if any(run.to_s + tolerance_s < at_s < until_s for at_s in moments):

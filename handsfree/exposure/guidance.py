@@ -154,11 +154,12 @@ def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, 
 def beeps_beside(ledger: Ledger, run: Run) -> Agreement:
     """How a run that was just closed goes together with the lamp's beeps.
 
-    Not judged where it was ended by sound, and as long as no beep was heard at all: then the lamp may be too far from
-    the microphone, or there is no microphone, and that says nothing about the words.
+    Not judged where it was ended by sound. As long as no beep was heard at all, none is missing: the lamp may be too
+    far from the microphone, or there is no microphone, and that says nothing about the words.
     """
-    interval_s = ledger.beep_every_s if ledger.beeps_s and run.end not in SOUND_ENDS else None
-    return compare(run, ledger.beeps_s, interval_s)
+    if run.end in SOUND_ENDS or ledger.beep_every_s is None:
+        return Agreement.NOT_JUDGED
+    return compare(run, ledger.beeps_s, ledger.beep_every_s) if ledger.beeps_s else Agreement.NOT_HEARD
 
 
 def pain_stops(score: int, profile: GuidanceProfile) -> bool:

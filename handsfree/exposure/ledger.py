@@ -155,10 +155,14 @@ class Ledger:
             KeyError: Unknown zone.
         """
         zone = self._zones[zone_id]
-        seconds = sum(self._credit_s(zone, r.from_s, r.known_to_s) for r in self._runs if r.zone_id == zone_id)
+        seconds = sum(self.credited_s(run) for run in self._runs if run.zone_id == zone_id)
         if now_s is not None and self._lit and self._lit.zone_id == zone_id:
             seconds += self._credit_s(zone, self._lit.from_s, now_s)
         return seconds
+
+    def credited_s(self, run: Run) -> float:
+        """Credited seconds of one run, as the strap words stand now."""
+        return self._credit_s(self._zones[run.zone_id], run.from_s, run.known_to_s)
 
     def possible_s(self, zone_id: str, now_s: float | None = None) -> float:
         """Seconds for which a zone may have been lit, shadowed or not: the bound for heat. Arguments as in `lit_s`."""

@@ -214,6 +214,8 @@ def _record_run(
         counted_from_s=round(run.from_s, 3),
         counted_to_s=round(run.known_to_s, 3),
         possible_to_s=round(run.to_s, 3),
+        credited_s=round(ledger.credited_s(run), 3),
+        dose_j_cm2=round(ledger.credited_s(run) * ledger.irradiance_mw_cm2 / 1000, 4),
         end=run.end.value,
         reason=run.reason,
         beeps=beeps.value,

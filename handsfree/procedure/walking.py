@@ -258,6 +258,7 @@ def zone_facts(turn: Turn) -> list[Json]:
             "target_s": round(turn.ledger.target_s(zone.id), 3),
             "dose_j_cm2": round(turn.ledger.dose_j_cm2(zone.id), 4),
             "runs": sum(run.zone_id == zone.id for run in turn.ledger.runs),
+            "strap_shadowed": zone.strap_shadowed,
         }
         for zone in turn.ledger.zones
     ]

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.effects import Json
 from handsfree.record.replay import Fact, Reading, Record
+from handsfree.report.light_lines import light_attention, light_lines
 
 CAUTION = (
     "This is a record of what was said and timed. It gives no verdict: firmness, skin and circulation are judged by "
@@ -30,8 +31,7 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
     yield from (f"  {line}" for line in map(_reading_line, record.readings) if line)
     yield ""
     yield f"LIGHT ({EXPOSURE_LABEL}; says nothing about the flank of the limb)"
-    yield from (f"  {_zone_line(zone)}" for zone in record.zones)
-    yield from (f"  {line}" for line in _run_lines(record))
+    yield from (f"  {line}" for line in light_lines(record))
     yield ""
     yield from _told(record)
     yield CAUTION
@@ -47,6 +47,7 @@ def _attention(record: Record) -> Iterator[str]:
         f"lifted by {fact.data.get('role')}: {fact.data.get('reason')} ({fact.data.get('set_for')})"
         for fact in record.of_kind("latch_lifted")
     ]
+    lines += light_attention(record)
     lines += [
         f"read-back refused and said again: {_pairs(fact.data.get('values'))} ({fact.data.get('stage')})"
         for fact in record.of_kind("read_back_disputed")
@@ -82,27 +83,6 @@ def _reading_line(reading: Reading) -> str:
         f"{data.get('stage')}.{data.get('field')}: {data.get('value')}{shown}{timing}{amended}"
         f'   heard "{data.get("heard")}", {_percent(data.get("probability"))}{asked}'
     )
-
-
-def _zone_line(fact: Fact) -> str:
-    data = fact.data
-    return (
-        f"{data.get('zone')}: {_one(data.get('lit_s'))} of {_one(data.get('target_s'))} s, "
-        f"{_two(data.get('dose_j_cm2'))} J/cm2"
-    )
-
-
-def _run_lines(record: Record) -> Iterator[str]:
-    for fact in record.of_kind("light_turned_off"):
-        data = fact.data
-        seconds = _number(data.get("counted_to_s")) - _number(data.get("counted_from_s"))
-        reason = f" ({data.get('reason')})" if data.get("reason") else ""
-        yield f"run on {data.get('zone')}: {seconds:.1f} s, ended: {data.get('end')}{reason}"
-    for fact in record.of_kind("strap_removed"):
-        yield f"strap off at {_one(fact.data.get('at_s'))} s"
-    for fact in record.of_kind("warmth_answered"):
-        where = "late question" if fact.data.get("late") else fact.data.get("zone")
-        yield f"warmth, {where}: {fact.data.get('answer')}"
 
 
 def _told(record: Record) -> Iterator[str]:

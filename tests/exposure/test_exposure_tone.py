@@ -12,7 +12,7 @@ import pytest
 
 from handsfree.beeps import LampEar
 from handsfree.exposure.agreement import Agreement, compare
-from handsfree.exposure.guidance import Flag, GuidanceProfile, flags_of
+from handsfree.exposure.guidance import Flag, GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import EndMark, ToneProfile, Zone
 from handsfree.exposure.runs import Happened, Run, RunEnd
@@ -106,7 +106,10 @@ def test_spoken_times_against_beeps(beeps_s, expected):
 
 
 def test_without_a_known_interval_nothing_is_judged():
-    assert compare(run_of(0, 12), [], None) is Agreement.NOT_JUDGED
+    ledger = Ledger((Zone("a", "edge", target_s=12),), 50)
+    ledger.light_on("a", 0)
+    ledger.tone(5.0, 5.2)
+    assert beeps_beside(ledger, ledger.light_off(12).run) is Agreement.NOT_JUDGED
 
 
 @pytest.mark.parametrize(

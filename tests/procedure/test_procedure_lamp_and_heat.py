@@ -72,7 +72,7 @@ def test_a_missing_beep_is_said_once_and_changes_no_seconds(tmp_path):
 def test_a_lamp_out_of_hearing_disagrees_with_nothing(tmp_path):
     talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
     light_with_beeps(talk, ())
-    assert talk.facts("light_turned_off")[-1]["beeps"] == "not_judged"
+    assert talk.facts("light_turned_off")[-1]["beeps"] == "not_heard"
     assert not talk.facts("lamp_disagreed")
 
 
