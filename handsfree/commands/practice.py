@@ -3,7 +3,7 @@
 import json
 import sys
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -86,9 +86,9 @@ def practice(
     console.print(f"{case.scenario.title}\n", highlight=False)
     for line in case.scenario.briefing:
         console.print(f"  {line}", highlight=False)
-    sound = _Sound(engine, voice, expert=expert, clips=clips)
+    sound = SoundOptions(engine, voice, expert, clips)
     if learner is not None:
-        visit = _scripted(case, folder, trainee, learner, _wall(start), console, sound, typed=typed)
+        visit = scripted_visit(case, folder, trainee, learner, _wall(start), console, sound, typed=typed)
         console.print(
             f"\n{visit.outcome}: {visit.utterances} utterances, {visit.taken_again} said again, "
             f"{visit.duration_s / 60:.1f} min",
@@ -102,14 +102,21 @@ def practice(
         click.echo(line)
 
 
-class _Sound:
-    """Options about sound, as given."""
+@dataclass(frozen=True)
+class SoundOptions:
+    """Options about sound, as given.
 
-    def __init__(self, engine: str | None, voice: str | None, *, expert: bool, clips: bool) -> None:
-        self.engine = engine
-        self.voice = voice
-        self.expert = expert
-        self.clips = clips
+    Attributes:
+        engine: Name of the recogniser, or None for the usual one.
+        voice: Name of the tool's voice, or None for the scenario's.
+        expert: Whether prompts are short.
+        clips: Whether sound is kept.
+    """
+
+    engine: str | None = None
+    voice: str | None = None
+    expert: bool = False
+    clips: bool = False
 
 
 def _wall(start: str) -> datetime:
@@ -125,7 +132,7 @@ def _open(
     folder: Path,
     clock: Clock,
     outputs: Outputs,
-    sound: _Sound,
+    sound: SoundOptions,
     trainee: str | None,
     learner: str | None,
     *,
@@ -146,17 +153,18 @@ def _open(
     return conductor, journal
 
 
-def _scripted(
+def scripted_visit(
     case: Case,
     folder: Path,
     trainee: str | None,
     learner: str,
     wall: datetime,
     console: Console,
-    sound: _Sound,
+    sound: SoundOptions,
     *,
     typed: bool,
 ) -> Visit:
+    """Let a scripted learner work through a scenario, by sound or typed, in counted time."""
     clock = ManualClock(wall)
     view = ConversationView(console)
     if typed:
@@ -174,7 +182,7 @@ def _scripted(
 
 
 def _sound_scene(
-    case: Case, conductor: PracticeConductor, outputs: SceneOutputs, clock: ManualClock, sound: _Sound
+    case: Case, conductor: PracticeConductor, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
 ) -> Scene:
     from handsfree.practice.mixing import Room
     from handsfree.practice.sounding import SoundScene
@@ -188,7 +196,7 @@ def _sound_scene(
 
 
 def _typed_by_person(
-    case: Case, folder: Path, trainee: str | None, cues: Path | None, console: Console, sound: _Sound
+    case: Case, folder: Path, trainee: str | None, cues: Path | None, console: Console, sound: SoundOptions
 ) -> None:
     from handsfree.commands.run import TerminalOutputs
     from handsfree.practice.personal import ShownStage, cues_from, run_typed_practice
@@ -213,7 +221,7 @@ def _at_microphone(
     trainee: str | None,
     cues: Path | None,
     console: Console,
-    sound: _Sound,
+    sound: SoundOptions,
     config_file: Path | None,
 ) -> None:
     from handsfree.commands.live import equipment

@@ -47,10 +47,11 @@ class PracticeConductor(Conductor):
 
     def type(self, line: str) -> None:
         """See `Conductor.type`."""
-        if typed(line, self.session.wanted, self._clock.monotonic_s()) is None:
-            asked = typed(line, self.wanted, self._clock.monotonic_s())
+        now, wanted = self._clock.monotonic_s(), self.session.wanted
+        if WATCHED not in wanted.all_controls and typed(line, wanted, now) is None:
+            asked = typed(line, Wanted(frozenset({WATCHED})), now)
             if asked is not None:
-                self._watch(asked, self.session.wanted)
+                self._watch(asked, wanted)
         super().type(line)
 
     def _watch(self, hypothesis: Hypothesis, wanted: Wanted) -> None:

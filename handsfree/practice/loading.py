@@ -75,7 +75,7 @@ def load_practice(name: str, procedure: str | None = None) -> Case:
     if scenario is None or source.faults:
         raise ScriptError("\n".join(source.described_faults()))
     bundle = load_bundle(scenario.procedure)
-    if procedure is not None and load_bundle(procedure).procedure.id != bundle.procedure.id:
+    if procedure not in {None, scenario.procedure} and load_bundle(str(procedure)).sha256 != bundle.sha256:
         source.fault(("procedure",), f"this scenario is about {scenario.procedure}, not {procedure}")
     for at, text in _faults(scenario, bundle):
         source.fault(at, text)

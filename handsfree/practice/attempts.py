@@ -1,0 +1,286 @@
+"""The store of attempts: one line each, only added to, chained by hash. References, never names.
+
+Lines have the form of those of a record (`record.codec`). An attempt, a rating of it, and the signature of an assessor
+are entries of their own.
+"""
+
+import fcntl
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC
+from enum import StrEnum
+from pathlib import Path
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from handsfree.clock import Clock
+from handsfree.errors import RecordError, UsageError
+from handsfree.model.effects import Json
+from handsfree.practice.rating import ITEMS, Marks
+from handsfree.practice.scoring import Score
+from handsfree.record.codec import FIRST_PREV, Line, parse_line
+from handsfree.record.reference import REFERENCE_PATTERN
+from handsfree.record.replay import Record
+from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
+
+SCORED = "attempt_scored"
+RATED = "attempt_rated"
+SIGNED = "assessor_signed"
+
+
+class Outcome(StrEnum):
+    """What an assessor signs. A person's judgement; nothing here computes it."""
+
+    MORE_PRACTICE = "more_practice"
+    SUPERVISED = "supervised"
+    INDEPENDENT = "independent"
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """A scored attempt.
+
+    Attributes:
+        seq: Its line; what ratings refer to.
+        at: When it was stored, RFC 3339 UTC.
+        trainee: Reference of the learner.
+        data: Scenario, version, procedure, record_id, head, passed, points, possible, percent, rules, table, scripted.
+    """
+
+    seq: int
+    at: str
+    trainee: str
+    data: Mapping[str, Json]
+
+    @property
+    def passed(self) -> bool:
+        """Whether this attempt passed."""
+        return self.data.get("passed") is True
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """A rating of an attempt.
+
+    Attributes:
+        attempt: Line of the attempt.
+        rater: Reference of the rater.
+        marks: The form.
+    """
+
+    attempt: int
+    rater: str
+    marks: Marks
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """What an assessor signed.
+
+    Attributes:
+        at: When, RFC 3339 UTC.
+        trainee: About whom.
+        assessor: Reference of the assessor.
+        role: Role of the assessor.
+        outcome: The judgement.
+        attempts: How many attempts there were then.
+        good: Whether the signature fits the line.
+    """
+
+    at: str
+    trainee: str
+    assessor: str
+    role: str
+    outcome: Outcome
+    attempts: int
+    good: bool
+
+
+def reference(text: str, whose: str) -> str:
+    """A reference of a person as given.
+
+    Raises:
+        UsageError: It may be a name.
+    """
+    if not REFERENCE_PATTERN.fullmatch(text):
+        raise UsageError(
+            f"the reference of the {whose} must be 3 to 32 capitals, digits or inner - / . with at least one digit "
+            f"(L-0001), never a name"
+        )
+    return text
+
+
+class AttemptStore:
+    """A file of attempts.
+
+    Args:
+        path: The file; made with mode 0600 on the first entry.
+        clock: For stamps.
+    """
+
+    def __init__(self, path: Path, clock: Clock) -> None:
+        self._path = path
+        self._clock = clock
+
+    def lines(self) -> tuple[Line, ...]:
+        """Every entry.
+
+        Raises:
+            RecordError: The file cannot be read, or a line was altered, dropped or torn; names the line.
+        """
+        try:
+            content = self._path.read_bytes()
+        except FileNotFoundError:
+            return ()
+        except OSError as error:
+            raise RecordError(f"cannot read {self._path}: {error.strerror}") from error
+        return self._checked(content)
+
+    def _checked(self, content: bytes) -> tuple[Line, ...]:
+        pieces = content.split(b"\n")
+        if pieces.pop():
+            raise RecordError(f"{self._path}: the last line is torn (take it out; the lines before it are whole)")
+        lines: list[Line] = []
+        prev = FIRST_PREV
+        for number, raw in enumerate(pieces, start=1):
+            try:
+                line = parse_line(raw)
+            except RecordError as error:
+                raise RecordError(f"{self._path}:{number}: {error}") from error
+            if line.seq != number - 1 or line.prev != prev:
+                raise RecordError(f"{self._path}:{number}: does not follow the line before: one of them was altered")
+            lines.append(line)
+            prev = line.hash
+        return tuple(lines)
+
+    def _append(self, kind: str, data: dict[str, Json], key: Ed25519PrivateKey | None = None) -> Line:
+        try:
+            self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            handle = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        except OSError as error:
+            raise RecordError(
+                f"cannot write {self._path}: {error.strerror}; give a file in a writable folder"
+            ) from error
+        with os.fdopen(handle, "r+b") as file:
+            fcntl.flock(file, fcntl.LOCK_EX)
+            known = self._checked(self._path.read_bytes())
+            at = self._clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+            line = Line(len(known), known[-1].hash if known else FIRST_PREV, at, kind, data)
+            if key is not None:
+                signature = key.sign(message_to_sign(line)).hex()
+                line = Line(line.seq, line.prev, line.at, kind, data | {"signature": signature})
+            file.write(line.raw + b"\n")
+            file.flush()
+            os.fsync(file.fileno())
+        return line
+
+    def attempts(self, trainee: str | None = None) -> tuple[Attempt, ...]:
+        """The attempts of one learner, or of all, oldest first."""
+        found = [Attempt(line.seq, line.at, str(line.data.get("trainee")), line.data) for line in self._of(SCORED)]
+        return tuple(one for one in found if trainee is None or one.trainee == trainee)
+
+    def ratings(self) -> tuple[Rating, ...]:
+        """All ratings, oldest first; a later one of the same rater and attempt stands for both."""
+        found: dict[tuple[int, str], Rating] = {}
+        for line in self._of(RATED):
+            attempt, rater = line.data.get("attempt"), str(line.data.get("rater"))
+            marks = line.data.get("marks")
+            if not isinstance(attempt, int) or not isinstance(marks, dict):
+                raise RecordError(f"{self._path}:{line.seq + 1}: the rating does not have the members it must have")
+            items = {item: int(str(marks.get(item))) for item in ITEMS}
+            found[attempt, rater] = Rating(attempt, rater, Marks(items, line.data.get("passed") is True))
+        return tuple(found.values())
+
+    def signatures(self, trainee: str | None = None) -> tuple[Signature, ...]:
+        """What assessors signed about one learner, or about all, oldest first."""
+        found = [
+            Signature(
+                at=line.at,
+                trainee=str(line.data.get("trainee")),
+                assessor=str(line.data.get("assessor")),
+                role=str(line.data.get("role")),
+                outcome=Outcome(str(line.data.get("outcome"))),
+                attempts=int(str(line.data.get("attempts"))),
+                good=signature_is_good(
+                    str(line.data.get("public_key")), str(line.data.get("signature")), message_to_sign(line)
+                ),
+            )
+            for line in self._of(SIGNED)
+        ]
+        return tuple(one for one in found if trainee is None or one.trainee == trainee)
+
+    def _of(self, kind: str) -> tuple[Line, ...]:
+        return tuple(line for line in self.lines() if line.kind == kind)
+
+    def add_score(self, trainee: str, record: Record, score: Score) -> Attempt:
+        """Store a score.
+
+        Raises:
+            UsageError: The reference may be a name, or the record is in the store already.
+        """
+        reference(trainee, "learner")
+        record_id = str(record.header.get("record_id"))
+        known = next((one for one in self.attempts() if one.data.get("record_id") == record_id), None)
+        if known is not None:
+            raise UsageError(f"record {record_id} is in {self._path} already, as attempt {known.seq}")
+        rules: list[Json] = [fault.rule for fault in score.faults]
+        data: dict[str, Json] = {
+            "trainee": trainee,
+            "scenario": score.planned.scenario,
+            "version": score.planned.version,
+            "procedure": str(record.header.get("procedure")),
+            "record_id": record_id,
+            "head": record.head,
+            "passed": score.passed,
+            "points": score.got,
+            "possible": score.possible,
+            "percent": score.percent,
+            "rules": rules,
+            "table": score.table,
+            "scripted": score.planned.scripted,
+        }
+        line = self._append(SCORED, data)
+        return Attempt(line.seq, line.at, trainee, line.data)
+
+    def add_rating(self, record_id: str, rater: str, marks: Marks) -> Rating:
+        """Store a rating of the attempt that a record holds.
+
+        Raises:
+            UsageError: The reference may be a name, or there is no such attempt.
+        """
+        reference(rater, "rater")
+        attempt = next((one for one in self.attempts() if one.data.get("record_id") == record_id), None)
+        if attempt is None:
+            raise UsageError(f"record {record_id} is no attempt in {self._path}; practise with --trainee first")
+        if rater == attempt.trainee:
+            raise UsageError("a learner does not rate an attempt of their own")
+        named: dict[str, Json] = dict(marks.items)
+        self._append(RATED, {"attempt": attempt.seq, "rater": rater, "marks": named, "passed": marks.passed})
+        return Rating(attempt.seq, rater, marks)
+
+    def sign(self, trainee: str, assessor: str, role: str, outcome: Outcome, key: Ed25519PrivateKey) -> Signature:
+        """Store an assessor's judgement, signed with the key of this installation.
+
+        Raises:
+            UsageError: A reference may be a name, no role is given, there are no attempts, or it is their own.
+        """
+        reference(trainee, "learner")
+        reference(assessor, "assessor")
+        if not role.strip():
+            raise UsageError("a signature needs the role of the assessor")
+        if trainee == assessor:
+            raise UsageError("nobody signs for themselves")
+        count = len(self.attempts(trainee))
+        if not count:
+            raise UsageError(f"there are no attempts of {trainee} in {self._path}")
+        data: dict[str, Json] = {
+            "trainee": trainee,
+            "assessor": assessor,
+            "role": role.strip(),
+            "outcome": outcome.value,
+            "attempts": count,
+            "public_key": public_hex(key),
+        }
+        self._append(SIGNED, data, key)
+        return self.signatures(trainee)[-1]

@@ -1,0 +1,60 @@
+"""Scripted learners in the practice scenarios, by sound through the real recogniser: who passes, who fails, and why.
+
+All voices are synthesized: the figures say nothing about people.
+
+    .venv/bin/python scripts/bench_practice.py FOLDER [SCENARIO[:LEARNER] ...]
+"""
+
+import sys
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+from rich.console import Console
+
+from handsfree.commands.practice import SoundOptions, scripted_visit
+from handsfree.errors import HandsfreeError
+from handsfree.practice.learner import MANNERS
+from handsfree.practice.loading import bundled_scenarios, load_practice
+from handsfree.practice.points import load_points
+from handsfree.practice.scoring import score
+from handsfree.record.verify import verify
+
+START = datetime(2026, 11, 25, 9, tzinfo=UTC)
+
+
+def play(scenario: str, learner: str, folder: Path) -> str:
+    """One visit; a line about it."""
+    begun = time.perf_counter()
+    case = load_practice(scenario)
+    try:
+        visit = scripted_visit(case, folder, None, learner, START, Console(quiet=True), SoundOptions(), typed=False)
+    except HandsfreeError as error:
+        return f"{scenario:12} {learner:10} did not end: {error}"
+    record = verify(folder).record
+    assert record is not None  # noqa: S101 - it was closed just now
+    found = score(record, load_points())
+    rules: dict[str, int] = {}
+    for fault in found.faults:
+        rules[fault.rule] = rules.get(fault.rule, 0) + 1
+    told = ", ".join(f"{rule} {count}" for rule, count in sorted(rules.items())) or "none"
+    answers = ", ".join(f"{one.event.id} {one.verdict}" for one in found.reactions)
+    return (
+        f"{scenario:12} {learner:10} {'pass' if found.passed else 'fail'} {found.got} of {found.possible} "
+        f"({found.percent} %), faults: {told}; {answers}; {visit.utterances} utterances, {visit.taken_again} said again, "
+        f"{visit.duration_s / 60:.1f} min in {time.perf_counter() - begun:.0f} s"
+    )
+
+
+def main() -> None:
+    """All scenarios with all learners, or those that are named."""
+    folder = Path(sys.argv[1])
+    wanted = sys.argv[2:] or list(bundled_scenarios())
+    for name in wanted:
+        scenario, _, learner = name.partition(":")
+        for one in [learner] if learner else MANNERS:
+            print(play(scenario, one, folder / f"{scenario}-{one}"), flush=True)
+
+
+if __name__ == "__main__":
+    main()

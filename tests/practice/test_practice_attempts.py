@@ -1,0 +1,306 @@
+"""Scenarios with scripted learners, typed: who passes, who fails, and for which reasons; the store of attempts.
+
+What is expected of each learner is the scenario's own statement (no outside source): the good one does what it asks,
+the hasty one does what it calls wrong. The score is held against facts of the record, not against itself.
+"""
+
+import json
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from rich.console import Console
+
+from handsfree.cli import main
+from handsfree.clock import SystemClock
+from handsfree.commands.practice import SoundOptions, scripted_visit
+from handsfree.errors import RecordError, UsageError
+from handsfree.practice.attempts import AttemptStore, Outcome
+from handsfree.practice.loading import load_practice
+from handsfree.practice.points import load_points
+from handsfree.practice.rating import ITEMS, marks_in, marks_of
+from handsfree.practice.reacting import Verdict
+from handsfree.practice.scoring import score
+from handsfree.record.verify import verify
+
+FITTINGS = ("hot-zone", "numb-finger", "wrong-side")
+
+
+@cache
+def attempt(scenario, learner):
+    folder = Path(FOLDER.name) / f"{scenario}-{learner}"
+    wall = datetime(2026, 11, 25, 9, tzinfo=UTC)
+    scripted_visit(case_of(scenario), folder, None, learner, wall, Console(quiet=True), SoundOptions(), typed=True)
+    record = verify(folder).record
+    return folder, record, score(record, load_points())
+
+
+case_of = cache(load_practice)
+FOLDER = TemporaryDirectory(prefix="handsfree-practice-")
+
+
+def rules(found):
+    return {fault.rule for fault in found.faults}
+
+
+@pytest.mark.parametrize("scenario", [*FITTINGS, "low-battery"])
+def test_the_good_learner_passes(scenario):
+    _, record, found = attempt(scenario, "good")
+    assert record.practice
+    assert found.passed
+    assert not found.faults
+    assert {one.verdict for one in found.reactions} == {Verdict.RIGHT}
+    assert len(found.reactions) == len(found.planned.events)
+
+
+@pytest.mark.parametrize("scenario", FITTINGS)
+def test_the_hasty_learner_fails_for_the_right_reasons(scenario):
+    _, record, found = attempt(scenario, "hasty")
+    assert not found.passed
+    assert {"passed_on", "light_early", "light_in_shadow", "event_wrong"} <= rules(found)
+    # The points alone would have let it pass: what is dangerous fails it whatever they are.
+    assert found.percent >= found.pass_percent
+    # Facts of the record: light was asked for over the shadowed strip before the strap was off, and refused.
+    strap_s = min(fact.data["at_s"] for fact in record.of_kind("strap_removed"))
+    asked = [fault.at_s for fault in found.faults if fault.rule == "light_in_shadow"]
+    assert asked
+    assert max(asked) < strap_s
+
+
+def test_the_hasty_learner_writes_down_what_was_before():
+    _, record, found = attempt("numb-finger", "hasty")
+    wrong = {one.event.id for one in found.reactions if one.verdict is Verdict.WRONG}
+    assert wrong == {"slow_refill", "less_feeling"}
+    after = [one.data for one in record.readings if one.data["stage"] == "sensation_after@left"]
+    assert {one["value"] for one in after} == {"intact"}
+
+
+def test_the_hasty_learner_overrides_heat_before_anybody_looked():
+    _, record, found = attempt("hot-zone", "hasty")
+    heat = next(one for one in found.reactions if one.event.id == "too_hot")
+    assert heat.verdict is Verdict.WRONG
+    lifted = record.of_kind("latch_lifted")[0]
+    assert lifted.data["set_for"] == "the word hot was said"
+    assert "overrode after" in heat.note
+
+
+def test_the_good_learner_ends_the_visit_for_less_feeling_and_owes_no_further_step():
+    _, record, found = attempt("numb-finger", "good")
+    assert record.closing.data["outcome"] == "stopped"
+    assert found.percent == 100.0
+
+
+def test_the_good_learner_leaves_a_wrong_side_to_those_who_ordered_it():
+    _, record, _ = attempt("wrong-side", "good")
+    first, last = (
+        [fact.data["value"] for fact in record.of_kind(kind) if fact.data["step"] == "side_verification"]
+        for kind in ("reading_confirmed", "reading_amended")
+    )
+    assert first == ["left", "right", "right", "right", "right"]
+    assert last == ["right"] * 5
+    assert all(fact.data["role"] is None for fact in record.of_kind("latch_lifted"))
+
+
+def test_the_forgetful_learner_needs_help_and_gives_too_much_light():
+    _, _, found = attempt("hot-zone", "forgetful")
+    assert not found.passed
+    assert rules(found) == {"light_in_shadow"}
+    assert found.counts["said again"] > 5
+    over = [item for item in found.items if item.row == "zone" and item.note.startswith("over")]
+    assert over
+    assert all(0 < item.got < item.possible for item in over)
+
+
+def test_a_disputed_read_back_is_counted_and_no_wrong_value_stays():
+    _, record, found = attempt("hot-zone", "forgetful")
+    assert found.counts["read-backs disputed"] == len(record.of_kind("read_back_disputed")) > 0
+    assert next(item for item in found.items if item.row == "read_back").got == 10
+
+
+def test_reaction_times_are_those_of_the_record():
+    _, record, found = attempt("hot-zone", "good")
+    call = next(one for one in found.reactions if one.event.id == "colleague_calls")
+    event = next(fact.data for fact in record.of_kind("practice_event") if fact.data["event"] == "colleague_calls")
+    paused = record.of_kind("session_paused")[0]
+    times = dict(zip(record.event_lines, record.events, strict=True))
+    assert call.seconds == pytest.approx(times[paused.event_seq].at_s - event["to_s"], abs=0.05)
+
+
+def test_time_by_phase_adds_up_to_the_visit():
+    _, record, found = attempt("hot-zone", "good")
+    entered = record.of_kind("step_entered")[0]
+    times = dict(zip(record.event_lines, record.events, strict=True))
+    whole_s = record.events[-1].at_s - times[entered.event_seq].at_s
+    assert sum(phase.seconds for phase in found.phases) == pytest.approx(whole_s, abs=0.3)
+
+
+def test_the_same_record_gives_the_same_score(capsys):
+    folder, record, found = attempt("low-battery", "hasty")
+    capsys.readouterr()
+    assert score(record, load_points()) == found
+    main(["debrief", str(folder), "--json"])
+    told = json.loads(capsys.readouterr().out)
+    assert (told["passed"], told["points"], told["possible"]) == (found.passed, found.got, found.possible)
+
+
+def test_the_same_seed_gives_the_same_visit(tmp_path):
+    _, record, _ = attempt("low-battery", "good")
+    again = tmp_path / "again"
+    arguments = ["--scenario", "low-battery", "--record", str(again), "--learner", "good", "--typed", "--quiet"]
+    main(["practice", "light-output-check", *arguments])
+    facts = [(fact.kind, fact.data) for fact in verify(again).record.facts if fact.kind != "session_started"]
+    assert facts == [(fact.kind, fact.data) for fact in record.facts if fact.kind != "session_started"]
+
+
+def test_practice_stays_practice_and_is_not_exported_as_care(tmp_path, capsys):
+    folder, record, _ = attempt("low-battery", "good")
+    assert record.header["practice"] is True
+    with pytest.raises(SystemExit) as left:
+        main(["export", str(folder), "--to", "fhir"])
+    assert left.value.code == RecordError.exit_code or left.value.code == UsageError.exit_code
+    assert "practice" in capsys.readouterr().err
+    main(["export", str(folder), "--to", "note"])
+    assert "PRACTICE" in capsys.readouterr().out
+
+
+def test_a_record_without_a_scenario_is_not_scored(tmp_path, capsys, monkeypatch):
+    import io
+
+    monkeypatch.setattr("sys.stdin", io.StringIO("practice session\n"))
+    folder = tmp_path / "plain"
+    main(["run", "light-output-check", "--typed", "--practice", "--record", str(folder)])
+    capsys.readouterr()
+    with pytest.raises(SystemExit) as left:
+        main(["debrief", str(folder)])
+    assert left.value.code == RecordError.exit_code
+    assert "handsfree practice" in capsys.readouterr().err
+
+
+def test_a_typed_person_meets_the_events_and_a_trainer_cues_more(tmp_path, capsys, monkeypatch):
+    import io
+
+    lines = ["!b", "practice session", "l 3", "yes"]
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(lines) + "\n"))
+    folder = tmp_path / "person"
+    main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--typed"])
+    told = capsys.readouterr()
+    assert "Its battery sign is blinking." in told.out
+    assert "fail" in told.out
+    event = verify(folder).record.of_kind("practice_event")[0].data
+    assert (event["event"], event["cued"]) == ("battery_low", True)
+
+
+def test_a_learner_is_no_name(tmp_path, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(
+            [
+                *("practice", "light-output-check", "--scenario", "low-battery", "--typed"),
+                *("--trainee", "Jane Doe", "--record", str(tmp_path / "r")),
+            ]
+        )
+    assert left.value.code == UsageError.exit_code
+    assert "never a name" in capsys.readouterr().err
+    assert not (tmp_path / "r").exists()
+
+
+@pytest.fixture
+def store(tmp_path):
+    return AttemptStore(tmp_path / "attempts.jsonl", SystemClock())
+
+
+def stored(store, *learners, trainee="L-01"):
+    for learner in learners:
+        _, record, found = attempt("low-battery", learner)
+        store.add_score(trainee, record, found)
+
+
+def test_attempts_are_kept_in_order_and_read_back(store):
+    stored(store, "hasty", "good")
+    assert [one.passed for one in store.attempts("L-01")] == [False, True]
+    assert store.attempts("L-02") == ()
+
+
+def test_a_record_is_stored_once(store):
+    stored(store, "good")
+    with pytest.raises(UsageError, match="already, as attempt 0"):
+        stored(store, "good")
+
+
+@pytest.mark.parametrize("change", [(b'"passed":false', b'"passed":true'), (b"low-battery", b"low-batterz")])
+def test_an_altered_store_is_noticed(store, tmp_path, change):
+    stored(store, "hasty", "good")
+    path = tmp_path / "attempts.jsonl"
+    path.write_bytes(path.read_bytes().replace(*change, 1))
+    with pytest.raises(RecordError, match="jsonl:2: does not follow"):
+        store.attempts()
+
+
+def test_a_torn_store_is_noticed_and_not_added_to(store, tmp_path):
+    stored(store, "good")
+    path = tmp_path / "attempts.jsonl"
+    path.write_bytes(path.read_bytes()[:-5])
+    with pytest.raises(RecordError, match="torn"):
+        stored(store, "hasty")
+
+
+def test_ratings_belong_to_attempts_and_a_later_one_of_the_same_rater_stands(store):
+    stored(store, "good")
+    record_id = store.attempts()[0].data["record_id"]
+    store.add_rating(record_id, "R-01", marks_of([3] * 7, passed=False))
+    store.add_rating(record_id, "R-01", marks_of([4] * 7, passed=True))
+    (rating,) = store.ratings()
+    # OSATS: seven items from 1 to 5, so 7 to 35 in all (Martin and others, Br J Surg 1997;84:273).
+    assert (rating.marks.total, rating.marks.passed) == (28, True)
+    with pytest.raises(UsageError, match="no attempt"):
+        store.add_rating("unknown", "R-01", marks_of([3] * 7, passed=True))
+    with pytest.raises(UsageError, match="of their own"):
+        store.add_rating(record_id, "L-01", marks_of([5] * 7, passed=True))
+
+
+@pytest.mark.parametrize(
+    ("marks", "part"), [([3] * 6, "seven marks"), ([3] * 6 + [6], "is 6; a whole number"), ([0] * 7, "is 0")]
+)
+def test_marks_are_seven_from_one_to_five(marks, part):
+    with pytest.raises(UsageError, match=part):
+        marks_of(marks, passed=True)
+
+
+def test_lowest_and_highest_total():
+    assert marks_of([1] * 7, passed=False).total == 7
+    assert marks_of([5] * 7, passed=True).total == 35
+    assert len(ITEMS) == 7
+
+
+def test_an_assessor_signs_and_the_signature_is_checked(store, tmp_path):
+    stored(store, "good")
+    key = Ed25519PrivateKey.generate()
+    signed = store.sign("L-01", "A-01", "senior therapist", Outcome.SUPERVISED, key)
+    assert signed.good
+    assert signed.attempts == 1
+    path = tmp_path / "attempts.jsonl"
+    path.write_bytes(path.read_bytes().replace(b"supervised", b"independent"))
+    assert not store.signatures("L-01")[0].good
+
+
+@pytest.mark.parametrize(
+    ("who", "by", "role", "part"),
+    [
+        ("L-01", "L-01", "therapist", "for themselves"),
+        ("L-01", "A-01", " ", "role"),
+        ("L-09", "A-01", "therapist", "no attempts of L-09"),
+        ("L-01", "Dr Smith", "therapist", "never a name"),
+    ],
+)
+def test_signatures_that_mean_nothing_are_refused(store, who, by, role, part):
+    stored(store, "good")
+    with pytest.raises(UsageError, match=part):
+        store.sign(who, by, role, Outcome.SUPERVISED, Ed25519PrivateKey.generate())
+
+
+def test_marks_of_another_record_are_refused():
+    _, record, _ = attempt("low-battery", "good")
+    with pytest.raises(RecordError, match="no finished rating"):
+        marks_in(record)
