@@ -42,6 +42,9 @@ class GuidanceProfile:
     Attributes:
         overrun_factor: Credited seconds over target seconds from which a run is too long, above 1.
         warmth_every_s: Longest lit time without an answer about warmth, s.
+        cue_lead_s: How long before the target the cue to put the light off begins, s: about as long as it takes to say,
+            so that its last sound falls on the target. The tool hears nothing while it speaks, so whatever is said
+            after the cue comes after the target.
         pain_stop: Pain on the scale from 0 to 10 from which the light goes off.
         patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
             clinician's touch.
@@ -54,6 +57,7 @@ class GuidanceProfile:
 
     overrun_factor: float = 1.25
     warmth_every_s: float = 10.0
+    cue_lead_s: float = 0.7
     pain_stop: int = 1
     patient_reports_heat: bool = True
     silent_every_s: float = 5.0
@@ -69,6 +73,8 @@ class GuidanceProfile:
             )
         if not isfinite(self.overrun_factor) or self.overrun_factor <= 1:
             raise ValueError(f"overrun_factor is {self.overrun_factor}; it must be above 1")
+        if not 0 <= self.cue_lead_s <= 3:
+            raise ValueError(f"cue_lead_s is {self.cue_lead_s}; it must be from 0 to 3")
         if not 1 <= self.pain_stop <= 10:
             raise ValueError(f"pain_stop is {self.pain_stop}; it must be from 1 to 10")
 
@@ -81,7 +87,7 @@ def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[tupl
     )
     return (
         *between,
-        (Cue.TARGET_REACHED, target_s),
+        (Cue.TARGET_REACHED, max(target_s * (spots - 0.5) / spots, target_s - profile.cue_lead_s)),
         (Cue.OVERRUN, target_s * profile.overrun_factor),
     )
 

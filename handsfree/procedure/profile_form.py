@@ -95,6 +95,7 @@ class Guidance(Strict):
 
     overrun_factor: Annotated[float | None, Field(gt=1, le=3)] = None
     warmth_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
+    cue_lead_s: Annotated[float | None, Field(ge=0, le=3)] = None
     pain_stop: Annotated[int | None, Field(ge=1, le=10)] = None
     silent_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
     silent_sign: Spoken | None = None

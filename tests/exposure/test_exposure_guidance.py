@@ -17,7 +17,7 @@ from handsfree.exposure.guidance import (
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import Zone
 
-PROFILE = GuidanceProfile(warmth_every_s=7, silent_every_s=5)
+PROFILE = GuidanceProfile(warmth_every_s=7, silent_every_s=5, cue_lead_s=0)
 
 
 @pytest.fixture
@@ -42,6 +42,17 @@ def test_every_cue_comes_once_and_at_its_time(ledger):
         (108, Cue.TARGET_REACHED),
         (110, Cue.OVERRUN),
     ]
+
+
+def test_the_cue_to_put_the_light_off_ends_at_the_target(ledger):
+    early = GuidanceProfile(cue_lead_s=0.7)
+    ledger.light_on("a", 100)
+    assert cues_between(ledger, early, 105, 107.2) == ()
+    assert cues_between(ledger, early, 105, 107.31) == (Cue.TARGET_REACHED,)
+    # Where a target is so short that nothing else fits before it, half of it is kept.
+    short = Ledger((Zone("a", "a", target_s=1),), 50)
+    short.light_on("a", 100)
+    assert next_cue_s(short, early, 100) == pytest.approx(100.5)
 
 
 def test_a_second_run_goes_on_where_the_first_ended(ledger):
@@ -128,6 +139,7 @@ def test_each_spot_of_a_zone_is_called():
     [
         ({"overrun_factor": 1}, "above 1"),
         ({"pain_stop": 0}, "1 to 10"),
+        ({"cue_lead_s": 5}, "from 0 to 3"),
         ({"silent_every_s": 11}, "not touched less often"),
         ({"warmth_every_s": 0}, "above 0"),
     ],
