@@ -13,6 +13,7 @@ from handsfree.commands import (
     exposure,
     models,
     practice,
+    progress,
     record,
     records,
     rehearse,
@@ -41,6 +42,8 @@ def cli(*, debug: bool) -> None:
 for command in (
     run.run,
     rehearse.rehearse,
+    progress.rate,
+    progress.progress,
     practice.practice,
     practice.debrief,
     summary.summary,

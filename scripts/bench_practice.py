@@ -41,8 +41,8 @@ def play(scenario: str, learner: str, folder: Path) -> str:
     answers = ", ".join(f"{one.event.id} {one.verdict}" for one in found.reactions)
     return (
         f"{scenario:12} {learner:10} {'pass' if found.passed else 'fail'} {found.got} of {found.possible} "
-        f"({found.percent} %), faults: {told}; {answers}; {visit.utterances} utterances, {visit.taken_again} said again, "
-        f"{visit.duration_s / 60:.1f} min in {time.perf_counter() - begun:.0f} s"
+        f"({found.percent} %), faults: {told}; {answers}; {visit.utterances} utterances, "
+        f"{visit.taken_again} said again, {visit.duration_s / 60:.1f} min in {time.perf_counter() - begun:.0f} s"
     )
 
 

@@ -12,10 +12,11 @@ from rich.console import Console
 
 from handsfree.clock import Clock, ManualClock, SystemClock
 from handsfree.commands.opening import open_session
+from handsfree.commands.progress import STORE, store_at, write_page
 from handsfree.commands.rehearse import DEFAULT_START
 from handsfree.config import Config, read_config
 from handsfree.display import ConversationView
-from handsfree.errors import RecordError
+from handsfree.practice.attempts import reference
 from handsfree.practice.conducting import PracticeConductor
 from handsfree.practice.injecting import Injector
 from handsfree.practice.learner import MANNERS, Learner, Visit
@@ -27,9 +28,7 @@ from handsfree.practice.scoring import Score
 from handsfree.practice.scoring import score as score_record
 from handsfree.practice.telling import score_lines
 from handsfree.record.journal import Journal
-from handsfree.record.reference import check_reference
-from handsfree.record.replay import Record
-from handsfree.record.verify import verify
+from handsfree.report.making import procedure_of, readable
 from handsfree.runner import Outputs
 
 _PATH = click.Path(path_type=Path)
@@ -50,6 +49,7 @@ _PATH = click.Path(path_type=Path)
 @click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
 @click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of a scripted learner's start.")
 @click.option("--config", "config_file", type=_PATH, help="Configuration file (TOML) for a person at a microphone.")
+@STORE
 @click.option("--quiet", is_flag=True, help="Only the score.")
 def practice(
     procedure: str,
@@ -63,6 +63,7 @@ def practice(
     voice: str | None,
     start: str,
     config_file: Path | None,
+    store_file: Path | None,
     *,
     typed: bool,
     expert: bool,
@@ -75,7 +76,7 @@ def practice(
     the microphone, and the players speak from the loudspeaker.
     """
     if trainee is not None:
-        check_reference(trainee)
+        reference(trainee, "learner")
     if learner is not None and cues is not None:
         raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
     if typed and clips:
@@ -98,8 +99,13 @@ def practice(
         _typed_by_person(case, folder, trainee, cues, console, sound)
     else:
         _at_microphone(case, folder, trainee, cues, console, sound, config_file)
-    for line in score_lines(score_record(_record_of(folder), points)):
+    _, record = readable(folder)
+    found = score_record(record, points)
+    for line in score_lines(found):
         click.echo(line)
+    if trainee is not None:
+        stored = store_at(store_file).add_score(trainee, record, found)
+        click.echo(f"stored as attempt {stored.seq} of {trainee}")
 
 
 @dataclass(frozen=True)
@@ -248,20 +254,19 @@ def _cueing(injector: Injector) -> Callable[[str], None]:
     return cued
 
 
-def _record_of(folder: Path) -> Record:
-    found = verify(folder)
-    if found.record is None:
-        raise RecordError(f"{folder} is {found.state.value}: {found.faults[0]}")
-    return found.record
-
-
 @click.command()
 @click.argument("record", type=_PATH)
 @click.option("--points", "table", type=_PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
+@click.option("--page", type=_PATH, help="Write a page with the course of the session as well.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def debrief(record: Path, table: Path, *, as_json: bool) -> None:
+def debrief(record: Path, table: Path, page: Path | None, *, as_json: bool) -> None:
     """Score a practice RECORD again: the same record and table give the same score."""
-    found = score_record(_record_of(record), load_points(table))
+    _, practised = readable(record)
+    found = score_record(practised, load_points(table))
+    if page is not None:
+        from handsfree.practice.pages import debrief_page
+
+        write_page(page, debrief_page(practised, found, procedure_of(practised)))
     if as_json:
         click.echo(json.dumps(score_facts(found), indent=2, sort_keys=True))
         return

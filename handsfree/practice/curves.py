@@ -1,0 +1,120 @@
+"""Learning curves as drawings: places of points and lines. Pure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+WIDTH, HEIGHT = 720.0, 260.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 54.0, 150.0, 14.0, 34.0
+_MOST_MARKS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A line across the drawing.
+
+    Attributes:
+        value: Where, in units of the sum.
+        label: What it is.
+    """
+
+    value: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """An attempt: a circle where it passed, a cross where it failed.
+
+    Attributes:
+        x: Place.
+        y: Place.
+        passed: Which of the two.
+        tip: What it is, in words.
+    """
+
+    x: float
+    y: float
+    passed: bool
+    tip: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """A line with a label, ready to draw.
+
+    Attributes:
+        place: Height, or distance from the left for numbers of attempts.
+        label: Words beside it.
+    """
+
+    place: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A drawing.
+
+    Attributes:
+        title: What is drawn.
+        words: What it shows, for those who cannot see it.
+        path: Points of the line as SVG wants them.
+        dots: Attempts.
+        limits: Lines across.
+        zero: Height of 0.
+        marks: Numbers under the axis.
+        left: Left end of the axis.
+        right: Right end of the axis.
+        width: Width of the drawing.
+        height: Height of the drawing.
+    """
+
+    title: str
+    words: str
+    path: str
+    dots: tuple[Dot, ...]
+    limits: tuple[Ruler, ...]
+    zero: float
+    marks: tuple[Ruler, ...]
+    left: float = _LEFT
+    right: float = WIDTH - _RIGHT
+    width: float = WIDTH
+    height: float = HEIGHT
+
+
+def curve(title: str, words: str, sums: Sequence[float], passed: Sequence[bool], limits: Sequence[Limit]) -> Curve:
+    """Draw a path of sums.
+
+    Args:
+        title: What is drawn.
+        words: What it shows, in words.
+        sums: Sum after each attempt; before the first it is 0.
+        passed: Whether each attempt passed.
+        limits: Lines across.
+    """
+    values = [0.0, *sums, *(limit.value for limit in limits)]
+    low, high = min(values), max(values)
+    room = (high - low) or 1.0
+    low, high = low - room * 0.06, high + room * 0.06
+    step = (WIDTH - _LEFT - _RIGHT) / max(1, len(sums))
+
+    def across(number: int) -> float:
+        return _LEFT + number * step
+
+    def down(value: float) -> float:
+        return _TOP + (high - value) / (high - low) * (HEIGHT - _TOP - _BOTTOM)
+
+    places = [(across(number), down(value)) for number, value in enumerate([0.0, *sums])]
+    every = max(1, -(-len(sums) // _MOST_MARKS))
+    return Curve(
+        title=title,
+        words=words,
+        path=" ".join(f"{x:.1f},{y:.1f}" for x, y in places),
+        dots=tuple(
+            Dot(x, y, one, f"attempt {number}: {'passed' if one else 'failed'}, {total:.2f}")
+            for number, ((x, y), one, total) in enumerate(zip(places[1:], passed, sums, strict=True), start=1)
+        ),
+        limits=tuple(Ruler(down(limit.value), f"{limit.label} ({limit.value:.2f})") for limit in limits),
+        zero=down(0.0),
+        marks=tuple(Ruler(across(number), str(number)) for number in range(every, len(sums) + 1, every)),
+    )
