@@ -18,6 +18,8 @@ from operator import mul
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 
+GAP_S = 0.01
+"""From here on the time between two blocks is a hole in the sound, not a correction of its clock."""
 _FILTER = 128
 _HOP = 32
 _RATE_HZ = SAMPLE_RATE_HZ / _HOP
@@ -70,9 +72,12 @@ class ToneDetector:
         self._begin(0.0)
 
     def feed(self, block: AudioBlock) -> tuple[Beep, ...]:
-        """Beeps that were found with this block. A gap between blocks starts afresh."""
-        if self._end_s is None or abs(block.start_s - self._end_s) > 0.001:
+        """Beeps that were found with this block. A gap between blocks starts afresh; a sound card's drift does not."""
+        step_s = block.start_s - self._end_s if self._end_s is not None else GAP_S
+        if abs(step_s) >= GAP_S:
             self._begin(block.start_s)
+        else:
+            self._start_s += step_s
         self._end_s = block.end_s
         self._samples.frombytes(block.pcm[: 2 * block.sample_count])
         start = 0

@@ -14,6 +14,7 @@ from handsfree.runner.live_ears import (
     EarsFailed,
     FramesLost,
     Heard,
+    LampBeeped,
     LiveEars,
     Message,
     RoomTooLoud,
@@ -74,7 +75,15 @@ class Live:
         self._sound = sound
         self._clock = clock
         self._inbox = inbox
-        self._ears = LiveEars(sound, recognizer, inbox.put, phrase, locale, talk_over=talk_over)
+        self._ears = LiveEars(
+            sound,
+            recognizer,
+            inbox.put,
+            phrase,
+            locale,
+            talk_over=talk_over,
+            lamp_tone=conductor.session.lamp_tone,
+        )
         self._was_speaking = False
 
     def run(self) -> None:
@@ -130,6 +139,8 @@ class Live:
             case RoomTooLoud():
                 self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
                 self._conductor.reject(None, RejectionReason.TOO_NOISY)
+            case LampBeeped(beep=beep):
+                self._conductor.lamp_beeped(beep)
             case EarsFailed(error=error):
                 raise error
 

@@ -10,6 +10,9 @@ from handsfree.audio.gate import HalfDuplexGate
 from handsfree.audio.link import Notice
 from handsfree.audio.port import Player
 from handsfree.audio.room import Room
+from handsfree.beeps import LampEar
+from handsfree.exposure.profiles import ToneProfile
+from handsfree.exposure.tone import Beep
 from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Priority
@@ -80,13 +83,20 @@ class RoomTooLoud:
 
 
 @dataclass(frozen=True, slots=True)
+class LampBeeped:
+    """The lamp's own beep was heard, also under the tool's voice."""
+
+    beep: Beep
+
+
+@dataclass(frozen=True, slots=True)
 class EarsFailed:
     """The listening thread ended with an error."""
 
     error: Exception
 
 
-Message = Heard | DeviceChanged | FramesLost | TalkedOver | RoomTooLoud | EarsFailed
+Message = Heard | DeviceChanged | FramesLost | TalkedOver | RoomTooLoud | LampBeeped | EarsFailed
 
 
 class Sound(Player, Protocol):
@@ -115,6 +125,7 @@ class LiveEars:
         phrase: Attention phrase in lower-case words, or () for none.
         locale: Language of the grammars.
         talk_over: Whether somebody who speaks over a prompt cuts it short.
+        lamp_tone: The lamp's own beep, or None.
     """
 
     def __init__(
@@ -126,6 +137,7 @@ class LiveEars:
         locale: str = "en-US",
         *,
         talk_over: bool = True,
+        lamp_tone: ToneProfile | None = None,
     ) -> None:
         self.room = Room()
         self._sound = sound
@@ -135,6 +147,7 @@ class LiveEars:
         self._locale = locale
         self._gate = HalfDuplexGate(sound.sounded)
         self._double_talk = DoubleTalk() if talk_over else None
+        self._lamp = LampEar(lamp_tone)
         self._wanted = Wanted()
         self._listening_for: Wanted | None = None
         self._overflows = 0
@@ -187,6 +200,8 @@ class LiveEars:
     def _hear(self, block: AudioBlock) -> None:
         shut = self._gate.is_shut(block)
         self.room.hear(block, own=shut)
+        for beep in self._lamp.feed(block):
+            self._post(LampBeeped(beep))
         if self._is_talked_over(block, shut=shut):
             self._post(TalkedOver(block.end_s))
             passed = self._gate.open(block)

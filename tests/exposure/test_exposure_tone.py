@@ -73,7 +73,8 @@ def test_a_louder_voice_like_sound_does_not_hide_it():
 
 def test_block_size_changes_nothing():
     pcm = sound(2, [(0.5, 0.2, 2700, 1500)])
-    assert hear(pcm, block_samples=320) == hear(pcm, block_samples=1111) != []
+    (one,), (other,) = hear(pcm, block_samples=320), hear(pcm, block_samples=1111)
+    assert (one.from_s, one.to_s) == pytest.approx((other.from_s, other.to_s), abs=1e-9)
 
 
 def test_a_gap_in_the_sound_starts_afresh():
@@ -84,6 +85,16 @@ def test_a_gap_in_the_sound_starts_afresh():
     # The second half of the beep comes ten seconds late: two halves are not one beep.
     assert detector.feed(AudioBlock(pcm[cut:], 10.0)) == ()
     assert len(detector.feed(AudioBlock(pcm, 20.0))) == 1
+
+
+def test_a_clock_that_is_corrected_bit_by_bit_is_no_gap():
+    # A microphone's block times are held to the session's clock, by up to 1 ms a block of 20 ms.
+    pcm = sound(3, [(1.5, 0.2, 2700, 1500)])
+    detector, beeps, start_s = ToneDetector(PROFILE), [], 0.0
+    for at in range(0, len(pcm), 640):
+        beeps += detector.feed(AudioBlock(pcm[at : at + 640], start_s))
+        start_s += 0.0203
+    assert [b.from_s for b in beeps] == pytest.approx([1.5 * 0.0203 / 0.02], abs=0.03)
 
 
 def run_of(from_s, to_s):
