@@ -3,9 +3,10 @@
 `collect` plays recordings of real people (rows of a manifest, as for `bench_recognition.py`) and sentences of a bundled
 procedure in synthetic voices (as in `bench_domain.py`) through the whole recogniser and keeps, for every utterance in
 which words were heard, the evidence and whether the meaning was right. Speech outside the grammar that was heard as
-something in it counts as wrong. `fit` finds the weights of a logistic curve over `decision.FEATURES` (none negative,
-small ones preferred), tests it on speakers that it has not seen (all of one speaker left out at a time, small speakers
-put together), and writes the engine's table of `decision.toml`. It prints what each least probability would accept.
+something in it counts as wrong. `fit` finds the weights of the two logistic curves of `understanding.decision` (none
+negative, small ones preferred): "inside" on everything, "which" on what was in the grammar. It tests them on speakers
+that they have not seen (all of one speaker left out at a time, small speakers put together), prints what each least
+probability would accept, and writes the engine's tables of `decision.toml`.
 
 After new weights of a recogniser are installed, or a search was changed: collect again, fit again, run the benches.
 
@@ -34,10 +35,10 @@ from bench_tasks import OTHER, Task, is_question, recognizer_for, task_for
 from handsfree.clock import SystemClock
 from handsfree.model.hypotheses import Evidence
 from handsfree.recognition.port import Recognizer
-from handsfree.understanding.decision import FEATURES, features, kind_of
+from handsfree.understanding.decision import INSIDE, WHICH, features, kind_of
 
 COLUMNS = (
-    "source", "speaker", "kind", "right", "words", "average_logprob", "free_gap", "margin", "speech_s",
+    "source", "speaker", "kind", "inside", "right", "words", "average_logprob", "free_gap", "margin", "speech_s",
     "signal_to_noise_db", "spoken",
 )  # fmt: skip
 SEED = 7
@@ -132,18 +133,18 @@ def _heard(recognizer: Recognizer, task: Task, item: Item, sound: Floats) -> Ite
         if command is None or evidence is None or is_question(command):
             continue
         ratio = evidence.signal_to_noise_db
-        yield [
-            kind_of(command), int(command == expected), hypothesis.text, f"{evidence.average_logprob:.4f}",
-            f"{evidence.free_gap:.4f}", f"{evidence.margin:.4f}", f"{evidence.speech_s:.3f}",
-            "" if ratio is None else ratio, item.spoken,
-        ]  # fmt: skip
+        numbers = (evidence.average_logprob, evidence.free_gap, evidence.margin, evidence.speech_s)
+        labels = [kind_of(command), int(expected is not None), int(command == expected), hypothesis.text]
+        yield [*labels, *(f"{number:.4f}" for number in numbers), "" if ratio is None else ratio, item.spoken]
 
 
 @dataclass(frozen=True)
 class Data:
     """What was collected, one row an utterance."""
 
-    features: Floats
+    inside_inputs: Floats
+    which_inputs: Floats
+    inside: Floats
     right: Floats
     weight: Floats
     kinds: NDArray[np.str_]
@@ -167,7 +168,9 @@ def read(paths: list[Path]) -> Data:
         made.append(features(row["words"].split(), evidence))
     real = np.array([row["source"].startswith("real") for row in rows])
     return Data(
-        np.array(made),
+        np.array([[found[name] for name in INSIDE] for found in made]),
+        np.array([[found[name] for name in WHICH] for found in made]),
+        np.array([float(row["inside"]) for row in rows]),
         np.array([float(row["right"]) for row in rows]),
         np.where(real, 1.0, SYNTHETIC_WEIGHT),
         np.array([row["kind"] for row in rows]),
@@ -176,13 +179,20 @@ def read(paths: list[Path]) -> Data:
     )
 
 
-def fit(data: Data, chosen: NDArray[np.bool_]) -> Floats:
-    """Bias and weights by projected Newton steps on the penalised likelihood; no weight is negative."""
-    inputs = np.column_stack([np.ones(int(chosen.sum())), data.features[chosen]])
-    right, weight = data.right[chosen], data.weight[chosen]
-    penalty = np.diag([0.0, *[RIDGE] * len(FEATURES)])
+def fit(data: Data, chosen: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """Bias and weights of both curves: "inside" on all chosen rows, "which" on those in the grammar."""
+    known = chosen & (data.inside > 0)
+    return (
+        _logistic(data.inside_inputs[chosen], data.inside[chosen], data.weight[chosen]),
+        _logistic(data.which_inputs[known], data.right[known], data.weight[known]),
+    )
+
+
+def _logistic(features_: Floats, right: Floats, weight: Floats) -> Floats:
+    """Projected Newton steps on the penalised likelihood; no weight but the bias is negative."""
+    inputs = np.column_stack([np.ones(len(features_)), features_])
+    penalty = np.diag([0.0, *[RIDGE] * features_.shape[1]])
     found = np.zeros(inputs.shape[1])
-    free = np.ones(len(found), dtype=bool)
     for _ in range(200):
         guess = 1 / (1 + np.exp(-np.clip(inputs @ found, -30, 30)))
         slope = inputs.T @ (weight * (right - guess)) - penalty @ found
@@ -211,11 +221,12 @@ def held_out(data: Data) -> Floats:
     for fold in folds:
         inside = np.isin(data.speakers, list(fold))
         if inside.any():
-            probability[inside] = _probability(fit(data, ~inside), data.features[inside])
+            first, second = fit(data, ~inside)
+            probability[inside] = _curve(first, data.inside_inputs[inside]) * _curve(second, data.which_inputs[inside])
     return probability
 
 
-def _probability(weights: Floats, inputs: Floats) -> Floats:
+def _curve(weights: Floats, inputs: Floats) -> Floats:
     result: Floats = 1 / (1 + np.exp(-np.clip(weights[0] + inputs @ weights[1:], -30, 30)))
     return result
 
@@ -247,27 +258,30 @@ def _entropy(share_right: float) -> float:
     return float(-(share_right * np.log(share_right) + (1 - share_right) * np.log(1 - share_right)))
 
 
-def table_of(engine: str, weights: Floats, data: Data) -> str:
-    """The engine's table of `decision.toml`."""
+def tables_of(engine: str, weights: tuple[Floats, Floats], data: Data) -> str:
+    """The engine's tables of `decision.toml`."""
     real = np.char.startswith(data.sources, "real")
     people, voices = len(np.unique(data.speakers[real])), len(np.unique(data.speakers[~real]))
     lines = [
-        f"[engine.{engine}]",
-        f"# Fitted {SystemClock().wall().date().isoformat()} by scripts/fit_decision.py, seed {SEED}, ridge {RIDGE}.",
-        f"# {int(real.sum())} utterances of {people} real people (FSDD, Speech Commands v0.01 and v0.02, a spelling",
-        f"# alphabet) and, at weight {SYNTHETIC_WEIGHT}, {int((~real).sum())} of {voices} synthetic voices; "
-        f"{int(data.right.sum())} of all were right.",
-        f"bias = {weights[0]:.4f}",
-        *(f"{name} = {weight:.4f}" for name, weight in zip(FEATURES, weights[1:], strict=True)),
+        f"# {engine}: fitted {SystemClock().wall().date().isoformat()} by scripts/fit_decision.py, seed {SEED}, ridge "
+        f"{RIDGE}, on {int(real.sum())} utterances of",
+        f"# {people} real people (FSDD, Speech Commands v0.01 and v0.02, a spelling alphabet) and, at weight "
+        f"{SYNTHETIC_WEIGHT}, {int((~real).sum())} of",
+        f"# {voices} synthetic voices; {int(data.right.sum())} of all were right, {int(data.inside.sum())} in the "
+        "grammar.",
     ]
+    for name, inputs, found in zip(("inside", "which"), (INSIDE, WHICH), weights, strict=True):
+        lines += [f"[engine.{engine}.{name}]", f"bias = {found[0]:.4f}"]
+        lines += [f"{feature} = {weight:.4f}" for feature, weight in zip(inputs, found[1:], strict=True)]
     return "\n".join(lines) + "\n"
 
 
-def write(engine: str, table: str) -> None:
-    """Put the engine's table into `decision.toml` in place of the old one."""
+def write(engine: str, tables: str) -> None:
+    """Put the engine's tables into `decision.toml` in place of the old ones."""
     text = TOML.read_text(encoding="utf-8")
-    kept = re.sub(rf"\[engine\.{re.escape(engine)}\]\n(?:[^\[\n][^\n]*\n)*", "", text).rstrip("\n")
-    TOML.write_text(f"{kept}\n\n{table}", encoding="utf-8")
+    name = re.escape(engine)
+    kept = re.sub(rf"(?:# {name}: [^\n]*\n(?:#[^\n]*\n)*)?\[engine\.{name}\.\w+\]\n(?:\w[^\n]*\n)*", "", text)
+    TOML.write_text(kept.rstrip("\n") + "\n\n" + tables, encoding="utf-8")
 
 
 def main() -> int:
@@ -290,10 +304,10 @@ def main() -> int:
         return collect(options)
     data = read(options.evidence)
     report(data, held_out(data))
-    table = table_of(options.engine, fit(data, np.ones(len(data.right), dtype=bool)), data)
-    print(table)
+    tables = tables_of(options.engine, fit(data, np.ones(len(data.right), dtype=bool)), data)
+    print(tables)
     if options.write:
-        write(options.engine, table)
+        write(options.engine, tables)
     return 0
 
 

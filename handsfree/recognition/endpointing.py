@@ -29,7 +29,10 @@ class EndpointSettings:
         release: Probability below which it is no longer; lower, so that a soft ending is kept.
         pre_roll_s: Seconds kept before speech was noticed; without them a third of short commands is lost.
         tail_s: Seconds kept after it.
-        early_silence_s: Seconds of silence after which an utterance ends if nothing could follow; at least `tail_s`.
+        stop_silence_s: Seconds of silence after which a stop word is looked for.
+        sure_silence_s: Seconds of silence after which an utterance ends if nothing could follow and what was said is
+            beyond doubt; at least `tail_s`.
+        early_silence_s: Seconds of silence after which it ends if nothing is likely to follow.
         end_silence_s: Seconds of silence that end any utterance.
         least_speech_s: Less speech than this is a click.
         longest_s: An utterance is cut after this many seconds.
@@ -39,6 +42,8 @@ class EndpointSettings:
     release: float = 0.15
     pre_roll_s: float = 0.3
     tail_s: float = 0.2
+    stop_silence_s: float = 0.12
+    sure_silence_s: float = 0.2
     early_silence_s: float = 0.35
     end_silence_s: float = 0.7
     least_speech_s: float = 0.09
@@ -120,9 +125,9 @@ class Endpointer:
     def __init__(
         self, settings: EndpointSettings | None = None, detector: Callable[[], SpeechDetector] = silero
     ) -> None:
-        self._settings = settings or EndpointSettings()
+        self.settings = settings or EndpointSettings()
         self._detector = detector()
-        self._before: deque[_Chunk] = deque(maxlen=max(1, round(self._settings.pre_roll_s / _CHUNK_S)))
+        self._before: deque[_Chunk] = deque(maxlen=max(1, round(self.settings.pre_roll_s / _CHUNK_S)))
         self._rest = b""
         self._due_s: float | None = None
         self._noise: float | None = None
@@ -159,12 +164,19 @@ class Endpointer:
         self._rest = waiting
         return ended
 
-    def paused(self) -> Segment | None:
-        """The utterance so far, if the silence after it has lasted `early_silence_s`."""
-        utterance = self._utterance
-        if utterance is None or _silent_s(utterance) < self._settings.early_silence_s:
-            return None
-        return self._segment(utterance)
+    @property
+    def speech_s(self) -> float:
+        """Seconds of speech in the utterance that is under way; 0 if there is none."""
+        return 0.0 if self._utterance is None else self._utterance.speech_chunks * _CHUNK_S
+
+    @property
+    def silent_s(self) -> float:
+        """Seconds of silence since the last speech of the utterance that is under way; 0 if there is none."""
+        return 0.0 if self._utterance is None else _silent_s(self._utterance)
+
+    def so_far(self) -> Segment | None:
+        """The utterance that is under way, or None if there is none, or no more of it than a click."""
+        return None if self._utterance is None else self._segment(self._utterance)
 
     def close(self) -> None:
         """End the utterance that is under way without reporting it."""
@@ -187,7 +199,7 @@ class Endpointer:
         chunk = _Chunk(pcm, start_s, _level(pcm))
         utterance = self._utterance
         if utterance is None:
-            if probability < self._settings.threshold:
+            if probability < self.settings.threshold:
                 self._before.append(chunk)
                 self._noise = chunk.level if self._noise is None else 0.9 * self._noise + 0.1 * chunk.level
                 return None
@@ -197,12 +209,12 @@ class Endpointer:
             self._utterance = _Utterance(chunks, here, here, self._noise, power=chunk.level**2)
             return None
         utterance.chunks.append(chunk)
-        if probability >= self._settings.release:
+        if probability >= self.settings.release:
             utterance.last = len(utterance.chunks) - 1
             utterance.speech_chunks += 1
             utterance.power += chunk.level**2
-        too_long = len(utterance.chunks) * _CHUNK_S >= self._settings.longest_s
-        return self._finish() if too_long or _silent_s(utterance) >= self._settings.end_silence_s else None
+        too_long = len(utterance.chunks) * _CHUNK_S >= self.settings.longest_s
+        return self._finish() if too_long or _silent_s(utterance) >= self.settings.end_silence_s else None
 
     def _finish(self) -> Segment | None:
         utterance, self._utterance = self._utterance, None
@@ -212,9 +224,9 @@ class Endpointer:
         return self._segment(utterance)
 
     def _segment(self, utterance: _Utterance) -> Segment | None:
-        tail = utterance.last + 1 + round(self._settings.tail_s / _CHUNK_S)
+        tail = utterance.last + 1 + round(self.settings.tail_s / _CHUNK_S)
         speech_s = utterance.speech_chunks * _CHUNK_S
-        if speech_s < self._settings.least_speech_s:
+        if speech_s < self.settings.least_speech_s:
             return None
         kept = utterance.chunks[:tail]
         signal = sqrt(utterance.power / utterance.speech_chunks)

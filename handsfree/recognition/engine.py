@@ -3,17 +3,19 @@
 from typing import Protocol
 
 from handsfree.model.audio import AudioBlock
-from handsfree.model.commands import STOP_CONTROLS
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.recognition.course import STOP_TAGS, Course, Next
 from handsfree.recognition.endpointing import Endpointer, Segment
+from handsfree.recognition.stop_words import StopWatch
+from handsfree.understanding.decision import probability_right
 
-_SURE_AVERAGE = -1.4
-_SURE_GAP = 8.0
-_SURE_MARGIN = 3.0
 COMMAND_GAP_NATS = 4.0
 """While text is dictated, an utterance is a command if the command explains the sound nearly as well as free text."""
-_STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS)
+BEYOND_DOUBT = 0.9
+"""Probability from which an utterance to which nothing can be added ends after the shortest silence."""
+LIKELY = 0.5
+"""Probability from which it ends after a short silence; a less likely one may be half of something else."""
 
 
 class Engine(Protocol):
@@ -40,8 +42,9 @@ class Engine(Protocol):
 class UtteranceRecognizer:
     """A `Recognizer` made of an endpointer and an engine.
 
-    A command after which the graph has nothing more to say is reported after a short silence; a reading, to which a
-    digit may yet be added, after a longer one.
+    How long it waits for more depends on what was said so far. Stop words are looked for while somebody still speaks. A
+    command after which the graph has nothing more to say is reported after a short silence, and a reading to which a
+    digit may yet be added after a longer one.
 
     Args:
         engine: Recognises each utterance.
@@ -52,8 +55,10 @@ class UtteranceRecognizer:
         self._engine = engine
         self._endpointer = endpointer or Endpointer()
         self._graph: WordGraph | None = None
+        self._course: Course | None = None
+        self._stop_watch: StopWatch | None = None
         self._dictation = False
-        self._early: tuple[Segment, Hypothesis] | None = None
+        self._early: tuple[Segment, Hypothesis, float | None] | None = None
 
     @property
     def speaking(self) -> bool:
@@ -62,24 +67,36 @@ class UtteranceRecognizer:
 
     def listen_for(self, graph: WordGraph) -> None:
         """See `Recognizer.listen_for`."""
-        self._engine.prepare(graph)
-        self._graph = graph
+        self._attend(graph)
         self._dictation = False
-        self._early = None
 
     def listen_for_dictation(self, commands: WordGraph | None = None) -> None:
         """See `Recognizer.listen_for_dictation`."""
-        if commands is not None:
-            self._engine.prepare(commands)
-        self._graph = commands
+        self._attend(commands)
         self._dictation = True
+
+    def _attend(self, graph: WordGraph | None) -> None:
+        self._graph = graph
         self._early = None
+        self._course = self._stop_watch = None
+        if graph is None:
+            return
+        self._engine.prepare(graph)
+        self._course = Course(graph)
+        stop_words = self._course.stop_words()
+        if stop_words is not None:
+            self._engine.prepare(stop_words)
+            self._stop_watch = StopWatch(self._engine.recognise, stop_words, self._endpointer)
 
     def accept(self, block: AudioBlock) -> tuple[Hypothesis, ...]:
         """See `Recognizer.accept`."""
         heard = self._recognise(self._endpointer.accept(block))
-        early = self._hear_early()
-        return heard if early is None else (*heard, early)
+        early = self._stop_watch.look() if self._stop_watch is not None else None
+        early = early or self._hear_early()
+        if early is None:
+            return heard
+        self._endpointer.close()
+        return (*heard, early)
 
     def flush(self) -> tuple[Hypothesis, ...]:
         """See `Recognizer.flush`."""
@@ -99,20 +116,37 @@ class UtteranceRecognizer:
         return tuple(hypothesis for hypothesis in heard if hypothesis is not None)
 
     def _hear_early(self) -> Hypothesis | None:
-        """What was said, if it is clear and nothing could follow."""
-        segment = self._endpointer.paused()
-        if segment is None or self._graph is None or (self._early is not None and self._early[0] == segment):
+        """What was said, once the silence after it is long enough for how sure it is and for what could follow."""
+        silent_s = self._endpointer.silent_s
+        if silent_s < self._endpointer.settings.sure_silence_s or self._graph is None or self._dictation:
             return None
-        hypothesis = self._engine.recognise(segment, self._graph)
-        self._early = segment, hypothesis
-        if self._dictation or not _is_sure(hypothesis):
+        segment = self._endpointer.so_far()
+        if segment is None:
             return None
+        if self._early is None or self._early[0] != segment:
+            hypothesis = self._search(segment, self._graph)
+            self._early = segment, hypothesis, self._patience_s(hypothesis)
+        _, hypothesis, patience_s = self._early
+        return hypothesis if patience_s is not None and silent_s >= patience_s else None
+
+    def _patience_s(self, hypothesis: Hypothesis) -> float | None:
+        """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""
+        if self._course is None or not hypothesis.words or hypothesis.evidence is None:
+            return None
+        settings, probability = self._endpointer.settings, probability_right(hypothesis)
         # "Stop" means the same whatever may follow it.
-        is_stop = bool(hypothesis.tags) and _STOP_TAGS.issuperset(hypothesis.tags)
-        if not is_stop and _may_go_on(self._graph, hypothesis):
-            return None
-        self._endpointer.close()
-        return hypothesis
+        if hypothesis.tags and STOP_TAGS.issuperset(hypothesis.tags) and probability >= LIKELY:
+            return settings.sure_silence_s
+        following = self._course.after(hypothesis.words)
+        if following is Next.NOTHING and probability >= BEYOND_DOUBT:
+            return settings.sure_silence_s
+        return settings.early_silence_s if following is not Next.MORE and probability >= LIKELY else None
+
+    def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        hypothesis = self._engine.recognise(segment, graph)
+        if self._stop_watch is None or probability_right(hypothesis) >= LIKELY:
+            return hypothesis
+        return self._stop_watch.in_text(hypothesis) or hypothesis
 
     def _hear(self, segment: Segment) -> Hypothesis | None:
         if self._graph is None:
@@ -120,7 +154,7 @@ class UtteranceRecognizer:
         if self._early is not None and self._early[0] == segment:
             hypothesis = self._early[1]
         else:
-            hypothesis = self._engine.recognise(segment, self._graph)
+            hypothesis = self._search(segment, self._graph)
         if not self._dictation:
             return hypothesis
         evidence = hypothesis.evidence
@@ -144,35 +178,6 @@ class UtteranceRecognizer:
             free_text=text,
             clip=segment.pcm,
         )
-
-
-def _is_sure(hypothesis: Hypothesis) -> bool:
-    evidence = hypothesis.evidence
-    return evidence is not None and (
-        evidence.average_logprob >= _SURE_AVERAGE and evidence.free_gap <= _SURE_GAP and evidence.margin >= _SURE_MARGIN
-    )
-
-
-def _may_go_on(graph: WordGraph, hypothesis: Hypothesis) -> bool:
-    """Whether a longer utterance of the graph begins with these words."""
-    here = _silently(graph, {graph.start})
-    for word in hypothesis.words:
-        here = _silently(graph, {arc.target for arc in graph.arcs if arc.source in here and arc.word == word})
-    # From any state, not from final ones alone: a repeated part goes on from a state that is not final itself.
-    return any(arc.source in here and arc.word is not None for arc in graph.arcs)
-
-
-def _silently(graph: WordGraph, states: set[int]) -> set[int]:
-    """The states and all that are reached from them without a word."""
-    reached = set(states)
-    more = True
-    while more:
-        more = False
-        for arc in graph.arcs:
-            if arc.word is None and arc.source in reached and arc.target not in reached:
-                reached.add(arc.target)
-                more = True
-    return reached
 
 
 def nothing_heard(segment: Segment, engine: str, free_text: str | None = None) -> Hypothesis:

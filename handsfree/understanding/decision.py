@@ -3,13 +3,15 @@
 A false stop costs seconds and a missed stop costs skin, so stop words are accepted on weak evidence. A wrong reading is
 caught by its read-back only if somebody listens, so readings are accepted on strong evidence only.
 
-The probability is a logistic function of `features`, fitted on recordings by `scripts/fit_decision.py`. Its weights and
-where they come from are in `decision.toml`, a table for each engine, because every engine has scales of its own.
+The probability is a product of two logistic functions of the evidence: that the speech was one of the sentences that
+are listened for at all, and that it was this one among them. Both are fitted on recordings by
+`scripts/fit_decision.py`; their weights, and where they come from, are in `decision.toml`, for each engine, because
+engines have scales of their own.
 """
 
 import math
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
@@ -19,8 +21,9 @@ from handsfree.model.commands import STOP_CONTROLS, Command, ControlCommand, Dic
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.understanding.pace import pace
 
-FEATURES = ("doubt", "gap", "far_gap", "margin", "pace", "quiet")
-"""What the probability is made of; each is better the larger it is, so that no weight may be negative."""
+INSIDE = ("certainty", "gap", "far_gap")
+WHICH = ("certainty", "margin", "pace")
+"""What either probability is made of; each is better the larger it is, so that no weight may be negative."""
 _DEFAULT_ENGINE = "neural"
 
 
@@ -46,11 +49,10 @@ class Decision:
 
 
 @lru_cache(maxsize=1)
-def _parameters() -> Mapping[str, Mapping[str, float]]:
-    text = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
-    parsed = tomllib.loads(text)
-    engines = {f"engine.{name}": table for name, table in parsed.pop("engine").items()}
-    return {name: table for name, table in parsed.items() if isinstance(table, dict)} | engines
+def _parameters() -> tuple[dict[str, dict[str, float]], dict[str, dict[str, dict[str, float]]]]:
+    """Least probabilities of each kind, and weights of each engine."""
+    parsed = tomllib.loads(files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8"))
+    return parsed["least"], parsed["engine"]
 
 
 def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision:
@@ -66,7 +68,7 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
     if hypothesis.evidence is None:
         return Decision(Outcome.ACCEPT, 1.0)
     probability = probability_right(hypothesis)
-    least = _parameters()[kind_of(command)]
+    least = _parameters()[0][kind_of(command)]
     if probability >= least["accept"]:
         return Decision(Outcome.ACCEPT, probability)
     return Decision(Outcome.ASK if probability >= least["ask"] else Outcome.IGNORE, probability)
@@ -83,23 +85,20 @@ def kind_of(command: Command) -> str:
             return "value"
 
 
-def features(words: Sequence[str], evidence: Evidence) -> tuple[float, ...]:
-    """The evidence on even scales, in the order of `FEATURES`; each is kept within what recordings show.
+def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
+    """The evidence on even scales, by the names in `INSIDE` and `WHICH`; each kept within what recordings show.
 
     Args:
         words: What was heard; at least one.
         evidence: How sure the engine is.
     """
-    rate = pace(words, evidence.speech_s)
-    ratio_db = 20.0 if evidence.signal_to_noise_db is None else evidence.signal_to_noise_db
-    return (
-        _within(evidence.average_logprob, -3.0, 0.0),
-        -_within(evidence.free_gap, 0.0, 6.0) / 3,
-        -_within(evidence.free_gap - 6.0, 0.0, 20.0) / 3,
-        math.log1p(_within(evidence.margin, 0.0, 12.0)),
-        -_within(abs(rate) - 0.3, 0.0, 1.5) * 2,
-        _within(ratio_db, 0.0, 25.0) / 10,
-    )
+    return {
+        "certainty": _within(evidence.average_logprob, -3.0, 0.0),
+        "gap": -_within(evidence.free_gap, 0.0, 6.0) / 3,
+        "far_gap": -_within(evidence.free_gap - 6.0, 0.0, 20.0) / 3,
+        "margin": _within(evidence.margin, 0.0, 4.0) / 2,
+        "pace": -_within(abs(pace(words, evidence.speech_s)) - 0.3, 0.0, 1.5) * 2,
+    }
 
 
 def probability_right(hypothesis: Hypothesis) -> float:
@@ -108,10 +107,14 @@ def probability_right(hypothesis: Hypothesis) -> float:
         return 1.0
     if not hypothesis.words:
         return 0.0
-    parameters = _parameters()
-    weights = parameters.get(f"engine.{hypothesis.engine}", parameters[f"engine.{_DEFAULT_ENGINE}"])
+    engines = _parameters()[1]
+    weights = engines.get(hypothesis.engine, engines[_DEFAULT_ENGINE])
     found = features(hypothesis.words, hypothesis.evidence)
-    odds = weights["bias"] + sum(weights[name] * value for name, value in zip(FEATURES, found, strict=True))
+    return _logistic(weights["inside"], found) * _logistic(weights["which"], found)
+
+
+def _logistic(weights: dict[str, float], found: dict[str, float]) -> float:
+    odds = sum(weight * found.get(name, 1.0) for name, weight in weights.items())
     return 1.0 / (1.0 + math.exp(-_within(odds, -30.0, 30.0)))
 
 

@@ -42,7 +42,10 @@ class LoudnessDetector:
 
 
 class PitchEngine:
-    """A stand-in engine: hears the first word of the graph's first sentence, or nothing in soft sound."""
+    """A stand-in engine: hears the graph's first sentence, or nothing in soft sound.
+
+    In a graph that has several stop words and nothing else it is not sure of any.
+    """
 
     name = "pitch"
 
@@ -50,15 +53,24 @@ class PitchEngine:
         assert graph.arcs
 
     def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
-        arc = graph.arcs[0]
-        assert arc.word is not None
+        words: list[str] = []
+        tags: list[str] = []
+        state = graph.start
+        while state not in graph.finals or not words:
+            arc = next(arc for arc in graph.arcs if arc.source == state)
+            words += [arc.word] if arc.word is not None else []
+            tags += arc.tags
+            state = arc.target
+        stops = {"control:stop", "control:light_off"}
+        starts = sum(arc.source == graph.start for arc in graph.arcs)
+        unsure = starts > 1 and all(stops.issuperset(arc.tags) for arc in graph.arcs)
         return Hypothesis(
-            (arc.word,),
-            arc.tags,
+            tuple(words),
+            tuple(tags),
             segment.speech_from_s,
             segment.speech_to_s,
             self.name,
-            Evidence(-0.1, 0.0, 9.0, segment.speech_s, segment.signal_to_noise_db),
+            Evidence(-0.1, 20.0 if unsure else 0.0, 9.0, segment.speech_s, segment.signal_to_noise_db),
             free_text="a tone",
             clip=segment.pcm,
         )

@@ -10,10 +10,11 @@ from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings, Segment
 from handsfree.recognition.engine import COMMAND_GAP_NATS, UtteranceRecognizer, nothing_heard
 
-COMPLETE = phrases(("stop", "control:stop"))
+COMPLETE = phrases(("next", "control:next_step"))
+STOP = phrases(("stop", "control:stop"))
 GOES_ON = WordGraph(0, frozenset({1, 2}), (Arc(0, 1, "one", ("control:stop",)), Arc(1, 2, "two", ("control:stop",))), 3)
 OPEN = WordGraph(0, frozenset({1, 2}), (Arc(0, 1, "one", ("digit:1",)), Arc(1, 2, "two", ("digit:2",))), 3)
-SETTINGS = EndpointSettings(early_silence_s=0.35, end_silence_s=0.7)
+SETTINGS = EndpointSettings(stop_silence_s=0.12, sure_silence_s=0.2, early_silence_s=0.35, end_silence_s=0.7)
 SOUND = silence(0.5) + tone(0.4) + silence(1.5)
 SPEECH_ENDS_S = 0.9
 
@@ -41,8 +42,18 @@ def reported_at_s(engine: CountingEngine, graph: WordGraph) -> float:
     pytest.fail("nothing was reported")
 
 
-def test_a_complete_command_is_reported_after_a_short_silence() -> None:
+def test_a_complete_command_beyond_doubt_is_reported_after_the_shortest_silence() -> None:
+    assert reported_at_s(CountingEngine(), COMPLETE) == pytest.approx(0.2, abs=0.07)
+
+
+def test_a_complete_command_that_is_likely_is_reported_after_a_short_silence(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("handsfree.recognition.engine.probability_right", lambda heard: 0.7)
     assert reported_at_s(CountingEngine(), COMPLETE) == pytest.approx(0.35, abs=0.07)
+
+
+def test_a_unit_that_might_still_be_said_is_waited_for_a_little() -> None:
+    arcs = (Arc(0, 1, "one", ("digit:1",)), Arc(1, 2, "inch", ("unit:[in_i]",)))
+    assert reported_at_s(CountingEngine(), WordGraph(0, frozenset({1, 2}), arcs, 3)) == pytest.approx(0.35, abs=0.07)
 
 
 def test_a_reading_that_may_go_on_is_waited_for() -> None:
@@ -51,19 +62,21 @@ def test_a_reading_that_may_go_on_is_waited_for() -> None:
     assert engine.asked == 1, "the sound did not change while it waited, so it is searched once"
 
 
-@pytest.mark.parametrize("doubt", [{"margin": 2.0}, {"free_gap": 9.0}, {"average_logprob": -2.0}])
+@pytest.mark.parametrize(
+    "doubt", [{"margin": 0.0, "free_gap": 9.0}, {"free_gap": 15.0}, {"average_logprob": -3.0, "free_gap": 6.0}]
+)
 def test_a_doubtful_command_is_waited_for(doubt: dict[str, float]) -> None:
     assert reported_at_s(CountingEngine(**doubt), COMPLETE) == pytest.approx(0.7, abs=0.07)
 
 
 def test_a_stop_word_does_not_wait_for_what_may_follow_it() -> None:
-    assert reported_at_s(CountingEngine(), GOES_ON) == pytest.approx(0.35, abs=0.07)
+    assert reported_at_s(CountingEngine(), GOES_ON) == pytest.approx(0.2, abs=0.07)
 
 
 def test_an_answer_that_may_be_repeated_is_waited_for() -> None:
     # The loop goes back through a silent arc, so the state that ends "stop" is not the one that goes on.
-    repeated = WordGraph(0, frozenset({1}), (Arc(0, 1, "stop"), Arc(1, 2, None), Arc(2, 0, None)), 3)
-    looped = WordGraph(0, frozenset({1}), (Arc(0, 1, "stop"), Arc(0, 2, "stop"), Arc(2, 1, "again")), 3)
+    repeated = WordGraph(0, frozenset({1}), (Arc(0, 1, "soft"), Arc(1, 2, None), Arc(2, 0, None)), 3)
+    looped = WordGraph(0, frozenset({1}), (Arc(0, 1, "soft"), Arc(0, 2, "soft"), Arc(2, 1, "again")), 3)
     for graph in (repeated, looped):
         assert reported_at_s(CountingEngine(), graph) == pytest.approx(0.7, abs=0.07)
 
@@ -96,8 +109,8 @@ def test_while_dictating_a_command_must_explain_the_sound_as_well_as_text_does(g
     recognizer = UtteranceRecognizer(CountingEngine(free_gap=gap), Endpointer(SETTINGS, LoudnessDetector))
     recognizer.listen_for_dictation(COMPLETE)
     (hypothesis,) = [found for block in blocks_of(SOUND) for found in recognizer.accept(block)]
-    assert hypothesis.words == (("stop",) if is_command else ("a", "tone"))
-    assert hypothesis.tags == (("control:stop",) if is_command else ())
+    assert hypothesis.words == (("next",) if is_command else ("a", "tone"))
+    assert hypothesis.tags == (("control:next_step",) if is_command else ())
 
 
 def test_dictation_without_commands_is_text() -> None:
@@ -106,7 +119,7 @@ def test_dictation_without_commands_is_text() -> None:
     (hypothesis,) = [found for block in blocks_of(SOUND) for found in recognizer.accept(block)]
     assert (hypothesis.words, hypothesis.tags, hypothesis.free_text) == (("a", "tone"), (), "a tone")
     recognizer.listen_for(COMPLETE)
-    assert [found.words for block in blocks_of(SOUND, 10.0) for found in recognizer.accept(block)] == [("stop",)]
+    assert [found.words for block in blocks_of(SOUND, 10.0) for found in recognizer.accept(block)] == [("next",)]
 
 
 def test_speech_that_fits_nothing_has_no_words_and_hopeless_evidence() -> None:

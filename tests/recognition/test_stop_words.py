@@ -1,0 +1,122 @@
+"""Stop words are heard early and in any surroundings; rules of our own design."""
+
+from dataclasses import replace
+
+import pytest
+from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrases, silence, tone
+
+from handsfree.model.graph import Arc, WordGraph
+from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.recognition.course import Course, Next
+from handsfree.recognition.endpointing import Endpointer, Segment
+from handsfree.recognition.engine import UtteranceRecognizer, nothing_heard
+from handsfree.recognition.stop_words import FIRST_LOOK_S, LONGEST_S
+
+LISTENED = phrases(("stop", "control:stop"), ("stop timer", "control:stop"), ("next step", "control:next_step"))
+CLEAR = Evidence(-0.2, 0.0, 9.0, 0.4, 25.0)
+
+
+class Scripted(PitchEngine):
+    """Hears "stop" with a given evidence while only stop words are searched, and else what it is told."""
+
+    def __init__(self, stop: Evidence = CLEAR, otherwise: Hypothesis | None = None) -> None:
+        self.looks = 0
+        self._stop = stop
+        self._otherwise = otherwise
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        if "next" in graph.words:
+            return self._otherwise or nothing_heard(segment, self.name, "something else")
+        self.looks += 1
+        return replace(nothing_heard(segment, self.name), words=("stop",), tags=("control:stop",), evidence=self._stop)
+
+
+def listen(engine: Scripted, pcm: bytes, *, dictation: bool = False) -> list[tuple[tuple[str, ...], float]]:
+    recognizer = UtteranceRecognizer(engine, Endpointer(detector=LoudnessDetector))
+    if dictation:
+        recognizer.listen_for_dictation(LISTENED)
+    else:
+        recognizer.listen_for(LISTENED)
+    return [(found.words, block.end_s) for block in blocks_of(pcm) for found in recognizer.accept(block)]
+
+
+@pytest.mark.parametrize("dictation", [False, True])
+def test_a_clear_stop_is_reported_after_a_silence_shorter_than_between_words(dictation: bool) -> None:
+    ((words, at_s),) = listen(Scripted(), silence(0.5) + tone(0.3) + silence(1.5), dictation=dictation)
+    assert words == ("stop",)
+    assert at_s - 0.8 == pytest.approx(0.12, abs=0.07)
+
+
+def test_a_clear_stop_is_reported_while_somebody_goes_on_speaking() -> None:
+    ((words, at_s), *_) = listen(Scripted(), silence(0.5) + tone(3.0) + silence(1.0))
+    assert words == ("stop",)
+    assert at_s - 0.5 == pytest.approx(FIRST_LOOK_S, abs=0.07)
+
+
+def test_what_might_be_a_stop_is_not_reported_before_its_end() -> None:
+    doubtful = replace(CLEAR, free_gap=5.0)
+    found = listen(Scripted(doubtful), silence(0.5) + tone(0.3) + silence(1.5))
+    assert [words for words, _ in found] == [()]
+
+
+def test_looks_are_few_and_end_with_long_speech() -> None:
+    engine = Scripted(replace(CLEAR, free_gap=20.0))
+    listen(engine, silence(0.5) + tone(6.0) + silence(1.0))
+    assert 3 <= engine.looks <= 5
+    assert LONGEST_S < 6.0
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("The sleeve slips. Stop!", ("stop",)),
+        ("Stop, stop the light please.", ("stop",)),
+        ("We did not stop.", ()),
+        ("The bus stop, then the office.", ()),
+    ],
+)
+def test_a_stop_at_either_end_of_a_longer_speech_is_read_from_its_text(text: str, words: tuple[str, ...]) -> None:
+    otherwise = nothing_heard(Segment(tone(0.5), 0.0, 0.1, 2.4, 2.0, 20.0), "pitch", text)
+    found = listen(Scripted(replace(CLEAR, free_gap=20.0), otherwise), silence(0.5) + tone(2.0) + silence(1.0))
+    assert [heard for heard, _ in found] == [words]
+
+
+def test_a_confident_answer_is_not_overruled_by_its_text() -> None:
+    otherwise = Hypothesis(
+        ("next", "step"), ("control:next_step",), 0.5, 1.5, "pitch", CLEAR, free_text="Next step. Stop."
+    )
+    found = listen(Scripted(replace(CLEAR, free_gap=20.0), otherwise), silence(0.5) + tone(0.9) + silence(1.0))
+    assert [heard for heard, _ in found] == [("next", "step")]
+
+
+def test_a_stop_word_that_begins_an_answer_waits_for_the_rest() -> None:
+    graph = WordGraph(
+        0,
+        frozenset({1}),
+        (
+            Arc(0, 1, "pain", ("control:pain",)),
+            Arc(0, 1, "stop", ("control:stop",)),
+            Arc(0, 2, "pain", ("slot:pain",)),
+            Arc(2, 1, "three", ("digit:3",)),
+        ),
+        3,
+    )
+    stops = Course(graph).stop_words()
+    assert stops is not None
+    assert stops.words == {"stop"}
+    assert Course(phrases(("next step", "control:next_step"))).stop_words() is None
+
+
+def test_what_may_follow() -> None:
+    arcs = (
+        Arc(0, 1, "one", ("digit:1",)),
+        Arc(1, 2, "point", ("point",)),
+        Arc(2, 3, "five", ("digit:5",)),
+        Arc(3, 4, "degrees"),
+        Arc(4, 5, "celsius", ("unit:Cel",)),
+        Arc(3, 0, "to", ("to",)),
+    )
+    course = Course(WordGraph(0, frozenset({1, 3, 5}), arcs, 6))
+    assert course.after(("one",)) is Next.MORE
+    assert course.after(("one", "point", "five")) is Next.ADDITION
+    assert course.after(("one", "point", "five", "degrees", "celsius")) is Next.NOTHING
