@@ -63,7 +63,7 @@ def test_a_reading_that_may_go_on_is_waited_for() -> None:
 
 
 @pytest.mark.parametrize(
-    "doubt", [{"margin": 0.0, "free_gap": 9.0}, {"free_gap": 15.0}, {"average_logprob": -3.0, "free_gap": 6.0}]
+    "doubt", [{"margin": 0.0, "average_logprob": -2.0}, {"free_gap": 25.0}, {"average_logprob": -3.0, "free_gap": 9.0}]
 )
 def test_a_doubtful_command_is_waited_for(doubt: dict[str, float]) -> None:
     assert reported_at_s(CountingEngine(**doubt), COMPLETE) == pytest.approx(0.7, abs=0.07)
