@@ -31,10 +31,14 @@ class ConversationView:
 
     def _line(self, at_s: float, who: str, text: str, style: str = "") -> None:
         minutes, seconds = divmod(max(at_s, 0.0), 60)
-        line = Text(f"{int(minutes):02d}:{seconds:04.1f} ", style="dim")
-        line.append(f"{who:>10} ", style="bold")
-        line.append(text, style=style)
-        self._console.print(line, soft_wrap=False, highlight=False)
+        head = Text(f"{int(minutes):02d}:{seconds:04.1f} ", style="dim")
+        head.append(f"{who:>10} ", style="bold")
+        # What is wrapped goes on below its words, so that the column of times stays a column.
+        parts = Text(text, style=style).wrap(self._console, max(20, self._console.width - len(head)))
+        for part in parts:
+            part.rstrip()
+            self._console.print(head + part, soft_wrap=True, highlight=False)
+            head = Text(" " * len(head))
 
     def tool(self, at_s: float, text: str, priority: Priority) -> None:
         """A prompt of the tool, at session time `at_s` seconds."""

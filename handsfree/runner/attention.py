@@ -20,8 +20,10 @@ def after_phrase(phrase: tuple[str, ...], wanted: Wanted, locale: str) -> WordGr
     """
     full, stops = graph_for(wanted, locale), graph_for(Wanted(), locale)
     start = full.state_count + stops.state_count
-    arcs = [*full.arcs, *(_moved(arc, full.state_count) for arc in stops.arcs)]
-    arcs.append(Arc(start, stops.start + full.state_count))
+    moved = [_moved(arc, full.state_count) for arc in stops.arcs]
+    # No silent arc to the stop words: graphs have none, and a matcher that knows none would be deaf to them.
+    begin = stops.start + full.state_count
+    arcs = [*full.arcs, *moved, *(replace(arc, source=start) for arc in moved if arc.source == begin)]
     here = start
     for number, word in enumerate(phrase):
         last = number == len(phrase) - 1

@@ -4,7 +4,7 @@ import os
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 
 @contextmanager
@@ -33,6 +33,7 @@ def listening_for_keys(pressed: Callable[[], None]) -> Iterator[None]:
 
 
 def _read(handle: int, pressed: Callable[[], None]) -> None:
-    # One press of a special key sends several bytes at once: they count as one.
-    while os.read(handle, 64):
-        pressed()
+    # One press of a special key sends several bytes at once: they count as one. A terminal that was closed ends it.
+    with suppress(OSError):
+        while os.read(handle, 64):
+            pressed()
