@@ -137,15 +137,20 @@ def _post(lines: Iterable[str], inbox: "queue.Queue[str | None]") -> None:
     inbox.put(None)
 
 
-def cues_from(path: Path, cued: Callable[[str], None]) -> None:
+def cues_from(path: Path, cued: Callable[[str], None]) -> threading.Thread:
     """Take the trainer's cues from a pipe (made with mkfifo) or a file, in a thread of its own: one a line.
+
+    Returns:
+        The thread; for a pipe it goes on as long as the program.
 
     Raises:
         UsageError: It is not there.
     """
     if not path.exists():
         raise UsageError(f"{path}: there is no such file or pipe for cues (make one with: mkfifo {path})")
-    threading.Thread(target=_read_cues, args=(path, cued), name="cues", daemon=True).start()
+    thread = threading.Thread(target=_read_cues, args=(path, cued), name="cues", daemon=True)
+    thread.start()
+    return thread
 
 
 def _read_cues(path: Path, cued: Callable[[str], None]) -> None:

@@ -52,3 +52,20 @@ def test_a_script_that_does_not_fit_the_visit_says_where_and_exits_9(tmp_path, c
     )
     assert rehearse(script, tmp_path / "record") == ScriptError.exit_code
     assert "waits for step no_such_step" in capsys.readouterr().err
+
+
+def test_a_good_learner_passes_a_short_practice_by_sound(tmp_path, capsys):
+    folder = tmp_path / "record"
+    arguments = ["--scenario", "low-battery", "--learner", "good", "--record", str(folder), "--quiet"]
+    main(["practice", "light-output-check", *arguments])
+    assert "pass: " in capsys.readouterr().out
+    found = verify(folder)
+    assert found.state is State.COMPLETE
+    spoken = [one.data for one in found.record.readings]
+    assert all(one["engine"] == "neural" for one in spoken)
+    # The scenario's own finding: the battery was low first, and charged once it was replaced.
+    assert [one["value"] for one in spoken if one["field"] == "battery"] == ["low", "charged"]
+    # A colleague talked in the room: what he said moved nothing.
+    talk = next(fact.data for fact in found.record.of_kind("practice_event") if fact.data["event"] == "colleague_calls")
+    taken = [one["spoken_from_s"] for one in spoken if talk["at_s"] < one["spoken_from_s"] < talk["to_s"]]
+    assert taken == []
