@@ -12,9 +12,11 @@ from handsfree.exposure import hazard as limits
 from handsfree.exposure import heat as thermal
 from handsfree.exposure.dose import (
     RoundLimb,
+    disc_ratio,
     dose_j_cm2,
     far_field_from,
     inverse_square_error,
+    inverse_square_ratio,
     irradiance_at,
     late_stop_share,
     misread_factors,
@@ -28,6 +30,7 @@ from handsfree.procedure.loader import light_of, load_device, load_light, zones_
 _A = ParamSpec("_A")
 _JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 
+NEAR_UVA_NM = 410.0
 PLAN_CAUTION = (
     "Dose is at beam centre. It is not a measure of hardness: check firmness by hand and follow the "
     "instructions of the device and of the light."
@@ -143,6 +146,14 @@ def _distance_cautions(light: LightProfile, held: Length) -> list[str]:
             f"{far_field_from(window).cm:g} cm); the inverse square would be {inverse_square_error(window, held):.0%} "
             "off for an evenly bright disc. Only the measured table is used."
         )
+        low, high = (Length.of_cm(max(light.irradiance_table[at][0], 0.01)) for at in (0, -1))
+        measured = irradiance_at(light, high).mw_cm2 / irradiance_at(light, low).mw_cm2
+        radius = Length.of_cm(window.cm / 2)
+        cautions.append(
+            f"From {low.cm:g} to {high.cm:g} cm this light was measured to fall to {measured:.0%}; a point would fall "
+            f"to {inverse_square_ratio(low, high):.0%}, an evenly bright disc of its window's size to "
+            f"{disc_ratio(radius, high) / disc_ratio(radius, low):.0%}."
+        )
     factors = misread_factors(light, held, Length.of_cm(1))
     if factors:
         said = ", ".join(f"at {distance.cm:g} cm x{factor:.2f}" for distance, factor in factors)
@@ -156,22 +167,26 @@ def _time_cautions(zones: tuple[Zone, ...], irradiance: Irradiance) -> list[str]
 
 
 @exposure.command()
-@click.option("--wavelength", "wavelength_nm", type=float, required=True, help="Peak wavelength in nm, 300 to 700.")
-@click.option("--irradiance", required=True, help='On the lit surface, with its unit: "100 mW/cm2".')
+@click.option("--light", "light_name", help="Light profile; its spectrum, wavelength and irradiance where not given.")
+@click.option("--wavelength", "wavelength_nm", type=float, help="Peak wavelength in nm, 300 to 700.")
+@click.option("--irradiance", help='On the lit surface, with its unit: "100 mW/cm2".')
 @click.option("--reflectance", type=float, default=0.8, show_default=True, help="Of the lit surface, up to 1.")
 @click.option("--spot", "spot_s", type=float, help="Seconds on one spot, for the skin limit.")
 @click.option("--power", "power_w", type=float, help="Light power of the source in W, with --area.")
 @click.option("--area", "area_cm2", type=float, help="Area of the source's window or die in cm², with --power.")
+@click.option("--eye-distance", default="20 cm", show_default=True, help="From the source to the eye, with --power.")
 @click.option("--look", "look_s", type=float, default=3600.0, show_default=True, help="Seconds of looking in a day.")
 @_JSON
 @_named_refusals
 def hazard(
-    wavelength_nm: float,
-    irradiance: str,
+    light_name: str | None,
+    wavelength_nm: float | None,
+    irradiance: str | None,
     reflectance: float,
     spot_s: float | None,
     power_w: float | None,
     area_cm2: float | None,
+    eye_distance: str,
     look_s: float,
     *,
     as_json: bool,
@@ -179,40 +194,27 @@ def hazard(
     """Blue-light, UV-A and skin limits of a working day, and eyewear density."""
     if (power_w is None) != (area_cm2 is None):
         raise UsageError("--power and --area belong together: the radiance of a source needs both")
-    surface = Irradiance.parse(irradiance)
-    weight = limits.blue_light_weight(wavelength_nm)
-    sources = {"lit surface": limits.reflected_radiance(surface, reflectance)}
-    if power_w is not None and area_cm2 is not None:
-        sources["into the source"] = limits.lambertian_radiance(power_w, area_cm2)
+    surface, wavelength_nm, spectrum = _light_asked_for(light_name, wavelength_nm, irradiance)
+    weight = limits.blue_light_share(spectrum) if spectrum else limits.blue_light_weight(wavelength_nm)
     data: dict[str, Json] = {"wavelength_nm": wavelength_nm, "blue_light_weight": weight}
-    lines = [f"blue-light weight at {wavelength_nm:g} nm: {weight:.3g}"]
-    looks: list[Json] = []
-    for name, radiance in sources.items():
-        blue = radiance * weight
-        permitted_s = limits.blue_permissible_s(blue)
-        density = limits.eyewear_density(blue, look_s)
-        looks.append(
-            {
-                "looking_at": name,
-                "radiance_w_m2_sr": radiance,
-                "weighted_radiance_w_m2_sr": blue,
-                "risk_group": limits.risk_group(blue),
-                "permitted_s_a_day": permitted_s,
-                "eyewear_optical_density": density,
+    what = f"of the spectrum around {wavelength_nm:g} nm" if spectrum else f"at {wavelength_nm:g} nm"
+    lines = [f"blue-light weight {what}: {weight:.3g}"]
+    looks = [_look("lit surface", limits.reflected_radiance(surface, reflectance), weight, look_s)]
+    if power_w is not None and area_cm2 is not None:
+        radiance = limits.lambertian_radiance(power_w, area_cm2)
+        into = _look("into the source", radiance, weight, look_s)
+        eye_cm = Length.parse(eye_distance).cm
+        if limits.subtense_rad(area_cm2, eye_cm) < limits.SMALL_SOURCE_RAD:
+            at_eye = limits.irradiance_at_eye_w_m2(radiance, area_cm2, eye_cm) * weight
+            into |= {
+                "eye_distance_cm": eye_cm,
+                "weighted_irradiance_at_eye_w_m2": at_eye,
+                "small_source_permitted_s_a_day": limits.blue_small_source_permissible_s(at_eye),
             }
-        )
-        time = "no end set by this limit" if permitted_s is None else f"{permitted_s:.3g} s a day"
-        lines.append(
-            f"{name}: L_B {blue:.4g} W/(m² sr), {limits.risk_group(blue)}, limit {time}; "
-            f"optical density for {look_s:g} s a day: {density:.2f}"
-        )
-    data["looking"] = looks
-    if wavelength_nm <= 410:
-        lines.append("near or in UV-A (315 to 400 nm): the spectrum is needed, the peak alone does not decide")
-        if wavelength_nm <= 400:
-            data["uva_permitted_s_a_day"] = limits.uva_permissible_s(surface)
-            uva_s = limits.uva_permissible_s(surface)
-            lines.append(f"UV-A at this irradiance: {'no end set' if uva_s is None else f'{uva_s:.3g} s a day'}")
+        looks.append(into)
+    data["looking"] = [*looks]
+    lines += [line for look in looks for line in _look_lines(look, look_s)]
+    _add_uva(data, lines, surface, wavelength_nm, spectrum)
     if spot_s is not None:
         skin = limits.skin_limit(spot_s)
         data["skin_limit_mw_cm2"] = skin.mw_cm2
@@ -221,6 +223,82 @@ def hazard(
         lines.append(f"skin limit for one exposure of {spot_s:g} s: {skin.mw_cm2:.0f} mW/cm²; this light is {over} it")
     data["cautions"] = [limits.CAUTION]
     _show(data, [*lines, f"caution: {limits.CAUTION}"], as_json=as_json)
+
+
+def _light_asked_for(
+    light_name: str | None, wavelength_nm: float | None, irradiance: str | None
+) -> tuple[Irradiance, float, tuple[tuple[float, float], ...]]:
+    """Irradiance, wavelength and spectrum: of the profile, unless given."""
+    if light_name is None:
+        if wavelength_nm is None or irradiance is None:
+            raise UsageError("give --wavelength and --irradiance, or --light PROFILE")
+        return Irradiance.parse(irradiance), wavelength_nm, ()
+    file = load_light(light_name)
+    light = light_of(file)
+    surface = (
+        Irradiance.parse(irradiance)
+        if irradiance is not None
+        else irradiance_at(light, Length.of_cm(file.stated_distance_cm))
+    )
+    return surface, wavelength_nm or light.wavelength_nm, light.spectrum if wavelength_nm is None else ()
+
+
+def _look(name: str, radiance: float, weight: float, look_s: float) -> dict[str, Json]:
+    blue = radiance * weight
+    return {
+        "looking_at": name,
+        "radiance_w_m2_sr": radiance,
+        "weighted_radiance_w_m2_sr": blue,
+        "risk_group": limits.risk_group(blue),
+        "permitted_s_a_day": limits.blue_permissible_s(blue),
+        "eyewear_optical_density": limits.eyewear_density(blue, look_s),
+    }
+
+
+def _look_lines(look: dict[str, Json], look_s: float) -> list[str]:
+    lines = [
+        f"{look['looking_at']}: L_B {look['weighted_radiance_w_m2_sr']:.4g} W/(m² sr), {look['risk_group']}, "
+        f"limit {_a_day(look['permitted_s_a_day'])}; optical density for {look_s:g} s a day: "
+        f"{look['eyewear_optical_density']:.2f}"
+    ]
+    if "eye_distance_cm" in look:
+        lines.append(
+            f"  it looks small from {look['eye_distance_cm']:g} cm: E_B {look['weighted_irradiance_at_eye_w_m2']:.3g} "
+            f"W/m² at the eye, limit {_a_day(look['small_source_permitted_s_a_day'])} by the small-source rule"
+        )
+    return lines
+
+
+def _a_day(permitted_s: Json) -> str:
+    if not isinstance(permitted_s, float):
+        return "no end set by this limit"
+    return f"{permitted_s:.0f} s a day" if permitted_s >= 100 else f"{permitted_s:.3g} s a day"
+
+
+def _add_uva(
+    data: dict[str, Json],
+    lines: list[str],
+    surface: Irradiance,
+    wavelength_nm: float,
+    spectrum: tuple[tuple[float, float], ...],
+) -> None:
+    share = limits.uva_share(spectrum) if spectrum else float(wavelength_nm <= limits.UVA_NM[1])
+    if not spectrum and wavelength_nm <= NEAR_UVA_NM:
+        lines.append("near or in UV-A (315 to 400 nm): the spectrum is needed, the peak alone does not decide")
+    if share > 0:
+        uva = Irradiance.of_w_m2(surface.w_m2 * share)
+        permitted_s = limits.uva_permissible_s(uva)
+        data |= {"uva_w_m2": uva.w_m2, "uva_permitted_s_a_day": permitted_s}
+        lines.append(f"UV-A on the lit surface: {uva.w_m2:.3g} W/m², limit for the eye there {_a_day(permitted_s)}")
+
+
+def _span(low_s: float, high_s: float) -> str:
+    """A published time or span of times in the largest unit that fits."""
+    size, unit = next(
+        (size, unit) for size, unit in ((3600, "h"), (60, "min"), (1, "s")) if high_s >= 2 * size or size == 1
+    )
+    low, high = f"{low_s / size:g}", f"{high_s / size:g}"
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 
 def _step(text: str) -> tuple[float, float]:
@@ -273,9 +351,10 @@ def heat(
             for p in thermal.BURN_POINTS
         ]
         lines += [
-            f"{p.temperature_c:g} °C, {p.low_s:g} to {p.high_s:g} s: {p.meaning} ({p.source})"
-            for p in thermal.BURN_POINTS
+            f"{p.temperature_c:g} °C, {_span(p.low_s, p.high_s)}: {p.meaning} ({p.source})" for p in thermal.BURN_POINTS
         ]
+        data["pain_points"] = [{"where": where, "source": source} for where, source in thermal.PAIN_POINTS]
+        lines += [f"heat begins to hurt at {where} ({source})" for where, source in thermal.PAIN_POINTS]
     if training_curve is not None:
         depth_mm, warning = thermal.working_curve_depth_mm(*training_curve)
         data |= {"training_depth_mm": depth_mm, "training_warning": warning}

@@ -6,9 +6,9 @@ running count towards damage is never given. Retinal thermal hazard and the eye 
 """
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import log10, pi
+from math import inf, log10, pi, sqrt
 
 from handsfree.exposure.profiles import require_positive
 from handsfree.exposure.units import Irradiance
@@ -18,6 +18,11 @@ DAY_S = 10_000.0
 
 UVA_DAY_S = 1000.0
 """Beyond this time the UV-A limit is a constant level, s."""
+
+UVA_NM = (315.0, 400.0)
+SMALL_SOURCE_RAD = 0.011
+"""A source that looks smaller counts by its irradiance at the eye (e-ILV note to blue-light hazard)."""
+STEP_NM = 0.5
 
 CAUTION = (
     "Planning figures for a working day, all exposures of the day together. They are limits of published guidelines, "
@@ -65,6 +70,33 @@ def weighted(spectrum: Iterable[tuple[float, float]], step_nm: float) -> float:
     return sum(value * blue_light_weight(wavelength_nm) * step_nm for wavelength_nm, value in spectrum)
 
 
+def blue_light_share(spectrum: Sequence[tuple[float, float]]) -> float:
+    """B-weighted part of a whole spectrum: what one B(λ) is for a light of one wavelength, 0.001 … 1.
+
+    Args:
+        spectrum: Wavelength in nm, rising, and relative power; straight lines are drawn between the points.
+    """
+    fine = _fine(spectrum)
+    return weighted(fine, STEP_NM) / (sum(power for _, power in fine) * STEP_NM)
+
+
+def uva_share(spectrum: Sequence[tuple[float, float]]) -> float:
+    """Part of a spectrum's power that is UV-A (315-400 nm), 0 … 1. Argument as in `blue_light_share`."""
+    fine = _fine(spectrum)
+    return sum(power for nm, power in fine if UVA_NM[0] <= nm <= UVA_NM[1]) / sum(power for _, power in fine)
+
+
+def _fine(spectrum: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    first_nm, last_nm = spectrum[0][0], spectrum[-1][0]
+    places = [first_nm + STEP_NM * n for n in range(int((last_nm - first_nm) / STEP_NM) + 1)]
+    fine = []
+    for nm in places:
+        right = min(max(1, bisect_right(spectrum, (nm, inf))), len(spectrum) - 1)
+        (low_nm, low), (high_nm, high) = spectrum[right - 1], spectrum[right]
+        fine.append((nm, low + (high - low) * (nm - low_nm) / (high_nm - low_nm)))
+    return fine
+
+
 def reflected_radiance(irradiance: Irradiance, reflectance: float) -> float:
     """Radiance of a matt surface in W m⁻² sr⁻¹: ρE/π.
 
@@ -94,6 +126,27 @@ def blue_permissible_s(weighted_radiance: float) -> float | None:
     if weighted_radiance <= 100:
         return None
     return 1e6 / weighted_radiance
+
+
+def subtense_rad(area_cm2: float, eye_distance_cm: float) -> float:
+    """Angle under which a round source of this area is seen, rad."""
+    require_positive("area_cm2", area_cm2)
+    require_positive("eye_distance_cm", eye_distance_cm)
+    return 2 * sqrt(area_cm2 / pi) / eye_distance_cm
+
+
+def irradiance_at_eye_w_m2(radiance: float, area_cm2: float, eye_distance_cm: float) -> float:
+    """Irradiance in W/m² from a small flat source seen straight on: L·A/d².
+
+    Args:
+        radiance: L in W m⁻² sr⁻¹.
+        area_cm2: A, of the source.
+        eye_distance_cm: d, from the source to the eye.
+
+    Source: distance law, e-ILV 17-25-104.
+    """
+    require_positive("eye_distance_cm", eye_distance_cm)
+    return radiance * area_cm2 / eye_distance_cm**2
 
 
 def blue_small_source_permissible_s(weighted_irradiance_w_m2: float) -> float | None:

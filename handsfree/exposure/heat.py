@@ -48,6 +48,8 @@ class BurnPoint:
 
 _MORITZ = "Moritz & Henriques, Am J Pathol 1947;23:695 (as quoted)"
 _ISO = "ISO 13732-1:2006, any material (as quoted)"
+_JOSR = "J Orthop Surg Res 2008;3:10"
+_IEC = "IEC 60601-1 table 24, applied part, allowed maximum (as quoted)"
 
 BURN_POINTS: tuple[BurnPoint, ...] = (
     BurnPoint(43.0, 28_800, 28_800, "burn threshold", _ISO),
@@ -63,7 +65,19 @@ BURN_POINTS: tuple[BurnPoint, ...] = (
     BurnPoint(55.0, 30, 30, "skin injury", _MORITZ),
     BurnPoint(60.0, 5, 5, "skin injury", _MORITZ),
     BurnPoint(65.0, 1, 1, "skin injury", _MORITZ),
+    BurnPoint(49.0, 120, 180, "first-degree burn beyond", _JOSR),
+    BurnPoint(49.0, 480, 480, "second-degree burn beyond", _JOSR),
+    BurnPoint(49.0, 720, 720, "third-degree burn beyond", _JOSR),
+    BurnPoint(51.0, 0, 60, "contact shorter than", _IEC),
+    BurnPoint(48.0, 60, 600, "contact", _IEC),
+    BurnPoint(43.0, 600, 600, "contact longer than", _IEC),
 )
+
+PAIN_POINTS: tuple[tuple[str, str], ...] = (
+    ("43.2 °C at the receptors, 45.7 ± 1.7 °C at the skin", "J Appl Physiol 1959;14:373"),
+    ("42 to 44.5 °C by site", "Health Phys 2021;121:234, table 4"),
+)
+"""Where heat begins to hurt, and where that was published. Short heat is felt later in old age (same table)."""
 
 
 def cem43_min(steps: Iterable[tuple[float, float]]) -> float:

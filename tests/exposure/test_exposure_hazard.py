@@ -12,17 +12,22 @@ from pathlib import Path
 import pytest
 
 from handsfree.exposure.hazard import (
+    SMALL_SOURCE_RAD,
     OperatorRun,
+    blue_light_share,
     blue_light_weight,
     blue_permissible_s,
     blue_small_source_permissible_s,
     daily_seconds,
     eyewear_density,
+    irradiance_at_eye_w_m2,
     lambertian_radiance,
     reflected_radiance,
     risk_group,
     skin_limit,
+    subtense_rad,
     uva_permissible_s,
+    uva_share,
     weighted,
 )
 from handsfree.exposure.units import Irradiance
@@ -69,12 +74,45 @@ def test_blue_light_times_and_groups(radiance, seconds, group):
     assert risk_group(radiance) == group
 
 
+@pytest.mark.parametrize(
+    ("wavelength_nm", "weight"),
+    [
+        (380, 0.01), (385, 0.013), (390, 0.025), (395, 0.05), (400, 0.10), (405, 0.20), (410, 0.40), (415, 0.80),
+        (420, 0.90), (425, 0.95), (430, 0.98), (435, 1.00), (440, 1.00), (445, 0.97), (450, 0.94), (455, 0.90),
+        (460, 0.80), (465, 0.70), (470, 0.62), (475, 0.55), (480, 0.45), (485, 0.40), (490, 0.22), (495, 0.16),
+        (500, 0.10), (550, 0.01), (600, 0.001), (700, 0.001), (300, 0.01),
+    ],
+)  # fmt: skip
+def test_blue_light_table(wavelength_nm, weight):
+    # Source: IEC 62471:2006 table 4.2; 500-600 nm 10^((450 - nm) / 50).
+    assert blue_light_weight(wavelength_nm) == pytest.approx(weight)
+
+
+def test_weight_of_a_spectrum():
+    # A band so narrow that B hardly changes weighs what its middle weighs; a wide even one the mean of the table.
+    assert blue_light_share(((459.5, 0), (460, 1), (460.5, 0))) == pytest.approx(0.80)
+    assert blue_light_share(((440, 1), (450, 1), (460, 1))) == pytest.approx(0.925, abs=0.01)
+    assert uva_share(((315, 1), (357, 1), (400, 1))) == pytest.approx(1.0)
+    assert uva_share(((390, 1), (400, 1), (410, 1))) == pytest.approx(0.5, abs=0.02)
+    assert uva_share(((440, 1), (450, 1), (460, 1))) == 0
+
+
+def test_a_source_that_looks_small():
+    # 1 cm² is 1.128 cm wide: 56 mrad from the reading distance of 20 cm (IEC 62471), 11 mrad from 1.03 m (e-ILV note).
+    assert subtense_rad(1.0, 20.0) == pytest.approx(0.0564, abs=1e-4)
+    assert subtense_rad(1.0, 103.0) < SMALL_SOURCE_RAD < subtense_rad(1.0, 102.0)
+    # L A / d²: 3183 W/(m² sr) x 1e-4 m² / 1 m² (distance law, e-ILV 17-25-104).
+    assert irradiance_at_eye_w_m2(3183.098861837907, 1.0, 100.0) == pytest.approx(0.3183098861837907)
+
+
 def test_blue_light_edges():
     assert blue_permissible_s(100) is None
     assert risk_group(100) == "exempt"
     assert risk_group(4.1e6) == "RG3"
     assert blue_small_source_permissible_s(400) == pytest.approx(0.25)
     assert blue_small_source_permissible_s(1) is None
+    # Risk groups by L_B, IEC 62471 (from memory): exempt to 100, RG1 to 10 000, RG2 to 4e6, RG3 above.
+    assert [risk_group(level) for level in (99, 101, 9_999, 10_001, 4e6)] == ["exempt", "RG1", "RG1", "RG2", "RG2"]
 
 
 def test_lit_white_sleeve():

@@ -56,4 +56,17 @@ def test_burn_points_shorten_with_temperature_and_name_their_source():
     for source in {point.source for point in BURN_POINTS}:
         rows = sorted((p for p in BURN_POINTS if p.source == source), key=lambda p: p.temperature_c)
         assert len(rows) > 1
-        assert all(a.low_s > b.low_s for a, b in itertools.pairwise(rows))
+        steps = [(a, b) for a, b in itertools.pairwise(rows) if a.temperature_c < b.temperature_c]
+        assert all(a.low_s > b.low_s for a, b in steps)
+
+
+def test_burn_points_read_in_a_review():
+    # J Orthop Surg Res 2008;3:10: 49 °C more than 2-3 min first degree, more than 8 min second, more than 12 min third.
+    rows = [p for p in BURN_POINTS if p.source.startswith("J Orthop")]
+    assert [(p.temperature_c, p.low_s, p.high_s) for p in rows] == [(49, 120, 180), (49, 480, 480), (49, 720, 720)]
+
+
+def test_cem43_where_heat_begins_to_hurt():
+    # Worked: 2^(45-43) and 2^(49-43) min for each minute at 45 and 49 °C (Sapareto & Dewey 1984).
+    assert cem43_min([(45, 1)]) == pytest.approx(4)
+    assert cem43_min([(49, 1)]) == pytest.approx(64)
