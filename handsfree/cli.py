@@ -18,7 +18,9 @@ from handsfree.commands import (
     records,
     rehearse,
     report,
+    review,
     run,
+    soundcheck,
     summary,
 )
 from handsfree.errors import HandsfreeError
@@ -42,12 +44,13 @@ def cli(*, debug: bool) -> None:
 for command in (
     run.run,
     rehearse.rehearse,
-    progress.rate,
-    progress.progress,
     practice.practice,
     practice.debrief,
+    progress.rate,
+    progress.progress,
     summary.summary,
     report.report,
+    review.review,
     record.verify,
     record.amend,
     record.attest,
@@ -56,6 +59,7 @@ for command in (
     models.models,
     exposure.exposure,
     devices.devices,
+    soundcheck.soundcheck,
     author.check,
     author.schema,
     author.chart,
