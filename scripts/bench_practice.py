@@ -14,8 +14,8 @@ from rich.console import Console
 
 from handsfree.commands.practice import SoundOptions, scripted_visit
 from handsfree.errors import HandsfreeError
-from handsfree.practice.learner import MANNERS
 from handsfree.practice.loading import bundled_scenarios, load_practice
+from handsfree.practice.manners import MANNERS
 from handsfree.practice.points import load_points
 from handsfree.practice.scoring import score
 from handsfree.record.verify import verify

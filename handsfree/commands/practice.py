@@ -19,8 +19,9 @@ from handsfree.display import ConversationView
 from handsfree.practice.attempts import reference
 from handsfree.practice.conducting import PracticeConductor
 from handsfree.practice.injecting import Injector
-from handsfree.practice.learner import MANNERS, Learner, Visit
+from handsfree.practice.learner import Learner, Visit
 from handsfree.practice.loading import Case, load_practice
+from handsfree.practice.manners import MANNERS
 from handsfree.practice.planned import PLANNED, plan_of
 from handsfree.practice.points import OWN_TABLE, load_points
 from handsfree.practice.scene import PacedSilence, Scene, SceneOutputs, TypedScene

@@ -1,38 +1,23 @@
 """The score of a practice session: a pure fold of its record. The same record gives the same score.
 
 What is dangerous fails the attempt whatever the points, because a checklist alone does not tell unsafe work from good
-work. The session itself refuses to pass what must not be passed; so what counts is that somebody tried.
+work; see `faults`.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from handsfree.model.commands import Control
+from handsfree.practice.faults import Fault, faults_of
 from handsfree.practice.planned import ATTEMPTED, Planned, planned_in
 from handsfree.practice.points import Points
 from handsfree.practice.reacting import Reaction, Verdict, reactions
-from handsfree.practice.scenario import Action, Way
+from handsfree.practice.scenario import Way
 from handsfree.practice.timeline import Line, Stated, same_value, timeline
+from handsfree.practice.visited import READ, Done, stages_of
 from handsfree.record.replay import Record
 
 PHASES = ("before", "during", "after")
-_DONE = frozenset({"step_confirmed", "step_told", "stage_exposed", "step_overridden"})
-_READ = frozenset({"reading_confirmed", "reading_amended"})
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """Something that fails the attempt whatever the points.
-
-    Attributes:
-        rule: Its name.
-        at_s: Session time.
-        text: What happened, in one line.
-    """
-
-    rule: str
-    at_s: float
-    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,10 +106,8 @@ def score(record: Record, points: Points) -> Score:
     line = timeline(record)
     found = reactions(record, planned, line)
     rightly_ended = any(one.way is Way.ENDED and one.verdict is not Verdict.WRONG for one in found)
-    faults = [*_attempts(planned, line), *_missed(found), *_too_soon(found, line, points)]
-    stages = _stages(planned, line)
-    if not rightly_ended:
-        faults += _undone(stages, line)
+    stages = stages_of(planned, line)
+    faults = faults_of(planned, line, found, stages, points, all_due=not rightly_ended)
     items = [
         *_step_items(stages, points, all_due=not rightly_ended),
         _order_item(planned, line, points),
@@ -133,12 +116,11 @@ def score(record: Record, points: Points) -> Score:
         _value_item(planned, line, points),
         _prompt_item(line, points),
     ]
-    faults.sort(key=lambda fault: fault.at_s)
     done = Score(
         planned=planned,
         table=f"{points.id} {points.version}",
         passed=False,
-        faults=tuple(faults),
+        faults=faults,
         items=tuple(items),
         reactions=found,
         phases=_phases(planned, line),
@@ -149,113 +131,7 @@ def score(record: Record, points: Points) -> Score:
     return replace(done, passed=passed)
 
 
-def _attempts(planned: Planned, line: Line) -> Iterator[Fault]:
-    """Refused commands that tried to pass what must not be passed."""
-    steps = {step.step: step for step in planned.steps}
-    done: set[str] = set()
-    place, strap_on, held = "", True, ""
-    for one in line.stated:
-        match one.kind:
-            case "step_entered" | "correction_opened" | "step_reviewed":
-                place = one.text("stage").partition("@")[0]
-            case "strap_removed" | "strap_replaced":
-                strap_on = one.kind == "strap_replaced"
-            case "latch_set":
-                held = one.text("reason")
-            case "latch_lifted":
-                held = ""
-            case "reading_confirmed" | "step_confirmed" | "stage_exposed" | "step_told" | "step_overridden":
-                done.add(one.text("stage").partition("@")[0])
-            case "command_refused" | "practice_attempted" if place in steps:
-                step = steps[place]
-                if one.control is Control.NEXT_STEP and step.hard:
-                    yield Fault("passed_on", one.at_s, f"wanted to go on past {place} without an answer")
-                elif one.control is Control.SKIP and step.hard:
-                    yield Fault("skip_asked", one.at_s, f"wanted to skip {place}")
-                elif one.control is Control.LIGHT_ON and held:
-                    yield Fault("light_while_held", one.at_s, f"wanted the light on while held: {held}")
-                elif one.control is Control.LIGHT_ON:
-                    yield from _light_too_early(planned, place, done, one, strap_on=strap_on)
-
-
-def _light_too_early(planned: Planned, place: str, done: set[str], one: Stated, *, strap_on: bool) -> Iterator[Fault]:
-    exposing = next((step for step in planned.steps if step.step == place and step.zones is not None), None)
-    ahead = exposing or next((step for step in planned.steps if step.zones is not None and step.step not in done), None)
-    owed = [name for name in (ahead.requires if ahead is not None else ()) if name not in done]
-    if owed:
-        more = f" and {len(owed) - 3} more" if len(owed) > 3 else ""
-        yield Fault("light_early", one.at_s, f"wanted the light on at {place}, before {', '.join(owed[-3:])}{more}")
-    elif exposing is not None and exposing.zones == "strap" and strap_on:
-        yield Fault("light_in_shadow", one.at_s, "wanted the light on over the strap zone with the strap on")
-
-
-def _missed(found: tuple[Reaction, ...]) -> Iterator[Fault]:
-    for one in found:
-        late_light = one.verdict is Verdict.LATE and one.event.answer is Action.LIGHT_OFF
-        if one.event.hard and (one.verdict in {Verdict.MISSED, Verdict.WRONG} or late_light):
-            yield Fault(f"event_{one.verdict}", one.at_s, f"{one.event.id}: {one.note}")
-
-
-def _too_soon(found: tuple[Reaction, ...], line: Line, points: Points) -> Iterator[Fault]:
-    """Red latches that no event of the scenario set, and that were overridden before anybody could have looked."""
-    judged = {one.latch_line for one in found if one.latch_line is not None}
-    red: Stated | None = None
-    for one in line.stated:
-        if one.kind == "latch_set" and one.text("latch") == "red":
-            red = red or one
-        elif one.kind == "latch_lifted" and red is not None:
-            seconds = line.asked_before(Control.OVERRIDE, one.at_s) - red.at_s
-            if red.fact.seq not in judged and seconds < points.least_look_s.seconds:
-                yield Fault("settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {red.text('reason')}")
-            red = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Done:
-    stage: str
-    hard: bool
-    state: str
-
-
-def _stages(planned: Planned, line: Line) -> tuple[_Done, ...]:
-    """Every stage that this visit had, with what became of it: "done", "skipped" or "undone"."""
-    answered: dict[str, set[str]] = {}
-    taught: dict[str, int] = {}
-    state: dict[str, str] = {}
-    for one in line.stated:
-        stage = one.text("stage")
-        if one.kind in _READ:
-            answered.setdefault(stage, set()).add(one.text("field"))
-        elif one.kind == "item_taught":
-            taught[stage] = taught.get(stage, 0) + 1
-        elif one.kind in _DONE:
-            state[stage] = "done"
-        elif one.kind == "step_skipped":
-            state[stage] = "skipped"
-        elif one.kind == "step_entered":
-            state.setdefault(stage, "undone")
-    found = []
-    for step in planned.steps:
-        names = [f"{step.step}@left", f"{step.step}@right"] if step.sides else [step.step]
-        for name in names:
-            now = state.get(name, "undone")
-            whole = bool(step.fields) and set(step.fields) <= answered.get(name, set())
-            if whole or (step.items and taught.get(name, 0) >= step.items):
-                now = "done"
-            if step.conditional and name not in state:
-                continue
-            found.append(_Done(name, step.hard, now))
-    return tuple(found)
-
-
-def _undone(stages: tuple[_Done, ...], line: Line) -> Iterator[Fault]:
-    missing = [one.stage for one in stages if one.hard and one.state != "done"]
-    if missing:
-        rest = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
-        yield Fault("hard_undone", line.end_s, f"ended without {', '.join(missing[:3])}{rest}")
-
-
-def _step_items(stages: tuple[_Done, ...], points: Points, *, all_due: bool) -> Iterator[Item]:
+def _step_items(stages: tuple[Done, ...], points: Points, *, all_due: bool) -> Iterator[Item]:
     for row, worth, hard in (("hard_step", points.hard_step, True), ("soft_step", points.soft_step, False)):
         due = [one for one in stages if one.hard is hard and (all_due or one.state != "undone")]
         left = [f"{one.stage} {one.state}" for one in due if one.state != "done"]
@@ -325,7 +201,7 @@ def _value_item(planned: Planned, line: Line, points: Points) -> Item:
             continue
         stage, _, field = place.partition(".")
         by_stage: dict[str, list[str]] = {}
-        for one in line.of(*_READ):
+        for one in line.of(*READ):
             if stage in {one.text("stage"), one.text("step")} and one.text("field") == field:
                 by_stage.setdefault(one.text("stage"), []).append(one.text("value"))
         for where, values in by_stage.items():

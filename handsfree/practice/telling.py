@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from handsfree.practice.scoring import Fault, Score
+from handsfree.practice.faults import Fault
+from handsfree.practice.scoring import Score
 
 CAUTION = (
     "A score is about this one attempt. It says nothing about a person: whether somebody may work alone is decided by "
