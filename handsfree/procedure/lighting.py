@@ -25,6 +25,14 @@ BEAT_S = 1.0
 """While lit, a sign of life is written this often: what a crash can leave uncounted."""
 WHILE_LIT = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON})
 """Commands besides the stop words that are taken while lit; any other is answered with "light off first"."""
+NO_LIGHT_YET = {
+    Mode.WARMTH: "Light off. Warmth first.",
+    Mode.LATE_HEAT: "Light off. Warmth first.",
+    Mode.LATCHED: "Held. No light.",
+    Mode.PAUSED: "Light off. Say resume first.",
+    Mode.RECONFIRM: "Light off. Check position and warmth first.",
+}
+"""Where a light that comes too early is still heard: nobody would count its seconds otherwise."""
 WARMTH_SLOT = "warmth"
 ZONE_SLOT = "zone"
 
@@ -44,6 +52,8 @@ def why_not_light(turn: Turn) -> str:
     stage, state = turn.stage, turn.state
     if stage.step.kind != "expose" or turn.ledger is None or state.zone_id is None:
         return "Not now. This step has no light."
+    if turn.mode in NO_LIGHT_YET:
+        return NO_LIGHT_YET[turn.mode]
     if turn.red or any(latch.kind == "stop" and latch.stage_id == stage.id for latch in state.latches):
         return "Held. No light."
     for name in stage.step.requires:

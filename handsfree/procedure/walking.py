@@ -5,7 +5,7 @@ from handsfree.model.readings import Absent
 from handsfree.procedure.compiler import CLOSED, Mode, Stage
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.wording import cardinal, value_words
-from handsfree.procedure.zones import choose_zone, zone_text
+from handsfree.procedure.zones import choose_zone, zone_text, zones_of_stage
 
 
 def applies(turn: Turn, stage: Stage) -> bool:
@@ -41,7 +41,9 @@ def ask(turn: Turn) -> None:
     if stage.step.kind == "teach":
         text = f"{text} {_item_text(turn, stage)}" if not _taught(turn, stage) else _item_text(turn, stage)
     elif stage.step.kind == "expose":
-        text = f"{text} {zone_text(turn)}"
+        # The whole prompt says how to begin; once there was light, the zone is what counts.
+        begun = turn.ledger is not None and any(run.zone_id in zones_of_stage(turn, stage) for run in turn.ledger.runs)
+        text = f"{zone_text(turn)} Say light on." if begun else f"{text} {zone_text(turn)}"
     missing = [field for field in stage.step.fields if field.id not in turn.state.pending]
     if turn.state.pending and missing:
         text = f"Still missing: {', '.join(field.label for field in missing)}."

@@ -1,6 +1,7 @@
 """What a session is ready to hear, by mode and stage. Nothing else is listened for."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 
 from handsfree.model.commands import (
@@ -15,7 +16,7 @@ from handsfree.model.commands import (
 )
 from handsfree.procedure.compiler import Mode
 from handsfree.procedure.form import Phrases, StepField
-from handsfree.procedure.lighting import WARMTH_SLOT, WHILE_LIT, ZONE_SLOT
+from handsfree.procedure.lighting import NO_LIGHT_YET, WARMTH_SLOT, WHILE_LIT, ZONE_SLOT
 from handsfree.procedure.stopping import REASON_SLOT, ROLE_SLOT, SCORE_SLOT
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.zones import zones_of_stage
@@ -27,6 +28,13 @@ _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 
 def wanted(turn: Turn) -> Wanted:
     """What may be said now."""
+    ready = _by_mode(turn)
+    if turn.mode in NO_LIGHT_YET and turn.stage.step.kind == "expose":
+        return replace(ready, controls=ready.controls | {Control.LIGHT_ON})
+    return ready
+
+
+def _by_mode(turn: Turn) -> Wanted:
     match turn.mode:
         case Mode.ASKING:
             return _asking(turn)

@@ -197,6 +197,11 @@ class Conductor:
         if not self.closed:
             self._journal.append(None, [Append(kind, data)])
 
+    def patience_s(self, longest_s: float) -> float:
+        """Seconds until the session's next deadline, from 0 to `longest_s`."""
+        deadline_s = self.session.next_deadline_s
+        return longest_s if deadline_s is None else max(0.0, min(longest_s, deadline_s - self._clock.monotonic_s()))
+
     def tick(self) -> None:
         """Tell the session the time if one of its deadlines has come."""
         deadline_s = self.session.next_deadline_s

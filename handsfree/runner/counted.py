@@ -1,7 +1,11 @@
 """Sessions whose time is counted in samples or lines: files, pipes, typed input, rehearsals."""
 
+import queue
+import threading
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import replace
+from io import TextIOBase
 
 from handsfree.beeps import LampEar
 from handsfree.clock import Clock
@@ -11,6 +15,9 @@ from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.conductor import Conductor
 from handsfree.understanding.listening import graph_for
+
+LONGEST_LOOK_S = 0.5
+"""How long typed input is waited for before the time is looked at again."""
 
 
 class Ears:
@@ -80,11 +87,37 @@ def run_blocks(conductor: Conductor, recognizer: Recognizer, blocks: Iterator[Au
 
 
 def run_typed(conductor: Conductor, lines: Iterable[str]) -> None:
-    """Run a session on typed lines. Returns when the session closes or the lines end."""
-    for line in lines:
+    """Run a session on typed lines. Returns when the session closes or the lines end.
+
+    While a person thinks, the session's deadlines are kept: cues while lit, the sign of life, the late question.
+
+    Args:
+        conductor: The session, already started.
+        lines: Lines at hand, or a stream that somebody types into.
+    """
+    for line in _in_time(conductor, lines) if isinstance(lines, TextIOBase) else lines:
         text = line.strip()
         conductor.tick()
         if text:
             conductor.type(text)
         if conductor.closed:
             return
+
+
+def _in_time(conductor: Conductor, stream: TextIOBase) -> Iterator[str]:
+    """Lines as they are typed; between them the session is told the time."""
+    typed: queue.Queue[str | None] = queue.Queue()
+
+    def read() -> None:
+        for line in stream:
+            typed.put(line)
+        typed.put(None)
+
+    threading.Thread(target=read, name="typed", daemon=True).start()
+    while not conductor.closed:
+        with suppress(queue.Empty):
+            line = typed.get(timeout=conductor.patience_s(LONGEST_LOOK_S))
+            if line is None:
+                return
+            yield line
+        conductor.tick()

@@ -112,11 +112,7 @@ class Live:
         self._show_levels()
 
     def _patience_s(self) -> float:
-        wait_s = SPEAKING_LOOK_S if self._sound.speaking else LOOK_S
-        deadline_s = self._conductor.session.next_deadline_s
-        if deadline_s is None:
-            return wait_s
-        return max(0.0, min(wait_s, deadline_s - self._clock.monotonic_s()))
+        return self._conductor.patience_s(SPEAKING_LOOK_S if self._sound.speaking else LOOK_S)
 
     def _show_levels(self) -> None:
         now = self._clock.monotonic_s()

@@ -210,6 +210,56 @@ def test_light_off_before_a_late_light_on_makes_it_stale(tmp_path):
     assert not talk.session.snapshot.is_lit
 
 
+def light_comes_too_early(talk, words):
+    assert "light_on" in {control.value for control in talk.session.wanted.controls}
+    talk.say("light_on")
+    assert talk.said == words
+    assert talk.kinds == ["command_refused"]
+    assert not talk.session.snapshot.is_lit
+
+
+def test_light_before_the_answer_about_warmth_is_heard_and_refused(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(3)
+    light_comes_too_early(talk, "Light off. Warmth first.")
+    # The question is still open.
+    assert "Ask the patient" in talk.session.snapshot.prompt
+    talk.give(warmth="cool")
+    assert talk.mode == "asking"
+
+
+@pytest.mark.parametrize(("control", "words"), [("hot", "Held. No light."), ("stop", "Light off. Say resume first.")])
+def test_light_after_a_stop_word_is_heard_and_refused(tmp_path, control, words):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.say("light_on")
+    talk.say(control)
+    light_comes_too_early(talk, words)
+
+
+def test_light_after_a_crash_is_heard_and_refused(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(3)
+    talk.crash()
+    light_comes_too_early(talk, "Light off. Check position and warmth first.")
+
+
+def test_light_is_not_listened_for_where_there_is_none(tmp_path):
+    talk = talk_of(tmp_path).go_to("ring")
+    talk.say("stop")
+    assert "light_on" not in {control.value for control in talk.session.wanted.controls}
+
+
+def test_a_prompt_that_says_how_to_begin_is_not_said_in_the_middle(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    assert "When ready" in talk.said
+    talk.light(6.1)
+    talk.give(warmth="cool")
+    talk.say("stop")
+    talk.say("resume")
+    assert talk.said == "Zone: back part. Say light on."
+
+
 # ---- pain by heat, as a number ----
 
 
