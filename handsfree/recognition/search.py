@@ -11,8 +11,8 @@ from handsfree.recognition.tokens import BEGIN, END
 from handsfree.understanding.pace import pace_cost
 
 BEAMS = 8
-ENOUGH_NATS = 12.0
-"""A text this much less likely than the best whole one is not followed further: no decision looks beyond."""
+ENOUGH_NATS = 6.0
+"""A text this much less likely than the best whole one is not followed further: decisions look at 4 nats of margin."""
 BEHIND_NATS = 9.0
 """A beginning this much less likely than the likeliest one is given up: clear speech is searched quickly."""
 _BASE_TOKENS = 8

@@ -10,7 +10,7 @@ import pytest
 from recognition_helpers import phrases
 
 from handsfree.recognition.automaton import Automaton
-from handsfree.recognition.search import search
+from handsfree.recognition.search import ENOUGH_NATS, search
 from handsfree.recognition.tokens import END, Vocabulary
 
 np = pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")
@@ -63,7 +63,7 @@ def test_finds_what_trying_everything_finds(seed: int) -> None:
     ranked = sorted(expected, key=expected.__getitem__, reverse=True)
     assert outcome.found[0].words == (ranked[0],)
     assert outcome.found[0].logprob == pytest.approx(expected[ranked[0]], abs=1e-3)
-    if expected[ranked[0]] - expected[ranked[1]] < 10:
+    if expected[ranked[0]] - expected[ranked[1]] < ENOUGH_NATS - 1:
         second = next(found for found in outcome.found if found.words != (ranked[0],))
         assert second.words == (ranked[1],)
         assert second.logprob == pytest.approx(expected[ranked[1]], abs=1e-3)
