@@ -9,6 +9,9 @@ A manifest is a CSV file with the columns path, spoken, speaker, sample_rate; pa
 one speaker are joined to readings of N words with gaps of 50 to 150 ms, each clip at least once; "digits" then takes
 readings of at most N digits, as a step does that knows its range.
 
+An engine "neural:FOLDER" is the neural engine with the weights of that folder, to compare trained weights with the
+installed ones in one run. Its decisions are those fitted for "neural"; `fit_decision.py` fits them anew.
+
 Use: python scripts/bench_recognition.py --manifest CSV --grammar NAME_OR_FILE [--join 3] [--snr 10] [--json]
 """
 

@@ -25,6 +25,7 @@ from handsfree.model.readings import Ambiguous, NeedsAsking, Option, Refused
 from handsfree.recognition.choose import make_engine, make_recognizer
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import Engine, UtteranceRecognizer, nothing_heard
+from handsfree.recognition.neural import NeuralEngine
 from handsfree.recognition.port import Recognizer
 from handsfree.understanding.decision import Outcome, decide
 from handsfree.understanding.graphs import compile_graph, smallest
@@ -49,6 +50,8 @@ ENGINES = ("neural", "neural-free", "pocketsphinx", "pocketsphinx-plain")
 """The default engine, the plain use of its weights (free text, matched against the grammar), the light engine, and the
 plain use of that (its grammar search as documented, every result taken)."""
 GRAMMARS = ("digits", "reading", "identifier", "control", "words", "numbers")
+WEIGHTS = "neural:"
+"""Before the folder of other weights for the neural engine, which need not be installed."""
 OTHER = "<other>"
 SHORT_WORDS = ("yes", "no", "up", "down", "left", "right", "on", "off", "stop", "go")
 LONGEST_STRING = 16
@@ -231,7 +234,7 @@ class Plain(Engine):
 
 
 def recognizer_for(engine_id: str, task: Task) -> Recognizer:
-    """The recogniser of an engine identifier; one of `ENGINES` or of the product's engines.
+    """The recogniser of an engine identifier; one of `ENGINES`, of the product's engines, or `WEIGHTS` and a folder.
 
     Raises:
         ModelError: Its weights or packages are not installed.
@@ -242,5 +245,7 @@ def recognizer_for(engine_id: str, task: Task) -> Recognizer:
             return UtteranceRecognizer(Plain(make_engine("neural"), task))
         case "pocketsphinx-plain":
             return UtteranceRecognizer(Plain(make_engine("pocketsphinx"), None))
+        case _ if engine_id.startswith(WEIGHTS):
+            return UtteranceRecognizer(NeuralEngine(Path(engine_id.removeprefix(WEIGHTS))))
         case _:
             return make_recognizer(engine_id)

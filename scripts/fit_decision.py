@@ -9,6 +9,7 @@ that they have not seen (all of one speaker left out at a time, small speakers p
 probability would accept, and writes the engine's tables of `decision.toml`.
 
 After new weights of a recogniser are installed, or a search was changed: collect again, fit again, run the benches.
+`collect --engine neural:FOLDER` listens with weights that are not installed; fit them as the engine "neural".
 
 Use: python scripts/fit_decision.py collect --speech FOLDER --out evidence.csv [--engine ID] [--part 0/2]
      python scripts/fit_decision.py fit evidence.csv [MORE.csv ...] [--engine ID] [--write]
