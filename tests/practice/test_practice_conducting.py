@@ -1,0 +1,88 @@
+"""The conductor of practice: what was asked for too early is written down and still refused; nothing else changes."""
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+import pytest
+
+from handsfree.clock import ManualClock
+from handsfree.commands.opening import open_session
+from handsfree.model.commands import Control
+from handsfree.practice.conducting import PracticeConductor
+from handsfree.procedure.loader import load_bundle
+from handsfree.record.verify import verify
+from handsfree.understanding.interpreter import typed
+
+
+@dataclass
+class Outputs:
+    """Notes what becomes of utterances."""
+
+    outcomes: list[str] = field(default_factory=list)
+
+    def say(self, text, priority):
+        pass
+
+    def earcon(self, earcon):
+        pass
+
+    def heard(self, hypothesis, outcome, probability):
+        self.outcomes.append(outcome)
+
+    def show(self, snapshot):
+        pass
+
+
+@pytest.fixture
+def at_first_step(tmp_path):
+    clock, outputs = ManualClock(datetime(2026, 11, 25, 9, tzinfo=UTC)), Outputs()
+    started, journal = open_session(
+        load_bundle("light-output-check"), tmp_path, clock, outputs, practice=True, engine="typed", keep_clips=False
+    )
+    with journal:
+        yield PracticeConductor(started.session, journal, outputs, clock), outputs, tmp_path
+
+
+def facts(folder, kind):
+    return [fact.data for fact in verify(folder).record.of_kind(kind)]
+
+
+def test_light_on_at_a_step_without_light_is_written_down_and_refused(at_first_step):
+    conductor, outputs, folder = at_first_step
+    assert Control.LIGHT_ON in conductor.wanted.controls
+    assert Control.LIGHT_ON not in conductor.session.wanted.controls
+    conductor.type("light on")
+    assert outputs.outcomes[-1] == "not taken"
+    assert [one["stage"] for one in facts(folder, "practice_attempted")] == ["session_kind"]
+    assert facts(folder, "light_turned_on") == []
+
+
+def test_what_was_heard_while_listening_wider_is_an_answer_all_the_same(at_first_step):
+    conductor, outputs, folder = at_first_step
+    answer = typed("practice session", conductor.session.wanted, 0.0)
+    conductor.hear(answer, listened_for=conductor.wanted)
+    assert outputs.outcomes == ["accepted"]
+    assert [one["value"] for one in facts(folder, "reading_confirmed")] == ["practice"]
+
+
+def test_an_answer_to_the_question_before_is_still_no_answer(at_first_step):
+    conductor, outputs, folder = at_first_step
+    before = conductor.wanted
+    conductor.type("practice session")
+    conductor.hear(typed("practice session", before, 0.0), listened_for=before)
+    assert outputs.outcomes == ["accepted", "not taken"]
+    assert len(facts(folder, "reading_confirmed")) == 1
+
+
+def test_talk_is_no_attempt(at_first_step):
+    conductor, _, folder = at_first_step
+    conductor.type("shall I fetch the other trolley")
+    assert facts(folder, "practice_attempted") == []
+
+
+def test_time_reaches_whoever_plays_the_events(at_first_step):
+    conductor, _, _ = at_first_step
+    ticks = []
+    conductor.on_tick = lambda: ticks.append(1)
+    conductor.tick()
+    assert ticks == [1]
