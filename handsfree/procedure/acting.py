@@ -128,7 +128,12 @@ def _affirm(turn: Turn, heard: Hypothesis, probability: float) -> None:
             stopping.apply_override(turn, heard, probability)
         case Mode.RECONFIRM:
             turn.record("position_reconfirmed", **heard_facts(heard, probability))
-            _return_to(turn, stopping.resting(turn))
+            mode = stopping.resting(turn)
+            if mode is Mode.ASKING and lighting.is_being_lit(turn):
+                turn.to(mode)
+                lighting.next_zone(turn)
+            else:
+                _return_to(turn, mode)
         case _:
             _affirm_step(turn, heard, probability)
 

@@ -310,6 +310,12 @@ def next_zone(turn: Turn) -> None:
     advance(turn)
 
 
+def is_being_lit(turn: Turn) -> bool:
+    """Whether the session stands at a stage of light that is not done."""
+    stage, state = turn.stage, turn.state
+    return stage.step.kind == "expose" and stage.id not in state.done and not state.reviewing
+
+
 def strap(turn: Turn, heard: Hypothesis, probability: float, *, off: bool) -> None:
     """Take "strap off" and "strap on"."""
     if turn.ledger is None:
@@ -373,3 +379,5 @@ def lost(turn: Turn, *, interrupted: bool) -> None:
     _record_run(turn, turn.ledger, outcome, None, 0.0)
     turn.to(Mode.RECONFIRM if interrupted else Mode.ASKING)
     turn.say(outcome.message, Priority.ATTENTION)
+    if not interrupted and is_being_lit(turn):
+        next_zone(turn)

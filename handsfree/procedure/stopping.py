@@ -6,7 +6,7 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, SpokenValue
 from handsfree.procedure.compiler import Mode
-from handsfree.procedure.lighting import next_zone
+from handsfree.procedure.lighting import is_being_lit, next_zone
 from handsfree.procedure.turn import Latch, Turn, heard_facts
 from handsfree.procedure.walking import advance, finish, gaps
 from handsfree.procedure.wording import cardinal
@@ -210,7 +210,7 @@ def apply_override(turn: Turn, heard: Hypothesis, probability: float) -> None:
             turn.record("step_overridden", stage=latch.stage_id, **facts)
     state.latches.clear()
     turn.to(Mode.ASKING)
-    if turn.stage.step.kind == "expose" and turn.stage.id not in state.done and not state.reviewing:
+    if is_being_lit(turn):
         next_zone(turn)
         return
     advance(turn)

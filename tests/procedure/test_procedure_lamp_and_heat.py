@@ -244,6 +244,38 @@ def test_light_after_a_crash_is_heard_and_refused(tmp_path):
     light_comes_too_early(talk, "Light off. Check position and warmth first.")
 
 
+@pytest.mark.parametrize(
+    ("lit_for_s", "words"),
+    [(2, "Again: Zone: front part. Say light on."), (7, "Zone: back part. Say light on.")],
+)
+def test_after_a_crash_the_zone_that_is_short_comes_next(tmp_path, lit_for_s, words):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(lit_for_s)
+    talk.crash()
+    talk.affirm()
+    assert talk.said == words
+
+
+def test_after_a_crash_in_the_last_zone_the_stage_is_done(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(6.1)
+    talk.give(warmth="cool")
+    talk.say("light_on")
+    talk.wait(6.5)
+    talk.crash()
+    talk.affirm()
+    assert talk.at == "cure_strap"
+
+
+def test_after_a_lost_microphone_the_zone_that_is_short_comes_next(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(7)
+    talk.lose()
+    assert talk.said.endswith("Zone: back part. Say light on.")
+
+
 def test_light_is_not_listened_for_where_there_is_none(tmp_path):
     talk = talk_of(tmp_path).go_to("ring")
     talk.say("stop")
