@@ -99,7 +99,7 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
         tool = Tool(card, record, scenario.procedure, "--voice", arguments.voice)
         shadow = Shadow(record, scenario.procedure)
         noise = Room("pink", arguments.noise, scenario.seed) if arguments.noise is not None else None
-        scene = LiveRoom(scenario.voices, shadow, mouth, tool_ear, noise)
+        scene = LiveRoom(scenario.voices, shadow, mouth, tool_ear, noise, limit_s=60 * arguments.limit)
         trouble = ""
         at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
         try:
@@ -173,9 +173,9 @@ def start(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
 
 STOP_VOICES = (
     VoiceSpec(engine="neural"),
-    VoiceSpec(engine="flite", voice="slt"),
-    VoiceSpec(engine="flite", voice="rms"),
-    VoiceSpec(engine="flite", voice="awb"),
+    VoiceSpec(engine="espeak-ng", voice="en-us"),
+    VoiceSpec(engine="espeak-ng", voice="en-us+f3"),
+    VoiceSpec(engine="espeak-ng", voice="en-us+m3"),
 )
 STOP_WORDS = ("stop", "hot", "pain")
 
@@ -242,6 +242,7 @@ def main() -> None:
     parser.add_argument("--self-heard", action="store_true")
     parser.add_argument("--noise", type=float, help="speech over pink noise, dB")
     parser.add_argument("--burners", type=int, default=0)
+    parser.add_argument("--limit", type=float, default=60.0, help="a visit is broken off after so many minutes")
     parser.add_argument("--record", type=Path, help="keep the record of a visit here")
     arguments = parser.parse_args()
     if arguments.bench == "visit" and arguments.script is None:

@@ -6,6 +6,7 @@ a second session, so that the scripted person knows no more than what is on disk
 
 import fcntl
 import json
+import math
 import os
 import queue
 import subprocess
@@ -13,7 +14,7 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from io import StringIO
 from pathlib import Path
@@ -150,6 +151,8 @@ class Mouth:
         self._thread.join(2)
         self._player.kill()
         self._player.wait()
+        with suppress(BrokenPipeError):
+            _pipe(self._player.stdin).close()
 
 
 class Listener:
@@ -386,6 +389,7 @@ class LiveRoom(Scene):
         mouth: Where speech goes.
         listener: At the loudspeaker.
         background: Noise of the room.
+        limit_s: After so many seconds it is broken off.
     """
 
     def __init__(
@@ -395,6 +399,8 @@ class LiveRoom(Scene):
         mouth: Mouth,
         listener: Listener,
         background: Room | None = None,
+        *,
+        limit_s: float = math.inf,
     ) -> None:
         clock = _RealTime()
         self.watch = Watch(shadow, listener, clock.zero_s)
@@ -402,6 +408,7 @@ class LiveRoom(Scene):
         self._voices = voices
         self._mouth = mouth
         self._background = background or Room()
+        self._limit_s = limit_s
         super().__init__(shadow, self.watch, clock)  # type: ignore[arg-type]
 
     def wait_until_asked(self, longest_s: float = 30.0) -> None:
@@ -435,6 +442,8 @@ class LiveRoom(Scene):
         if hum.any():
             self._mouth.put(hum.astype("<i2").tobytes())
         self._clock.sleep_until(self.now_s + BLOCK_S)
+        if self.now_s > self._limit_s:
+            raise TimeoutError(f"broken off after {self._limit_s:.0f} s")
         self.watch.look()
 
 

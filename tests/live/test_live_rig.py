@@ -1,0 +1,165 @@
+"""The real command on a sound card made of software: real streams, server, voice and recogniser; a synthetic person.
+
+One visit is played, and each test looks at a part of it: a light goes on, the sound server is killed and started anew,
+and the visit goes on. The loudspeaker is heard by the microphone, 10 dB softer than it was played.
+"""
+
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from live_files import write_short
+
+pytest.importorskip("numpy")
+pytest.importorskip("soundfile")
+
+from handsfree.errors import ModelError, VoiceError
+from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
+from handsfree.record.verify import verify
+
+pytestmark = pytest.mark.sound
+PATIENCE_S = 25.0
+
+
+@dataclass
+class Story:
+    """What came of the visit."""
+
+    folder: Path
+    lines: list[str]
+    trouble: list[str]
+    facts: list[tuple[str, dict[str, object]]]
+    heard: list[str]
+    said: list[str]
+    lit_before_crash: bool
+    lit_after_crash: bool
+
+    def all(self, kind: str) -> list[dict[str, object]]:
+        return [data for name, data in self.facts if name == kind]
+
+
+def _need() -> None:
+    for program in ("pulseaudio", "pactl", "pacat", "parec"):
+        if shutil.which(program) is None:
+            pytest.skip(f"{program} is not installed (apt-get install pulseaudio pulseaudio-utils)")
+    try:
+        import sounddevice  # noqa: F401
+
+        from handsfree.recognition.models import locate
+        from handsfree.voice.neural import NeuralVoice
+
+        locate()
+        NeuralVoice()
+    except (ImportError, OSError, ModelError, VoiceError) as error:
+        pytest.skip(str(error))
+
+
+@pytest.fixture(scope="module")
+def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
+    _need()
+    from live_rig import Listener, LiveRoom, Mouth, Shadow, SoundCard, Tool
+
+    from handsfree.practice.script import VoiceSpec
+
+    folder = tmp_path_factory.mktemp("rig")
+    procedure = str(write_short(folder))
+    card = SoundCard(folder / "card", self_heard=True)
+    card.start()
+    mouth, listener = Mouth(card), Listener(card)
+    tool = Tool(card, folder / "record", procedure, "--voice", "neural", "--expert")
+    shadow = Shadow(folder / "record", procedure)
+    person = {"clinician": VoiceSpec(engine="neural")}
+    said: list[str] = []
+    try:
+        scene = LiveRoom(person, shadow, mouth, listener)
+        scene.wait_until_asked()
+
+        def say(text: str) -> None:
+            # Like a person, say it again when it was not taken.
+            for _ in range(3):
+                said.append(text)
+                if scene.speak("clinician", text):
+                    return
+            raise AssertionError(f"{text!r} was not taken: {tool.lines[-4:]}")
+
+        for text in ("practice session", "five point zero", "affirmative", "affirmative", "light on"):
+            say(text)
+        lit = shadow.session.snapshot.is_lit
+        scene.listen_s(2.0)
+        card.kill()
+        mouth.close()
+        listener.close()
+        _wait_for(scene, lambda: any("microphone lost" in line for line in tool.lines))
+        card.start()
+        mouth, listener = Mouth(card), Listener(card)
+        _wait_for(scene, lambda: any("microphone is back" in line for line in tool.lines))
+        _wait_for(
+            scene, lambda: sum("lost" in line for line in tool.lines) == sum("back" in line for line in tool.lines)
+        )
+        scene = LiveRoom(person, shadow, mouth, listener)
+        scene.watch.look()
+        scene.listen_s(1.0)
+        after = shadow.session.snapshot.is_lit
+        scene.listen_until_quiet()
+        say("stop")
+        scene.listen_until_quiet()
+    finally:
+        mouth.close()
+        listener.close()
+        tool.close()
+        card.stop()
+    shadow.look()
+    heard = [
+        event.heard.text
+        for event in shadow.events
+        if isinstance(event, CommandSpoken | CommandDoubted | SpeechRejected) and event.heard is not None
+    ]
+    return Story(folder / "record", tool.lines, tool.trouble, shadow.facts, heard, said, lit, after)
+
+
+def _wait_for(scene: object, there: object) -> None:
+    from live_rig import CLOCK
+
+    until_s = CLOCK.monotonic_s() + PATIENCE_S
+    while not there():  # type: ignore[operator]
+        assert CLOCK.monotonic_s() < until_s, "what was waited for did not come"
+        scene.listen_s(0.1)  # type: ignore[attr-defined]
+
+
+def test_the_steps_are_done_by_voice_while_prompts_play(story: Story) -> None:
+    assert [one["value"] for one in story.all("reading_confirmed")] == ["practice", "5"]
+    assert story.lit_before_crash
+    assert all(one["engine"] == "neural" for one in story.all("reading_confirmed"))
+
+
+def test_the_tools_own_voice_is_never_taken_for_a_command(story: Story) -> None:
+    assert len(story.heard) <= len(story.said)
+    assert set(story.heard) <= {*story.said, ""}
+
+
+def test_a_killed_sound_server_is_shown_and_recorded_and_the_devices_come_back(story: Story) -> None:
+    text = "\n".join(story.lines)
+    assert "! microphone lost: plug it in again" in text
+    assert "! microphone is back" in text
+    assert "microphone" in [one["what"] for one in story.all("sound_lost")]
+    assert {str(one["what"]) for one in story.all("sound_returned")} == {
+        str(one["what"]) for one in story.all("sound_lost")
+    }
+
+
+def test_the_light_counts_up_to_the_last_sign_of_life_before_the_loss(story: Story) -> None:
+    (off,) = story.all("light_turned_off")
+    assert off["end"] == "interrupted"
+    alive_s = max(float(str(one["at_s"])) for one in story.all("light_still_on"))
+    assert float(str(off["counted_to_s"])) == pytest.approx(alive_s, abs=0.002)
+    assert not story.lit_after_crash
+
+
+def test_nothing_that_was_confirmed_is_lost_and_the_visit_goes_on(story: Story) -> None:
+    found = verify(story.folder)
+    assert [fault.what for fault in found.faults] == ["the record ends without being closed"], "the visit was left open"
+    assert story.heard[-1] == "stop"
+    kinds = [kind for kind, _ in story.facts]
+    assert kinds.index("sound_returned") < len(kinds) - 1
+    assert any("Stopped." in line for line in story.lines)
