@@ -17,6 +17,7 @@ from handsfree.record.verify import verify as verify_record
 from handsfree.report.making import procedure_of
 
 _RECORD = click.Path(path_type=Path)
+_MOST_FAULTS = 20
 
 
 def key_file() -> Path:
@@ -51,8 +52,10 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
             click.echo(f"attested by {attestation['by']}, key {attestation['public_key']}")
-        for fault in found.faults:
+        for fault in found.faults[:_MOST_FAULTS]:
             click.echo(str(fault))
+        if len(found.faults) > _MOST_FAULTS:
+            click.echo(f"and {len(found.faults) - _MOST_FAULTS} more; --json lists all")
     if not found.fine:
         raise RecordError(f"{record} is {found.state.value}; only a complete or attested record is fine")
 

@@ -35,6 +35,8 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
     if as_json:
         click.echo(json.dumps([asdict(item) for item in found], indent=2))
         return
+    if not found:
+        click.echo("no records", err=True)
     for item in found:
         practice = "practice" if item.practice else ""
         left = f"{item.open_items} open" if item.open_items else ""

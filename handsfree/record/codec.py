@@ -10,6 +10,7 @@ import functools
 import hashlib
 import json
 import math
+import re
 import types
 import typing
 from collections.abc import Mapping
@@ -27,6 +28,7 @@ from handsfree.model.effects import Append, Json
 
 FIRST_PREV = "0" * 64
 _LINE_KEYS = {"seq", "prev", "at", "kind", "data"}
+_MAY_DIFFER = re.compile(r"(?:^|[:\[,])-?(?:[0-9.]+e|[0-9]{16,}(?![.0-9])|[0-9]+\.0(?![0-9]))")
 _NOT_INLINED = {"clip"}
 """Fields that never enter a line: sound is kept beside the journal, its hash inside."""
 
@@ -71,10 +73,26 @@ def canonical(value: Json) -> bytes:
     Raises:
         RecordError: The value has no canonical form (not finite, an integer past 2^53, a half surrogate pair).
     """
+    quick = _quick(value)
+    if quick is not None:
+        return quick
     try:
         return rfc8785.dumps(typing.cast("Any", value))
     except (rfc8785.CanonicalizationError, UnicodeError, RecursionError) as error:
         raise RecordError(f"cannot be written as canonical JSON: {error}") from error
+
+
+def _quick(value: Json) -> bytes | None:
+    """The same bytes from the standard library, ten times as fast, or None where the two may differ.
+
+    They can differ in the order of keys outside ASCII, in numbers with an exponent, in long ones, and in whole floats,
+    which the standard library writes with ".0".
+    """
+    try:
+        text = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    except (TypeError, ValueError, RecursionError):
+        return None
+    return text.encode() if text.isascii() and _MAY_DIFFER.search(text) is None else None
 
 
 def with_sum(line: Line) -> Line:

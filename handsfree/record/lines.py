@@ -69,6 +69,10 @@ class Reading:
 
 def read_lines(content: bytes) -> Reading:
     """Read and check every line of a record file: form, order, chain, sums and batches."""
+    if content.count(b"\n") == content.count(b"\r\n") > 0:
+        return Reading(
+            faults=[Fault(1, "every line ends in CR LF: a transfer changed the line ends; copy it unchanged")]
+        )
     pieces = content.split(b"\n")
     torn = pieces.pop()
     reading = Reading(torn=torn, whole=len(content) - len(torn))

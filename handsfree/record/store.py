@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.codec import FIRST_PREV
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.replay import Record
 from handsfree.record.verify import State, is_written, verify
@@ -108,6 +109,7 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
 def _files(root: Path) -> Iterator[tuple[str, tuple[int, int]]]:
     with os.scandir(root) as folders:
         for folder in folders:
+            # A folder that may not be entered is listed as broken as well: it may hold a record.
             with contextlib.suppress(FileNotFoundError, NotADirectoryError):
                 found = os.stat(f"{folder.path}/{RECORD_FILE}")  # noqa: PTH116 - ten thousand of them in a second
                 yield folder.name, (found.st_size, found.st_mtime_ns)
@@ -117,12 +119,18 @@ def _live(root: Path, item: Summary) -> Summary:
     """Whether a process writes a record is no property of its file, so it is asked for each time."""
     if item.state not in (State.OPEN, State.INTERRUPTED):
         return item
-    state = State.OPEN if is_written(root / item.name / RECORD_FILE) else State.INTERRUPTED
+    try:
+        state = State.OPEN if is_written(root / item.name / RECORD_FILE) else State.INTERRUPTED
+    except OSError:
+        return _unreadable(item.name)
     return Summary(**(asdict(item) | {"state": state.value}))
 
 
 def _summary(root: Path, name: str) -> Summary:
-    found = verify(root / name)
+    try:
+        found = verify(root / name)
+    except RecordError:
+        return _unreadable(name)
     record = found.record
     if record is None:
         return Summary(name, found.state.value, "", "", "", False, found.lines, found.head_hash, 0)
@@ -137,6 +145,10 @@ def _summary(root: Path, name: str) -> Summary:
         head=found.head_hash,
         open_items=_open(record),
     )
+
+
+def _unreadable(name: str) -> Summary:
+    return Summary(name, State.BROKEN.value, "", "", "", False, 0, FIRST_PREV, 0)
 
 
 def _operator(record: Record) -> str:

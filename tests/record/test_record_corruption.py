@@ -225,6 +225,15 @@ def test_a_bad_note_of_the_end_is_named(attested, tmp_path, content):
     assert not verify(tmp_path).fine
 
 
+def test_changed_line_ends_are_told_in_one_line(attested, tmp_path):
+    content = (attested / RECORD_FILE).read_bytes().replace(b"\n", b"\r\n")
+    (tmp_path / RECORD_FILE).write_bytes(content)
+    found = verify(tmp_path)
+    assert found.state is State.BROKEN
+    (fault,) = found.faults
+    assert "CR LF" in str(fault)
+
+
 def test_the_command_names_the_line_and_fails(attested, tmp_path):
     content = (attested / RECORD_FILE).read_bytes()
     fine = CliRunner().invoke(verify_command, [str(attested)])

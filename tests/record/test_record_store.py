@@ -1,7 +1,7 @@
 """The store: listed, filtered, and the index rebuilt from the files at any time."""
 
 import json
-import time
+import os
 
 import pytest
 from click.testing import CliRunner
@@ -95,24 +95,23 @@ def test_a_record_that_is_written_is_open(root):
     assert "now" in names(root, state="interrupted")
 
 
-def test_ten_thousand_records_are_listed_in_a_second(tmp_path):
-    with Journal.create(tmp_path / "first", HEADER) as journal:
-        journal.append(None, [CLOSING])
-    content = (tmp_path / "first" / RECORD_FILE).read_bytes()
-    for number in range(9_999):
-        folder = tmp_path / f"{number:05}"
-        folder.mkdir()
-        (folder / RECORD_FILE).write_bytes(content)
-    assert len(list_records(tmp_path)) == 10_000
-    # The figure is of the project's own requirements. The best of five: other work shares the machine.
-    best = min(_seconds(tmp_path) for _ in range(5))
-    assert best < 1.0
+def test_what_has_not_changed_is_listed_from_the_index(root, monkeypatch):
+    # How long ten thousand take is measured by scripts/bench_records.py.
+    before = list_records(root)
+    monkeypatch.setattr("handsfree.record.store.verify", lambda path: pytest.fail(f"{path} was read again"))
+    assert list_records(root) == before
 
 
-def _seconds(root):
-    begin = time.perf_counter()
-    assert len(list_records(root)) == 10_000
-    return time.perf_counter() - begin
+def test_what_cannot_be_read_is_listed_as_broken(root):
+    list_records(root)
+    (root / "no-file" / RECORD_FILE).mkdir(parents=True)
+    (root / "pipe").mkdir()
+    os.mkfifo(root / "pipe" / RECORD_FILE)
+    (root / "text").mkdir()
+    (root / "text" / RECORD_FILE).write_text("hello\n")
+    for _ in range(2):
+        assert names(root, state="broken") == ["no-file", "pipe", "text"]
+    assert names(root)[3:] == ["b", "a", "c", "d"]
 
 
 def test_the_command_lists_and_filters(root):

@@ -3,7 +3,10 @@
 import hashlib
 
 import pytest
+import rfc8785
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from handsfree.errors import RecordError
 from handsfree.record.codec import canonical
@@ -75,6 +78,29 @@ def test_members_sort_by_utf_16_units_as_in_rfc_8785():
 )
 def test_numbers_are_written_as_in_appendix_b(number, text):
     assert canonical(number) == text.encode()
+
+
+NUMBERS = st.one_of(
+    st.integers(-(2**53) + 1, 2**53 - 1),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.floats(-1e17, 1e17),
+    st.decimals(-1000, 1000, places=4).map(float),
+    st.integers(-400, 400).map(lambda power: float(f"1.5e{power % 40 - 20}")),
+)
+TEXTS = st.one_of(st.text(), st.text('0123456789.e-+:,[]{}"\\/\x00\x1f\x7f\n'), st.binary().map(bytes.hex))
+
+
+@settings(deadline=None, max_examples=300)
+@given(
+    st.recursive(
+        st.one_of(st.none(), st.booleans(), NUMBERS, TEXTS),
+        lambda inner: st.lists(inner, max_size=4) | st.dictionaries(TEXTS, inner, max_size=4),
+        max_leaves=12,
+    )
+)
+def test_the_quick_way_writes_what_the_library_of_the_standard_writes(value):
+    # Source: rfc8785, an independent library.
+    assert canonical(value) == rfc8785.dumps(value)
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), 2**53, "\ud800"])

@@ -1,0 +1,110 @@
+"""How fast records are written and listed on this machine.
+
+    python scripts/bench_records.py [--records 10000] [--appends 500] [--folder FOLDER]
+
+Writes one short invented visit into many folders, lists them all without an index, then from the index, and appends
+batches with an fsync each. Prints one JSON object. The folder decides which disk is measured.
+"""
+
+import argparse
+import json
+import statistics
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+
+from handsfree.clock import ManualClock
+from handsfree.model.commands import Control, ControlCommand
+from handsfree.model.effects import Append, Json
+from handsfree.model.events import CommandSpoken
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.record.journal import Journal
+from handsfree.record.lines import RECORD_FILE
+from handsfree.record.store import Filter, list_records
+from handsfree.record.verify import verify
+
+HEADER: dict[str, Json] = {
+    "record_id": "bench",
+    "procedure": "invented",
+    "practice": True,
+    "patient_reference": "DEMO-0001",
+}
+WALL = "2026-11-25T09:00:00.000Z"
+
+
+def batch(number: int) -> tuple[CommandSpoken, list[Append]]:
+    """One accepted utterance with a confirmed reading, of the size that sessions write."""
+    heard = Hypothesis(("affirmative",), ("control:affirm",), float(number), number + 0.6, "bench")
+    event = CommandSpoken(
+        at_s=float(number), wall=WALL, command=ControlCommand(Control.AFFIRM), heard=heard, probability=0.99
+    )
+    reading = {"step": "circulation", "field": "refill", "value": "1.5", "unit": "s", "side": "left", "class": "none"}
+    return event, [Append("reading_confirmed", reading), Append("step_entered", {"step": "next"})]
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """How long something takes."""
+    begin = time.perf_counter()
+    work()
+    return time.perf_counter() - begin
+
+
+def fill(root: Path, count: int) -> None:
+    """Make a store of many records."""
+    with Journal.create(root / "first", HEADER, clock=ManualClock(datetime(2026, 11, 25, 9, tzinfo=UTC))) as journal:
+        for number in range(3):
+            journal.append(*batch(number))
+        journal.append(None, [Append("session_closed", {"outcome": "completed", "open_items": []})])
+    content = (root / "first" / RECORD_FILE).read_bytes()
+    for number in range(count - 1):
+        folder = root / f"{number:06}"
+        folder.mkdir()
+        (folder / RECORD_FILE).write_bytes(content)
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--records", type=int, default=10_000)
+    parser.add_argument("--appends", type=int, default=500)
+    parser.add_argument("--folder", type=Path, help="where the records go; the folder of temporary files if left out")
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory(dir=asked.folder) as name:
+        store = Path(name) / "store"
+        store.mkdir()
+        fill(store, asked.records)
+        lines = verify(store / "first").lines
+        without = seconds(lambda: list_records(store))
+        indexed = [seconds(lambda: list_records(store)) for _ in range(5)]
+        filtered = [
+            seconds(lambda: list_records(store, Filter(since="2026-11-25", state="complete"))) for _ in range(5)
+        ]
+        with Journal.create(Path(name) / "appended", HEADER) as journal:
+            appended = [seconds(partial(journal.append, *batch(number))) for number in range(asked.appends)]
+        verified = seconds(lambda: verify(Path(name) / "appended"))
+    ordered = sorted(appended)
+    print(
+        json.dumps(
+            {
+                "records": asked.records,
+                "lines a record": lines,
+                "list without index s": round(without, 3),
+                "list with index s, best of 5": round(min(indexed), 3),
+                "list with index s, worst of 5": round(max(indexed), 3),
+                "filtered list s, best of 5": round(min(filtered), 3),
+                "appends": asked.appends,
+                "append and fsync ms, median": round(1000 * statistics.median(ordered), 2),
+                "append and fsync ms, 99 of 100": round(1000 * ordered[int(0.99 * (len(ordered) - 1))], 2),
+                "append and fsync ms, longest": round(1000 * ordered[-1], 2),
+                "verify ms a line": round(1000 * verified / (3 * asked.appends + 1), 3),
+            },
+            indent=2,
+        )
+    )
+
+
+if __name__ == "__main__":
+    main()
