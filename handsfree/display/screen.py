@@ -180,21 +180,29 @@ def _zones(picture: Picture, width: int, room: int) -> list[Text]:
     snapshot = picture.snapshot
     if snapshot is None or room <= 0 or not any(zone.lit_s or zone.lit for zone in snapshot.zones):
         return []
-    zones = sorted(snapshot.zones, key=lambda zone: zone.lit_s >= zone.target_s) if room < len(snapshot.zones) else ()
-    return [_zone(picture, zone, width) for zone in (zones or snapshot.zones)[:room]]
+    zones = snapshot.zones
+    if room < len(zones):
+        zones = tuple(sorted(zones, key=lambda zone: zone.lit_s >= zone.target_s))[:room]
+    cells = 10 if width < 60 else 20
+    numbers = [_zone_numbers(picture, zone) for zone in zones]
+    # One width for all, so that the bars stand below each other.
+    most = max(4, width - cells - 3 - max(map(len, numbers)))
+    labels = min(most, max(len(zone.label) for zone in zones))
+    return [_zone(picture, zone, words, labels, cells) for zone, words in zip(zones, numbers, strict=True)]
 
 
-def _zone(picture: Picture, zone: ZoneView, width: int) -> Text:
+def _zone_numbers(picture: Picture, zone: ZoneView) -> str:
     lit_s = _lit_s(picture, zone)
     word = "LIT" if zone.lit else "reached" if lit_s >= zone.target_s else "short" if lit_s else "dark"
-    cells = 10 if width < 60 else 20
-    full = min(cells, int(cells * lit_s / zone.target_s)) if zone.target_s else 0
-    strap = " strap" if zone.strap_shadowed else ""
-    numbers = f" {lit_s:5.1f}/{zone.target_s:g} s {word}{strap}"
-    label = Text(f"{zone.label} ")
-    label.truncate(max(4, width - cells - 2 - len(numbers)), overflow="ellipsis", pad=True)
-    label.append(f"[{'#' * full}{'.' * (cells - full)}]{numbers}", style="bold" if zone.lit else "")
-    return label
+    return f" {lit_s:5.1f}/{zone.target_s:g} s {word}{' strap' if zone.strap_shadowed else ''}"
+
+
+def _zone(picture: Picture, zone: ZoneView, numbers: str, width: int, cells: int) -> Text:
+    full = min(cells, int(cells * _lit_s(picture, zone) / zone.target_s)) if zone.target_s else 0
+    line = Text(zone.label)
+    line.truncate(width, overflow="ellipsis", pad=True)
+    line.append(f" [{'#' * full}{'.' * (cells - full)}]{numbers}", style="bold" if zone.lit else "")
+    return line
 
 
 def _meter(picture: Picture, width: int) -> Text:

@@ -101,6 +101,9 @@ def test_the_zone_table_says_in_words_and_bars_how_each_stands() -> None:
         "strip part [....................]   0.0/40 s dark strap",
     ):
         assert " ".join(row.split()) in " ".join(text.split())
+    assert (
+        len({line.index("[") for line in text.splitlines() if " part" in line and " s " in line and "[" in line}) == 1
+    )
 
 
 def test_the_level_meter_marks_the_noise_floor_and_says_when_it_is_deaf() -> None:
