@@ -20,7 +20,7 @@ import csv
 import re
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import bench_domain
 from bench_counts import share
 from bench_sounds import Item, in_room, joined, play, read_manifest, single
+from bench_stop import LINES
 from bench_tasks import OTHER, Task, is_question, recognizer_for, task_for
 
 from handsfree.clock import SystemClock
@@ -82,6 +83,8 @@ SOURCES = (
     Source("nato/", "identifier"),
 )
 DOMAIN_UTTERANCES = 330
+FOREIGN_UTTERANCES = 90
+"""Pieces of everyday talk of 1 to 8 words, said in the steps of the procedure, where none of them may be taken."""
 
 
 def collect(options: argparse.Namespace) -> int:
@@ -97,6 +100,7 @@ def collect(options: argparse.Namespace) -> int:
                 file.flush()
         if part == parts - 1:
             writer.writerows(_synthetic(options.engine))
+            writer.writerows(_foreign(options.engine))
     return 0
 
 
@@ -124,6 +128,22 @@ def _synthetic(engine: str) -> Iterator[list[object]]:
         item, sound, _ = bench_domain.sound_of(utterance)
         for line in _heard(recognizer, task, item, sound):
             yield [f"synthetic {utterance.room}", item.speaker, *line]
+
+
+def _foreign(engine: str) -> Iterator[list[object]]:
+    random = np.random.default_rng(SEED)
+    rooms = ("clean", "pink 20", "reverb")
+    recognizer: Recognizer | None = None
+    for utterance in bench_domain.plan("ulnar-splint-fitting", rooms, FOREIGN_UTTERANCES, SEED + 1):
+        line = LINES[int(random.integers(len(LINES)))].split()
+        first = int(random.integers(len(line)))
+        said = replace(utterance, words=" ".join(line[first : first + int(random.integers(1, 9))]))
+        task = Task(utterance.hearing.graph, utterance.hearing.wanted)
+        recognizer = recognizer or recognizer_for(engine, task)
+        recognizer.listen_for(task.graph)
+        item, sound, _ = bench_domain.sound_of(said)
+        for line_ in _heard(recognizer, task, replace(item, spoken=OTHER), sound):
+            yield [f"synthetic other {utterance.room}", item.speaker, *line_]
 
 
 def _heard(recognizer: Recognizer, task: Task, item: Item, sound: Floats) -> Iterator[list[object]]:
@@ -237,7 +257,7 @@ def report(data: Data, probability: Floats) -> None:
     clipped = np.clip(probability, 1e-9, 1 - 1e-9)
     loss = -np.mean(data.right * np.log(clipped) + (1 - data.right) * np.log(1 - clipped))
     print(f"held-out log loss {loss:.4f}, of the base rate {_entropy(data.right.mean()):.4f}")
-    for kind in ("value", "navigation", "stop"):
+    for kind in ("reading", "answer", "navigation", "stop"):
         for group in ("real", "synthetic"):
             inside = (data.kinds == kind) & np.char.startswith(data.sources, group)
             if not inside.any():

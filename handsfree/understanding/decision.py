@@ -17,9 +17,10 @@ from enum import StrEnum
 from functools import lru_cache
 from importlib.resources import files
 
-from handsfree.model.commands import STOP_CONTROLS, Command, ControlCommand, DictateText, Wanted
+from handsfree.model.commands import STOP_CONTROLS, Command, ControlCommand, DictateText, GiveValues, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.understanding.pace import pace
+from handsfree.model.readings import Absent, Option
+from handsfree.understanding.pace import pace, syllables
 
 INSIDE = ("certainty", "gap", "far_gap")
 WHICH = ("certainty", "margin", "pace")
@@ -75,14 +76,18 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
 
 
 def kind_of(command: Command) -> str:
-    """By what a mistake costs: "stop" seconds, "navigation" a step back, "value" a wrong record, "text" nothing."""
-    match command:
-        case ControlCommand(control=control):
-            return "stop" if control in STOP_CONTROLS else "navigation"
-        case DictateText():
-            return "text"
-        case _:
-            return "value"
+    """By what a mistake costs.
+
+    "stop" costs seconds, "navigation" a step back, "answer" (one of a list) a wrong finding that its read-back shows,
+    "reading" (a number, code or date, or whatever names a side) a wrong record that sounds right, "text" nothing.
+    """
+    if isinstance(command, ControlCommand):
+        return "stop" if command.control in STOP_CONTROLS else "navigation"
+    if isinstance(command, DictateText):
+        return "text"
+    values = command.values if isinstance(command, GiveValues) else ()
+    listed = values and all(item.side is None and isinstance(item.value, Option | Absent) for item in values)
+    return "answer" if listed else "reading"
 
 
 def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
@@ -92,10 +97,12 @@ def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
         words: What was heard; at least one.
         evidence: How sure the engine is.
     """
+    # A long sentence that nobody would write ("ulnar strong") has a wide gap and is right all the same.
+    gap = evidence.free_gap / sum(syllables(word) for word in words)
     return {
-        "certainty": _within(evidence.average_logprob, -3.0, 0.0),
-        "gap": -_within(evidence.free_gap, 0.0, 6.0) / 3,
-        "far_gap": -_within(evidence.free_gap - 6.0, 0.0, 20.0) / 3,
+        "certainty": _within(evidence.average_logprob, -5.0, 0.0),
+        "gap": -_within(gap, 0.0, 3.0),
+        "far_gap": -_within(gap - 3.0, 0.0, 6.0),
         "margin": _within(evidence.margin, 0.0, 4.0) / 2,
         "pace": -_within(abs(pace(words, evidence.speech_s)) - 0.3, 0.0, 1.5) * 2,
     }

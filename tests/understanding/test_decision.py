@@ -7,6 +7,7 @@ free gap of at most 8 nats and a margin of at least 3 nats.
 
 import math
 import tomllib
+from decimal import Decimal
 from importlib.resources import files
 
 import pytest
@@ -15,10 +16,11 @@ from hypothesis import strategies as st
 
 from handsfree.model.commands import Control, ControlCommand, DictateText, GiveValues, SlotValue, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.model.readings import Option
+from handsfree.model.readings import Exact, Option, Side
 from handsfree.understanding.decision import INSIDE, WHICH, Outcome, decide, features, kind_of, probability_right
 
-READING = GiveValues((SlotValue("pulse", Option("weak")),))
+READING = GiveValues((SlotValue("pulse", Option("weak"), Side.LEFT),))
+ANSWER = GiveValues((SlotValue("pulse", Option("weak")),))
 WANTED = Wanted(controls=frozenset(Control))
 
 
@@ -64,7 +66,7 @@ def test_a_mistake_costs_less_from_readings_over_commands_to_stop_words():
     text = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
     least = tomllib.loads(text)["least"]
     for outcome_name in ("accept", "ask"):
-        steps = [least[name][outcome_name] for name in ("text", "stop", "navigation", "value")]
+        steps = [least[name][outcome_name] for name in ("text", "stop", "navigation", "answer", "reading")]
         if outcome_name == "accept":
             assert steps == sorted(steps)
     assert all(table["ask"] <= table["accept"] for table in least.values())
@@ -72,9 +74,10 @@ def test_a_mistake_costs_less_from_readings_over_commands_to_stop_words():
 
 def test_kinds_follow_the_cost_of_a_mistake():
     kinds = [kind_of(command) for command in (
-        ControlCommand(Control.STOP), ControlCommand(Control.NEXT_STEP), READING, DictateText("note"),
+        ControlCommand(Control.STOP), ControlCommand(Control.NEXT_STEP), READING, ANSWER, DictateText("note"),
+        GiveValues((SlotValue("length", Exact(Decimal(7))),)),
     )]  # fmt: skip
-    assert kinds == ["stop", "navigation", "value", "text"]
+    assert kinds == ["stop", "navigation", "reading", "answer", "text", "reading"]
 
 
 def test_doubt_asks_and_nonsense_is_ignored():
