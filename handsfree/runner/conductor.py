@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from typing import Protocol
 
 from handsfree.clock import Clock
+from handsfree.errors import RecordError
 from handsfree.exposure.tone import Beep
 from handsfree.model.commands import STOP_CONTROLS, ControlCommand, Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEarcon, Priority, Say
@@ -26,6 +27,9 @@ from handsfree.procedure.session import Session, Snapshot
 from handsfree.record.journal import Journal
 from handsfree.understanding.decision import Outcome, decide
 from handsfree.understanding.interpreter import interpret, typed
+
+NOT_RECORDED = "Stop. The record cannot be written. Nothing more is recorded. Light off."
+"""Said aloud when the disk takes no more: hands that are gloved cannot read a screen."""
 
 
 class Outputs(Protocol):
@@ -91,13 +95,17 @@ class Conductor:
         """Hand one event to the session, then record, then act.
 
         Raises:
-            RecordError: The record cannot be written; nothing was said, and the session takes nothing more.
+            RecordError: The record cannot be written; nothing but that was said, and the session must end.
         """
         if self.closed:
             return
         effects = self.session.handle(event)
         if effects:
-            self._journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
+            try:
+                self._journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
+            except RecordError:
+                self._outputs.say(NOT_RECORDED, Priority.STOP)
+                raise
         self._carry_out(effects)
         self._outputs.show(self.session.snapshot)
 

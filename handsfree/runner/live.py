@@ -5,6 +5,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from handsfree.clock import Clock
+from handsfree.errors import RecordError
 from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
 from handsfree.recognition.port import Recognizer
@@ -97,6 +98,9 @@ class Live:
             while not self._conductor.closed:
                 self._turn()
             self._hear_out()
+        except RecordError:
+            self._hear_out()  # it was said aloud that nothing more is recorded
+            raise
         finally:
             self._ears.stop()
 

@@ -2,6 +2,7 @@
 
 import os
 import random
+import resource
 import shutil
 import subprocess
 import sys
@@ -192,3 +193,25 @@ def test_a_closed_record_is_not_resumed_and_one_that_only_lacks_its_seal_is_seal
     assert sealed.returncode == 0, sealed.stderr
     assert "not closed" not in sealed.stderr
     assert (folder / RECORD_FILE).read_bytes() == whole
+
+
+def test_a_full_disk_is_said_aloud_and_ends_the_visit(tmp_path):
+    # RLIMIT_FSIZE makes the kernel refuse to let a file grow, as a full disk does.
+    def small():
+        resource.setrlimit(resource.RLIMIT_FSIZE, (5_000, 5_000))
+
+    folder = tmp_path / "r"
+    command = [sys.executable, "-m", "handsfree", "run", "neurovascular-check", "--typed", "--record", str(folder)]
+    lines = "".join(f"{line}\n" for line in Mirror("neurovascular-check", folder).rest())
+    done = subprocess.run(
+        command, input=lines, capture_output=True, text=True, timeout=120, check=False, preexec_fn=small
+    )
+    assert done.returncode == 8
+    assert "nothing more is recorded" in done.stderr
+    assert done.stderr.count("\n") == 1
+    shown = " ".join(done.stdout.split())
+    assert shown.endswith("Stop. The record cannot be written. Nothing more is recorded. Light off.")
+    found = verify(folder)
+    assert found.state is State.INTERRUPTED
+    answered = {fact.event_seq for fact in found.record.facts if fact.kind in ANSWERED}
+    assert len(answered) == said_to_be_recorded(done.stdout)
