@@ -159,16 +159,17 @@ def quiet(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
 
 def start(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     """From the command to its first words."""
-    found = []
+    found, busy = [], []
     with room(folder / "card") as (card, _, tool_ear):
         for number in range(arguments.times):
             tool = Tool(card, folder / f"record-{number}", "light-output-check", "--voice", arguments.voice)
             while tool_ear.first_after(tool.started_s) is None and tool.process.poll() is None:
                 CLOCK.sleep_until(CLOCK.monotonic_s() + 0.01)
+            busy.append(tool.cpu_s())
             found.append((tool_ear.first_after(tool.started_s) or float("nan")) - tool.started_s)
             tool.close()
             CLOCK.sleep_until(CLOCK.monotonic_s() + 1.0)
-    return {"command_to_first_words": spread(found), "each_ms": [round(1000 * value) for value in found]}
+    return {"command_to_first_words": spread(found), "processor_s_until_then": [round(value, 2) for value in busy]}
 
 
 STOP_VOICES = (

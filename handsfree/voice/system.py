@@ -18,6 +18,9 @@ from handsfree.model.audio import Speech
 from handsfree.voice.pace import PROMPT_WPM, paced
 
 TIMEOUT_S = 30
+TRIES = 3
+RATE_LOST = 75
+"""Exit status of the worker when the engine spoke at another rate than it was told."""
 INSTALL = "pip install pyttsx3, and on Linux: sudo apt-get install espeak-ng"
 
 
@@ -52,10 +55,9 @@ class SystemVoice:
         return Speech(b"".join(part.pcm for part in parts), parts[0].sample_rate_hz)
 
 
-def _render_one(text: str, rate_wpm: int) -> Speech:
-    with tempfile.TemporaryDirectory(prefix="handsfree-") as folder:
-        path = Path(folder) / "speech.wav"
-        job = json.dumps({"text": text, "rate_wpm": rate_wpm, "path": str(path)})
+def _work(job: str) -> None:
+    """Let the worker render, again where it says that the rate was lost."""
+    for left in reversed(range(TRIES)):
         try:
             subprocess.run(
                 [sys.executable, "-m", "handsfree.voice.system_worker"],
@@ -64,6 +66,19 @@ def _render_one(text: str, rate_wpm: int) -> Speech:
                 timeout=TIMEOUT_S,
                 check=True,
             )
+        except subprocess.CalledProcessError as error:
+            if error.returncode != RATE_LOST or not left:
+                raise
+        else:
+            return
+
+
+def _render_one(text: str, rate_wpm: int) -> Speech:
+    with tempfile.TemporaryDirectory(prefix="handsfree-") as folder:
+        path = Path(folder) / "speech.wav"
+        job = json.dumps({"text": text, "rate_wpm": rate_wpm, "path": str(path)})
+        try:
+            _work(job)
             with wave.open(str(path), "rb") as file:
                 if file.getnchannels() != 1 or file.getsampwidth() != 2 or file.getnframes() == 0:
                     raise VoiceError("the system voice gave no 16-bit mono sound")

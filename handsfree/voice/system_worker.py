@@ -7,6 +7,8 @@ import threading
 import pyttsx3
 
 PATIENCE_S = 25.0
+RATE_LOST = 75
+"""Exit status: try again."""
 
 
 def main() -> None:
@@ -25,6 +27,9 @@ def main() -> None:
     # On Linux runAndWait returns while espeak-ng still renders in a thread of its own; a long text would be lost.
     if sys.platform == "linux":
         finished.wait(PATIENCE_S)
+    # On a busy machine the rate was seen to be lost, and the text spoken at the engine's own.
+    if engine.getProperty("rate") != job["rate_wpm"]:
+        sys.exit(RATE_LOST)
 
 
 if __name__ == "__main__":

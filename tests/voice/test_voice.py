@@ -170,3 +170,30 @@ def test_the_system_voice_says_why_it_failed(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(sys, "executable", shutil.which("false"))
     with pytest.raises(VoiceError, match="espeak-ng"):
         choose.VOICES["system"]()
+
+
+@pytest.mark.parametrize(("lost", "works"), [(1, True), (2, True), (3, False)])
+def test_the_system_voice_tries_again_when_the_engine_lost_the_rate(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, lost: int, works: bool
+) -> None:
+    """A stand-in worker ends with the exit status of a lost rate so many times, then writes silence."""
+    count = tmp_path / "count"
+    count.write_text("0")
+    worker = tmp_path / "python"
+    worker.write_text(
+        f"#!{sys.executable}\n"
+        "import json, sys, wave\n"
+        f"count = int(open({str(count)!r}).read()) + 1\n"
+        f"open({str(count)!r}, 'w').write(str(count))\n"
+        f"if count <= {lost}: sys.exit(75)\n"
+        "with wave.open(json.load(sys.stdin)['path'], 'wb') as file:\n"
+        "    file.setnchannels(1); file.setsampwidth(2); file.setframerate(16000); file.writeframes(bytes(320))\n"
+    )
+    worker.chmod(0o700)
+    monkeypatch.setattr(sys, "executable", str(worker))
+    if works:
+        assert choose.VOICES["system"]().render("").pcm == b""
+    else:
+        with pytest.raises(VoiceError, match="the system voice failed"):
+            choose.VOICES["system"]()
+    assert int(count.read_text()) == min(lost + 1, 3)
