@@ -42,9 +42,8 @@ class GuidanceProfile:
     Attributes:
         overrun_factor: Credited seconds over target seconds from which a run is too long, above 1.
         warmth_every_s: Longest lit time without an answer about warmth, s.
-        cue_lead_s: How long before the target the cue to put the light off begins, s: about as long as it takes to say,
-            so that its last sound falls on the target. The tool hears nothing while it speaks, so whatever is said
-            after the cue comes after the target.
+        cue_lead_s: How long before the target the cue to put the light off begins, s: less than it takes to say,
+            so that whoever answers at once is not short. A voice that waits for the cue's end is a second late.
         pain_stop: Pain on the scale from 0 to 10 from which the light goes off.
         patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
             clinician's touch.
@@ -57,7 +56,7 @@ class GuidanceProfile:
 
     overrun_factor: float = 1.25
     warmth_every_s: float = 10.0
-    cue_lead_s: float = 0.7
+    cue_lead_s: float = 0.5
     pain_stop: int = 1
     patient_reports_heat: bool = True
     silent_every_s: float = 5.0
@@ -85,9 +84,13 @@ def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[tupl
     between = (
         ((Cue.NEXT_SPOT, target_s * n / spots) for n in range(1, spots)) if spots > 1 else [(Cue.HALF, target_s / 2)]
     )
+    off_s = max(target_s * (spots - 0.5) / spots, target_s - profile.cue_lead_s)
+    if ledger.lit_s(zone_id) >= off_s:
+        # A run that begins this close to the target has no time for a lead.
+        off_s = target_s
     return (
         *between,
-        (Cue.TARGET_REACHED, max(target_s * (spots - 0.5) / spots, target_s - profile.cue_lead_s)),
+        (Cue.TARGET_REACHED, off_s),
         (Cue.OVERRUN, target_s * profile.overrun_factor),
     )
 

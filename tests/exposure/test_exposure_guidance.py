@@ -49,6 +49,11 @@ def test_the_cue_to_put_the_light_off_ends_at_the_target(ledger):
     ledger.light_on("a", 100)
     assert cues_between(ledger, early, 105, 107.2) == ()
     assert cues_between(ledger, early, 105, 107.31) == (Cue.TARGET_REACHED,)
+    # A run that goes on just before the target is still told to end.
+    ledger.light_off(107.5)
+    ledger.light_on("a", 200)
+    assert next_cue_s(ledger, early, 200) == pytest.approx(200.5)
+    assert cues_between(ledger, early, 200, 200.51) == (Cue.TARGET_REACHED,)
     # Where a target is so short that nothing else fits before it, half of it is kept.
     short = Ledger((Zone("a", "a", target_s=1),), 50)
     short.light_on("a", 100)

@@ -25,6 +25,10 @@ def _read(path):
     return yaml.load(path.read_text(encoding="utf-8"))
 
 
+CUE_S = 0.7
+"""How long the tool takes to say a cue of two words; nobody answers before its end."""
+
+
 class Typist:
     """Types the lines of a script at the times at which they would be said."""
 
@@ -62,6 +66,7 @@ class Typist:
     def wait_for(self, words):
         for _ in range(600):
             if any(words.lower() in said.lower() for said in self.said[self.heard_before :]):
+                self.wait(CUE_S)
                 return
             self.wait(0.1)
         raise AssertionError(f"never said: {words}")

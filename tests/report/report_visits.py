@@ -33,6 +33,8 @@ from handsfree.runner import stamp
 SCENARIOS = Path(__file__).resolve().parents[2] / "scripts" / "scenarios"
 START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 PROMPT_S = 2.0
+CUE_S = 0.7
+"""How long the tool takes to say a cue of two words; nobody answers before its end."""
 RATE_HZ = 16_000
 
 
@@ -111,6 +113,7 @@ class Typist:
     def wait_for(self, words):
         for _ in range(600):
             if any(words.lower() in said.lower() for said in self.outputs.prompts[self.heard_before :]):
+                self.wait(CUE_S)
                 return
             self.wait(0.1)
         raise AssertionError(f"never said: {words}")
