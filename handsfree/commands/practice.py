@@ -30,7 +30,7 @@ from handsfree.practice.scoring import score as score_record
 from handsfree.practice.telling import score_lines
 from handsfree.record.journal import Journal
 from handsfree.report.making import procedure_of, readable
-from handsfree.runner import Outputs
+from handsfree.runner import Outputs, ResumedClock
 
 _PATH = click.Path(path_type=Path)
 
@@ -208,7 +208,7 @@ def _typed_by_person(
     from handsfree.commands.run import TerminalOutputs
     from handsfree.practice.personal import ShownStage, cues_from, run_typed_practice
 
-    clock = SystemClock()
+    clock = ResumedClock(SystemClock())
     view = ConversationView(console)
     conductor, journal = _open(
         case, folder, clock, TerminalOutputs(view, clock, None, None), sound, trainee, None, typed=True
@@ -234,7 +234,7 @@ def _at_microphone(
     from handsfree.commands.live import equipment
     from handsfree.practice.personal import PlayedStage, cues_from
 
-    clock = SystemClock()
+    clock = ResumedClock(SystemClock())
     config = read_config(config_file) if config_file is not None else Config()
     with equipment(config, clock, console) as live:
         stage = PlayedStage(case.scenario, live.sound, clock)

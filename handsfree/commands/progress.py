@@ -21,7 +21,7 @@ from handsfree.practice.rating import FORM, ITEMS, Marks, marks_in, marks_of
 from handsfree.procedure.loader import load_bundle
 from handsfree.record.signing import installation_key
 from handsfree.report.making import readable
-from handsfree.runner import run_typed
+from handsfree.runner import ResumedClock, run_typed
 
 _PATH = click.Path(path_type=Path)
 STORE = click.option(
@@ -98,7 +98,7 @@ def _numbers(marks: str) -> list[int]:
 
 def _asked(folder: Path, config_file: Path | None, *, typed: bool) -> Marks:
     """Let the form be filled like any procedure, by voice or keys."""
-    bundle, clock, console = load_bundle(FORM), SystemClock(), Console(soft_wrap=True)
+    bundle, clock, console = load_bundle(FORM), ResumedClock(SystemClock()), Console(soft_wrap=True)
     if typed:
         from handsfree.commands.run import TerminalOutputs
 

@@ -12,9 +12,8 @@ from handsfree.errors import UsageError
 from handsfree.model.audio import Speech
 from handsfree.practice.conducting import PracticeConductor
 from handsfree.practice.scenario import Practice
-from handsfree.practice.scene import seconds_of
+from handsfree.practice.scene import is_stop_word, seconds_of
 from handsfree.practice.script import NoiseSpec
-from handsfree.understanding.interpreter import typed
 
 LOOK_S = 0.2
 """How often a typed practice looks what is due."""
@@ -47,7 +46,7 @@ class ShownStage:
         now = self._clock.monotonic_s()
         self._until_s = now + seconds_of(text)
         self._view.person(now, who, text)
-        if typed(text, self._conductor.session.wanted, now) is not None:
+        if is_stop_word(text):
             self._conductor.type(text)
         return seconds_of(text)
 

@@ -10,12 +10,13 @@ from typing import Protocol
 from handsfree.clock import ManualClock
 from handsfree.display import ConversationView
 from handsfree.model.audio import Speech
+from handsfree.model.commands import ControlCommand, Wanted
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.practice.script import NoiseSpec, VoiceSpec
 from handsfree.procedure.session import Snapshot
 from handsfree.runner import Conductor
-from handsfree.understanding.interpreter import typed
+from handsfree.understanding.interpreter import interpret, typed
 from handsfree.voice.port import Synthesizer
 
 GATE_TAIL_S = 0.35
@@ -35,6 +36,13 @@ class PacedSilence:
     def render(self, text: str) -> Speech:
         """Silence as long as the text."""
         return Speech(bytes(2 * round(seconds_of(text) * 1000)), 1000)
+
+
+def is_stop_word(text: str) -> bool:
+    """Whether words act whoever says them. Other talk leaves no trace in typed practice: nobody addressed the tool."""
+    nothing_else = Wanted()
+    heard = typed(text, nothing_else, 0.0)
+    return heard is not None and isinstance(interpret(heard, nothing_else), ControlCommand)
 
 
 def seconds_of(text: str) -> float:
@@ -225,8 +233,7 @@ class TypedScene(Scene):
         self.conductor.tick()
         for due_s, text in [item for item in self._overheard if item[0] <= self.now_s]:
             self._overheard.remove((due_s, text))
-            # Talk that means nothing to the tool leaves no trace in typed practice.
-            if not deaf and typed(text, self.conductor.wanted, self.now_s) is not None:
+            if not deaf and is_stop_word(text):
                 self.conductor.type(text)
         self.on_time()
 

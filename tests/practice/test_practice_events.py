@@ -283,3 +283,21 @@ def test_a_faulty_table_of_points_names_its_lines(tmp_path):
         load_points(table)
     assert "points.yaml:8: hard_step.points" in str(refused.value)
     assert "zone.over: is missing" in str(refused.value)
+
+
+def test_talk_of_players_is_no_answer_to_a_typed_session(tmp_path, monkeypatch):
+    # The step takes spelled codes, and typed letters are letters: only stop words of players may act.
+    monkeypatch.setattr("sys.stdin", io.StringIO("practice session\n!b\nl 3\n"))
+    folder = tmp_path / "record"
+    main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--typed", "--quiet"])
+    record = verify(folder).record
+    assert [fact.data["event"] for fact in record.of_kind("practice_event")] == ["battery_low"]
+    assert record.of_kind("reading_refused") == ()
+    assert [fact.data["value"] for fact in record.of_kind("reading_proposed") if fact.data["field"] == "code"] == ["L3"]
+
+
+def test_the_time_of_a_person_s_session_begins_at_zero(tmp_path, monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.StringIO("practice session\n"))
+    folder = tmp_path / "record"
+    main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--typed", "--quiet"])
+    assert verify(folder).record.events[0].at_s < 5
