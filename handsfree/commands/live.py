@@ -2,16 +2,23 @@
 
 import os
 import sys
+import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from pathlib import Path
 
+import platformdirs
 from rich.console import Console
 
 from handsfree.audio.link import SoundLink
 from handsfree.clock import Clock
 from handsfree.config import Config
 from handsfree.display import ConversationView, LiveScreen
+from handsfree.errors import VoiceError
+from handsfree.procedure.loader import Bundle
+from handsfree.procedure.starting import NOT_APPROVED
 from handsfree.recognition.choose import make_recognizer
 from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
@@ -20,6 +27,7 @@ from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live import Inbox, KeyPressed, Live
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.voice.choose import choose_synthesizer
+from handsfree.voice.port import Synthesizer
 
 EARLY_SILENCE_S = 0.26
 """A command after which nothing can follow ends after this much silence; the answer must come quickly."""
@@ -63,18 +71,33 @@ class Equipment:
 
 
 @contextmanager
-def equipment(config: Config, clock: Clock, console: Console) -> Iterator[Equipment]:
+def equipment(
+    config: Config, clock: Clock, console: Console, standing: frozenset[str] = frozenset()
+) -> Iterator[Equipment]:
     """Load and open everything, then take the terminal.
+
+    Args:
+        config: Devices, voice, listening.
+        clock: Session time.
+        console: Where the view goes.
+        standing: Prompts that hold no reading; their sound is kept between runs.
 
     Raises:
         HandsfreeError: Something is missing; nothing was recorded yet.
     """
-    engine = config.listening.engine
-    recognizer = make_recognizer(
-        engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
-    )
-    voice = config.voice.name
-    synthesizer = choose_synthesizer(voice.value if voice is not None else None, rate_wpm=config.voice.rate)
+    engine, voice = config.listening.engine, config.voice.name
+    cache = Path(platformdirs.user_cache_dir("handsfree", appauthor=False)) / "prompts"
+    with ThreadPoolExecutor(1) as pool:
+        # The voice and the recogniser load side by side.
+        loading = pool.submit(
+            choose_synthesizer, voice.value if voice is not None else None, cache, config.voice.rate, standing
+        )
+        recognizer = make_recognizer(
+            engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
+        )
+        synthesizer = loading.result()
+    # The first sound takes a voice longer than any other; prompts that are kept leave it the time.
+    threading.Thread(target=_warm_up, args=(synthesizer,), name="warm-up", daemon=True).start()
     if not console.is_terminal:
         sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
         lines = ConversationView(console)
@@ -84,6 +107,23 @@ def equipment(config: Config, clock: Clock, console: Console) -> Iterator[Equipm
         sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
         with LiveScreen(console) as screen:
             yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, config)
+
+
+def standing_prompts(bundle: Bundle) -> frozenset[str]:
+    """Prompts of a procedure that hold no reading, as the session says them at its start and at each step."""
+    texts = {NOT_APPROVED, *bundle.procedure.cautions}
+    for step in bundle.procedure.steps:
+        for text in (step.prompt, step.expert):
+            if text is not None:
+                words = ("Left", "Right") if text.startswith("{side}") else ("left", "right")
+                texts |= {text.replace("{side} ", ""), *(text.replace("{side}", word) for word in words)}
+    return frozenset(texts)
+
+
+def _warm_up(synthesizer: Synthesizer) -> None:
+    # A voice that fails here fails at its first prompt, where somebody is told.
+    with suppress(VoiceError):
+        synthesizer.render("Ready.")
 
 
 @contextmanager

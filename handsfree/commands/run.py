@@ -17,7 +17,7 @@ from handsfree.config import Config, Verbosity, checked_config, read_config
 from handsfree.display import ConversationView
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.procedure.loader import load_bundle
+from handsfree.procedure.loader import Bundle, load_bundle
 from handsfree.procedure.session import Snapshot
 from handsfree.record.clips import Retention
 from handsfree.runner import Conductor, Outputs, ResumedClock, run_blocks, run_typed
@@ -147,7 +147,7 @@ def run(
     recalls = read_recalls(place) if place is not None else NO_RECALLS
     clock = ResumedClock(SystemClock() if live or typed else ManualClock(SystemClock().wall()))
     if live:
-        surrounding = _live(config, clock)
+        surrounding = _live(config, clock, bundle)
     elif typed:
         surrounding = _typed(config, clock, prompts)
     else:
@@ -235,10 +235,10 @@ def _new_folder(config: Config, procedure_id: str, *, resume: bool) -> Path:
 
 
 @contextmanager
-def _live(config: Config, clock: Clock) -> Iterator[_Surrounding]:
-    from handsfree.commands.live import equipment
+def _live(config: Config, clock: Clock, bundle: Bundle) -> Iterator[_Surrounding]:
+    from handsfree.commands.live import equipment, standing_prompts
 
-    with equipment(config, clock, Console()) as live:
+    with equipment(config, clock, Console(), standing_prompts(bundle)) as live:
         yield _Surrounding(live.outputs, lambda conductor: live.run(conductor, clock))
 
 

@@ -10,6 +10,8 @@ from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.walking import enter
 
+NOT_APPROVED = "Example files. Nobody has approved them. Not for clinical use."
+
 
 def start_talk(turn: Turn, event: SessionStarted, bundle: Bundle) -> None:
     """Put the start on record, say the cautions, ask the first question."""
@@ -29,7 +31,7 @@ def start_talk(turn: Turn, event: SessionStarted, bundle: Bundle) -> None:
         cautions=list(bundle.procedure.cautions),
     )
     if bundle.unapproved:
-        turn.say("Example files. Nobody has approved them. Not for clinical use.", Priority.ATTENTION)
+        turn.say(NOT_APPROVED, Priority.ATTENTION)
     for caution in bundle.procedure.cautions:
         turn.say(caution, Priority.INFORMATION)
     enter(turn, turn.stage)

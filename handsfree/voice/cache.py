@@ -5,6 +5,7 @@ import os
 import tempfile
 import wave
 from collections import OrderedDict
+from collections.abc import Container
 from contextlib import suppress
 from pathlib import Path
 
@@ -19,12 +20,13 @@ DISK_BYTES = 64 * 1024 * 1024
 class CachedSynthesizer:
     """A synthesizer that renders each text once. See `Synthesizer`.
 
-    On disk a prompt is named by the SHA-256 of voice, variant and text. Prompts repeat readings aloud, so a folder of
-    them must be kept as carefully as the record. A folder that cannot be written or a damaged file costs time only.
+    On disk a prompt is named by the SHA-256 of voice, variant and text. Prompts repeat readings aloud, so only those go
+    there that are named as holding none. A folder that cannot be written or a damaged file costs time only.
 
     Args:
         synthesizer: Renders what is not held.
         folder: Where prompts are kept between runs, or None.
+        standing: Prompts that hold no reading, which may be kept there.
         memory_bytes: Bound on what is held in memory; the longest unused goes first.
         disk_bytes: Bound on the folder; the oldest goes first.
         variant: What makes the same voice say the same text another way, such as its rate.
@@ -34,6 +36,7 @@ class CachedSynthesizer:
         self,
         synthesizer: Synthesizer,
         folder: Path | None = None,
+        standing: Container[str] = (),
         memory_bytes: int = MEMORY_BYTES,
         disk_bytes: int = DISK_BYTES,
         variant: str = "",
@@ -41,6 +44,7 @@ class CachedSynthesizer:
         self._variant = variant
         self._synthesizer = synthesizer
         self._folder = folder
+        self._standing = standing
         self._memory_bytes = memory_bytes
         self._disk_bytes = disk_bytes
         self._held: OrderedDict[str, Speech] = OrderedDict()
@@ -63,10 +67,12 @@ class CachedSynthesizer:
         if speech is not None:
             self._held.move_to_end(key)
             return speech
-        speech = self._load(key)
+        lasts = text in self._standing
+        speech = self._load(key) if lasts else None
         if speech is None:
             speech = self._synthesizer.render(text)
-            self._store(key, speech)
+            if lasts:
+                self._store(key, speech)
         self._hold(key, speech)
         return speech
 

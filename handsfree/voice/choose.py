@@ -1,6 +1,6 @@
 """Which voice speaks."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from pathlib import Path
 
 from handsfree.errors import UsageError, VoiceError
@@ -15,7 +15,10 @@ VOICES: dict[str, Callable[..., Synthesizer]] = {"neural": NeuralVoice, "system"
 
 
 def choose_synthesizer(
-    name: str | None = None, cache_folder: Path | None = None, rate_wpm: int = PROMPT_WPM
+    name: str | None = None,
+    cache_folder: Path | None = None,
+    rate_wpm: int = PROMPT_WPM,
+    standing: Container[str] = (),
 ) -> Synthesizer:
     """The voice asked for, or the best one that works here, behind a cache.
 
@@ -23,6 +26,7 @@ def choose_synthesizer(
         name: A key of `VOICES`, or None for the first that works.
         cache_folder: Where rendered prompts are kept between runs; None keeps them in memory only.
         rate_wpm: Words a minute of a sentence without a number.
+        standing: Prompts that hold no reading, which may be kept between runs.
 
     Raises:
         UsageError: There is no voice of that name.
@@ -33,7 +37,7 @@ def choose_synthesizer(
     faults: list[str] = []
     for key in VOICES if name is None else (name,):
         try:
-            return CachedSynthesizer(VOICES[key](rate_wpm), cache_folder, variant=str(rate_wpm))
+            return CachedSynthesizer(VOICES[key](rate_wpm), cache_folder, standing, variant=str(rate_wpm))
         except VoiceError as error:
             faults.append(str(error))
     raise VoiceError("; ".join(faults))

@@ -1,5 +1,6 @@
 """The built-in neural voice: hibari-tts, whose one voice lies inside its package, so that nothing is fetched."""
 
+import threading
 from importlib.metadata import version
 
 import numpy as np
@@ -28,6 +29,7 @@ class NeuralVoice:
 
     def __init__(self, rate_wpm: int = PROMPT_WPM) -> None:
         self._rate_wpm = rate_wpm
+        self._lock = threading.Lock()
         try:
             from hibari import Hibari
 
@@ -58,7 +60,8 @@ class NeuralVoice:
         for sentence, rate_wpm in paced(text, self._rate_wpm):
             speed = min(2.0, max(0.5, pace * rate_wpm / NATURAL_WPM))
             try:
-                parts.append(self._engine(sentence, speed=speed, seed=SEED))
+                with self._lock:
+                    parts.append(self._engine(sentence, speed=speed, seed=SEED))
             except Exception as error:
                 raise VoiceError(f"the neural voice cannot say {sentence!r}: {error}") from error
         if not parts:

@@ -27,6 +27,9 @@ PROMPTS = (
 )
 
 
+TEXTS = frozenset({"Hello", "one", "two", "three", "four", "five"})
+
+
 class FakeVoice:
     """Counts what it renders: 100 samples a letter."""
 
@@ -90,8 +93,8 @@ def test_numbers_are_slower_and_decimals_stay_whole() -> None:
 def test_another_rate_slows_numbers_in_proportion_and_is_cached_apart(tmp_path: Path) -> None:
     assert paced("Wrist, fifteen. Say next step.", 120) == (("Wrist, fifteen.", 100), ("Say next step.", 120))
     slow, fast = FakeVoice(), FakeVoice()
-    CachedSynthesizer(slow, tmp_path, variant="120").render("Hello")
-    CachedSynthesizer(fast, tmp_path, variant="180").render("Hello")
+    CachedSynthesizer(slow, tmp_path, TEXTS, variant="120").render("Hello")
+    CachedSynthesizer(fast, tmp_path, TEXTS, variant="180").render("Hello")
     assert slow.rendered == fast.rendered == ["Hello"]
 
 
@@ -119,26 +122,34 @@ def test_cache_is_bounded_and_drops_the_longest_unused() -> None:
 
 
 def test_cache_on_disk_outlives_the_program_and_is_bounded(tmp_path: Path) -> None:
-    CachedSynthesizer(FakeVoice(), tmp_path).render("Hello")
+    CachedSynthesizer(FakeVoice(), tmp_path, TEXTS).render("Hello")
     again = FakeVoice()
-    assert CachedSynthesizer(again, tmp_path).render("Hello") == FakeVoice().render("Hello")
+    assert CachedSynthesizer(again, tmp_path, TEXTS).render("Hello") == FakeVoice().render("Hello")
     assert again.rendered == []
-    small = CachedSynthesizer(FakeVoice(), tmp_path, disk_bytes=3_000)
+    small = CachedSynthesizer(FakeVoice(), tmp_path, TEXTS, disk_bytes=3_000)
     for text in ("one", "two", "three", "four", "five"):
         small.render(text)
         assert sum(path.stat().st_size for path in tmp_path.iterdir()) <= 3_000
 
 
+def test_what_holds_a_reading_is_not_kept_on_disk(tmp_path: Path) -> None:
+    cached = CachedSynthesizer(FakeVoice(), tmp_path, TEXTS)
+    cached.render("Date of birth, one nine eight two. Correct?")
+    assert list(tmp_path.iterdir()) == []
+    cached.render("Hello")
+    assert len(list(tmp_path.iterdir())) == 1
+
+
 def test_a_damaged_or_unwritable_cache_costs_only_time(tmp_path: Path) -> None:
-    CachedSynthesizer(FakeVoice(), tmp_path).render("Hello")
+    CachedSynthesizer(FakeVoice(), tmp_path, TEXTS).render("Hello")
     (entry,) = tmp_path.glob("*.wav")
     entry.write_bytes(entry.read_bytes()[:60])
     fake = FakeVoice()
-    assert CachedSynthesizer(fake, tmp_path).render("Hello") == FakeVoice().render("Hello")
+    assert CachedSynthesizer(fake, tmp_path, TEXTS).render("Hello") == FakeVoice().render("Hello")
     assert fake.rendered == ["Hello"]
     blocked = tmp_path / "file"
     blocked.write_text("in the way")
-    assert CachedSynthesizer(FakeVoice(), blocked).render("Hello").pcm
+    assert CachedSynthesizer(FakeVoice(), blocked, TEXTS).render("Hello").pcm
 
 
 def broken(reason: str):
