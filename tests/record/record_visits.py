@@ -186,6 +186,15 @@ class Mirror(Visit):
         return self.said
 
 
+def ending(record):
+    """All that a visit leaves behind but its times: readings, confirmed steps, what was explained, how it closed."""
+    steps = frozenset(fact.data["stage"] for fact in record.of_kind("step_confirmed"))
+    taught = frozenset(fact.data["item"] for fact in record.of_kind("item_taught"))
+    closing = record.closing.data
+    zones = frozenset(zone["zone"] for zone in closing["zones"] if zone["lit_s"] >= zone["target_s"])
+    return readings(record), steps, taught, zones, closing["outcome"], tuple(closing["open_items"])
+
+
 def readings(record):
     """What stands at the end, by place."""
     return {
