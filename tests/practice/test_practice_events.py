@@ -301,3 +301,41 @@ def test_the_time_of_a_person_s_session_begins_at_zero(tmp_path, monkeypatch):
     folder = tmp_path / "record"
     main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--typed", "--quiet"])
     assert verify(folder).record.events[0].at_s < 5
+
+
+def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tmp_path, monkeypatch, capsys):
+    pytest.importorskip("numpy", reason="sound needs the speech packages")
+    from contextlib import contextmanager
+
+    import handsfree.commands.live as live
+    from handsfree.commands.run import TerminalOutputs
+    from handsfree.display import ConversationView
+
+    mixed = []
+
+    class Devices:
+        """Devices without sound: a learner who types, a loudspeaker that notes what it plays."""
+
+        sound = SimpleNamespace(speaking=False, mix=mixed.append)
+
+        def __init__(self, clock, console):
+            self.outputs = TerminalOutputs(ConversationView(console), clock, None, None)
+
+        def run(self, conductor, clock):
+            for line in LINES.splitlines():
+                conductor.tick()
+                conductor.type(line)
+
+    @contextmanager
+    def equipment(config, clock, console):
+        yield Devices(clock, console)
+
+    monkeypatch.setattr(live, "equipment", equipment)
+    folder = tmp_path / "record"
+    main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--quiet"])
+    assert "PRACTICE - Light check" in capsys.readouterr().out
+    record = verify(folder).record
+    said = [fact.data["say"] for fact in record.of_kind("practice_event")]
+    assert said[0] == "Its battery sign is blinking."
+    assert len(mixed) == len(said)
+    assert record.header["practice"] is True
