@@ -3,10 +3,13 @@
 from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine, UtteranceRecognizer
+from handsfree.recognition.models import locate
 from handsfree.recognition.port import Recognizer
 
-ENGINES = ("neural", "pocketsphinx", "vosk")
-"""Names that `make_recognizer` knows, the default first."""
+ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
+"""Names that `make_recognizer` knows, the default first: it hears each grammar with the weights measured to be better
+for it; "neural-base" and "neural-tuned" force one of them."""
+TUNED_MODEL = "neural-en-tuned"
 
 
 def make_recognizer(engine: str | None = None, settings: EndpointSettings | None = None) -> Recognizer:
@@ -33,8 +36,17 @@ def make_engine(name: str) -> Engine:
     match name:
         case "neural":
             from handsfree.recognition.neural import NeuralEngine
+            from handsfree.recognition.pair import WeightPair, choice
+
+            return WeightPair(NeuralEngine(), NeuralEngine(locate(TUNED_MODEL), name="neural-tuned"), choice())
+        case "neural-base":
+            from handsfree.recognition.neural import NeuralEngine
 
             return NeuralEngine()
+        case "neural-tuned":
+            from handsfree.recognition.neural import NeuralEngine
+
+            return NeuralEngine(locate(TUNED_MODEL), name="neural-tuned")
         case "pocketsphinx":
             from handsfree.recognition.pocketsphinx_engine import PocketsphinxEngine
 

@@ -55,6 +55,26 @@ class Archive:
 
 
 @dataclass(frozen=True, slots=True)
+class Delta:
+    """Small additions to the weights of another model, kept beside the manifest.
+
+    Attributes:
+        base: Identifier of the model that they are added to.
+        file: Name of their file.
+        size: Bytes.
+        sha256: Lower-case hex digest.
+    """
+
+    base: str
+    file: str
+    size: int
+    sha256: str
+
+
+Source = Wheel | Archive | Delta
+
+
+@dataclass(frozen=True, slots=True)
 class Model:
     """One entry of the manifest.
 
@@ -74,7 +94,7 @@ class Model:
     language: str
     licence: str
     title: str
-    source: Wheel | Archive
+    source: Source
     files: tuple[ModelFile, ...]
     default: bool
 
@@ -86,7 +106,16 @@ class Model:
     @property
     def origin(self) -> str:
         """Where it comes from, in one line."""
-        return self.source.url if isinstance(self.source, Archive) else f"Python package {self.source.requirement}"
+        match self.source:
+            case Archive(url=url):
+                return url
+            case Delta(base=base, file=file):
+                return f"{base} with the additions in {file}"
+            case Wheel(requirement=requirement):
+                return f"Python package {requirement}"
+
+
+_SOURCES: dict[str, type[Wheel] | type[Archive] | type[Delta]] = {"wheel": Wheel, "archive": Archive, "delta": Delta}
 
 
 def load_manifest(path: Path) -> tuple[Model, ...]:
@@ -104,7 +133,10 @@ def load_manifest(path: Path) -> tuple[Model, ...]:
 
 def _model(entry: dict[str, object]) -> Model:
     fields = dict(entry)
-    wheel, archive = fields.pop("wheel", None), fields.pop("archive", None)
+    parcels = {kind: fields.pop(kind) for kind in _SOURCES if kind in fields}
+    if len(parcels) != 1:
+        raise KeyError(f"one of {', '.join(_SOURCES)}")
+    kind, parcel = parcels.popitem()
     listed = fields.pop("file", [])
-    source = Wheel(**wheel) if isinstance(wheel, dict) else Archive(**archive)  # type: ignore[arg-type]
+    source = _SOURCES[kind](**parcel)  # type: ignore[arg-type]
     return Model(source=source, files=tuple(ModelFile(**file) for file in listed), **fields)  # type: ignore[attr-defined, arg-type]

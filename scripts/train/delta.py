@@ -1,0 +1,37 @@
+"""Writes the additions as the file that is shipped; `handsfree.recognition.merging` reads it."""
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+from base import Base
+from network import TunedLinear
+
+from handsfree.recognition.merging import FORM
+
+
+def save_delta(path: Path, base: Base, layers: Mapping[str, TunedLinear]) -> None:
+    """Write the additions, 16-bit floats, with the places in the base files that each belongs to."""
+    entries, values = [], []
+    for name, layer in sorted(layers.items()):
+        matrix = base.linear[name]
+        down = layer.down.detach().cpu().numpy().astype("<f2")
+        up = layer.up.detach().cpu().numpy().astype("<f2")
+        inputs, outputs = matrix.codes.shape
+        entries.append(
+            {
+                "name": name,
+                "file": matrix.file,
+                "inputs": inputs,
+                "outputs": outputs,
+                "rank": len(down),
+                "weights_at": matrix.weights_at,
+                "scale_at": matrix.scale_at,
+                "zero_point_at": matrix.zero_point_at,
+                "step": float(np.float32(layer.step)),
+            }
+        )
+        values += [down.reshape(-1), up.reshape(-1)]
+    header = json.dumps({"form": FORM, "layers": entries}, separators=(",", ":")).encode()
+    np.savez(path, header=np.frombuffer(header, np.uint8), values=np.concatenate(values))

@@ -1,0 +1,101 @@
+"""Makes tuned weights: sentences, speech, training, the file that is shipped. One command, a configuration, a seed.
+
+The work folder holds what the stages pass on: `sentences.csv`, `pack/` (speech), `base.npz` (weights to start from),
+`delta.npz` (the result). The stages `speech` and `train` need nothing of the product beyond plain modules, so that they
+can run on another machine: `speech` needs numpy, soundfile, soxr and the voices, `train` PyTorch and transformers.
+
+Use: python scripts/train/run.py CONFIG --work FOLDER [--speech FOLDER] [--stage sentences speech base train]
+"""
+
+import argparse
+import sys
+import tomllib
+from itertools import chain
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parents[1])]
+STAGES = ("sentences", "speech", "base", "train")
+
+
+def draw_sentences(options: argparse.Namespace, config: dict[str, Any]) -> None:
+    """Draw what is said."""
+    from said import save_sentences
+    from sentences import classes, sentences
+
+    found = sentences(config["data"]["sentences"], config["data"]["shares"], config["seed"])
+    print("sentences", dict(classes(found)), flush=True)
+    save_sentences(found, options.work / "sentences.csv")
+
+
+def make_speech(options: argparse.Namespace, config: dict[str, Any]) -> None:
+    """Render and pack the speech."""
+    from clips import SAMPLE_RATE_HZ, VoiceShare, pack, recorded, rendered, strings
+    from said import load_sentences
+
+    data, seed = config["data"], config["seed"]
+    voices = [VoiceShare(*voice, use=use.replace("_", " ")) for use, those in data["voices"].items() for voice in those]
+    people = []
+    if options.speech is not None:
+        people = list(recorded(HERE / "real_clips.csv", options.speech))
+        for use in ("train", "held back"):
+            digits = [said for said in people if said[2] == "digits" and said[4] == use]
+            people += strings(digits, data["joined_digits"] if use == "train" else data["joined_digits"] // 3, seed)
+    found = load_sentences(options.work / "sentences.csv")
+    synthetic = rendered(found, voices, seed, options.jobs)
+    lines = pack(chain(((said, 1) for said in people), ((said, 0) for said in synthetic)), options.work / "pack")
+    size = sum(path.stat().st_size for path in (options.work / "pack").iterdir())
+    seconds = sum(line.samples for line in lines) / SAMPLE_RATE_HZ
+    print(f"{len(lines)} clips, {seconds:.0f} s of sound, {size / 1e6:.1f} MB", flush=True)
+
+
+def make_base(options: argparse.Namespace, config: dict[str, Any]) -> None:  # noqa: ARG001 - one form for all stages
+    """Read the pinned weights."""
+    from base import read_base, save_base
+
+    from handsfree.recognition.models import locate
+
+    folder = locate()
+    save_base(read_base(folder), options.work / "base.npz")
+    (options.work / "tokenizer.bin").write_bytes((folder / "tokenizer.bin").read_bytes())
+
+
+def make_delta(options: argparse.Namespace, config: dict[str, Any]) -> None:
+    """Train."""
+    from training import train
+
+    train(options.work, config, options.device, options.name)
+
+
+STEPS = dict(zip(STAGES, (draw_sentences, make_speech, make_base, make_delta), strict=True))
+
+
+def main() -> int:
+    """Run the stages asked for."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("config", type=Path)
+    parser.add_argument("--work", type=Path, required=True, help="folder for everything that is made")
+    parser.add_argument(
+        "--speech", type=Path, help="folder of the recordings in real_clips.csv; without: synthetic only"
+    )
+    parser.add_argument("--stage", nargs="+", choices=STAGES, default=STAGES)
+    parser.add_argument("--jobs", type=int, default=2, help="processes that speak")
+    parser.add_argument("--device", default="cpu", help="cpu or cuda")
+    parser.add_argument("--name", default="delta", help="name of the result")
+    parser.add_argument("--seed", type=int, help="instead of the configuration's")
+    parser.add_argument("--set", nargs="*", default=[], metavar="KEY=VALUE", help="instead of a key of [train]")
+    options = parser.parse_args()
+    config = tomllib.loads(options.config.read_text(encoding="utf-8"))
+    if options.seed is not None:
+        config["seed"] = options.seed
+    for setting in options.set:
+        config["train"].update(tomllib.loads(setting))
+    options.work.mkdir(parents=True, exist_ok=True)
+    for stage in options.stage:
+        STEPS[stage](options, config)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

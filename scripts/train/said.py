@@ -1,0 +1,38 @@
+"""Sentences as a file, so that what draws them and what speaks them may run on different machines."""
+
+import csv
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+
+WORD_BY_WORD = " | "
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """Something to say.
+
+    Attributes:
+        kind: Its class.
+        words: As a voice is to say it, with commas where it pauses; parts between `WORD_BY_WORD` are said alone and
+            then joined.
+        text: What the network is to write.
+    """
+
+    kind: str
+    words: str
+    text: str
+
+
+def save_sentences(found: Iterable[Sentence], path: Path) -> None:
+    """Write sentences."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, [field.name for field in fields(Sentence)])
+        writer.writeheader()
+        writer.writerows(asdict(sentence) for sentence in found)
+
+
+def load_sentences(path: Path) -> list[Sentence]:
+    """Read back what `save_sentences` wrote."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return [Sentence(**row) for row in csv.DictReader(file)]

@@ -1,0 +1,109 @@
+"""Tuned weights put together from base and additions. Expected bytes are worked out here with whole fractions."""
+
+import hashlib
+import json
+import shutil
+import struct
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handsfree.errors import ModelError
+from handsfree.recognition.manifest import Delta, Model, ModelFile, Wheel
+from handsfree.recognition.merging import FORM, merge
+from handsfree.recognition.models import ModelStore
+
+NAME = "weights.ort"
+INPUTS, OUTPUTS, RANK = 3, 4, 2
+WEIGHTS_AT, SCALE_AT, ZERO_AT = 8, 24, 30
+ZERO_POINT, SCALE, STEP = 100, 0.5, 0.625
+DOWN = np.array([[0.5, -1.0, 0.25], [1.0, 0.0, -0.5]], "<f2")
+UP = np.array([[1.0, 0.5], [0.0, -2.0], [0.75, 0.25], [-1.0, 1.0]], "<f2")
+
+
+def base_bytes() -> bytes:
+    content = bytearray(range(200, 240))
+    content[WEIGHTS_AT : WEIGHTS_AT + INPUTS * OUTPUTS] = bytes([100, 101, 99, 255, 0, 130, 90, 100, 110, 120, 7, 103])
+    content[SCALE_AT : SCALE_AT + 4] = struct.pack("<f", SCALE)
+    content[ZERO_AT] = ZERO_POINT
+    return bytes(content)
+
+
+def save_delta(path: Path, values: np.ndarray | None = None, **changes: object) -> Path:
+    places = {"weights_at": WEIGHTS_AT, "scale_at": SCALE_AT, "zero_point_at": ZERO_AT, "step": STEP}
+    layer = {"name": "a", "file": NAME, "inputs": INPUTS, "outputs": OUTPUTS, "rank": RANK, **places, **changes}
+    header = json.dumps({"form": changes.pop("form", FORM), "layers": [layer]}).encode()
+    whole = np.concatenate([DOWN.reshape(-1), UP.reshape(-1)]) if values is None else values
+    np.savez(path, header=np.frombuffer(header, np.uint8), values=whole)
+    return path
+
+
+def expected() -> bytes:
+    old, content = base_bytes(), bytearray(base_bytes())
+    for row in range(INPUTS):
+        for column in range(OUTPUTS):
+            at = WEIGHTS_AT + row * OUTPUTS + column
+            extra = sum(Fraction(float(UP[column, k])) * Fraction(float(DOWN[k, row])) for k in range(RANK))
+            code = round((Fraction(SCALE) * (old[at] - ZERO_POINT) + extra) / Fraction(STEP)) + ZERO_POINT
+            content[at] = min(255, max(0, code))
+    content[SCALE_AT : SCALE_AT + 4] = struct.pack("<f", STEP)
+    return bytes(content)
+
+
+def test_adds_rounds_and_touches_nothing_else(tmp_path: Path) -> None:
+    base, into = tmp_path / "base", tmp_path / "into"
+    base.mkdir()
+    into.mkdir()
+    (base / NAME).write_bytes(base_bytes())
+    merge(save_delta(tmp_path / "delta.npz"), base, into)
+    assert (into / NAME).read_bytes() == expected()
+    assert (base / NAME).read_bytes() == base_bytes()
+
+
+def test_a_file_that_does_not_fit_is_one_clear_line(tmp_path: Path) -> None:
+    (tmp_path / NAME).write_bytes(base_bytes())
+    with pytest.raises(ModelError, match=r"beyond\.npz: does not fit the weights"):
+        merge(save_delta(tmp_path / "beyond.npz", weights_at=1000), tmp_path, tmp_path)
+    with pytest.raises(ModelError, match=r"short\.npz: cut short"):
+        merge(save_delta(tmp_path / "short.npz", DOWN.reshape(-1)), tmp_path, tmp_path)
+    (tmp_path / "noise.npz").write_bytes(b"no such thing")
+    with pytest.raises(ModelError, match=r"noise\.npz: not a file of additions"):
+        merge(tmp_path / "noise.npz", tmp_path, tmp_path)
+
+
+def listed(content: bytes) -> ModelFile:
+    return ModelFile(NAME, len(content), hashlib.sha256(content).hexdigest(), NAME)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> ModelStore:
+    delta = save_delta(tmp_path / "delta.npz")
+    digest = hashlib.sha256(delta.read_bytes()).hexdigest()
+    base = Model("toy", "neural", "en-US", "MIT", "", Wheel("toy==1", "any"), (listed(base_bytes()),), default=True)
+    source = Delta("toy", delta.name, delta.stat().st_size, digest)
+    tuned = Model("toy-tuned", "neural", "en-US", "MIT", "", source, (listed(expected()),), default=False)
+    copy = tmp_path / "copy"
+    copy.mkdir()
+    (copy / NAME).write_bytes(base_bytes())
+    return ModelStore((base, tuned), tmp_path / "models", lambda _, into: Path(shutil.copytree(copy, into / "copy")),
+                      tmp_path)  # fmt: skip
+
+
+def test_installing_the_default_puts_the_tuned_weights_in_place_too(store: ModelStore) -> None:
+    assert store.install().name == "toy"
+    assert (store.verify("toy-tuned") / NAME).read_bytes() == expected()
+
+
+def test_installing_the_tuned_weights_brings_their_base(store: ModelStore) -> None:
+    assert store.install("toy-tuned").name == "toy-tuned"
+    assert store.verify("toy")
+
+
+def test_altered_additions_leave_nothing_behind(store: ModelStore, tmp_path: Path) -> None:
+    path = tmp_path / "delta.npz"
+    path.write_bytes(path.read_bytes() + b"x")
+    with pytest.raises(ModelError, match=r"delta\.npz: SHA-256"):
+        store.install("toy-tuned")
+    assert [folder.name for folder in store.folder.iterdir()] == ["toy"]
