@@ -11,8 +11,9 @@ from handsfree.model.audio import AudioBlock
 
 TAIL_S = 0.35
 """Echo was measured up to 0.197 s after the last sample went out."""
-HELD_BLOCKS = 20
-"""How much is held back while the gate is shut, 0.4 s: what somebody began to say before it was noticed."""
+HELD_BLOCKS = 10
+"""How much is held back while the gate is shut, 0.2 s: what somebody began to say before it was noticed, and little of
+our own speech before it."""
 FADING_S = 0.15
 """Sound that was cut short is still on its way to the loudspeaker for this long."""
 

