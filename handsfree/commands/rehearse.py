@@ -11,6 +11,7 @@ from handsfree.commands.opening import NO_RECALLS, open_session
 from handsfree.commands.recalls import read_recalls
 from handsfree.display import ConversationView
 from handsfree.procedure.loader import load_bundle
+from handsfree.voice.pace import PROMPT_WPM
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
 """Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
@@ -20,13 +21,17 @@ DEFAULT_START = "2026-11-25T09:00:00+00:00"
 @click.argument("script", type=click.Path(path_type=Path))
 @click.option("--record", "folder", type=click.Path(path_type=Path), required=True, help="New folder for the record.")
 @click.option("--noise", "snr_db", type=click.FloatRange(-10, 80), help="Speech-to-noise ratio of the room, dB.")
-@click.option("--engine", default=None, help="Recogniser: neural (default), pocketsphinx or vosk.")
+@click.option(
+    "--engine", default=None, help="Recogniser: neural (default), neural-base, neural-tuned, pocketsphinx or vosk."
+)
 @click.option("--voice", default=None, help="The tool's voice: neural or system; by default the script's.")
 @click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
 @click.option(
     "--recall-list", type=click.Path(path_type=Path), help="CSV file with the columns lot and reason, as for `run`."
 )
 @click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of the start, with offset.")
+@click.option("--expert/--novice", default=False, help="Short prompts and read-backs, or whole ones (default).")
+@click.option("--rate", type=click.IntRange(100, 220), default=PROMPT_WPM, show_default=True, help="Words a minute.")
 @click.option("--quiet", is_flag=True, help="Only the closing line.")
 def rehearse(
     script: Path,
@@ -36,8 +41,10 @@ def rehearse(
     voice: str | None,
     recall_list: Path | None,
     start: str,
+    rate: int,
     *,
     clips: bool,
+    expert: bool,
     quiet: bool,
 ) -> None:
     """Rehearse SCRIPT: people speak as sound, the session answers, the record is real and marked practice.
@@ -64,7 +71,9 @@ def rehearse(
     recognizer = make_recognizer(engine)
     clock = ManualClock(wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC))
     console = Console(quiet=quiet, soft_wrap=True)
-    outputs = SceneOutputs(ConversationView(console), clock, choose_synthesizer(voice or scenario.tool_voice))
+    outputs = SceneOutputs(
+        ConversationView(console), clock, choose_synthesizer(voice or scenario.tool_voice, rate_wpm=rate)
+    )
     noise = scenario.noise
     room = Room(
         noise.kind if noise is not None else ("pink" if snr_db is not None else None),
@@ -81,6 +90,7 @@ def rehearse(
         engine=engine or "neural",
         keep_clips=clips,
         recalls=recalls,
+        expert=expert,
     )
     with journal:
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None

@@ -21,12 +21,12 @@ from handsfree.model.readings import (
     SpokenDate,
     SpokenValue,
 )
-from handsfree.procedure.compiler import Mode, Stage
+from handsfree.procedure.compiler import Mode, Stage, mates_of
 from handsfree.procedure.form import Number, StepField
 from handsfree.procedure.judging import Class, Judgement, judge
 from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Held, Turn, heard_facts
-from handsfree.procedure.walking import advance, ask, move_to, read_back
+from handsfree.procedure.walking import advance, ask, enter, move_to, read_back
 from handsfree.procedure.wording import digits, number, plain, value_text, value_words
 
 RED_ACTION = "Stop. Call the senior clinician now."
@@ -34,29 +34,35 @@ RED_ACTION = "Stop. Call the senior clinician now."
 
 def take_values(turn: Turn, command: GiveValues, heard: Hypothesis, probability: float) -> None:
     """Take one or more values; what is wrong with one does not touch the others."""
-    fields = {field.id: field for field in turn.stage.step.fields}
+    state = turn.state
+    wanted = {field.id: (turn.stage, field) for field in turn.stage.step.fields}
+    mates = [mate for mate in mates_of(turn.plan, turn.stage) if mate.id not in state.done]
+    wanted |= {f"{mate.step.id}.{field.id}": (mate, field) for mate in mates for field in mate.step.fields}
     problems: list[str] = []
     for given in command.values:
-        field = fields.get(given.slot)
+        stage, field = wanted.get(given.slot, (turn.stage, None))
         problem = "That was not asked for." if field is None else _problem(turn, field, given)
         if problem or field is None:
             problems.append(problem)
             turn.record(
                 "reading_refused",
-                stage=turn.name_of(turn.stage),
-                field=given.slot,
+                stage=turn.name_of(stage),
+                field=field.id if field is not None else given.slot,
                 reason=problem,
                 **heard_facts(heard, probability),
             )
             continue
-        turn.state.pending[field.id] = Held(given.value, heard, probability, asked=turn.asked)
-        turn.record(
-            "reading_proposed",
-            **reading_facts(turn, turn.stage, field, turn.state.pending[field.id]),
-        )
+        held = Held(given.value, heard, probability, asked=turn.asked)
+        (state.pending if stage is turn.stage else state.scanned.setdefault(stage.id, {}))[field.id] = held
+        turn.record("reading_proposed", **reading_facts(turn, stage, field, held))
     if problems:
         turn.earcon(Earcon.REFUSED)
         turn.say(problems[0])
+        return
+    ahead = next((mate for mate in mates if mate.id in state.scanned), None)
+    if ahead is not None and not state.pending:
+        move_to(turn, ahead)
+        enter(turn, ahead)
         return
     go_on(turn)
 

@@ -46,8 +46,10 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
         for key in ("prompt", "expert", "red_action"):
             yield from _wording_faults(getattr(step, key), (*where, key), step)
         for number, item in enumerate(step.items):
-            yield from _wording_faults(item.say, (*where, "items", number, "say"), step)
+            for key in ("say", "expert"):
+                yield from _wording_faults(getattr(item, key), (*where, "items", number, key), step)
         earlier[step.id] = step
+    yield from _any_order_faults(procedure)
     yield from _reference_faults(procedure)
     for key in ("roles", "skip_reasons", "override_reasons"):
         yield from _phrase_faults(getattr(procedure, key), (key,))
@@ -107,6 +109,30 @@ def _group_faults(step: Step, where: At) -> Iterator[Fault]:
             yield (*where, "repeat_within", "fields"), "names no field of this step"
         elif set(step.repeat_within.fields) - measured:
             yield (*where, "repeat_within", "fields"), "names a field that is no number"
+
+
+_ALIKE = ("phase", "timing", "for_each", "light_must_be_off")
+_NOT_IN_A_GROUP = ("when", "agree", "repeat_within", "size_from")
+
+
+def _any_order_faults(procedure: Procedure) -> Iterator[Fault]:
+    """Faults of groups whose steps may be answered in any order."""
+    steps = procedure.steps
+    for index, step in enumerate(steps):
+        if step.group is None:
+            continue
+        where = ("steps", index, "group")
+        first = next(number for number, other in enumerate(steps) if other.group == step.group)
+        if any(other.group != step.group for other in steps[first:index]):
+            yield where, f"the steps of group {step.group} do not follow one another"
+        if not step.fields:
+            yield where, f"kind {step.kind} has no answers that could be given in any order"
+        apart = [key for key in _ALIKE if getattr(step, key) != getattr(steps[first], key)]
+        if apart:
+            yield where, f"{', '.join(apart)} must be as in {steps[first].id}, the first step of the group"
+        alone = [key for key in _NOT_IN_A_GROUP if getattr(step, key)]
+        if alone:
+            yield where, f"a step with {', '.join(alone)} cannot be answered in any order"
 
 
 def _light_faults(procedure: Procedure, step: Step, where: At, profiles: Profiles) -> Iterator[Fault]:

@@ -111,6 +111,17 @@ class Plan:
         return tuple(stage for stage in self.stages if stage.step.id == step_id)
 
 
+def mates_of(plan: Plan, stage: Stage) -> tuple[Stage, ...]:
+    """The other stages that may be answered while this one asks: same group, same side."""
+    if stage.step.group is None:
+        return ()
+    return tuple(
+        one
+        for one in plan.stages
+        if one.step.group == stage.step.group and one.role is stage.role and one.id != stage.id
+    )
+
+
 def compile_procedure(procedure: Procedure) -> Plan:
     """Compile a procedure to its table."""
     stages = tuple(_stages(procedure))

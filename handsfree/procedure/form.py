@@ -167,11 +167,13 @@ class TeachItem(Strict):
     Attributes:
         id: Identifier.
         say: What is said.
+        expert: Two or three words for those who know it, said in its place.
         teach_back: Whether the patient must say it back in own words.
     """
 
     id: Identifier
     say: Spoken
+    expert: Spoken | None = None
     teach_back: bool = True
 
 
@@ -226,6 +228,7 @@ class Step(Strict):
     fields: tuple[StepField, ...] = ()
     timing: Annotated[Timing | None, Field(strict=False)] = None
     for_each: Literal["side"] | None = None
+    group: Identifier | None = None
     read_back: Literal["confirm", "echo"] | None = None
     requires: tuple[Identifier, ...] = ()
     when: When | None = None

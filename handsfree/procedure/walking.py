@@ -4,7 +4,7 @@ from handsfree.model.effects import Close, Earcon, Json, Priority
 from handsfree.model.readings import Absent
 from handsfree.procedure.compiler import CLOSED, Mode, Stage
 from handsfree.procedure.turn import Turn
-from handsfree.procedure.wording import cardinal, value_words
+from handsfree.procedure.wording import cardinal, group_words, value_words
 from handsfree.procedure.zones import choose_zone, zone_text, zones_of_stage
 
 
@@ -53,13 +53,14 @@ def ask(turn: Turn) -> None:
 def read_back(turn: Turn) -> None:
     """Say all unconfirmed values of the stage in another form, and ask."""
     stage = turn.stage
-    parts = []
-    for field in stage.step.fields:
-        if field.id in turn.state.pending:
-            words = value_words(field, turn.state.pending[field.id].value, turn.band_of(field))
-            parts.append(f"{field.label} {words}")
+    values = [
+        (field, turn.state.pending[field.id].value, turn.band_of(field))
+        for field in stage.step.fields
+        if field.id in turn.state.pending
+    ]
     side = turn.side_of(stage)
-    turn.say(f"{side.value.capitalize() + ': ' if side else ''}{'; '.join(parts)}. Correct?")
+    text = f"{side.value.capitalize() + ': ' if side else ''}{group_words(values, short=turn.expert)}"
+    turn.say(f"{text[:1].upper()}{text[1:]}?" if turn.expert else f"{text}. Correct?")
 
 
 def _taught(turn: Turn, stage: Stage) -> int:
@@ -68,6 +69,8 @@ def _taught(turn: Turn, stage: Stage) -> int:
 
 def _item_text(turn: Turn, stage: Stage) -> str:
     item = stage.step.items[min(_taught(turn, stage), len(stage.step.items) - 1)]
+    if turn.expert and item.expert is not None:
+        return item.expert
     return f"{item.say} {'Said back?' if item.teach_back else 'Told?'}"
 
 
@@ -77,10 +80,9 @@ def advance(turn: Turn) -> None:
     if turn.red:
         turn.to(Mode.LATCHED)
         return
-    target = next(
-        (stage for stage in turn.plan.stages if stage.id not in state.done and applies(turn, stage)),
-        None,
-    )
+    owed = [stage for stage in turn.plan.stages if stage.id not in state.done and applies(turn, stage)]
+    # What was said already is read back before anything else is asked for.
+    target = next((stage for stage in owed if stage.id in state.scanned), owed[0] if owed else None)
     if target is None:
         close(turn)
         return

@@ -14,7 +14,7 @@ from handsfree.model.commands import (
     Slot,
     Wanted,
 )
-from handsfree.procedure.compiler import Mode
+from handsfree.procedure.compiler import Mode, mates_of
 from handsfree.procedure.form import Phrases, StepField
 from handsfree.procedure.lighting import NO_LIGHT_YET, WARMTH_SLOT, WHILE_LIT, ZONE_SLOT
 from handsfree.procedure.stopping import REASON_SLOT, ROLE_SLOT, SCORE_SLOT
@@ -95,11 +95,22 @@ def _asking(turn: Turn) -> Wanted:
             hint = "say light on"
         case _:
             missing = [field for field in stage.step.fields if field.id not in turn.state.pending]
-            slots = tuple(_slot(turn, field) for field in missing)
+            slots = (*(_slot(turn, field) for field in missing), *_slots_of_mates(turn))
             hint = _hint(missing)
     if not stage.step.hard and stage.step.kind != "expose":
         controls.add(Control.SKIP)
     return Wanted(frozenset(controls), slots, hint=hint)
+
+
+def _slots_of_mates(turn: Turn) -> tuple[Slot, ...]:
+    """What other steps of the same group still want, each as "step.field"."""
+    return tuple(
+        replace(_slot(turn, field), slot=f"{mate.step.id}.{field.id}")
+        for mate in mates_of(turn.plan, turn.stage)
+        if mate.id not in turn.state.done
+        for field in mate.step.fields
+        if field.id not in turn.state.scanned.get(mate.id, {})
+    )
 
 
 def _zone_slots(turn: Turn) -> tuple[Slot, ...]:

@@ -6,6 +6,7 @@ June 2006). Codes are said in the spelling alphabet of ICAO Annex 10 Vol II 5.2.
 """
 
 import unicodedata
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -157,12 +158,11 @@ def spoken_date(day: date, *, month_only: bool = False) -> str:
     return f"{cardinal(day.day)} {_MONTHS[day.month - 1]}, {year}"
 
 
-def value_words(field: StepField, value: SpokenValue, band: Band | None = None) -> str:
-    """One value as it is read back."""
-    unit = UNITS.get(field.number.unit, field.number.unit) if field.number is not None else ""
-    tail = f", {unit}" if unit else ""
-    if band is not None:
-        tail += f" {band.direction}"
+def value_words(field: StepField, value: SpokenValue, band: Band | None = None, *, short: bool = False) -> str:
+    """One value as it is read back; short leaves the unit out, never the direction."""
+    unit = UNITS.get(field.number.unit, field.number.unit) if field.number is not None and not short else ""
+    said = " ".join(part for part in (unit, band.direction if band is not None else "") if part)
+    tail = f", {said}" if said else ""
     match value:
         case Exact(value=amount):
             return number_twice(amount) + tail
@@ -180,6 +180,29 @@ def value_words(field: StepField, value: SpokenValue, band: Band | None = None) 
             return _ABSENT[reason]
         case _:
             raise TypeError(f"{type(value).__name__} is no value to be kept")
+
+
+def group_words(values: Sequence[tuple[StepField, SpokenValue, Band | None]], *, short: bool = False) -> str:
+    """Several values in one sentence: what has the same answer is named together.
+
+    Args:
+        values: Each field with its value and its band.
+        short: For those who know the step: "all three absent" where every field has the same answer, no units.
+    """
+    said: dict[str, list[str]] = {}
+    for number, (field, value, band) in enumerate(values):
+        words = value_words(field, value, band, short=short)
+        # Numbers are never put together: each is heard with its own label.
+        key = words if isinstance(value, Option | Absent) else f"{number} {words}"
+        said.setdefault(key, [words]).append(field.label)
+    if short and len(said) == 1 and len(values) > 1:
+        words = next(iter(said.values()))[0]
+        return f"{'both' if len(values) == 2 else f'all {cardinal(len(values))}'} {words}"
+    return "; ".join(f"{_listed(labels)} {words}" for words, *labels in said.values())
+
+
+def _listed(labels: Sequence[str]) -> str:
+    return f"{', '.join(labels[:-1])} and {labels[-1]}" if len(labels) > 1 else labels[0]
 
 
 def value_text(value: SpokenValue) -> str:

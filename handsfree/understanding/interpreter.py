@@ -48,12 +48,13 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
     if hypothesis.tags and hypothesis.tags[0].startswith(SCAN):
         return read_scan(hypothesis.tags)
     values: list[SlotValue] = []
+    leading = _leading_side(hypothesis.tags)
     slots = {slot.slot: slot for slot in wanted.slots}
     for name, tags in _by_slot(hypothesis.tags):
         slot = slots.get(name)
         if slot is None:
             return None
-        values += [SlotValue(name, _value(slot, part), side) for side, part in _by_side(tags)]
+        values += [SlotValue(name, _value(slot, part), side or leading) for side, part in _by_side(tags)]
     if not values:
         return None
     return GiveValues(_said_once(values))
@@ -87,6 +88,11 @@ def _control(tags: tuple[str, ...]) -> Control | None:
     if len(tags) == 1 and tags[0].startswith("control:"):
         return Control(tags[0].removeprefix("control:"))
     return None
+
+
+def _leading_side(tags: tuple[str, ...]) -> Side | None:
+    """The side said once before the first label."""
+    return Side(tags[0].removeprefix("side:")) if tags and tags[0].startswith("side:") else None
 
 
 def _dictated(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:

@@ -101,7 +101,15 @@ def _answers(slots: tuple[Slot, ...], locale: str, *, written: bool) -> list[Exp
     if len(slots) == 1:
         return [_answer(slots[0], locale, written=written, label_required=False)]
     each = Choice(tuple(_answer(slot, locale, written=written, label_required=True) for slot in slots))
-    return [Repeat(each, at_least=1)]
+    return [Sequence((optional(_leading_side(slots)), Repeat(each, at_least=1)))]
+
+
+def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
+    """A side said once, before the first label: it is about every value of the breath that can have one."""
+    sides = dict.fromkeys(
+        side for slot in slots if isinstance(slot, NumberSlot | OptionSlot) and slot.labels for side in slot.sides
+    )
+    return Choice(tuple(Reference(f"answers.{side.value}") for side in sides)) if sides else NULL
 
 
 def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool) -> Expansion:

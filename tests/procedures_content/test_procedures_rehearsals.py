@@ -66,7 +66,7 @@ class Typist:
     def wait_for(self, words):
         for _ in range(600):
             if any(words.lower() in said.lower() for said in self.said[self.heard_before :]):
-                self.wait(CUE_S)
+                self.wait(CUE_S)  # nobody answers before the words are out
                 return
             self.wait(0.1)
         raise AssertionError(f"never said: {words}")
