@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from handsfree.recognition import models as store
+from handsfree.recognition.choose import hearing
 
 
 @click.group("models")
@@ -17,6 +18,7 @@ def models() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
 def list_(*, as_json: bool) -> None:
     """Show every model that can be used, the default first."""
+    heard = hearing()
     rows = [
         {
             "id": model.id,
@@ -25,16 +27,18 @@ def list_(*, as_json: bool) -> None:
             "licence": model.licence,
             "default": model.default,
             "installed": store.is_installed(model.id),
+            "hears": heard.get(model.id, []),
         }
         for model in store.list_models()
     ]
     if as_json:
         click.echo(json.dumps(rows, indent=2))
         return
-    for row in rows:
+    for model, row in zip(store.list_models(), rows, strict=True):
         state = "installed" if row["installed"] else "not installed"
         mark = " (default)" if row["default"] else ""
-        click.echo(f"{row['id']}{mark}: {row['engine']}, {row['language']}, {row['licence']}, {state}")
+        use = f", hears {', '.join(heard[model.id])}" if model.id in heard else ""
+        click.echo(f"{row['id']}{mark}: {row['engine']}, {row['language']}, {row['licence']}, {state}{use}")
 
 
 @models.command("install")

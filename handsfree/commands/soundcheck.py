@@ -133,7 +133,7 @@ def verdict_of(heard: Iterable[Heard]) -> tuple[Verdict, int, int]:
 @click.command()
 @click.option("--listen", type=click.Path(path_type=Path), help="A recording of the check instead of the microphone.")
 @click.option("--microphone", help="Device name or a part of it; see: handsfree devices")
-@click.option("--engine", help="Recogniser: neural (default), pocketsphinx or vosk.")
+@click.option("--engine", help="Recogniser: neural (default), neural-base, neural-tuned, pocketsphinx or vosk.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def soundcheck(listen: Path | None, microphone: str | None, engine: str | None, *, as_json: bool) -> None:
     """Check, before the gloves go on, whether you will be understood in this room.

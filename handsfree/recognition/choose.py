@@ -3,7 +3,8 @@
 from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine, UtteranceRecognizer
-from handsfree.recognition.models import locate
+from handsfree.recognition.models import find, locate
+from handsfree.recognition.pair import WeightPair, choice
 from handsfree.recognition.port import Recognizer
 
 ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
@@ -36,7 +37,6 @@ def make_engine(name: str) -> Engine:
     match name:
         case "neural":
             from handsfree.recognition.neural import NeuralEngine
-            from handsfree.recognition.pair import WeightPair, choice
 
             return WeightPair(NeuralEngine(), NeuralEngine(locate(TUNED_MODEL), name="neural-tuned"), choice())
         case "neural-base":
@@ -57,3 +57,15 @@ def make_engine(name: str) -> Engine:
             return VoskEngine()
         case _:
             raise UsageError(f"no recogniser is named {name} (known: {', '.join(ENGINES)})")
+
+
+def hearing() -> dict[str, list[str]]:
+    """What each model of the default engine hears, by its identifier; "notes" is dictated text.
+
+    Raises:
+        ModelError: The list of choices is damaged.
+    """
+    found: dict[str, list[str]] = {find().id: ["notes"], TUNED_MODEL: []}
+    for kind, name in choice().items():
+        found[TUNED_MODEL if name == "tuned" else find().id].append(kind)
+    return {model: kinds for model, kinds in found.items() if kinds}

@@ -288,6 +288,11 @@ def list_models() -> tuple[Model, ...]:
     return tuple(sorted(_default_store().models, key=lambda model: not model.default))
 
 
+def find(model_id: str | None = None) -> Model:
+    """The entry of a model (None: the default). See `ModelStore.find`."""
+    return _default_store().find(model_id)
+
+
 def is_installed(model_id: str | None = None) -> bool:
     """Whether a model (None: the default) is in place. See `ModelStore.is_installed`."""
     return _default_store().is_installed(model_id)

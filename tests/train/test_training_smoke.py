@@ -1,0 +1,108 @@
+"""The training tools: weights read from the pinned files, pieces, and every stage once, small.
+
+References: ONNX Runtime running the same files, and the pieces that it writes.
+"""
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handsfree.errors import ModelError
+from handsfree.recognition.merging import merge
+from handsfree.recognition.models import locate
+from handsfree.recognition.network import Network
+from handsfree.recognition.search import search
+from handsfree.recognition.tokens import read_vocabulary
+
+TOOLS = Path(__file__).resolve().parents[2] / "scripts" / "train"
+SENTENCES = ("next step", "alpha bravo nine", "seventeen point five centimeters")
+
+
+@pytest.fixture
+def folder() -> Path:
+    try:
+        return locate()
+    except ModelError as error:
+        pytest.skip(str(error))
+
+
+@pytest.fixture
+def tools(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.syspath_prepend(str(TOOLS))
+
+
+def spoken() -> list[np.ndarray]:
+    """Sentences at 16 kHz with silence around them."""
+    from clips import Sentence, VoiceShare, rendered
+
+    found = [Sentence("test", words, words) for words in SENTENCES]
+    sounds = [said[0] for said in rendered(found, [VoiceShare("flite", "slt", 1.0)], 1, 1)]
+    return [np.pad(sound, (4800, 3200)) for sound in sounds]
+
+
+@pytest.mark.sound
+def test_every_weight_is_read_and_kept(folder: Path, tools: None, tmp_path: Path) -> None:
+    from base import load_base, read_base, save_base
+
+    base = read_base(folder)
+    # Encoder: 6 layers of 6 matrices; decoder: 6 of 10 (architecture of the Hugging Face class MoonshineModel).
+    assert len(base.linear) == 6 * 6 + 6 * 10
+    save_base(base, tmp_path / "base.npz")
+    again = load_base(tmp_path / "base.npz").state()
+    assert all(np.array_equal(value, again[name]) for name, value in base.state().items())
+
+
+@pytest.mark.sound
+@pytest.mark.skipif(shutil.which("flite") is None, reason="flite is not installed")
+def test_pieces_are_those_that_the_network_writes(folder: Path, tools: None) -> None:
+    from pieces import Pieces
+
+    network, vocabulary = Network(folder), read_vocabulary(folder / "tokenizer.bin")
+    pieces = Pieces(folder / "tokenizer.bin")
+    for sound in spoken():
+        written = search(network, network.encode(sound), None, len(sound) / 16000).free_tokens
+        assert written
+        assert pieces.of(vocabulary.text(written)) == written
+
+
+@pytest.mark.sound
+@pytest.mark.skipif(shutil.which("flite") is None, reason="flite is not installed")
+def test_the_network_in_pytorch_is_the_same(folder: Path, tools: None) -> None:
+    torch = pytest.importorskip("torch", reason="PyTorch is not installed (pip install handsfree[train])")
+    pytest.importorskip("transformers", reason="transformers is not installed (pip install handsfree[train])")
+    from base import read_base
+    from network import build, encode, write_down
+
+    network, plain = Network(folder), build(read_base(folder)).eval()
+    for sound in spoken():
+        ours = network.encode(sound)
+        with torch.no_grad():
+            theirs = encode(plain, torch.from_numpy(sound)[None]).numpy()
+        assert np.sum(ours * theirs) / np.linalg.norm(ours) / np.linalg.norm(theirs) > 0.99
+        assert write_down(plain, torch.from_numpy(sound)) == search(
+            network, ours, None, len(sound) / 16000
+        ).free_tokens  # fmt: skip
+
+
+@pytest.mark.sound
+@pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="espeak-ng is not installed")
+def test_one_command_makes_additions_that_can_be_put_together(folder: Path, tmp_path: Path) -> None:
+    pytest.importorskip("torch", reason="PyTorch is not installed (pip install handsfree[train])")
+    pytest.importorskip("transformers", reason="transformers is not installed (pip install handsfree[train])")
+    work = tmp_path / "work"
+    subprocess.run(
+        [sys.executable, TOOLS / "run.py", TOOLS / "smoke.toml", "--work", work], check=True, capture_output=True
+    )
+    into = tmp_path / "into"
+    into.mkdir()
+    merge(work / "delta.npz", folder, into)
+    names = {"encoder_model.ort", "decoder_model_merged.ort"}
+    assert {path.name for path in into.iterdir()} == names
+    for name in names:
+        old, new = (folder / name).read_bytes(), (into / name).read_bytes()
+        assert len(old) == len(new)
+        assert old != new
