@@ -15,7 +15,6 @@ from platformdirs import user_data_dir
 from handsfree.errors import ModelError
 from handsfree.recognition.fetching import fetch_file, fetch_wheel
 from handsfree.recognition.manifest import Archive, Delta, Model, ModelFile, Wheel, load_manifest
-from handsfree.recognition.merging import merge
 
 FOLDER_VARIABLE = "HANDSFREE_MODELS"
 """Environment variable that names another folder for installed weights."""
@@ -187,6 +186,9 @@ def _put_together(model: Model, source: Delta, delta: Path, base: Path, into: Pa
     _check_digest(delta, source.sha256)
     for file in model.files:
         shutil.copyfile(base / file.name, into / file.name)
+    # Late, because it needs numpy: typed sessions run without the speech packages.
+    from handsfree.recognition.merging import merge
+
     merge(delta, base, into)
     for file in model.files:
         _check_digest(into / file.name, file.sha256)
