@@ -12,6 +12,7 @@ from handsfree.recognition.engine import Engine
 
 KINDS = ("spelled", "figures", "words")
 """Kinds of graphs in `weights.toml`; the first that fits counts."""
+_LETTER = "letter:"
 
 
 def kind_of(graph: WordGraph) -> str:
@@ -40,7 +41,8 @@ class WeightPair:
 
     Args:
         base: Writes notes down, and hears what is not chosen for `tuned`.
-        tuned: The other one.
+        tuned: The other one. Where codes may be spelled it is believed only if it heard a letter; whatever else it
+            heard, a command or figures alone, the base hears again: other talk becomes "stop" less often.
         use: By kind of graph, from `choice`.
     """
 
@@ -56,14 +58,21 @@ class WeightPair:
 
     def prepare(self, graph: WordGraph) -> None:
         """See `Engine.prepare`."""
-        self._for(graph).prepare(graph)
+        for engine in {self._engines["base"], self._for(graph)}:
+            engine.prepare(graph)
 
     def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         """See `Engine.recognise`."""
-        engine = self._for(graph)
+        base, engine = self._engines["base"], self._for(graph)
         heard = engine.recognise(segment, graph)
+        if (
+            engine is not base
+            and kind_of(graph) == "spelled"
+            and not any(tag.startswith(_LETTER) for tag in heard.tags)
+        ):
+            return base.recognise(segment, graph)
         # Text without a grammar is the base's: the tuned weights are worse at it.
-        return heard if engine is self._engines["base"] else replace(heard, free_text=None)
+        return heard if engine is base else replace(heard, free_text=None)
 
     def write_down(self, pcm: bytes) -> str:
         """See `Engine.write_down`."""
