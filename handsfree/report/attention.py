@@ -54,7 +54,7 @@ def attention(found: Verification, record: Record) -> tuple[Item, ...]:
     moments = Moments.of(record)
     standing = [reading for reading in record.readings if reading.superseded_by is None]
     items = [
-        *_open(found, record, standing),
+        *_open(found, record),
         *_stopped(record, moments),
         *_flagged(record, moments, standing),
         *_doubtful(moments, standing),
@@ -65,7 +65,7 @@ def attention(found: Verification, record: Record) -> tuple[Item, ...]:
     return tuple(sorted(items, key=lambda item: order.index(item.level)))
 
 
-def _open(found: Verification, record: Record, standing: list[Reading]) -> Iterator[Item]:
+def _open(found: Verification, record: Record) -> Iterator[Item]:
     if found.state is State.BROKEN:
         for fault in found.faults:
             yield Item(Level.OPEN, f"The record is broken: {fault}")
@@ -79,10 +79,6 @@ def _open(found: Verification, record: Record, standing: list[Reading]) -> Itera
             lifted[reason] -= 1
         elif f"latch: {reason}" not in open_items(record):
             yield Item(Level.OPEN, f"{text(fact.data.get('latch'))} latch not lifted: {reason}", _stage(fact))
-    for reading in standing:
-        if reading.data.get("type") == "absent":
-            what = f"No value for {_label(reading)}: {plain(reading.data.get('value')).replace('-', ' ')}"
-            yield Item(Level.OPEN, what, _stage(reading.fact), entry=reading.fact.seq)
 
 
 _OPEN_KINDS = {
@@ -132,8 +128,13 @@ def _stopped(record: Record, moments: Moments) -> Iterator[Item]:
 
 def _flagged(record: Record, moments: Moments, standing: list[Reading]) -> Iterator[Item]:
     again = {(fact.data.get("stage"), fact.data.get("field")): fact for fact in record.of_kind("reading_classed_again")}
+    listed = open_items(record)
     for reading in standing:
         fact = reading.fact
+        gap = f"no value: {fact.data.get('stage')}.{fact.data.get('field')}"
+        if reading.data.get("type") == "absent" and gap not in listed:
+            why = plain(reading.data.get("value")).replace("-", " ")
+            yield Item(Level.FLAG, f"No value for {_label(reading)}: {why}", _stage(fact), entry=fact.seq)
         judged = again.get((fact.data.get("stage"), fact.data.get("field")))
         data = judged.data if judged is not None and judged.seq > fact.seq else reading.data
         grade = data.get("class")

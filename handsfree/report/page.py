@@ -31,12 +31,10 @@ class Controls:
     """What a page on the review server needs besides.
 
     Attributes:
-        token: Secret of this review; sent back with every action.
         closed: Whether the record may be amended.
         settled: Whether it may be attested.
     """
 
-    token: str
     closed: bool
     settled: bool
 
@@ -94,6 +92,16 @@ def dress(*scripts: str, connect: bool = False) -> Dress:
     return Dress(Markup(style), Markup(script), "; ".join(rules))  # noqa: S704 - files of this package
 
 
+@cache
+def _review_dress() -> Dress:
+    return dress("page.js", "review.js", connect=True)
+
+
+def review_policy() -> str:
+    """Content security policy of a page under review, for a header."""
+    return _review_dress().policy
+
+
 def _digest(content: str) -> str:
     return f"sha256-{base64.b64encode(hashlib.sha256(content.encode()).digest()).decode()}"
 
@@ -113,12 +121,11 @@ def report_page(
     prompts = said(record, bundle)
     items = attention(found, record)
     started = record.of_kind("session_started")
-    scripts = ("page.js", "review.js") if controls is not None else ("page.js",)
     return (
         environment()
         .get_template("report.html.jinja")
         .render(
-            dress=dress(*scripts, connect=controls is not None),
+            dress=_review_dress() if controls is not None else dress("page.js"),
             controls=controls,
             title=title_of(record, bundle),
             practice=record.practice,

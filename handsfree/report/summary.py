@@ -94,8 +94,10 @@ def _told(record: Record) -> Iterator[str]:
             yield f"  {fact.data.get('said')} ({back})"
         yield ""
     if record.notes:
-        yield "NOTES, not verified"
-        yield from (f"  {fact.data.get('text')}" for fact in record.notes)
+        yield "NOTES"
+        for note in record.amended_notes:
+            verified = "verified" if note.data.get("verified") is True else "not verified"
+            yield f"  {note.data.get('text')} ({verified})"
         yield ""
 
 

@@ -1,0 +1,98 @@
+"use strict";
+// Actions of a review. Everything is sent to where the page came from, and nowhere else.
+(() => {
+  const dialog = document.getElementById("act");
+  const form = dialog.querySelector("form");
+  const fault = document.getElementById("act-fault");
+  const told = document.getElementById("told");
+  let action = null;
+
+  const send = (where, what) =>
+    fetch(where, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(what) });
+
+  const done = sessionStorage.getItem("done");
+  if (done) {
+    sessionStorage.removeItem("done");
+    told.textContent = done;
+    told.hidden = false;
+  }
+
+  const gone = () => {
+    document.getElementById("gone").hidden = false;
+    for (const button of document.querySelectorAll("[data-amend], [data-verify], #attest button")) button.disabled = true;
+  };
+
+  const submit = async (where, what, place) => {
+    place.textContent = "";
+    try {
+      const answer = await send(where, what);
+      const said = await answer.json();
+      if (!answer.ok) {
+        place.textContent = "Refused: " + said.refused;
+        return;
+      }
+      sessionStorage.setItem("by", what.by);
+      sessionStorage.setItem("done", said.done);
+      location.reload();
+    } catch {
+      gone();
+      place.textContent = "The review has ended; nothing was added.";
+    }
+  };
+
+  const ask = (title, next, fields) => {
+    action = next;
+    fault.textContent = "";
+    document.getElementById("act-title").textContent = title;
+    document.getElementById("act-now").hidden = !fields.now;
+    document.getElementById("act-was").textContent = fields.now || "";
+    for (const [name, shown] of [["value", fields.value], ["side", fields.side]]) {
+      document.getElementById("act-" + name + "-part").hidden = !shown;
+      form.elements[name].disabled = !shown;
+      form.elements[name].required = name === "value" && shown;
+    }
+    form.elements.value.value = fields.now || "";
+    form.elements.side.value = "";
+    form.elements.reason.value = fields.reason || "";
+    form.elements.by.value = sessionStorage.getItem("by") || "";
+    dialog.showModal();
+  };
+
+  for (const button of document.querySelectorAll("[data-amend]")) {
+    button.addEventListener("click", () => {
+      const { amend, member, now, label, side } = button.dataset;
+      ask("Amend: " + label, { where: "amend", entry: Number(amend), member }, { now, value: true, side: Boolean(side) });
+    });
+  }
+  for (const button of document.querySelectorAll("[data-verify]")) {
+    button.addEventListener("click", () => {
+      const { verify, now } = button.dataset;
+      ask("Mark the note as verified", { where: "verify", entry: Number(verify) }, { now, reason: "read and found right" });
+    });
+  }
+  document.getElementById("act-cancel").addEventListener("click", () => dialog.close());
+
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const { where, entry, member } = action;
+    const side = form.elements.side.disabled ? "" : form.elements.side.value;
+    const what = { entry, by: form.elements.by.value, reason: form.elements.reason.value };
+    if (where === "amend") Object.assign(what, side ? { member: "side", value: side } : { member, value: form.elements.value.value });
+    submit(where, what, fault);
+  });
+
+  const attest = document.getElementById("attest-form");
+  if (attest) {
+    attest.elements.by.value = sessionStorage.getItem("by") || "";
+    attest.addEventListener("submit", (event) => {
+      event.preventDefault();
+      const what = { by: attest.elements.by.value, delete_sound: attest.elements.delete_sound.checked };
+      submit("attest", what, document.getElementById("attest-fault"));
+    });
+  }
+
+  const beat = () => send("alive", {}).catch(gone);
+  setInterval(beat, 10000);
+  addEventListener("pageshow", beat);
+  addEventListener("pagehide", () => navigator.sendBeacon("closed"));
+})();

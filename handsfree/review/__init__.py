@@ -1,0 +1,1 @@
+"""Review of a closed record on this machine: listen, amend with reason, verify notes, attest."""

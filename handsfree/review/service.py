@@ -1,0 +1,144 @@
+"""What a reviewer may do with a record; each action only adds lines, through the same code as the command line."""
+
+import json
+import threading
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from handsfree.clock import Clock
+from handsfree.errors import UsageError
+from handsfree.export.values import open_items
+from handsfree.model.effects import Json
+from handsfree.procedure.loader import Bundle
+from handsfree.record.clips import Retention, clip_file
+from handsfree.record.later import AMENDABLE_MEMBERS, amend, attest
+from handsfree.record.signing import installation_key
+from handsfree.report.making import procedure_of, readable
+from handsfree.report.page import Controls, report_page
+from handsfree.report.sounds import Sound, Sounds, kept_clips
+
+
+class Review:
+    """One record under review. Safe to call from several threads.
+
+    Args:
+        folder: Folder of the record.
+        key_file: Signing key of this installation; made when something is first attested.
+        clock: For the stamps of what is added.
+        procedure: Procedure file, for records of a procedure that is not bundled.
+
+    Raises:
+        RecordError: There is no record, or its lines are broken.
+        ProcedureFileError: The procedure file that was given has faults.
+    """
+
+    def __init__(self, folder: Path, key_file: Path, clock: Clock, procedure: Path | None = None) -> None:
+        self._folder = folder
+        self._key_file = key_file
+        self._clock = clock
+        self._lock = threading.Lock()
+        _, record = readable(folder)
+        self._bundle: Bundle | None = procedure_of(record, procedure)
+        self._actions: Mapping[str, Callable[[Mapping[str, Json]], str]] = {
+            "amend": self._amend,
+            "verify": self._verify,
+            "attest": self._attest,
+        }
+
+    @property
+    def actions(self) -> frozenset[str]:
+        """Names of what can be done."""
+        return frozenset(self._actions)
+
+    def page(self) -> str:
+        """The page as the record stands now.
+
+        Raises:
+            RecordError: The record cannot be read any more.
+        """
+        with self._lock:
+            found, record = readable(self._folder)
+            sounds = Sounds(tuple(Sound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
+        settled = found.fine and not record.attested and not open_items(record)
+        return report_page(found, record, self._bundle, sounds, Controls(closed=found.fine, settled=settled))
+
+    def clip(self, sha256: str) -> bytes | None:
+        """Sound of one utterance as FLAC, or None where the record keeps none with this hash.
+
+        Raises:
+            RecordError: The record cannot be read any more.
+        """
+        with self._lock:
+            _, record = readable(self._folder)
+            return clip_file(self._folder, sha256).read_bytes() if sha256 in kept_clips(self._folder, record) else None
+
+    def act(self, name: str, body: bytes) -> str:
+        """Do something to the record.
+
+        Args:
+            name: One of `actions`.
+            body: A JSON object with what the action asks for.
+
+        Returns:
+            What was done, in words.
+
+        Raises:
+            UsageError: There is no such action, or what it asks for is missing or does not fit; nothing was added.
+            RecordError: The record cannot be amended or attested; nothing was added.
+        """
+        action = self._actions.get(name)
+        if action is None:
+            raise UsageError(f"{name!r} cannot be done; these can: {', '.join(sorted(self._actions))}")
+        try:
+            given = json.loads(body)
+        except (ValueError, RecursionError) as error:
+            raise UsageError("the request is no JSON object") from error
+        if not isinstance(given, dict):
+            raise UsageError("the request is no JSON object")
+        with self._lock:
+            return action(given)
+
+    def _amend(self, given: Mapping[str, Json]) -> str:
+        entry, member = given.get("entry"), _word(given, "member")
+        if type(entry) is not int or member not in AMENDABLE_MEMBERS:
+            raise UsageError("an amendment needs the number of an entry and what of it is amended")
+        value = _word(given, "value")
+        if not value:
+            raise UsageError("an amendment needs what is right")
+        line = amend(
+            self._folder,
+            entry,
+            {member: value},
+            by=_word(given, "by"),
+            reason=_word(given, "reason"),
+            clock=self._clock,
+        )
+        return f"Entry {entry} amended by entry {line}."
+
+    def _verify(self, given: Mapping[str, Json]) -> str:
+        entry = given.get("entry")
+        if type(entry) is not int:
+            raise UsageError("to verify a note its number is needed")
+        line = amend(
+            self._folder,
+            entry,
+            {"verified": True},
+            by=_word(given, "by"),
+            reason=_word(given, "reason"),
+            clock=self._clock,
+        )
+        return f"Note {entry} verified by entry {line}."
+
+    def _attest(self, given: Mapping[str, Json]) -> str:
+        by = _word(given, "by")
+        if not by:
+            raise UsageError("an attestation needs a role")
+        retention = Retention.UNTIL_ATTESTED if given.get("delete_sound") is True else Retention.KEEP
+        key = installation_key(self._key_file)
+        head = attest(self._folder, key, by=by, retention=retention, clock=self._clock)
+        return f"Attested. Head hash: {head}"
+
+
+def _word(given: Mapping[str, Json], name: str) -> str:
+    value = given.get(name)
+    return value.strip() if isinstance(value, str) else ""

@@ -1,0 +1,60 @@
+"""A review that is being served, and a browser that looks at it."""
+
+import contextlib
+import shutil
+import threading
+from datetime import UTC, datetime
+
+import pytest
+
+from handsfree.clock import ManualClock
+from handsfree.review.server import ReviewServer
+from handsfree.review.service import Review
+
+NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+
+
+@contextlib.contextmanager
+def served(folder, key_file, **how):
+    """A server that runs until the block ends."""
+    clock = ManualClock(NOW)
+    server = ReviewServer(Review(folder, key_file, clock), clock, **how)
+    server.timeout = 0.05
+    server.clock = clock
+    thread = threading.Thread(target=server.serve, daemon=True)
+    thread.start()
+    server.thread = thread
+    try:
+        with server:
+            yield server
+            clock.sleep_until(1e9)
+            thread.join(10)
+            assert not thread.is_alive()
+    finally:
+        clock.sleep_until(1e9)
+
+
+def copied(folder, to):
+    shutil.copytree(folder, to)
+    return to
+
+
+def chromium():
+    """Where a browser is; skips with the reason where there is none."""
+    pytest.importorskip("playwright", reason="browser tests need playwright (pip install handsfree[dev])")
+    found = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+    if found is None:
+        pytest.skip("browser tests need chromium (apt-get install chromium)")
+    return found
+
+
+class Window:
+    """A page of a real browser that takes down what it complains about and what it asks the network for."""
+
+    def __init__(self, page):
+        self.page = page
+        self.complaints = []
+        self.requests = []
+        page.on("console", lambda message: self.complaints.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: self.complaints.append(f"error: {error}"))
+        page.on("request", lambda request: self.requests.append(request.url))

@@ -1,0 +1,44 @@
+"""Notes that a person has read: by the command line, in the summary, in the chart note."""
+
+import pytest
+from report_visits import ended_early
+
+from handsfree.cli import main
+from handsfree.export.choose import Form, export
+from handsfree.record.verify import verify
+from handsfree.report.summary import summary_lines
+
+HEADING = "Notes that a person has read and verified"
+
+
+@pytest.fixture(scope="module")
+def visit(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("visit")
+    ended_early(folder)
+    return folder, str(verify(folder).record.notes[0].seq)
+
+
+def amend(visit, value, member="verified"):
+    folder, entry = visit
+    given = ["--entry", entry, "--member", member, "--value", value, "--by", "technician", "--reason", "read"]
+    main(["amend", str(folder), *given])
+
+
+def test_a_note_is_verified_corrected_and_unverified_in_the_open(visit, capsys):
+    folder, entry = visit
+    assert "cable tie is missing (not verified)" in "\n".join(summary_lines(verify(folder).record, "complete"))
+    assert HEADING not in export(folder, Form.NOTE)
+    amend(visit, "true")
+    assert f"entry {entry} amended by entry" in capsys.readouterr().out
+    assert "cable tie is missing (verified)" in "\n".join(summary_lines(verify(folder).record, "complete"))
+    assert f"{HEADING}\n- cable tie is missing" in export(folder, Form.NOTE)
+    amend(visit, "strap is missing", member="text")
+    assert HEADING not in export(folder, Form.NOTE)
+    assert "- strap is missing" in export(folder, Form.NOTE)
+
+
+def test_what_is_neither_true_nor_false_is_refused(visit, capsys):
+    with pytest.raises(SystemExit) as left:
+        amend(visit, "perhaps")
+    assert left.value.code == 2
+    assert "true or false would be right" in capsys.readouterr().err
