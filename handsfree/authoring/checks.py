@@ -66,7 +66,7 @@ def _content(reading: Reading) -> Iterator[Finding]:
 def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> Iterator[Finding]:
     step = hearing.stage.step
     fields = {field.id: (*where, "fields", number) for number, field in enumerate(step.fields)}
-    for slot in hearing.wanted.slots:
+    for slot in hearing.slots:
         place = fields.get(slot.slot, where)
         for word, (phrase, option_value) in vocabulary(slot).items():
             if word in known or not dictionary():

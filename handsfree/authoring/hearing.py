@@ -37,6 +37,11 @@ class Hearing:
     wanted: Wanted
     graph: WordGraph
 
+    @property
+    def slots(self) -> tuple[Slot, ...]:
+        """What the step itself asks for, without the other steps of its group."""
+        return tuple(slot for slot in self.wanted.slots if "." not in slot.slot)
+
 
 Ahead = tuple[tuple[str, ...], tuple[str, ...]] | None
 _Pair = tuple[int, int, Ahead]

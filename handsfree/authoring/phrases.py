@@ -42,7 +42,7 @@ def phrases_of(hearing: Hearing) -> tuple[Phrase, ...]:
     """Every phrase to be tried in a step; each is legal there."""
     several = len(hearing.wanted.slots) > 1
     found: list[Phrase] = []
-    for slot in hearing.wanted.slots:
+    for slot in hearing.slots:
         label = f"{slot.labels[0]} " if several and slot.labels else ""
         found += _answers(slot, label)
     found += _commands(hearing)
