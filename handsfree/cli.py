@@ -9,6 +9,7 @@ import click
 from handsfree import __version__
 from handsfree.commands import (
     author,
+    day,
     devices,
     exposure,
     models,
@@ -67,6 +68,7 @@ for command in (
     summary.summary,
     report.report,
     review.review,
+    day.day,
     record.verify,
     record.amend,
     record.attest,

@@ -7,13 +7,13 @@ import click
 import platformdirs
 
 from handsfree.errors import RecordError
-from handsfree.procedure.amending import value_fault
 from handsfree.record.clips import Retention
 from handsfree.record.later import AMENDABLE_MEMBERS, ValueFault
 from handsfree.record.later import amend as amend_record
 from handsfree.record.later import attest as attest_record
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
+from handsfree.report.making import limits_of as report_limits
 from handsfree.report.making import procedure_of
 
 _RECORD = click.Path(path_type=Path)
@@ -68,11 +68,7 @@ def limits_of(record: Path, procedure: Path | None = None) -> ValueFault | None:
         ProcedureFileError: The procedure file that was given has faults.
     """
     found = verify_record(record).record
-    bundle = procedure_of(found, procedure) if found is not None else None
-    if found is None or bundle is None or bundle.sha256 != found.header.get("procedure_sha256"):
-        return None
-    steps = bundle.procedure
-    return lambda now, amounts, text: value_fault(steps, str(now.get("step")), str(now.get("field")), amounts, text)
+    return report_limits(found, procedure_of(found, procedure)) if found is not None else None
 
 
 @click.command()

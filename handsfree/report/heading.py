@@ -35,10 +35,10 @@ class Pair:
 
 
 def title_of(record: Record, bundle: Bundle | None) -> str:
-    """Title of the procedure, or its identifier where the file is not at hand."""
+    """Title of the procedure, from the record where the file is not at hand; its identifier in older records."""
     if bundle is not None and bundle.sha256 == record.header.get("procedure_sha256"):
         return bundle.procedure.title
-    return plain(of_record(record, "procedure").replace("-", " ")).capitalize()
+    return of_record(record, "title") or plain(of_record(record, "procedure").replace("-", " ")).capitalize()
 
 
 def heading(record: Record, found: Verification) -> tuple[Pair, ...]:

@@ -4,7 +4,9 @@ import contextlib
 from pathlib import Path
 
 from handsfree.errors import HandsfreeError, RecordError
+from handsfree.procedure.amending import value_fault
 from handsfree.procedure.loader import Bundle, load_bundle
+from handsfree.record.later import ValueFault
 from handsfree.record.replay import Record
 from handsfree.record.verify import Verification, verify
 from handsfree.report.page import report_page
@@ -38,6 +40,14 @@ def procedure_of(record: Record, file: Path | None = None) -> Bundle | None:
     with contextlib.suppress(HandsfreeError):
         return load_bundle(str(record.header.get("procedure")))
     return None
+
+
+def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
+    """What holds new values of a record against its procedure; None where its very version is not at hand."""
+    if bundle is None or bundle.sha256 != record.header.get("procedure_sha256"):
+        return None
+    steps = bundle.procedure
+    return lambda now, amounts, text: value_fault(steps, str(now.get("step")), str(now.get("field")), amounts, text)
 
 
 def make_report(path: Path, *, procedure: Path | None = None, sound: bool = True) -> tuple[str, Sounds]:

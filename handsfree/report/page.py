@@ -33,10 +33,12 @@ class Controls:
     Attributes:
         closed: Whether the record may be amended.
         settled: Whether it may be attested.
+        sound_goes: Whether attesting deletes the sound, because the record was begun so.
     """
 
     closed: bool
     settled: bool
+    sound_goes: bool
 
 
 @cache

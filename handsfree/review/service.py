@@ -13,7 +13,7 @@ from handsfree.procedure.loader import Bundle
 from handsfree.record.clips import Retention, clip_file
 from handsfree.record.later import AMENDABLE_MEMBERS, amend, attest
 from handsfree.record.signing import installation_key
-from handsfree.report.making import procedure_of, readable
+from handsfree.report.making import limits_of, procedure_of, readable
 from handsfree.report.page import Controls, report_page
 from handsfree.report.sounds import Sound, Sounds, kept_clips
 
@@ -39,6 +39,7 @@ class Review:
         self._lock = threading.Lock()
         _, record = readable(folder)
         self._bundle: Bundle | None = procedure_of(record, procedure)
+        self._limits = limits_of(record, self._bundle)
         self._actions: Mapping[str, Callable[[Mapping[str, Json]], str]] = {
             "amend": self._amend,
             "verify": self._verify,
@@ -60,7 +61,9 @@ class Review:
             found, record = readable(self._folder)
             sounds = Sounds(tuple(Sound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
         settled = found.fine and not record.attested and not open_items(record)
-        return report_page(found, record, self._bundle, sounds, Controls(closed=found.fine, settled=settled))
+        goes = record.header.get("retention") == Retention.UNTIL_ATTESTED
+        controls = Controls(closed=found.fine, settled=settled, sound_goes=goes)
+        return report_page(found, record, self._bundle, sounds, controls)
 
     def clip(self, sha256: str) -> bytes | None:
         """Sound of one utterance as FLAC, or None where the record keeps none with this hash.
@@ -112,6 +115,7 @@ class Review:
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,
+            value_fault=self._limits,
         )
         return f"Entry {entry} amended by entry {line}."
 
@@ -133,7 +137,7 @@ class Review:
         by = _word(given, "by")
         if not by:
             raise UsageError("an attestation needs a role")
-        retention = Retention.UNTIL_ATTESTED if given.get("delete_sound") is True else Retention.KEEP
+        retention = Retention.UNTIL_ATTESTED if given.get("delete_sound") is True else None  # as the record was begun
         key = installation_key(self._key_file)
         head = attest(self._folder, key, by=by, retention=retention, clock=self._clock)
         return f"Attested. Head hash: {head}"

@@ -81,7 +81,7 @@ class Said:
 class Typist:
     """Types into a session on a record, at counted times."""
 
-    def __init__(self, procedure, folder, *, practice=True, clips=False, patient=None):
+    def __init__(self, procedure, folder, *, practice=True, clips=False, patient=None, **more):
         self.clock = ManualClock(START)
         self.outputs = Said()
         self.bundle = load_bundle(procedure)
@@ -96,6 +96,7 @@ class Typist:
             engine="typed",
             keep_clips=clips,
             patient_reference=patient,
+            **more,
         )
         self.heard_before = 0
 

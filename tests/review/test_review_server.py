@@ -14,6 +14,7 @@ from report_visits import rehearsed
 from review_window import copied, served
 
 from handsfree.cli import main
+from handsfree.record.clips import Retention
 from handsfree.record.verify import State, verify
 
 JSON = {"Content-Type": "application/json"}
@@ -134,6 +135,7 @@ def test_an_amendment_is_added_beside_the_original(review):
         ("amend", {"entry": True}, "needs the number of an entry and what"),
         ("amend", {"entry": 1}, "is not a reading or note"),
         ("amend", {"value": "clean"}, "nothing would change"),
+        ("amend", {"value": "spotless"}, "is not on the list of window"),
         ("verify", {}, "cannot be amended"),
         ("verify", {"entry": None}, "its number is needed"),
         ("attest", {"by": ""}, "needs a role"),
@@ -206,6 +208,16 @@ def test_attesting_signs_and_can_delete_the_sound_first(review):
     status, answer = act(review, "attest", {"by": "therapist"})
     assert status == 400
     assert "attested already" in answer["refused"]
+
+
+def test_sound_goes_with_the_attestation_where_the_record_was_begun_so(checked, tmp_path):
+    folder = tmp_path / "record"
+    rehearsed("light-output-check", folder, clips=True, retention=Retention.UNTIL_ATTESTED)
+    with served(folder, tmp_path / "signing.key") as server:
+        page = ask(server, "GET", f"/{server.token}/")[2]
+        assert b"is deleted for good when you attest" in page
+        assert act(server, "attest", {"by": "therapist"})[0] == 200
+    assert list((folder / "clips").iterdir()) == []
 
 
 def test_a_verified_note_is_unverified_again_when_its_text_is_amended(broken_off_note):

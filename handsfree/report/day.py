@@ -1,0 +1,181 @@
+"""A day at a glance, folded from the records of a store. Pure but for reading them."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+
+from handsfree.export.values import current, of_record, open_items, outcome
+from handsfree.exposure.daily import light_seconds_by_day
+from handsfree.record.replay import Record
+from handsfree.record.store import Filter, list_records
+from handsfree.record.verify import State, Verification, verify
+from handsfree.report.moments import Moments
+from handsfree.report.page import dress, environment
+from handsfree.report.tables import value_text
+from handsfree.report.words import duration_text, local_text, plain
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One visit of a day.
+
+    Attributes:
+        name: Folder of the record inside the store.
+        began: Local time, hours and minutes; "" where it cannot be read.
+        procedure: Identifier of the procedure.
+        operator: Code or role as read back, or "".
+        patient: Patient reference, or "".
+        lasted: Duration in words.
+        state: State of the record.
+        outcome: How it ended.
+        practice: Whether it is practice.
+        open_items: What was left open.
+        unverified: How many notes nobody has verified.
+    """
+
+    name: str
+    began: str
+    procedure: str
+    operator: str
+    patient: str
+    lasted: str
+    state: str
+    outcome: str
+    practice: bool
+    open_items: tuple[str, ...]
+    unverified: int
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """A device that was used.
+
+    Attributes:
+        lot: Lot as read back.
+        expiry: Expiry as read back, or "".
+        visits: Names of the visits.
+    """
+
+    lot: str
+    expiry: str
+    visits: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """A day of a store.
+
+    Attributes:
+        day: Local calendar day, ISO 8601.
+        visits: Visits by beginning.
+        light: Operator and summed light-on seconds, practice left out.
+        lots: Devices by lot, practice left out.
+        unreadable: Records of no known day whose lines are broken.
+    """
+
+    day: str
+    visits: tuple[Visit, ...]
+    light: tuple[tuple[str, float], ...]
+    lots: tuple[Lot, ...]
+    unreadable: tuple[str, ...]
+
+
+def day_of(store: Path, day: date) -> Day:
+    """Fold the visits of one local day.
+
+    Args:
+        store: Folder whose subfolders are records.
+        day: The day, by the clock where each visit began.
+
+    Raises:
+        RecordError: The folder cannot be read.
+    """
+    # A local day touches three days in UTC; a record that cannot be read has no day at all and is never left out.
+    near = {(day + timedelta(days=step)).isoformat() for step in (-1, 0, 1)}
+    found: list[tuple[str, Verification, Record]] = []
+    unreadable = []
+    for item in list_records(store, Filter()):
+        if item.started and item.started[:10] not in near:
+            continue
+        checked = verify(store / item.name)
+        if checked.record is None:
+            unreadable.append(item.name)
+        elif _local_day(checked.record) == day.isoformat():
+            found.append((item.name, checked, checked.record))
+    light = light_seconds_by_day(record for _, _, record in found)
+    return Day(
+        day.isoformat(),
+        tuple(_visit(name, checked, record) for name, checked, record in found),
+        tuple(sorted((operator, seconds) for (when, operator), seconds in light.items() if when == day.isoformat())),
+        _lots(found),
+        tuple(unreadable),
+    )
+
+
+def _local_day(record: Record) -> str:
+    return record.started.today if record.started is not None else of_record(record, "started")[:10]
+
+
+def _visit(name: str, found: Verification, record: Record) -> Visit:
+    started = record.started
+    said = [value_text(entry) for entry in current(record) if entry.step.startswith("operator")]
+    left = open_items(record) if record.closing is not None else ("not closed",)
+    faults = tuple(map(str, found.faults)) if found.state is State.BROKEN else ()
+    return Visit(
+        name=name,
+        began=local_text(started.wall, started.local_offset_minutes)[-5:] if started is not None else "",
+        procedure=of_record(record, "procedure"),
+        operator=", ".join(said),
+        patient=of_record(record, "patient_reference"),
+        lasted=duration_text(Moments.of(record).end_s),
+        state=found.state.value,
+        outcome=outcome(record),
+        practice=record.practice,
+        open_items=tuple(plain(item) for item in (*faults, *left)),
+        unverified=sum(note.data.get("verified") is not True for note in record.amended_notes),
+    )
+
+
+def _lots(found: list[tuple[str, Verification, Record]]) -> tuple[Lot, ...]:
+    used: dict[tuple[str, str], list[str]] = {}
+    for name, _, record in found:
+        if record.practice:
+            continue
+        said = {
+            entry.field: value_text(entry)
+            for entry in current(record)
+            if entry.step.startswith("device") and entry.field in {"lot", "expiry"}
+        }
+        if said.get("lot"):
+            used.setdefault((said["lot"], said.get("expiry", "")), []).append(name)
+    return tuple(Lot(lot, expiry, tuple(visits)) for (lot, expiry), visits in sorted(used.items()))
+
+
+def day_lines(day: Day) -> Iterator[str]:
+    """The day as text, open things first."""
+    yield f"{day.day}: {len(day.visits)} visits"
+    for name in day.unreadable:
+        yield f"  BROKEN, of no known day: {name}"
+    for visit in day.visits:
+        for item in visit.open_items:
+            yield f"  OPEN {visit.began} {visit.procedure}: {item} ({visit.name})"
+    yield ""
+    yield "VISITS"
+    for visit in day.visits:
+        marks = ["PRACTICE"] if visit.practice else []
+        marks += [f"{len(visit.open_items)} open"] if visit.open_items else []
+        marks += [f"{visit.unverified} notes not verified"] if visit.unverified else []
+        words = (visit.began, visit.procedure, visit.operator, visit.patient, visit.lasted, visit.outcome, visit.state)
+        yield "  " + "  ".join((*filter(None, words), *marks, visit.name))
+    yield ""
+    yield "LIGHT-ON SECONDS BY OPERATOR (as spoken, practice left out)"
+    yield from (f"  {operator}: {seconds:.1f} s" for operator, seconds in day.light)
+    yield ""
+    yield "DEVICES BY LOT (practice left out)"
+    yield from (f"  {one.lot}  expiry {one.expiry or 'not stated'}: {', '.join(one.visits)}" for one in day.lots)
+
+
+def day_page(day: Day) -> str:
+    """The day as one self-contained page."""
+    return environment().get_template("day.html.jinja").render(dress=dress(), day=day)
