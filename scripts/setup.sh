@@ -3,6 +3,19 @@
 # What is installed: system packages (Debian/Ubuntu) and Python packages; the list is here and nowhere else.
 
 SYSTEM_PACKAGES="espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts libportaudio2 libasound2-plugins pulseaudio pulseaudio-utils"
+BROWSER_PACKAGES="chromium fonts-dejavu-core" # for tests of pages only; without them those tests skip, and say so
+
+want_browser() {
+    for program in chromium chromium-browser google-chrome; do
+        command -v "$program" >/dev/null 2>&1 && return 0
+    done
+    if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
+        echo "installing system packages: $BROWSER_PACKAGES" >&2
+        apt-get update -qq >&2 &&
+            DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $BROWSER_PACKAGES >&2 && return 0
+    fi
+    echo "tests of pages in a browser will skip; for them: sudo apt-get install -y $BROWSER_PACKAGES" >&2
+}
 
 need_system_packages() {
     missing=""
