@@ -14,8 +14,11 @@ COMMAND_GAP_NATS = 4.0
 """While text is dictated, an utterance is a command if the command explains the sound nearly as well as free text."""
 BEYOND_DOUBT = 0.9
 """Probability from which an utterance to which nothing can be added ends after the shortest silence."""
-LIKELY = 0.5
-"""Probability from which it ends after a short silence; a less likely one may be half of something else."""
+LIKELY = 0.8
+"""Probability from which it ends after a short silence; a less likely one may be half of something else: "six six" was
+heard as "six six six" with a probability of .6 while the "five" was still to come."""
+OVERRULED = 0.5
+"""Less likely than this, a stop word in the free text counts for more."""
 
 
 class Engine(Protocol):
@@ -144,7 +147,7 @@ class UtteranceRecognizer:
 
     def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         hypothesis = self._engine.recognise(segment, graph)
-        if self._stop_watch is None or probability_right(hypothesis) >= LIKELY:
+        if self._stop_watch is None or probability_right(hypothesis) >= OVERRULED:
             return hypothesis
         return self._stop_watch.in_text(hypothesis) or hypothesis
 

@@ -47,8 +47,13 @@ def test_a_complete_command_beyond_doubt_is_reported_after_the_shortest_silence(
 
 
 def test_a_complete_command_that_is_likely_is_reported_after_a_short_silence(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("handsfree.recognition.engine.probability_right", lambda heard: 0.7)
+    monkeypatch.setattr("handsfree.recognition.engine.probability_right", lambda heard: 0.85)
     assert reported_at_s(CountingEngine(), COMPLETE) == pytest.approx(0.35, abs=0.07)
+
+
+def test_a_complete_reading_that_may_be_half_of_another_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("handsfree.recognition.engine.probability_right", lambda heard: 0.6)
+    assert reported_at_s(CountingEngine(), COMPLETE) == pytest.approx(0.7, abs=0.07)
 
 
 def test_a_unit_that_might_still_be_said_is_waited_for_a_little() -> None:
