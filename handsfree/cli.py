@@ -1,29 +1,13 @@
 """The `handsfree` command: gathers the groups and turns every known error into one line and an exit code."""
 
+import importlib
 import logging
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import click
 
 from handsfree import __version__
-from handsfree.commands import (
-    author,
-    day,
-    devices,
-    exposure,
-    models,
-    practice,
-    progress,
-    record,
-    records,
-    rehearse,
-    report,
-    review,
-    run,
-    soundcheck,
-    summary,
-)
 from handsfree.errors import AudioDeviceError, HandsfreeError
 
 SPEECH_PARTS = frozenset(
@@ -42,8 +26,64 @@ SPEECH_PARTS = frozenset(
 )
 """Modules that come with the extra "speech"."""
 
+SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
+    "At work": {
+        "soundcheck": ("soundcheck", "Will this person in this room be understood?"),
+        "run": ("run", "Run a procedure by voice, and write its record."),
+    },
+    "Afterwards": {
+        "summary": ("summary", "A record in a minute, what is open first."),
+        "report": ("report", "A record as one page to read or print."),
+        "review": ("review", "Listen, correct and sign in a browser on this machine."),
+        "verify": ("record", "Is a record whole and unaltered?"),
+        "amend": ("record", "Correct an entry; the original stays."),
+        "attest": ("record", "Sign a closed record."),
+        "export": ("records", "FHIR R4, CSV, or a note for the chart."),
+        "records": ("records", "List the records of a folder."),
+        "day": ("day", "The day at a glance: visits, open items, light-on seconds."),
+    },
+    "Practice": {
+        "practice": ("practice", "Practise with the events of a scenario, and be scored."),
+        "debrief": ("practice", "Score a practice record again."),
+        "rate": ("progress", "Rate a practice session, seven items from 1 to 5."),
+        "progress": ("progress", "Attempts of learners over time."),
+        "rehearse": ("rehearse", "Play a scripted visit by sound."),
+    },
+    "For authors": {
+        "check": ("author", "Faults of a procedure file, and words that collide."),
+        "chart": ("author", "Draw the state diagram."),
+        "card": ("author", "Print the steps and the words on one page."),
+        "schema": ("author", "JSON Schema for editors."),
+    },
+    "Equipment": {
+        "models": ("models", "Weights of the recognisers: list, install, verify."),
+        "devices": ("devices", "Microphones and loudspeakers by name."),
+        "exposure": ("exposure", "Light, dose and heat arithmetic for planning."),
+    },
+}
+"""Heading to command to (module under `handsfree.commands`, one line of help)."""
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+
+class _Commands(click.Group):
+    """Imports a command when it is wanted: a session must be ready soon after it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        return [name for section in SECTIONS.values() for name in section]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        for section in SECTIONS.values():
+            if cmd_name in section:
+                found = getattr(importlib.import_module(f"handsfree.commands.{section[cmd_name][0]}"), cmd_name)
+                return found if isinstance(found, click.Command) else None
+        return None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        for heading, section in SECTIONS.items():
+            with formatter.section(heading):
+                formatter.write_dl([(name, line) for name, (_, line) in section.items()])
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="handsfree")
 @click.option("--debug", is_flag=True, help="Developer log on stderr; never contains spoken words or readings.")
 def cli(*, debug: bool) -> None:
@@ -56,34 +96,6 @@ def cli(*, debug: bool) -> None:
     9 rehearsal script.
     """
     logging.basicConfig(level=logging.DEBUG if debug else logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
-
-
-for command in (
-    run.run,
-    rehearse.rehearse,
-    practice.practice,
-    practice.debrief,
-    progress.rate,
-    progress.progress,
-    summary.summary,
-    report.report,
-    review.review,
-    day.day,
-    record.verify,
-    record.amend,
-    record.attest,
-    records.records,
-    records.export,
-    models.models,
-    exposure.exposure,
-    devices.devices,
-    soundcheck.soundcheck,
-    author.check,
-    author.schema,
-    author.chart,
-    author.card,
-):
-    cli.add_command(command)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.cli import main
+from handsfree.cli import SECTIONS, main
 from handsfree.record.verify import State, verify
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scripts" / "scenarios"
@@ -35,6 +35,30 @@ def test_help_names_every_command_and_the_exit_codes(capsys):
     for name in ("run", "rehearse", "summary", "verify", "amend", "attest", "records", "export", "models", "exposure"):
         assert name in out
     assert "8 record" in out
+
+
+@pytest.mark.parametrize("name", [name for section in SECTIONS.values() for name in section])
+def test_every_command_of_the_help_is_there_under_its_own_name(capsys, name):
+    code, out, err = run(capsys, name, "--help")
+    assert (code, err) == (0, "")
+    assert f" {name} " in lines(out)[0]
+
+
+def test_a_command_brings_in_only_what_it_needs():
+    # A session must be ready soon; pages, scores and checks of files are for other moments.
+    seen = subprocess.run(
+        [sys.executable, "-c", "import sys, handsfree.cli; print(*sorted(sys.modules))"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
+    assert not {"jinja2", "numpy", "onnxruntime", "biip", "handsfree.practice", "handsfree.report"} & set(seen)
+
+
+def test_an_unknown_command_is_wrong_usage(capsys):
+    code, _, err = run(capsys, "nothing")
+    assert code == 2
+    assert "nothing" in err
 
 
 def test_a_broken_procedure_file_gives_every_fault_with_its_line_and_exits_3(capsys, tmp_path):
@@ -113,7 +137,7 @@ class Blocked:
         return None
 
 sys.meta_path.insert(0, Blocked())
-from handsfree.cli import main
+from handsfree.cli import SECTIONS, main
 main(sys.argv[1:])
 """
 
