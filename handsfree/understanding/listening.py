@@ -236,11 +236,14 @@ def _date() -> Expansion:
     year = Choice((Sequence((digit, digit, digit, digit)), Sequence((_rule("tens"), pair))))
     day = Choice((digit, pair))
     month = Reference("dates.month")
+    ordinal = Sequence((optional(Word("the")), Reference("dates.ordinal")))
     return Choice(
         (
             Sequence((year, month, optional(day))),
             Sequence((optional(day), month, year)),
             Sequence((month, day, year)),
+            Sequence((month, ordinal, year)),
+            Sequence((ordinal, optional(Word("of")), month, year)),
             Repeat(Choice((digit, _rule("teen"), _rule("tens"))), at_least=1),
         )
     )
