@@ -18,8 +18,8 @@ from handsfree.model.audio import Speech
 from handsfree.voice.pace import PROMPT_WPM, paced
 
 TIMEOUT_S = 30
-TRIES = 10
-"""The rate was lost in 5 of 20 renderings on a machine with two cores: three tries would fail a visit of 60 prompts."""
+TRIES = 6
+"""The rate was lost in 3 of 40 renderings on a busy machine with two cores; a visit has some 60 prompts."""
 RATE_LOST = 75
 """Exit status of the worker when the engine spoke at another rate than it was told."""
 INSTALL = "pip install pyttsx3, and on Linux: sudo apt-get install espeak-ng"
