@@ -19,7 +19,7 @@ from handsfree.errors import ModelError, VoiceError
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.record.verify import verify
 
-pytestmark = pytest.mark.sound
+pytestmark = [pytest.mark.sound, pytest.mark.live]
 PATIENCE_S = 25.0
 
 
