@@ -45,7 +45,9 @@ _PATH = click.Path(path_type=Path)
 @click.option("--cues", type=_PATH, help="Pipe or file with the trainer's cues: a key or an event in each line.")
 @click.option("--points", "table", type=_PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
 @click.option("--expert/--novice", default=False, help="Short prompts, or whole ones (default).")
-@click.option("--engine", default=None, help="Recogniser: neural (default), neural-base, neural-tuned, pocketsphinx or vosk.")
+@click.option(
+    "--engine", default=None, help="Recogniser: neural (default), neural-base, neural-tuned, pocketsphinx or vosk."
+)
 @click.option("--voice", default=None, help="The tool's voice; by default the scenario's.")
 @click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
 @click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of a scripted learner's start.")

@@ -37,7 +37,7 @@ def test_a_light_check_is_rehearsed_by_sound(tmp_path):
     assert record is not None
     assert record.practice
     readings = {f"{one.data['step']}.{one.data['field']}": one.data for one in record.readings if not one.superseded_by}
-    assert all(one["engine"] == "neural" for one in readings.values())
+    assert all(one["engine"].startswith("neural") for one in readings.values())
     # The script's own figures: "first four eight, second five one" milliwatts per square centimeter.
     measured = [one["value"] for one in readings.values() if one["unit"] == "mW/cm2"]
     assert measured == ["48", "51"]
@@ -62,7 +62,7 @@ def test_a_good_learner_passes_a_short_practice_by_sound(tmp_path, capsys):
     found = verify(folder)
     assert found.state is State.COMPLETE
     spoken = [one.data for one in found.record.readings]
-    assert all(one["engine"] == "neural" for one in spoken)
+    assert all(one["engine"].startswith("neural") for one in spoken)
     # The scenario's own finding: the battery was low first, and charged once it was replaced.
     assert [one["value"] for one in spoken if one["field"] == "battery"] == ["low", "charged"]
     # A colleague talked in the room: what he said moved nothing.
