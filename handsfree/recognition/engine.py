@@ -17,6 +17,9 @@ BEYOND_DOUBT = 0.9
 LIKELY = 0.8
 """Probability from which it ends after a short silence; a less likely one may be half of something else: "six six" was
 heard as "six six six" with a probability of .6 while the "five" was still to come."""
+REST_WITHIN_S = 0.25
+REST_SHORTER_S = 0.5
+"""Speech that begins so soon after a stop word heard while somebody still spoke, and is so short, is its end."""
 OVERRULED = 0.5
 """Less likely than this, a stop word in the free text counts for more."""
 
@@ -62,6 +65,7 @@ class UtteranceRecognizer:
         self._stop_watch: StopWatch | None = None
         self._dictation = False
         self._early: tuple[Segment, Hypothesis, float | None] | None = None
+        self._stopped_at_s: float | None = None
 
     @property
     def speaking(self) -> bool:
@@ -95,6 +99,8 @@ class UtteranceRecognizer:
         """See `Recognizer.accept`."""
         heard = self._recognise(self._endpointer.accept(block))
         early = self._stop_watch.look() if self._stop_watch is not None else None
+        if early is not None:
+            self._stopped_at_s = early.spoken_to_s
         early = early or self._hear_early()
         if early is None:
             return heard
@@ -124,7 +130,7 @@ class UtteranceRecognizer:
         if silent_s < self._endpointer.settings.sure_silence_s or self._graph is None or self._dictation:
             return None
         segment = self._endpointer.so_far()
-        if segment is None:
+        if segment is None or self._is_rest(segment):
             return None
         if self._early is None or self._early[0] != segment:
             hypothesis = self._search(segment, self._graph)
@@ -138,12 +144,21 @@ class UtteranceRecognizer:
             return None
         settings, probability = self._endpointer.settings, probability_right(hypothesis)
         # "Stop" means the same whatever may follow it.
-        if hypothesis.tags and STOP_TAGS.issuperset(hypothesis.tags) and probability >= LIKELY:
+        if _stops(hypothesis) and probability >= LIKELY:
             return settings.sure_silence_s
         following = self._course.after(hypothesis.words)
         if following is Next.NOTHING and probability >= BEYOND_DOUBT:
             return settings.sure_silence_s
         return settings.early_silence_s if following is not Next.MORE and probability >= LIKELY else None
+
+    def _is_rest(self, segment: Segment) -> bool:
+        """Whether a segment is the end of a stop word that has been reported: "off" after "light"."""
+        since = self._stopped_at_s
+        return (
+            since is not None
+            and 0.0 <= segment.speech_from_s - since < REST_WITHIN_S
+            and segment.speech_s < REST_SHORTER_S
+        )
 
     def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         hypothesis = self._engine.recognise(segment, graph)
@@ -158,6 +173,8 @@ class UtteranceRecognizer:
             hypothesis = self._early[1]
         else:
             hypothesis = self._search(segment, self._graph)
+        if self._is_rest(segment) and not _stops(hypothesis):
+            return None
         if not self._dictation:
             return hypothesis
         evidence = hypothesis.evidence
@@ -181,6 +198,10 @@ class UtteranceRecognizer:
             free_text=text,
             clip=segment.pcm,
         )
+
+
+def _stops(hypothesis: Hypothesis) -> bool:
+    return bool(hypothesis.tags) and STOP_TAGS.issuperset(hypothesis.tags)
 
 
 def nothing_heard(segment: Segment, engine: str, free_text: str | None = None) -> Hypothesis:

@@ -53,6 +53,22 @@ def test_a_clear_stop_is_reported_while_somebody_goes_on_speaking() -> None:
     assert at_s - 0.5 == pytest.approx(FIRST_LOOK_S, abs=0.07)
 
 
+class Once(Scripted):
+    """Hears the stop word at its first look, and takes all other sound for an answer."""
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        if "next" not in graph.words and self.looks:
+            return nothing_heard(segment, self.name)
+        found = super().recognise(segment, graph)
+        return found if found.words else replace(found, words=("next", "step"), tags=("control:next_step",))
+
+
+@pytest.mark.parametrize(("seconds", "also"), [(0.8, 0), (2.0, 1)])
+def test_the_end_of_a_stop_word_is_no_answer_but_what_follows_is(seconds: float, also: int) -> None:
+    found = listen(Once(), silence(0.5) + tone(seconds) + silence(1.5))
+    assert [words for words, _ in found] == [("stop",), *[("next", "step")] * also]
+
+
 def test_what_might_be_a_stop_is_not_reported_before_its_end() -> None:
     doubtful = replace(CLEAR, free_gap=5.0)
     found = listen(Scripted(doubtful), silence(0.5) + tone(0.3) + silence(1.5))
