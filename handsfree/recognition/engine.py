@@ -156,7 +156,8 @@ class UtteranceRecognizer:
         since = self._stopped_at_s
         return (
             since is not None
-            and 0.0 <= segment.speech_from_s - since < REST_WITHIN_S
+            # Either side of it: the two times are sums of their own, and may differ in the last place.
+            and abs(segment.speech_from_s - since) < REST_WITHIN_S
             and segment.speech_s < REST_SHORTER_S
         )
 
