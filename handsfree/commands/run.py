@@ -98,7 +98,9 @@ class _Surrounding:
 @click.option("--practice", is_flag=True, help="The record can only ever be practice.")
 @click.option("--expert/--novice", default=None, help="Short prompts, or whole ones (default).")
 @click.option("--patient", "patient_reference", help="Reference of the patient: letters and digits, never a name.")
-@click.option("--engine", default=None, help="Recogniser: neural (default), neural-base, neural-tuned, pocketsphinx or vosk.")
+@click.option(
+    "--engine", default=None, help="Recogniser: neural (default), neural-base, neural-tuned, pocketsphinx or vosk."
+)
 @click.option("--voice", default=None, help="The tool's voice: neural (default) or system.")
 @click.option("--prompts", type=_PATH, help="Without a loudspeaker: keep each prompt as a WAV file in this folder.")
 @click.option("--clips/--no-clips", default=None, help="Keep the sound of each utterance beside the record.")
