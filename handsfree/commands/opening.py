@@ -6,6 +6,7 @@ from pathlib import Path
 
 from handsfree import __version__
 from handsfree.clock import Clock
+from handsfree.commands.baseline import Baseline, fits
 from handsfree.commands.recalls import RecallList
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
@@ -13,6 +14,7 @@ from handsfree.model.events import SessionInterrupted
 from handsfree.procedure.loader import Bundle
 from handsfree.procedure.session import Session
 from handsfree.record.clips import Retention
+from handsfree.record.earlier import HEADER, as_header, from_header
 from handsfree.record.journal import Journal
 from handsfree.record.replay import Record, recalled_lots
 from handsfree.record.restore import restore
@@ -45,6 +47,7 @@ def open_session(
     patient_reference: str | None = None,
     expert: bool = False,
     recalls: RecallList = NO_RECALLS,
+    baseline: Baseline | None = None,
 ) -> tuple[Conductor, Journal]:
     """Make the record in `folder` and start the session on it.
 
@@ -60,11 +63,14 @@ def open_session(
         patient_reference: Never a name.
         expert: Whether prompts are short.
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
+        baseline: Earlier record that values are compared with; what it says is kept in the new record.
 
     Raises:
         RecordError: The record cannot be made.
-        UsageError: The patient reference looks like a name.
+        UsageError: The patient reference looks like a name, or is not that of the earlier record.
     """
+    if baseline is not None:
+        fits(baseline, patient_reference, practice=practice)
     record_id = str(uuid.uuid4())
     versions = (*versions_of(bundle), ("recogniser", engine), ("wording", "expert" if expert else "novice"))
     lots: dict[str, Json] = dict(recalls.lots)
@@ -80,9 +86,13 @@ def open_session(
         "retention": (retention if keep_clips else Retention.OFF).value,
         "recall_list": {"sha256": recalls.sha256, "lots": lots} if recalls.sha256 else None,
     }
+    if baseline is not None:
+        header[HEADER] = as_header(baseline.earlier, baseline.head)
+    earlier = baseline.earlier if baseline is not None else None
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
-    conductor = Conductor(Session(bundle, expert=expert, recalled=recalls.lots), journal, outputs, clock)
+    session = Session(bundle, expert=expert, recalled=recalls.lots, earlier=earlier)
+    conductor = Conductor(session, journal, outputs, clock)
     conductor.start(record_id, versions, practice=practice)
     return conductor, journal
 
@@ -98,6 +108,7 @@ def resume_session(
     patient_reference: str | None = None,
     expert: bool | None = None,
     recalls: RecallList = NO_RECALLS,
+    baseline: Baseline | None = None,
 ) -> tuple[Conductor, Journal]:
     """Go on with the interrupted record in `folder`; what it was begun with stays as it was.
 
@@ -111,6 +122,7 @@ def resume_session(
         patient_reference: None, or the one in the record.
         expert: None, or as the record was begun.
         recalls: No list, or the one that the record was begun with.
+        baseline: None, or the earlier record that it was begun with.
 
     Returns:
         The conductor and its journal. The conductor is closed already where only the seal was missing.
@@ -124,18 +136,20 @@ def resume_session(
     _same_files(bundle, folder, header)
     begun_expert = _versions(header).get("wording") == "expert"
     begun_with = header.get("recall_list")
+    earlier = from_header(header)
     begun_hash = begun_with.get("sha256") if isinstance(begun_with, dict) else ""
     for asked, differs in (
         ("--practice", practice and header.get("practice") is not True),
         ("--patient", patient_reference not in (None, header.get("patient_reference"))),
         ("--expert or --novice", expert not in (None, begun_expert)),
         ("--recall-list", recalls.sha256 not in ("", begun_hash)),
+        ("--baseline", baseline is not None and baseline.earlier != earlier),
     ):
         if differs:
             raise UsageError(
                 f"{folder} was begun otherwise, and a record keeps what it was begun with; leave out {asked}"
             )
-    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header))
+    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), earlier=earlier)
     journal, found = restore(folder, session.handle, clock=clock)
     journal.keep_clips = header.get("retention") != Retention.OFF if keep_clips is None else keep_clips
     clock.go_on_from(found.last_at_s)

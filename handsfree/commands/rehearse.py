@@ -7,6 +7,7 @@ import click
 from rich.console import Console
 
 from handsfree.clock import ManualClock
+from handsfree.commands.baseline import read_baseline
 from handsfree.commands.opening import NO_RECALLS, open_session
 from handsfree.commands.recalls import read_recalls
 from handsfree.display import ConversationView
@@ -29,6 +30,9 @@ DEFAULT_START = "2026-11-25T09:00:00+00:00"
 @click.option(
     "--recall-list", type=click.Path(path_type=Path), help="CSV file with the columns lot and reason, as for `run`."
 )
+@click.option(
+    "--baseline", type=click.Path(path_type=Path), help="Record of an earlier visit that this one is compared with."
+)
 @click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of the start, with offset.")
 @click.option("--expert/--novice", default=False, help="Short prompts and read-backs, or whole ones (default).")
 @click.option("--rate", type=click.IntRange(100, 220), default=PROMPT_WPM, show_default=True, help="Words a minute.")
@@ -40,6 +44,7 @@ def rehearse(
     engine: str | None,
     voice: str | None,
     recall_list: Path | None,
+    baseline: Path | None,
     start: str,
     rate: int,
     *,
@@ -68,6 +73,7 @@ def rehearse(
     scenario = load_scenario(script)
     bundle = load_bundle(scenario.procedure)
     recalls = read_recalls(recall_list) if recall_list is not None else NO_RECALLS
+    before = read_baseline(baseline, bundle) if baseline is not None else None
     recognizer = make_recognizer(engine)
     clock = ManualClock(wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC))
     console = Console(quiet=quiet, soft_wrap=True)
@@ -90,6 +96,7 @@ def rehearse(
         engine=engine or "neural",
         keep_clips=clips,
         recalls=recalls,
+        baseline=before,
         expert=expert,
     )
     with journal:

@@ -11,6 +11,7 @@ import platformdirs
 from rich.console import Console
 
 from handsfree.clock import Clock, ManualClock, SystemClock
+from handsfree.commands.baseline import read_baseline
 from handsfree.commands.opening import NO_RECALLS, open_session, resume_session
 from handsfree.commands.recalls import read_recalls
 from handsfree.config import Config, Verbosity, checked_config, read_config
@@ -105,6 +106,7 @@ class _Surrounding:
 @click.option("--prompts", type=_PATH, help="Without a loudspeaker: keep each prompt as a WAV file in this folder.")
 @click.option("--clips/--no-clips", default=None, help="Keep the sound of each utterance beside the record.")
 @click.option("--recall-list", type=_PATH, help="CSV file with the columns lot and reason: lots that stop the session.")
+@click.option("--baseline", type=_PATH, help="Record of an earlier visit that this one is compared with.")
 @click.option("--config", "config_file", type=_PATH, help="Configuration file (TOML).")
 def run(
     procedure: str,
@@ -116,6 +118,7 @@ def run(
     patient_reference: str | None,
     prompts: Path | None,
     recall_list: Path | None,
+    baseline: Path | None,
     config_file: Path | None,
     *,
     stdin_pcm: bool,
@@ -147,6 +150,7 @@ def run(
     folder = folder or _new_folder(config, bundle.procedure.id, resume=resume)
     place = recall_list or (config.records.recalls if not resume else None)
     recalls = read_recalls(place) if place is not None else NO_RECALLS
+    before = read_baseline(baseline, bundle) if baseline is not None else None
     clock = ResumedClock(SystemClock() if live or typed else ManualClock(SystemClock().wall()))
     if live:
         surrounding = _live(config, clock, bundle)
@@ -166,6 +170,7 @@ def run(
                 patient_reference=patient_reference,
                 expert=expert,
                 recalls=recalls,
+                baseline=before,
             )
         else:
             conductor, journal = open_session(
@@ -180,6 +185,7 @@ def run(
                 patient_reference=patient_reference,
                 expert=config.voice.verbosity is Verbosity.EXPERT,
                 recalls=recalls,
+                baseline=before,
             )
         with journal:
             try:

@@ -183,6 +183,10 @@ def _closing(record: Record) -> list[str]:
     recalls = record.header.get("recall_list")
     lines = ["", f"Recorded by {made_with or 'an unnamed version'}"]
     lines.append(f"Recall list: {as_text(recalls, 'sha256') if isinstance(recalls, dict) else 'none was used'}")
+    compared = record.header.get("baseline")
+    if isinstance(compared, dict):
+        lines.append(f"Compared with record {as_text(compared, 'record_id')} of {as_text(compared, 'day')}, "
+                     f"head {as_text(compared, 'head')}")  # fmt: skip
     if attested is not None and record.attested:
         lines.append(f"Attested by {attested.get('by')}, key {attested.get('public_key')}")
     elif attested is not None:

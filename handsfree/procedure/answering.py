@@ -5,6 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from handsfree.model.commands import GiveValues, SlotValue
+from handsfree.model.earlier import place
 from handsfree.model.effects import Earcon, Json, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import (
@@ -223,10 +224,14 @@ def confirm(turn: Turn, how: str) -> None:
 
 def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -> Judgement:
     baseline = None
-    if field.compare is not None:
+    if field.compare is not None and field.compare.with_ is not None:
         suffix = f"@{stage.role.value}" if stage.role is not None else ""
         before = turn.state.answers.get(field.compare.with_ + suffix, {}).get(field.id)
         baseline = before.value if before is not None else None
+    elif field.compare is not None and turn.earlier is not None:
+        known, side = turn.earlier.values, turn.side_of(stage)
+        places = (place(step, field.id, side) for step in field.compare.earlier)
+        baseline = next((known[name] for name in places if name in known), None)
     return judge(
         field, value, baseline=baseline, band=turn.band_of(field), today=turn.state.today, recalled=turn.recalled
     )

@@ -183,7 +183,7 @@ def _field_faults(
     if set(field.label.split()) & STOP_WORDS:
         yield (*where, "label"), f'"{field.label}" holds a stop word, which acts at once (use another word)'
     yield from _phrase_faults(field.options or {}, (*where, "options"))
-    if field.compare is not None:
+    if field.compare is not None and field.compare.with_ is not None:
         with_step = earlier.get(field.compare.with_)
         other = next((f for f in with_step.fields if f.id == field.id), None) if with_step else None
         if other is None:

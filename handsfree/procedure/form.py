@@ -86,22 +86,27 @@ class DateField(Strict):
 
 
 class Compare(Strict):
-    """Comparison with the same field, same side, of an earlier step.
+    """Comparison with the same field, same side, of an earlier step or of an earlier record.
 
     Attributes:
         with_: The earlier step.
+        earlier: In its place: steps of the earlier record that the visit is begun with, the first that has a value
+            counts. Without such a record nothing is compared.
         worse: Class of a step down the scale.
         rise: Smallest rise of a number that is flagged.
         class_: Class of such a rise.
     """
 
-    with_: Annotated[Identifier, Field(alias="with")]
+    with_: Annotated[Identifier | None, Field(alias="with")] = None
+    earlier: tuple[Identifier, ...] = ()
     worse: FlagClass | None = None
     rise: Positive | None = None
     class_: Annotated[FlagClass | None, Field(alias="class")] = None
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
+        if (self.with_ is None) != bool(self.earlier):
+            raise ValueError("needs with (a step of this visit) or earlier (steps of an earlier record), not both")
         if (self.rise is None) != (self.class_ is None):
             raise ValueError("rise and class go together")
         if self.worse is None and self.rise is None:
@@ -287,3 +292,8 @@ class Procedure(Strict):
     kind_from: str | None = None
     side_from: str | None = None
     steps: Annotated[tuple[Step, ...], Field(min_length=1)]
+
+    @property
+    def compares_with_earlier(self) -> bool:
+        """Whether values are compared with those of an earlier record."""
+        return any(field.compare is not None and field.compare.earlier for step in self.steps for field in step.fields)

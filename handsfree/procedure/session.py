@@ -9,6 +9,7 @@ from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.commands import (
     Wanted,
 )
+from handsfree.model.earlier import Earlier
 from handsfree.model.effects import Earcon, Effect, Priority
 from handsfree.model.events import (
     ClockTicked,
@@ -105,6 +106,7 @@ class Session:
         bundle: The procedure with its profiles.
         expert: Whether prompts are short where a step has a short one; nothing else depends on it.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it: a hard stop.
+        earlier: The earlier record that values are compared with, where the procedure asks for one.
     """
 
     def __init__(
@@ -113,8 +115,10 @@ class Session:
         *,
         expert: bool = False,
         recalled: Mapping[str, str] = NOTHING_RECALLED,
+        earlier: Earlier | None = None,
     ) -> None:
         self._recalled = recalled
+        self._earlier = earlier
         self._expert = expert
         self._bundle = bundle
         self._plan = compile_procedure(bundle.procedure)
@@ -145,6 +149,7 @@ class Session:
             ledger=self._ledger,
             event=event,
             recalled=self._recalled,
+            earlier=self._earlier,
             expert=self._expert,
         )
 

@@ -2,14 +2,16 @@
 
 from datetime import date, timedelta
 
-from handsfree.model.effects import Priority
+from handsfree.model.effects import Json, Priority
 from handsfree.model.events import SessionStarted
 from handsfree.procedure.loader import Bundle
 from handsfree.procedure.profile_form import LightFile
 from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.walking import enter
+from handsfree.procedure.wording import spoken_date
 
+NOTHING_EARLIER = "No earlier record to compare with."
 NOT_APPROVED = "Example files. Nobody has approved them. Not for clinical use."
 
 
@@ -29,15 +31,24 @@ def start_talk(turn: Turn, event: SessionStarted, bundle: Bundle) -> None:
         versions=dict(event.versions),
         unapproved=list(bundle.unapproved),
         cautions=list(bundle.procedure.cautions),
+        **_compared_with(turn),
     )
     if bundle.unapproved:
         turn.say(NOT_APPROVED, Priority.ATTENTION)
     for caution in bundle.procedure.cautions:
         turn.say(caution, Priority.INFORMATION)
+    if turn.procedure.compares_with_earlier:
+        day = date.fromisoformat(turn.earlier.day) if turn.earlier is not None else None
+        compared = f"Compared with the record of {spoken_date(day)}." if day is not None else NOTHING_EARLIER
+        turn.say(compared, Priority.INFORMATION)
     enter(turn, turn.stage)
     if bundle.light is not None and overdue_check(bundle.light, event.today):
         set_latch(turn, "stop", "the light's output check is overdue", "Check the light first.")
         hold(turn)
+
+
+def _compared_with(turn: Turn) -> dict[str, Json]:
+    return {"compared_with": turn.earlier.record_id} if turn.earlier is not None else {}
 
 
 def overdue_check(light: LightFile, today: str) -> bool:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from handsfree.exposure.guidance import GuidanceProfile
 from handsfree.exposure.ledger import Ledger
+from handsfree.model.earlier import Earlier
 from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEarcon, Priority, Say
 from handsfree.model.events import CommandDoubted, SessionEvent
 from handsfree.model.hypotheses import Hypothesis
@@ -108,6 +109,7 @@ class Turn:
         event: What happened.
         asked: Whether the command was heard with doubt, asked about and affirmed.
         recalled: Codes of a local recall list, and why.
+        earlier: The earlier record that values are compared with, or None.
         expert: Whether prompts are short where a step has a short one.
     """
 
@@ -126,6 +128,7 @@ class Turn:
     closing: Close | None = None
     asked: bool = False
     recalled: Mapping[str, str] = field(default_factory=dict)
+    earlier: Earlier | None = None
 
     @property
     def procedure(self) -> Procedure:

@@ -7,6 +7,7 @@ from datetime import datetime
 from handsfree.model.effects import Append, Say
 from handsfree.procedure.loader import Bundle
 from handsfree.procedure.session import Session
+from handsfree.record.earlier import from_header
 from handsfree.record.replay import Fact, Record, recalled_lots
 
 
@@ -71,7 +72,7 @@ def said(record: Record, bundle: Bundle | None) -> Said:
         return Said({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
     versions = record.header.get("versions")
     expert = isinstance(versions, dict) and versions.get("wording") == "expert"
-    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header))
+    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), earlier=from_header(record.header))
     prompts: dict[int, tuple[str, ...]] = {}
     given: dict[int, list[tuple[str, object]]] = {}
     for line, event in zip(record.event_lines, record.events, strict=True):

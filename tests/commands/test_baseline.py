@@ -1,0 +1,173 @@
+"""A visit compared with the record of an earlier one.
+
+Source of the rules: BOAST, Diagnosis and Management of Compartment Syndrome of the Limbs, 2014, by which pain that does
+not fall and pain on stretching are key findings and limb neurology is observed over time. The size of a rise that
+counts (2 points at rest) and that a step down in sensation sets the red latch: common practice, no source.
+"""
+
+import contextlib
+import io
+import sys
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from handsfree.cli import main
+from handsfree.errors import RecordError
+from handsfree.model.earlier import Earlier
+from handsfree.model.readings import Between, Beyond, Exact, Option
+from handsfree.record.earlier import HEADER, as_header, earlier_of, from_header
+from handsfree.record.verify import verify
+
+PAIN = "rest three stretch four proportion expected"
+TOUCH = "median intact ulnar intact radial intact"
+
+
+def visit(pain: str = PAIN, touch: str = TOUCH) -> list[str]:
+    """Lines of a whole visit; what is said of the left hand can be changed."""
+    blood = "pulse present refill one point four color usual temperature warm"
+    power = "median strong ulnar strong radial strong"
+    values = [
+        "first full name second birth date identity matching", "left",
+        pain, "rest zero stretch zero proportion expected",
+        touch, TOUCH, power, power, blood, blood, "touch steady power steady discomfort better",
+        "november twenty six twenty sixty eight", "concerns absent receiver informed",
+    ]  # fmt: skip
+    return ["practice session", *(line for value in values for line in (value, "affirmative"))]
+
+
+@dataclass(frozen=True)
+class Result:
+    """What a command left."""
+
+    exit_code: int
+    output: str
+
+
+def run(record: Path, lines: list[str], *options: str | Path, procedure: str = "neurovascular-check") -> Result:
+    return command(["run", procedure, "--typed", "--practice", "--record", record, *options], lines)
+
+
+def command(asked: list[str | Path], lines: list[str]) -> Result:
+    """Call the program with lines on its standard input."""
+    out, code, before = io.StringIO(), 0, sys.stdin
+    sys.stdin = io.StringIO("".join(f"{line}\n" for line in lines))
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
+            main([str(part) for part in asked])
+    except SystemExit as left:
+        code = int(left.code or 0)
+    finally:
+        sys.stdin = before
+    return Result(code, out.getvalue())
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    record = tmp_path_factory.mktemp("visits") / "first"
+    found = run(record, visit(), "--patient", "P-104")
+    assert "complete and closed" in found.output
+    assert "No earlier record to compare with." in found.output
+    return record
+
+
+def test_the_same_readings_flag_nothing(first: Path, tmp_path: Path) -> None:
+    found = run(tmp_path / "again", visit(), "--baseline", first)
+    assert "Compared with the record of" in " ".join(found.output.split())
+    assert "Stop. Open the splint" not in found.output
+    assert "complete and closed" in found.output
+
+
+@pytest.mark.parametrize(
+    ("changed", "why"),
+    [
+        ({"pain": "rest five stretch four proportion expected"}, "Rest rose by two."),
+        ({"pain": "rest three stretch five proportion expected"}, "Stretch rose by one."),
+        ({"touch": "median intact ulnar tingling radial intact"}, "Ulnar is worse than before."),
+    ],
+)
+def test_what_got_worse_since_then_sets_the_red_latch(
+    first: Path, tmp_path: Path, changed: dict[str, str], why: str
+) -> None:
+    found = run(tmp_path / "worse", visit(**changed), "--baseline", first)
+    said = " ".join(found.output.split())
+    assert f"Stop. Open the splint down to the skin. Limb at heart level. Call the senior now. {why}" in said
+    assert "complete and closed" not in said
+    alone = run(tmp_path / "alone", visit(**changed))
+    assert "Stop. Open the splint" not in alone.output
+
+
+def test_a_rise_below_the_limit_and_a_better_hand_flag_nothing(first: Path, tmp_path: Path) -> None:
+    found = run(tmp_path / "less", visit("rest four stretch two proportion expected"), "--baseline", first)
+    assert "complete and closed" in found.output
+
+
+def test_the_record_keeps_what_it_was_compared_with_and_resumes_by_it(first: Path, tmp_path: Path) -> None:
+    record = tmp_path / "cut"
+    lines = visit("rest five stretch four proportion expected")
+    run(record, lines[:5], "--baseline", first)
+    again = run(record, lines[5:], "--resume")
+    assert "Rest rose by two." in " ".join(again.output.split())
+    kept = verify(record).record
+    assert kept is not None
+    earlier = from_header(kept.header)
+    origin = verify(first)
+    assert origin.record is not None
+    assert earlier == earlier_of(origin.record)
+    assert isinstance(kept.header[HEADER], dict)
+    assert kept.header[HEADER]["head"] == origin.head_hash
+    assert any(fact.data.get("compared_with") == origin.record.header["record_id"] for fact in kept.facts)
+
+
+def test_another_baseline_cannot_be_given_on_the_way(first: Path, tmp_path: Path) -> None:
+    record, other = tmp_path / "cut", tmp_path / "other"
+    run(record, visit()[:4], "--baseline", first)
+    run(other, visit("rest one stretch one proportion expected"))
+    refused = run(record, [], "--resume", "--baseline", other)
+    assert refused.exit_code == 2
+    assert "leave out --baseline" in refused.output
+    assert "leave out" not in run(record, [], "--resume", "--baseline", first).output
+
+
+def test_records_that_cannot_be_compared_with_are_refused(first: Path, tmp_path: Path) -> None:
+    open_one = tmp_path / "open"
+    run(open_one, visit()[:4])
+    other = tmp_path / "other"
+    bench = run(other, [], procedure="thermometer-calibration")
+    assert bench.exit_code == 0
+    for options, words, code in (
+        (("--baseline", open_one), "only a closed record", 8),
+        (("--baseline", tmp_path / "none"), "none", 8),
+        (("--baseline", first, "--patient", "P-105"), "is of P-104, this visit of P-105", 2),
+    ):
+        found = run(tmp_path / "new", [], *options)
+        assert (found.exit_code, words in found.output) == (code, True), found.output
+        assert not (tmp_path / "new").exists()
+    wrong = run(tmp_path / "new", [], "--baseline", first, procedure="thermometer-calibration")
+    assert wrong.exit_code == 2
+    assert "leave out --baseline" in wrong.output
+
+
+def test_practice_is_no_baseline_of_a_live_visit(first: Path, tmp_path: Path) -> None:
+    found = command(["run", "neurovascular-check", "--typed", "--record", tmp_path / "new", "--baseline", first], [])
+    assert found.exit_code == 2
+    assert "was practice" in found.output
+
+
+def test_values_come_back_from_the_header_as_they_were() -> None:
+    earlier = Earlier(
+        "id",
+        "2026-11-25",
+        {
+            "pain.rest@left": Exact(Decimal(3)),
+            "circulation.refill@left": Beyond("<", Decimal(2)),
+            "length.wrist": Between(Decimal("-5"), Decimal("-3.5")),
+            "sensation.ulnar@right": Option("intact"),
+        },
+    )
+    assert from_header({HEADER: as_header(earlier, "abc")}) == earlier
+    assert from_header({}) is None
+    with pytest.raises(RecordError, match="no value"):
+        from_header({HEADER: {"record_id": "id", "day": "2026-11-25", "values": {"a.b": "exact:three"}}})
