@@ -107,10 +107,15 @@ def amend(record: Path, entry: int, value: str, member: str, role: str, reason: 
     type=click.Choice([item.value for item in Retention if item is not Retention.OFF]),
     help="Keep the sound of utterances, or delete it now; as the record was begun where left out.",
 )
-def attest(record: Path, role: str, key_file_given: Path | None, clips: str | None) -> None:
-    """Sign the closed RECORD with the key of this installation. Open items must be settled first."""
+@click.option("--open-items", "because", metavar="REASON", default="", help="Why what a visit left open stays so.")
+def attest(record: Path, role: str, key_file_given: Path | None, clips: str | None, because: str) -> None:
+    """Sign the closed RECORD with the key of this installation.
+
+    A visit that ended early has open items; they are signed with it, and the reason why they stay so.
+    """
     key = installation_key(key_file_given or key_file())
-    head = attest_record(record, key, by=role, retention=Retention(clips) if clips else None)
+    retention = Retention(clips) if clips else None
+    head = attest_record(record, key, by=role, retention=retention, open_items_because=because)
     click.echo(f"attested, head {head}")
 
 

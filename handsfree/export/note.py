@@ -189,6 +189,8 @@ def _closing(record: Record) -> list[str]:
                      f"head {as_text(compared, 'head')}")  # fmt: skip
     if attested is not None and record.attested:
         lines.append(f"Attested by {attested.get('by')}, key {attested.get('public_key')}")
+        if attested.get("because"):
+            lines.append(f"Attested with items left open: {as_text(attested, 'because')}")
     elif attested is not None:
         lines.append("Amended after it was attested; to be attested again")
     else:

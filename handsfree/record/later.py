@@ -176,23 +176,25 @@ def attest(
     *,
     by: str,
     retention: Retention | None = None,
+    open_items_because: str = "",
     clock: Clock | None = None,
 ) -> str:
     """Close a record for good: count and head hash, signed by this installation.
 
     Args:
-        folder: A closed record without open items.
+        folder: A closed record.
         key: Key of this installation.
         by: Role of who attests.
         retention: `UNTIL_ATTESTED` deletes the sound first; None for what the record was begun with.
+        open_items_because: Why what was left open stays so, where a visit ended early; it and the items are signed.
         clock: For the stamp.
 
     Returns:
         The head hash after attestation, for the printed report.
 
     Raises:
-        RecordError: The record is not closed, has faults or open items, or is attested already.
-        UsageError: No role is given.
+        RecordError: The record is not closed, has faults, open items and no reason for them, or is attested already.
+        UsageError: No role is given, or a reason for open items where there are none.
     """
     if not by.strip():
         raise UsageError("an attestation needs a role")
@@ -200,13 +202,18 @@ def attest(
     if record.attested:
         raise RecordError(f"{folder} is attested already and was not amended since")
     open_items = record.closing.data.get("open_items") if record.closing is not None else None
-    if open_items:
-        raise RecordError(f"{folder} has open items and cannot be attested: {_listed(open_items)}")
+    because = open_items_because.strip()
+    if open_items and not because:
+        raise RecordError(f"{folder} has open items and is attested only with a reason for them: {_listed(open_items)}")
+    if because and not open_items:
+        raise UsageError(f"{folder} has no open items; leave out the reason for them")
     if (retention or record.header.get("retention")) == Retention.UNTIL_ATTESTED:
         delete_clips(folder, reason="kept until attested", clock=clock)
     with Journal.reopen_closed(folder, clock=clock) as journal:
         seq, prev = journal.next_line
         data: dict[str, Json] = {"by": by.strip(), "lines": seq + 1, "head": prev, "public_key": public_hex(key)}
+        if open_items:
+            data |= {"open_items": open_items, "because": because}
         at = journal.now()
         signature = key.sign(message_to_sign(Line(seq, prev, at, ATTESTED, data)))
         journal.append_later(ATTESTED, data | {"signature": signature.hex()}, at=at)

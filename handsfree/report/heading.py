@@ -125,6 +125,8 @@ def integrity(record: Record, found: Verification, why_no_prompts: str) -> Integ
     else:
         by, key = text(attested.get("by")), text(attested.get("public_key"))
         signature = f"Attested by {by}; Ed25519 signature of this installation's key {key}."
+        if attested.get("because"):
+            signature += f" Left open, and signed so: {text(attested.get('because'))}"
         if not record.attested:
             signature += " Amended since: to be attested again."
     kept = {sha256 for _, sha256 in record.clips} - record.deleted_clips

@@ -32,13 +32,15 @@ class Controls:
 
     Attributes:
         closed: Whether the record may be amended.
-        settled: Whether it may be attested.
+        to_attest: Whether it is not attested as it stands.
         sound_goes: Whether attesting deletes the sound, because the record was begun so.
+        left: What the visit left open.
     """
 
     closed: bool
-    settled: bool
+    to_attest: bool
     sound_goes: bool
+    left: tuple[str, ...] = ()
 
 
 @cache

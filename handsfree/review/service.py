@@ -60,9 +60,8 @@ class Review:
         with self._lock:
             found, record = readable(self._folder)
             sounds = Sounds(tuple(Sound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
-        settled = found.fine and not record.attested and not open_items(record)
         goes = record.header.get("retention") == Retention.UNTIL_ATTESTED
-        controls = Controls(closed=found.fine, settled=settled, sound_goes=goes)
+        controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=open_items(record))
         return report_page(found, record, self._bundle, sounds, controls)
 
     def clip(self, sha256: str) -> bytes | None:
@@ -139,7 +138,8 @@ class Review:
             raise UsageError("an attestation needs a role")
         retention = Retention.UNTIL_ATTESTED if given.get("delete_sound") is True else None  # as the record was begun
         key = installation_key(self._key_file)
-        head = attest(self._folder, key, by=by, retention=retention, clock=self._clock)
+        because = _word(given, "because")
+        head = attest(self._folder, key, by=by, retention=retention, open_items_because=because, clock=self._clock)
         return f"Attested. Head hash: {head}"
 
 

@@ -23,6 +23,7 @@ from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, RejectionReason, SpeechRejected
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.record.clips import Retention
+from handsfree.record.codec import parse_line, with_sum
 from handsfree.record.journal import Journal
 from handsfree.record.later import amend, attest, delete_clips
 from handsfree.record.lines import RECORD_FILE
@@ -151,11 +152,32 @@ def test_amending_an_attested_record_asks_for_a_new_attestation(tmp_path):
     assert verify(folder).state is State.ATTESTED
 
 
-def test_open_items_prevent_attesting(tmp_path):
+def test_open_items_are_attested_only_with_a_reason_for_them(tmp_path):
     closing = Append("session_closed", {"outcome": "stopped", "open_items": ["latch nv_after"], "zones": {}})
     folder = write_visit(tmp_path / "r", closing=closing)
-    with pytest.raises(RecordError, match="open items and cannot be attested: latch nv_after"):
-        attest(folder, KEY, by="surgeon")
+    for because in ("", "  "):
+        with pytest.raises(RecordError, match="only with a reason for them: latch nv_after"):
+            attest(folder, KEY, by="surgeon", open_items_because=because)
+    attest(folder, KEY, by="surgeon", open_items_because="seen in the emergency room")
+    found = verify(folder)
+    assert found.state is State.ATTESTED
+    assert found.record.attestation["open_items"] == ["latch nv_after"]
+    assert found.record.attestation["because"] == "seen in the emergency room"
+
+
+def test_a_signed_reason_cannot_be_changed(tmp_path):
+    closing = Append("session_closed", {"outcome": "stopped", "open_items": ["latch nv_after"], "zones": {}})
+    folder = write_visit(tmp_path / "r", closing=closing)
+    attest(folder, KEY, by="surgeon", open_items_because="seen in the emergency room")
+    lines = [parse_line(raw) for raw in (folder / RECORD_FILE).read_bytes().splitlines()]
+    forged = with_sum(dataclasses.replace(lines[-1], data=dict(lines[-1].data) | {"because": "nothing to see"}))
+    (folder / RECORD_FILE).write_bytes(b"".join(line.raw + b"\n" for line in (*lines[:-1], forged)))
+    assert "signature is wrong" in str(verify(folder).faults[0])
+
+
+def test_a_reason_for_open_items_needs_open_items(tmp_path):
+    with pytest.raises(UsageError, match="no open items"):
+        attest(write_visit(tmp_path / "r"), KEY, by="surgeon", open_items_because="none")
 
 
 def test_an_unfinished_record_is_not_attested(tmp_path):

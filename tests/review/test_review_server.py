@@ -241,11 +241,17 @@ def broken_off_note(tmp_path):
         yield server, verify(server.folder).record.notes[0].seq
 
 
-def test_a_record_with_open_items_cannot_be_attested(broken_off_note):
+def test_a_record_with_open_items_is_attested_only_with_a_reason_for_them(broken_off_note):
     server, _ = broken_off_note
     status, answer = act(server, "attest", {"by": "technician"})
     assert status == 400
     assert "open items" in answer["refused"]
+    assert b"Why it stays open" in ask(server, "GET", f"/{server.token}/")[2]
+    status, _ = act(server, "attest", {"by": "technician", "because": "patient was called away"})
+    assert status == 200
+    attested = verify(server.folder).record.attestation
+    assert (attested["because"], bool(attested["open_items"])) == ("patient was called away", True)
+    assert b"patient was called away" in ask(server, "GET", f"/{server.token}/")[2]
 
 
 def test_it_ends_when_the_window_has_closed_and_not_when_it_is_loaded_anew(review):

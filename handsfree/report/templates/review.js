@@ -87,6 +87,7 @@
     attest.addEventListener("submit", (event) => {
       event.preventDefault();
       const what = { by: attest.elements.by.value, delete_sound: attest.elements.delete_sound.checked };
+      if (attest.elements.because) what.because = attest.elements.because.value;
       submit("attest", what, document.getElementById("attest-fault"));
     });
   }
