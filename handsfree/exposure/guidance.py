@@ -176,10 +176,15 @@ def pain_stops(score: int, profile: GuidanceProfile) -> bool:
     return score >= profile.pain_stop
 
 
-def warmth_question(profile: GuidanceProfile) -> str:
-    """The question about warmth, put to the patient, or to the clinician where the patient cannot report heat."""
+def warmth_question(profile: GuidanceProfile, *, short: bool = False) -> str:
+    """The question about warmth, put to the patient, or to the clinician where the patient cannot report heat.
+
+    Args:
+        profile: When and what to ask.
+        short: For those who know the four answers; where the hand has to feel for the patient, it is never short.
+    """
     if profile.patient_reports_heat:
-        return "Ask the patient. Cool, warm, hot or painful?"
+        return "Patient's warmth?" if short else "Ask the patient. Cool, warm, hot or painful?"
     return f"No heat report. {profile.silent_sign} Cool, warm or hot?"
 
 

@@ -132,10 +132,11 @@ def _end_run(turn: Turn, ledger: Ledger, outcome: Outcome, heard: Hypothesis | N
         _disagree(turn, outcome.zone_id, beeps.value, "Lamp beeps and words differ. Recorded.")
     if turn.stage.step.warmth:
         turn.to(Mode.WARMTH)
-        turn.say(f"{_zone_sum(ledger, outcome.zone_id)} {warmth_question(turn.guidance)}")
+        asked = warmth_question(turn.guidance, short=turn.expert)
+        turn.say(f"{_zone_sum(ledger, outcome.zone_id, short=turn.expert)} {asked}")
     else:
         turn.to(Mode.ASKING)
-        turn.say(_zone_sum(ledger, outcome.zone_id), Priority.INFORMATION)
+        turn.say(_zone_sum(ledger, outcome.zone_id, short=turn.expert), Priority.INFORMATION)
         next_zone(turn)
 
 
@@ -202,11 +203,13 @@ def end_run(turn: Turn, heard: Hypothesis, probability: float, reason: str) -> b
     return False
 
 
-def _zone_sum(ledger: Ledger, zone_id: str | None) -> str:
+def _zone_sum(ledger: Ledger, zone_id: str | None, *, short: bool) -> str:
     zone = next(zone for zone in ledger.zones if zone.id == zone_id)
     lit_s, target_s = ledger.lit_s(zone.id), ledger.target_s(zone.id)
     # The light's seconds say nothing about firmness; the hand does.
-    check = ", check firmness" if lit_s >= target_s else ""
+    check = (", firmness?" if short else ", check firmness") if lit_s >= target_s else ""
+    if short:
+        return f"{zone.label.capitalize()}, {lit_s:.1f} of {target_s:g}{check or '.'}"
     return f"{zone.label.capitalize()}, {lit_s:.1f} of {target_s:g} seconds{check}."
 
 

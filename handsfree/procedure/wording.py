@@ -159,13 +159,17 @@ def spoken_date(day: date, *, month_only: bool = False) -> str:
 
 
 def value_words(field: StepField, value: SpokenValue, band: Band | None = None, *, short: bool = False) -> str:
-    """One value as it is read back; short leaves the unit out, never the direction."""
+    """One value as it is read back.
+
+    Short leaves the unit out, never the direction, and says a number once, digit by digit: that is how fifteen and
+    fifty differ.
+    """
     unit = UNITS.get(field.number.unit, field.number.unit) if field.number is not None and not short else ""
     said = " ".join(part for part in (unit, band.direction if band is not None else "") if part)
     tail = f", {said}" if said else ""
     match value:
         case Exact(value=amount):
-            return number_twice(amount) + tail
+            return (digits(plain(amount)) if short else number_twice(amount)) + tail
         case Between(low=low, high=high):
             return f"{number(low)} to {number(high)}{tail}"
         case Beyond(comparator=comparator, limit=limit):

@@ -18,9 +18,9 @@ from handsfree.procedure.loader import load_bundle
 TONE = "tone: {frequency_hz: 2700, duration_s: 0.2, tolerance_hz: 25, tolerance_s: 0.07"
 
 
-def talk_of(folder, tone="", device=DEVICE, procedure=PROCEDURE):
+def talk_of(folder, tone="", device=DEVICE, procedure=PROCEDURE, **session):
     light = LIGHT + (f"{TONE}{tone}}}\n" if tone is not None else "")
-    return Talk(load_bundle(str(write_files(folder, procedure=procedure, device=device, light=light))))
+    return Talk(load_bundle(str(write_files(folder, procedure=procedure, device=device, light=light))), **session)
 
 
 def beep(talk, at_s):
@@ -184,6 +184,13 @@ def test_a_reached_target_sends_the_hand_to_the_zone(tmp_path):
     talk.give(warmth="cool")
     talk.light(3.1)
     assert "Front part, 6.1 of 6 seconds, check firmness." in talk.said
+
+
+def test_experts_are_asked_in_short_unless_the_hand_must_feel_for_the_patient(tmp_path):
+    talk = talk_of(tmp_path, expert=True).go_to("cure_open")
+    talk.light(6.1)
+    assert "Front part, 6.1 of 6, firmness? Patient's warmth?" in talk.said
+    assert "Cool, warm, hot or painful?" not in talk.said
 
 
 def test_each_spot_is_called(tmp_path):

@@ -96,6 +96,12 @@ def test_a_number_is_said_as_a_number_and_by_its_digits(value, words):
     assert number_twice(Decimal(value)) == words
 
 
+@pytest.mark.parametrize(("value", "words"), [("15", "one five"), ("50", "five zero"), ("16.5", "one six point five")])
+def test_in_short_a_number_is_said_by_its_digits_alone(value, words):
+    # Digit by digit is what tells them apart in the advisory above.
+    assert value_words(ANGLE, Exact(Decimal(value)), short=True) == words
+
+
 def test_numbers_that_sound_alike_are_read_back_differently_by_their_digits():
     # 13 and 30 … 19 and 90 sound alike (same advisory): the digits must tell them apart.
     for teen in range(13, 20):
