@@ -22,7 +22,8 @@ from handsfree.model.commands import (
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Ambiguous, NeedsAsking, Option, Refused
-from handsfree.recognition.choose import make_engine, make_recognizer
+from handsfree.recognition.both import BothWeights
+from handsfree.recognition.choose import TUNED, make_engine, make_recognizer
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import Engine, UtteranceRecognizer, nothing_heard
 from handsfree.recognition.neural import NeuralEngine
@@ -52,6 +53,8 @@ plain use of that (its grammar search as documented, every result taken)."""
 GRAMMARS = ("digits", "reading", "identifier", "control", "words", "numbers")
 WEIGHTS = "neural:"
 """Before the folder of other weights for the neural engine, which need not be installed."""
+BOTH = "both:"
+"""The same, for weights that search while the installed default ones judge."""
 OTHER = "<other>"
 SHORT_WORDS = ("yes", "no", "up", "down", "left", "right", "on", "off", "stop", "go")
 LONGEST_STRING = 16
@@ -234,7 +237,7 @@ class Plain(Engine):
 
 
 def recognizer_for(engine_id: str, task: Task) -> Recognizer:
-    """The recogniser of an engine identifier; one of `ENGINES`, of the product's engines, or `WEIGHTS` and a folder.
+    """The recogniser of an identifier: one of `ENGINES`, of the product's engines, or `WEIGHTS` or `BOTH` and a folder.
 
     Raises:
         ModelError: Its weights or packages are not installed.
@@ -247,5 +250,8 @@ def recognizer_for(engine_id: str, task: Task) -> Recognizer:
             return UtteranceRecognizer(Plain(make_engine("pocketsphinx"), None))
         case _ if engine_id.startswith(WEIGHTS):
             return UtteranceRecognizer(NeuralEngine(Path(engine_id.removeprefix(WEIGHTS))))
+        case _ if engine_id.startswith(BOTH):
+            tuned = NeuralEngine(Path(engine_id.removeprefix(BOTH)), TUNED)
+            return UtteranceRecognizer(BothWeights(tuned, NeuralEngine()))
         case _:
             return make_recognizer(engine_id)

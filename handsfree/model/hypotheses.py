@@ -13,6 +13,8 @@ class Evidence:
         margin: Log-probability distance to the best path with another meaning, nats, at least 0; infinity if none.
         speech_s: Seconds of speech in the segment.
         signal_to_noise_db: Level of the speech over the noise floor, where measured.
+        second_free_gap: The same by a second set of weights that was asked about the path, where one was; piece by
+            piece, each against the likeliest in its place.
     """
 
     average_logprob: float
@@ -20,6 +22,7 @@ class Evidence:
     margin: float
     speech_s: float
     signal_to_noise_db: float | None = None
+    second_free_gap: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,14 @@ from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine, UtteranceRecognizer
 from handsfree.recognition.models import find, locate
-from handsfree.recognition.pair import WeightPair, choice
+from handsfree.recognition.pair import ChosenWeights, choice
 from handsfree.recognition.port import Recognizer
 
 ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
 """Names that `make_recognizer` knows, the default first: it hears each grammar with the weights measured to be better
 for it; "neural-base" and "neural-tuned" force one of them."""
 TUNED_MODEL = "neural-en-tuned"
+TUNED = "neural-tuned"
 
 
 def make_recognizer(engine: str | None = None, settings: EndpointSettings | None = None) -> Recognizer:
@@ -36,9 +37,12 @@ def make_engine(name: str) -> Engine:
     """
     match name:
         case "neural":
+            from handsfree.recognition.both import BothWeights
             from handsfree.recognition.neural import NeuralEngine
 
-            return WeightPair(NeuralEngine(), NeuralEngine(locate(TUNED_MODEL), name="neural-tuned"), choice())
+            base, tuned = NeuralEngine(), NeuralEngine(locate(TUNED_MODEL), name=TUNED)
+            engines: dict[str, Engine] = {"base": base, "tuned": tuned, "both": BothWeights(tuned, base)}
+            return ChosenWeights(engines, choice())
         case "neural-base":
             from handsfree.recognition.neural import NeuralEngine
 
@@ -46,7 +50,7 @@ def make_engine(name: str) -> Engine:
         case "neural-tuned":
             from handsfree.recognition.neural import NeuralEngine
 
-            return NeuralEngine(locate(TUNED_MODEL), name="neural-tuned")
+            return NeuralEngine(locate(TUNED_MODEL), name=TUNED)
         case "pocketsphinx":
             from handsfree.recognition.pocketsphinx_engine import PocketsphinxEngine
 
@@ -67,5 +71,8 @@ def hearing() -> dict[str, list[str]]:
     """
     found: dict[str, list[str]] = {find().id: ["notes"], TUNED_MODEL: []}
     for kind, name in choice().items():
-        found[TUNED_MODEL if name == "tuned" else find().id].append(kind)
+        if name != "base":
+            found[TUNED_MODEL].append(kind)
+        if name != "tuned":
+            found[find().id].append(kind)
     return {model: kinds for model, kinds in found.items() if kinds}

@@ -179,8 +179,11 @@ class UtteranceRecognizer:
         if not self._dictation:
             return hypothesis
         evidence = hypothesis.evidence
-        if hypothesis.words and evidence is not None and evidence.free_gap <= COMMAND_GAP_NATS:
-            return hypothesis
+        if hypothesis.words and evidence is not None:
+            # The second weights are the ones that know free text.
+            gap = evidence.free_gap if evidence.second_free_gap is None else evidence.second_free_gap
+            if gap <= COMMAND_GAP_NATS:
+                return hypothesis
         return self._dictated(segment, hypothesis)
 
     def _dictated(self, segment: Segment, command: Hypothesis | None) -> Hypothesis | None:

@@ -1,5 +1,6 @@
 """The neural network: sound to an encoding, an encoding and the text so far to scores of the next piece."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -82,7 +83,7 @@ class Network:
         feeds = dict.fromkeys(names, past)
         logits, present = self._run(encoding, np.array([[token]], dtype=np.int64), feeds, cached=False)
         encoder = {name: value for name, value in present.items() if ".encoder." in name}
-        return logits, Memory(encoding, encoder, {k: v for k, v in present.items() if ".decoder." in k})
+        return logits[:, -1], Memory(encoding, encoder, {k: v for k, v in present.items() if ".decoder." in k})
 
     def advance(self, memory: Memory, rows: list[int], tokens: list[int]) -> tuple[Floats, Memory]:
         """Go on with one more piece for each row.
@@ -100,11 +101,41 @@ class Network:
         # The encoder's keys and values have one row: the network broadcasts them, which is a third of the work.
         feeds = {**past, **memory.encoder}
         logits, present = self._run(memory.encoding, np.array(tokens, dtype=np.int64)[:, None], feeds, cached=True)
-        return logits, Memory(memory.encoding, memory.encoder, {k: v for k, v in present.items() if ".decoder." in k})
+        return logits[:, -1], Memory(
+            memory.encoding, memory.encoder, {k: v for k, v in present.items() if ".decoder." in k}
+        )
+
+    def score(self, encoding: Floats, texts: Sequence[Sequence[int]], begin: int, end: int) -> tuple[Floats, Floats]:
+        """Score whole texts, all in one call.
+
+        Args:
+            encoding: From `encode`.
+            texts: Their pieces, at least one text; without the marks of beginning and end.
+            begin: Mark of the beginning.
+            end: Mark of the end.
+
+        Returns:
+            Natural-log probability of the pieces and the end of each text, and how much less likely these are than the
+            likeliest piece in each place; both of shape (texts,).
+        """
+        first, memory = self.begin(encoding, begin)
+        longest = max(1, *(len(text) for text in texts))
+        following = np.full((len(texts), longest + 1), end, dtype=np.int64)
+        counts = np.zeros((len(texts), longest + 1), dtype=bool)
+        for row, text in enumerate(texts):
+            following[row, : len(text)] = text
+            counts[row, : len(text) + 1] = True
+        past = {name: np.repeat(value, len(texts), axis=0) for name, value in memory.decoder.items()}
+        logits, _ = self._run(memory.encoding, following[:, :-1], {**past, **memory.encoder}, cached=True)
+        scores = np.concatenate([np.repeat(first[:, None], len(texts), axis=0), logits], axis=1)
+        picked = np.take_along_axis(scores, following[:, :, None], axis=2)[:, :, 0]
+        behind = scores.max(axis=2) - picked
+        return (picked * counts).sum(axis=1), (behind * counts).sum(axis=1)
 
     def _run(
         self, encoding: Floats, tokens: NDArray[np.int64], past: dict[str, Floats], *, cached: bool
     ) -> tuple[Floats, dict[str, Floats]]:
+        """Natural-log probabilities after each piece, (rows, pieces, vocabulary), and keys and values."""
         values = self._decoder.run(
             None,
             {
@@ -117,9 +148,9 @@ class Network:
             },
         )
         named = dict(zip(self._outputs, values, strict=True))
-        logits = named.pop("logits")[:, -1, :]
-        highest = logits.max(axis=1, keepdims=True)
-        total = np.log(np.exp(logits - highest).sum(axis=1, keepdims=True)) + highest
+        logits = named.pop("logits")
+        highest = logits.max(axis=-1, keepdims=True)
+        total = np.log(np.exp(logits - highest).sum(axis=-1, keepdims=True)) + highest
         return logits - total, {name.replace("present.", "past_key_values."): value for name, value in named.items()}
 
 

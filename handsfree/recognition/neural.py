@@ -2,6 +2,8 @@
 
 import math
 from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +18,37 @@ from handsfree.recognition.meaning import same_meaning_key
 from handsfree.recognition.models import locate
 from handsfree.recognition.network import Floats, Network
 from handsfree.recognition.search import Found, Outcome, search
-from handsfree.recognition.tokens import read_vocabulary
+from handsfree.recognition.tokens import BEGIN, END, read_vocabulary
 
 NAME = "neural"
 _COMPILED_KEPT = 32
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An utterance as one set of weights hears it.
+
+    Attributes:
+        encoding: From `Network.encode`.
+        seconds: Length of the sound.
+    """
+
+    encoding: Floats
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What one set of weights makes of a text.
+
+    Attributes:
+        logprob: Natural-log probability of the text.
+        gap: How much less likely its pieces are than the likeliest in each place, nats; 0 for what these weights would
+            have written themselves.
+    """
+
+    logprob: float
+    gap: float
 
 
 class NeuralEngine:
@@ -52,35 +81,42 @@ class NeuralEngine:
 
     def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         """See `Engine.recognise`."""
+        outcome = self.look_for(segment, graph)
+        free_text = self._vocabulary.text(outcome.free_tokens)
+        if not outcome.found:
+            return nothing_heard(segment, self._name, free_text)
+        return reported(segment, self._name, meanings(outcome), outcome.free_logprob, free_text)
+
+    def look_for(self, segment: Segment, graph: WordGraph) -> Outcome:
+        """Every likely text among what the graph allows."""
         samples = _samples(segment.pcm)
-        outcome = search(
+        return search(
             self._network,
             self._network.encode(samples),
             self._automaton(graph),
             len(samples) / SAMPLE_RATE_HZ,
             segment.speech_s,
         )
-        free_text = self._vocabulary.text(outcome.free_tokens)
-        if not outcome.found:
-            return nothing_heard(segment, self._name, free_text)
-        (best, total), rival = _ranked(outcome)
-        return Hypothesis(
-            words=best.words,
-            tags=best.tags,
-            spoken_from_s=segment.speech_from_s,
-            spoken_to_s=segment.speech_to_s,
-            engine=self._name,
-            evidence=Evidence(
-                average_logprob=best.logprob / best.token_count,
-                free_gap=outcome.free_logprob - best.logprob,
-                margin=max(0.0, total - rival[1]) if rival is not None else math.inf,
-                speech_s=segment.speech_s,
-                signal_to_noise_db=segment.signal_to_noise_db,
-            ),
-            runner_up=rival[0].words if rival is not None else None,
-            free_text=free_text,
-            clip=segment.pcm,
-        )
+
+    def hear(self, segment: Segment) -> Heard:
+        """An utterance, ready to be judged."""
+        samples = _samples(segment.pcm)
+        return Heard(self._network.encode(samples), len(samples) / SAMPLE_RATE_HZ)
+
+    def judge(self, heard: Heard, texts: Sequence[Sequence[int]]) -> list[Judged]:
+        """How likely texts are that others have found.
+
+        Args:
+            heard: From `hear`.
+            texts: Pieces of each text, at least one text.
+        """
+        logprobs, gaps = self._network.score(heard.encoding, texts, BEGIN, END)
+        return [Judged(float(logprob), float(gap)) for logprob, gap in zip(logprobs, gaps, strict=True)]
+
+    def written(self, heard: Heard) -> str:
+        """What these weights would write without a graph."""
+        free = search(self._network, heard.encoding, None, heard.seconds)
+        return self._vocabulary.text(free.free_tokens)
 
     def write_down(self, pcm: bytes) -> str:
         """See `Engine.write_down`."""
@@ -98,8 +134,8 @@ class NeuralEngine:
         return found
 
 
-def _ranked(outcome: Outcome) -> tuple[tuple[Found, float], tuple[Found, float] | None]:
-    """The likeliest meaning and the next, each with its best text and the score of all its texts together.
+def meanings(outcome: Outcome) -> list[tuple[Found, float]]:
+    """The likeliest meanings, each with its best text and the score of all its texts together.
 
     "Six, one, five." and "615" are one reading written twice: what speaks for either speaks for both.
     """
@@ -108,7 +144,47 @@ def _ranked(outcome: Outcome) -> tuple[tuple[Found, float], tuple[Found, float] 
         texts.setdefault(same_meaning_key(found.tags), []).append(found)
     scored = [(several[0], float(np.logaddexp.reduce([text.score for text in several]))) for several in texts.values()]
     scored.sort(key=lambda item: item[1], reverse=True)
-    return scored[0], scored[1] if len(scored) > 1 else None
+    return scored
+
+
+def reported(
+    segment: Segment,
+    engine: str,
+    ranked: Sequence[tuple[Found, float]],
+    free_logprob: float,
+    free_text: str | None,
+    second_free_gap: float | None = None,
+) -> Hypothesis:
+    """The first of the ranked meanings, with what speaks for it.
+
+    Args:
+        segment: The utterance.
+        engine: Who heard it.
+        ranked: Meanings with their scores, the likeliest first; at least one.
+        free_logprob: Of the text without a graph, by the weights that searched.
+        free_text: That text, or a better one; None where nobody asked for it.
+        second_free_gap: See `Evidence`.
+    """
+    best, score = ranked[0]
+    rival = ranked[1] if len(ranked) > 1 else None
+    return Hypothesis(
+        words=best.words,
+        tags=best.tags,
+        spoken_from_s=segment.speech_from_s,
+        spoken_to_s=segment.speech_to_s,
+        engine=engine,
+        evidence=Evidence(
+            average_logprob=best.average_logprob,
+            free_gap=free_logprob - best.logprob,
+            margin=max(0.0, score - rival[1]) if rival is not None else math.inf,
+            speech_s=segment.speech_s,
+            signal_to_noise_db=segment.signal_to_noise_db,
+            second_free_gap=second_free_gap,
+        ),
+        runner_up=rival[0].words if rival is not None else None,
+        free_text=free_text,
+        clip=segment.pcm,
+    )
 
 
 def _samples(pcm: bytes) -> Floats:

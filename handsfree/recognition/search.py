@@ -27,15 +27,20 @@ class Found:
 
     Attributes:
         logprob: Natural-log probability of all its pieces and of its end.
-        token_count: How many, with the end.
         arcs: The way through the graph.
         score: The same, less what rare words and an unlikely rate of speaking count against it.
+        tokens: The pieces, without the end.
     """
 
     logprob: float
-    token_count: int
     arcs: Path
     score: float
+    tokens: tuple[int, ...]
+
+    @property
+    def average_logprob(self) -> float:
+        """Natural-log probability per piece, its end counted as one."""
+        return self.logprob / (len(self.tokens) + 1)
 
     @property
     def tags(self) -> tuple[str, ...]:
@@ -67,7 +72,7 @@ class Outcome:
 class _Beam:
     row: int
     logprob: float
-    token_count: int
+    tokens: tuple[int, ...]
     readings: Readings
 
 
@@ -107,7 +112,7 @@ def search(
     """
     scores, memory = network.begin(encoding, BEGIN)
     free = _Free()
-    active = [_Beam(0, 0.0, 0, {automaton.start: (0.0, ())})] if automaton is not None else []
+    active = [_Beam(0, 0.0, (), {automaton.start: (0.0, ())})] if automaton is not None else []
     found: list[Found] = []
     for _ in range(_BASE_TOKENS + int(seconds * _TOKENS_A_SECOND)):
         if not free.ended:
@@ -139,7 +144,7 @@ def _whole(active: list[_Beam], scores: Floats, speech_s: float | None) -> list[
             words = [arc.word for arc in arcs if arc.word is not None]
             score = logprob + sum(word_prior(word) for word in words)
             score -= 0.0 if speech_s is None else pace_cost(words, speech_s)
-            found.append(Found(logprob, beam.token_count + 1, arcs, score))
+            found.append(Found(logprob, arcs, score, beam.tokens))
     return found
 
 
@@ -167,7 +172,7 @@ def _extend(
         place, (_, arcs) = min(readings.items(), key=lambda item: item[1][0])
         key = (place, tuple(arc.word for arc in arcs))
         if key not in kept:
-            kept[key] = (beam.row, token, _Beam(0, logprob, beam.token_count + 1, readings))
+            kept[key] = (beam.row, token, _Beam(0, logprob, (*beam.tokens, token), readings))
             if len(kept) == beams:
                 break
     return list(kept.values())

@@ -22,9 +22,10 @@ from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Absent, Option
 from handsfree.understanding.pace import pace, syllables
 
-INSIDE = ("certainty", "gap", "far_gap")
-WHICH = ("certainty", "margin", "pace")
-"""What either probability is made of; each is better the larger it is, so that no weight may be negative."""
+INSIDE = ("certainty", "gap", "far_gap", "second_gap", "second_far_gap")
+WHICH = ("certainty", "margin", "gap", "second_gap", "pace")
+"""What either probability can be made of; each is better the larger it is, so that no weight may be negative. An engine
+has weights for those that it gives."""
 _DEFAULT_ENGINE = "neural"
 
 
@@ -98,11 +99,14 @@ def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
         evidence: How sure the engine is.
     """
     # A long sentence that nobody would write ("ulnar strong") has a wide gap and is right all the same.
-    gap = evidence.free_gap / sum(syllables(word) for word in words)
+    length = sum(syllables(word) for word in words)
+    gap, second_gap = evidence.free_gap / length, (evidence.second_free_gap or 0.0) / length
     return {
         "certainty": _within(evidence.average_logprob, -5.0, 0.0),
         "gap": -_within(gap, 0.0, 3.0),
         "far_gap": -_within(gap - 3.0, 0.0, 6.0),
+        "second_gap": -_within(second_gap, 0.0, 3.0),
+        "second_far_gap": -_within(second_gap - 3.0, 0.0, 6.0),
         "margin": _within(evidence.margin, 0.0, 4.0) / 2,
         "pace": -_within(abs(pace(words, evidence.speech_s)) - 0.3, 0.0, 1.5) * 2,
     }

@@ -7,63 +7,62 @@ from handsfree.model.commands import Control, DateSlot, IdentifierSlot, Wanted
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.choose import ENGINES, make_engine
+from handsfree.recognition.course import Course
 from handsfree.recognition.endpointing import Segment
-from handsfree.recognition.pair import KINDS, WeightPair, choice, kind_of
+from handsfree.recognition.pair import KINDS, WEIGHTS, ChosenWeights, choice, kind_of
 from handsfree.understanding.listening import graph_for
 
 SEGMENT = Segment(b"", 0.0, 0.0, 0.0, 0.0, None)
 COMMANDS = graph_for(Wanted(controls=frozenset(Control)))
 CODES = graph_for(Wanted(slots=(IdentifierSlot("code", ()),)))
 DATES = graph_for(Wanted(slots=(DateSlot("date", ()),)))
+USE = {"stop": "base", "spelled": "both", "figures": "tuned", "words": "both"}
 
 
 class Echo:
     """Says which engine was asked."""
 
-    def __init__(self, name: str, tags: tuple[str, ...] = ()) -> None:
+    def __init__(self, name: str) -> None:
         self.name = name
-        self.tags = tags
         self.prepared: list[str] = []
 
     def prepare(self, graph: WordGraph) -> None:
         self.prepared.append(graph.key)
 
     def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
-        return Hypothesis((self.name,), self.tags, 0.0, 0.0, self.name, free_text=f"free {self.name}")
+        return Hypothesis((self.name,), (), 0.0, 0.0, self.name, free_text=f"free {self.name}")
 
     def write_down(self, pcm: bytes) -> str:
         return f"free {self.name}"
 
 
+def stop_words() -> WordGraph:
+    found = Course(COMMANDS).stop_words()
+    assert found is not None
+    return found
+
+
 def test_kinds_follow_from_what_may_be_said() -> None:
-    assert [kind_of(graph) for graph in (CODES, DATES, COMMANDS)] == ["spelled", "figures", "words"]
+    assert [kind_of(graph) for graph in (stop_words(), CODES, DATES, COMMANDS)] == list(KINDS)
 
 
 def test_each_graph_goes_to_the_weights_chosen_for_its_kind() -> None:
-    base, tuned = Echo("base"), Echo("tuned", ("letter:A",))
-    pair = WeightPair(base, tuned, {"spelled": "tuned", "figures": "base", "words": "tuned"})
-    pair.prepare(CODES)
-    pair.prepare(DATES)
-    # Both are ready for codes: the base may have to hear again.
-    assert (tuned.prepared, set(base.prepared)) == ([CODES.key], {CODES.key, DATES.key})
-    assert [pair.recognise(SEGMENT, graph).engine for graph in (CODES, DATES)] == ["tuned", "base"]
+    engines = {name: Echo(name) for name in WEIGHTS}
+    chosen = ChosenWeights(engines, USE)
+    graphs = (stop_words(), CODES, DATES, COMMANDS)
+    for graph in graphs:
+        chosen.prepare(graph)
+    assert [chosen.recognise(SEGMENT, graph).engine for graph in graphs] == ["base", "both", "tuned", "both"]
+    assert [engines[name].prepared for name in WEIGHTS] == [
+        [stop_words().key],
+        [DATES.key],
+        [CODES.key, COMMANDS.key],
+    ]
 
 
-def test_text_without_a_grammar_is_never_that_of_the_tuned_weights() -> None:
-    pair = WeightPair(
-        Echo("base"), Echo("tuned", ("letter:A",)), {"spelled": "tuned", "figures": "base", "words": "base"}
-    )
-    assert pair.recognise(SEGMENT, CODES).free_text is None
-    assert pair.recognise(SEGMENT, DATES).free_text == "free base"
-    assert pair.write_down(b"") == "free base"
-
-
-def test_where_codes_are_spelled_the_base_hears_commands_and_figures_again() -> None:
-    use = {"spelled": "tuned", "figures": "base", "words": "tuned"}
-    stop, letter = ("control:stop",), ("digit:4", "letter:B")
-    assert WeightPair(Echo("base"), Echo("tuned", stop), use).recognise(SEGMENT, CODES).engine == "base"
-    assert WeightPair(Echo("base"), Echo("tuned", letter), use).recognise(SEGMENT, CODES).engine == "tuned"
-    assert WeightPair(Echo("base"), Echo("tuned", stop), use).recognise(SEGMENT, COMMANDS).engine == "tuned"
+def test_text_without_a_grammar_is_always_that_of_the_base() -> None:
+    chosen = ChosenWeights({name: Echo(name) for name in WEIGHTS}, USE)
+    assert (chosen.write_down(b""), chosen.name) == ("free base", "base")
 
 
 def test_the_list_names_every_kind() -> None:

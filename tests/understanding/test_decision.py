@@ -111,8 +111,9 @@ def test_every_feature_has_a_weight_that_is_not_negative():
     for weights in tomllib.loads(text)["engine"].values():
         assert set(weights) == {"inside", "which"}
         for part, names in (("inside", INSIDE), ("which", WHICH)):
-            assert set(weights[part]) == {"bias", *names}
-            assert all(weights[part][name] >= 0 for name in names)
+            used = weights[part].keys() - {"bias"}
+            assert {"certainty"} <= used <= set(names)
+            assert all(weights[part][name] >= 0 for name in used)
 
 
 FINITE = st.floats(-50, 50)

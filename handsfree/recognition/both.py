@@ -1,0 +1,87 @@
+"""Two sets of weights hear one utterance: one searches, the other judges what was found.
+
+Neither is right alone: the tuned weights hear more in noise but take other talk for commands, and the base knows
+ordinary speech but hears less. Where both find the same text likely it is seldom wrong.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+from typing import Protocol
+
+from handsfree.model.graph import WordGraph
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.endpointing import Segment
+from handsfree.recognition.engine import Engine, nothing_heard
+from handsfree.recognition.neural import Heard, Judged, meanings, reported
+from handsfree.recognition.search import Outcome
+
+NAME = "neural-both"
+RIVALS = 3
+"""Meanings that are judged."""
+DOUBTED_NATS = 1.0
+"""Gap from which the judge also writes down what it heard; below, it would write nothing else."""
+JUDGE_SHARE = 0.4
+"""Weight of the judge's log-probability of a text in its score; the rest is the searcher's."""
+
+
+class Searcher(Engine, Protocol):
+    """Finds texts; `NeuralEngine` does."""
+
+    def look_for(self, segment: Segment, graph: WordGraph) -> Outcome:
+        """Every likely text among what the graph allows."""
+
+
+class Judge(Engine, Protocol):
+    """Says how likely texts are that others found; `NeuralEngine` does."""
+
+    def hear(self, segment: Segment) -> Heard:
+        """An utterance, ready to be judged."""
+
+    def judge(self, heard: Heard, texts: list[tuple[int, ...]]) -> list[Judged]:
+        """How likely texts are."""
+
+    def written(self, heard: Heard) -> str:
+        """An utterance without a graph."""
+
+
+class BothWeights:
+    """An engine of two.
+
+    Args:
+        searcher: Finds the likely texts.
+        judge: Scores them; must read sound in pieces of the same vocabulary. Writes notes down.
+    """
+
+    def __init__(self, searcher: Searcher, judge: Judge) -> None:
+        self._searcher = searcher
+        self._judge = judge
+        # Both listen at once: on two cores the second costs little time.
+        self._beside = ThreadPoolExecutor(1, "second-weights")
+
+    @property
+    def name(self) -> str:
+        """See `Engine.name`."""
+        return NAME
+
+    def prepare(self, graph: WordGraph) -> None:
+        """See `Engine.prepare`."""
+        self._searcher.prepare(graph)
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        """See `Engine.recognise`."""
+        hearing = self._beside.submit(self._judge.hear, segment)
+        outcome = self._searcher.look_for(segment, graph)
+        heard = hearing.result()
+        if not outcome.found:
+            return nothing_heard(segment, NAME, self._judge.written(heard))
+        texts = [text for text, _ in meanings(outcome)[:RIVALS]]
+        pieces = [text.tokens for text in texts]
+        second = dict(zip(pieces, self._judge.judge(heard, pieces), strict=True))
+        ranked = [(text, text.score + JUDGE_SHARE * (second[text.tokens].logprob - text.logprob)) for text in texts]
+        ranked.sort(key=lambda item: item[1], reverse=True)
+        gap = second[ranked[0][0].tokens].gap
+        free_text = self._judge.written(heard) if gap > DOUBTED_NATS else None
+        return reported(segment, NAME, ranked, outcome.free_logprob, free_text, gap)
+
+    def write_down(self, pcm: bytes) -> str:
+        """See `Engine.write_down`."""
+        return self._judge.write_down(pcm)

@@ -1,0 +1,125 @@
+"""Two sets of weights: what one finds, the other judges.
+
+Reference: two probabilities are pooled as their weighted geometric mean, the logarithmic opinion pool of C. Genest and
+J. V. Zidek, "Combining probability distributions", Statistical Science 1(1), 1986 (from memory); the numbers are ours.
+"""
+
+import math
+
+import numpy as np
+import pytest
+
+from handsfree.errors import ModelError
+from handsfree.model.graph import Arc, WordGraph
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.both import JUDGE_SHARE, NAME, RIVALS, BothWeights
+from handsfree.recognition.endpointing import Segment
+from handsfree.recognition.engine import nothing_heard
+from handsfree.recognition.models import locate
+from handsfree.recognition.network import Network
+from handsfree.recognition.neural import Heard, Judged
+from handsfree.recognition.search import Found, Outcome
+from handsfree.recognition.tokens import BEGIN, END
+
+GRAPH = WordGraph(0, frozenset({1}), (Arc(0, 1, "four"),), 2)
+SEGMENT = Segment(b"\0\0" * 16000, 0.5, 1.0, 0.5, 0.4, 20.0)
+
+
+def pooled(searcher: float, judge: float) -> float:
+    """Logarithm of the weighted geometric mean."""
+    return math.log(math.exp(searcher) ** (1 - JUDGE_SHARE) * math.exp(judge) ** JUDGE_SHARE)
+
+
+def found(word: str, logprob: float, piece: int) -> Found:
+    return Found(logprob, (Arc(0, 1, word, (f"option:{word}",)),), logprob, (piece,))
+
+
+class Weights:
+    """Finds what it is given, and scores pieces by a table."""
+
+    def __init__(self, texts: tuple[Found, ...] = (), scores: dict[int, float] | None = None) -> None:
+        self.name = "fake"
+        self.texts = texts
+        self.scores = scores or {}
+        self.judged: list[tuple[int, ...]] = []
+
+    def prepare(self, graph: WordGraph) -> None:
+        pass
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        return nothing_heard(segment, self.name)
+
+    def look_for(self, segment: Segment, graph: WordGraph) -> Outcome:
+        return Outcome(self.texts, [], -0.5)
+
+    def hear(self, segment: Segment) -> Heard:
+        return Heard(np.zeros((1, 1, 1), np.float32), 1.0)
+
+    def judge(self, heard: Heard, texts: list[tuple[int, ...]]) -> list[Judged]:
+        self.judged = texts
+        return [Judged(self.scores[text[0]], -self.scores[text[0]] / 2) for text in texts]
+
+    def written(self, heard: Heard) -> str:
+        return "what was written"
+
+    def write_down(self, pcm: bytes) -> str:
+        return "written down"
+
+
+def test_the_text_that_both_find_likely_wins() -> None:
+    searcher = Weights((found("four", -1.0, 4), found("five", -2.0, 5)))
+    heard = BothWeights(searcher, Weights(scores={4: -9.0, 5: -3.0})).recognise(SEGMENT, GRAPH)
+    assert (heard.words, heard.runner_up, heard.engine) == (("five",), ("four",), NAME)
+    evidence = heard.evidence
+    assert evidence is not None
+    assert evidence.margin == pytest.approx(pooled(-2.0, -3.0) - pooled(-1.0, -9.0))
+    assert (evidence.free_gap, evidence.second_free_gap) == (pytest.approx(1.5), pytest.approx(1.5))
+    assert evidence.average_logprob == pytest.approx(-1.0)
+    assert heard.free_text == "what was written"
+
+
+def test_only_the_likeliest_meanings_are_judged() -> None:
+    texts = tuple(found(f"word{number}", -float(number), number) for number in range(1, RIVALS + 3))
+    judge = Weights(scores=dict.fromkeys(range(1, RIVALS + 3), -1.0))
+    BothWeights(Weights(texts), judge).recognise(SEGMENT, GRAPH)
+    assert judge.judged == [(number,) for number in range(1, RIVALS + 1)]
+
+
+def test_what_the_judge_would_write_itself_is_asked_for_only_in_doubt() -> None:
+    searcher = Weights((found("four", -1.0, 4),))
+    assert BothWeights(searcher, Weights(scores={4: -1.0})).recognise(SEGMENT, GRAPH).free_text is None
+    assert BothWeights(searcher, Weights(scores={4: -4.0})).recognise(SEGMENT, GRAPH).free_text == "what was written"
+
+
+def test_one_meaning_has_no_rival() -> None:
+    heard = BothWeights(Weights((found("four", -1.0, 4),)), Weights(scores={4: -1.0})).recognise(SEGMENT, GRAPH)
+    assert heard.evidence is not None
+    assert (heard.evidence.margin, heard.runner_up) == (math.inf, None)
+
+
+def test_speech_that_fits_nothing_is_reported_with_the_text_of_the_judge() -> None:
+    heard = BothWeights(Weights(), Weights()).recognise(SEGMENT, GRAPH)
+    assert (heard.words, heard.engine, heard.free_text) == ((), NAME, "what was written")
+
+
+@pytest.mark.sound
+def test_texts_scored_together_are_as_likely_as_piece_by_piece() -> None:
+    try:
+        network = Network(locate())
+    except ModelError as error:
+        pytest.skip(str(error))
+    encoding = network.encode(np.random.default_rng(1).normal(0, 0.05, 16000).astype(np.float32))
+    texts = ((13, 300, 29889), (450,), ())
+    scores, gaps = network.score(encoding, texts, BEGIN, END)
+    for text, score, gap in zip(texts, scores, gaps, strict=True):
+        logits, memory = network.begin(encoding, BEGIN)
+        total = likeliest = 0.0
+        for piece in text:
+            total += float(logits[0, piece])
+            likeliest += float(logits[0].max())
+            logits, memory = network.advance(memory, [0], [piece])
+        likeliest += float(logits[0].max())
+        # The weights are whole numbers scaled by the largest value of each call, so that two calls differ a little.
+        total += float(logits[0, END])
+        near = 0.05 * (len(text) + 1) + 0.02 * abs(total)
+        assert (score, gap) == (pytest.approx(total, abs=near), pytest.approx(likeliest - total, abs=near))
