@@ -10,6 +10,7 @@ from handsfree.procedure.compiler import CLOSED, Plan
 from handsfree.procedure.form import Number, Procedure, Step, StepField
 from handsfree.procedure.profile_form import DeviceProfile, LightFile
 from handsfree.procedure.source import Path_
+from handsfree.procedure.wording import UNITS
 
 LONGEST_EXPERT_WORDS = 3
 """Short prompts have two or three words, the side not counted; common practice, no source."""
@@ -151,6 +152,14 @@ def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> 
             "add what else may be found, or use kind confirm",
         )
     limits = field.number
+    if limits is not None and limits.unit not in UNITS:
+        yield Odd(
+            Level.WARNING,
+            "unspoken-unit",
+            (*where, "number", "unit"),
+            f"{limits.unit} has no spoken name: it is read back as written, and nobody can say it",
+            f"use one of {', '.join(sorted(UNITS, key=str.lower))}",
+        )
     if limits is not None:
         yield from _limits(field, limits, (*where, "number"))
     graded = bool(field.stop or field.amber or field.red or field.compare or (limits is not None and _limited(limits)))

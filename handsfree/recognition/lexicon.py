@@ -85,7 +85,8 @@ _TENS = {
 _UNITS = {
     "centimeter": "cm", "centimeters": "cm", "millimeter": "mm", "millimeters": "mm", "inch": "in", "inches": "in",
     "second": "sec", "seconds": "sec", "minute": "min", "minutes": "min", "percent": "%", "milliwatt": "mw",
-    "milliwatts": "mw", "celsius": "c", "fahrenheit": "f",
+    "milliwatts": "mw", "celsius": "c", "fahrenheit": "f", "kilogram": "kg", "kilograms": "kg", "gram": "g",
+    "grams": "g", "milliliter": "ml", "milliliters": "ml", "pounds": "lbs",
 }  # fmt: skip
 _SPELLINGS = {
     "alfa": ("alpha",), "alpha": ("alfa",), "juliett": ("juliet", "juliette"), "juliet": ("juliett", "juliette"),

@@ -41,6 +41,15 @@ _UNIT_RULES = {
     "deg": ("degree",),
     "Cel": ("celsius", "fahrenheit"),
     "%": ("percent",),
+    "m": ("meter", "centimeter"),
+    "kg": ("kilogram", "gram", "pound"),
+    "[lb_av]": ("pound", "kilogram"),
+    "g": ("gram", "kilogram"),
+    "mL": ("milliliter", "liter"),
+    "L": ("liter", "milliliter"),
+    "h": ("hour", "minute"),
+    "mm[Hg]": ("mercury",),
+    "/min": ("per_minute",),
     "mW/cm2": ("milliwatt",),
 }
 """Rules of the units grammar by UCUM code: the unit itself, then those said for it by mistake, to be heard as such.

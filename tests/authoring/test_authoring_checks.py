@@ -92,6 +92,7 @@ ODD = [
         Level.NOTE,
         "weak-source",
     ),
+    ("a unit that nobody can say", "unit: Cel", "unit: K", "        number:", Level.WARNING, "unspoken-unit"),
     ("nobody approved it", "id: plain", "id: plain", "approved_by:", Level.WARNING, "unapproved"),
     ("a word like a command", "home: [home]", "home: [wait]", "      - {id: place", Level.ERROR, "ambiguous"),
     ("a word like a missing value", "torn: [torn]", "torn: [not done]", "      - id: warmth", None, "ambiguous"),

@@ -241,3 +241,30 @@ def test_a_code_spelled_by_alphabet_comes_back(code):
     # Source: ICAO Annex 10 Vol II 5.2.1.3, first column.
     words = [DIGITS[int(c)] if c.isdecimal() else ALPHABET[ord(c) - ord("A")] for c in code]
     assert one_value(" ".join(words), LOT) == SpelledText(code)
+
+
+# UCUM codes and names: the Unified Code for Units of Measure, table of prefixes and base units, 2.2 (from memory).
+@pytest.mark.parametrize(
+    ("unit", "words", "amount", "other"),
+    [
+        ("kg", "eight four kilograms", 84, "eight four pounds"),
+        ("g", "two five grams", 25, "two five kilograms"),
+        ("mL", "five zero milliliters", 50, "five zero liters"),
+        ("L", "two liters", 2, "two milliliters"),
+        ("m", "six meters", 6, "six centimeters"),
+        ("h", "three hours", 3, "three minutes"),
+        ("mm[Hg]", "three zero millimeters of mercury", 30, None),
+        ("/min", "seven two per minute", 72, None),
+    ],
+)
+def test_units_of_other_trades_are_said_and_a_wrong_one_is_asked_about(unit, words, amount, other):
+    wanted = Wanted(slots=(NumberSlot("amount", (), unit, Decimal(0), Decimal(300), decimals=1),))
+    assert _value_of(words, wanted) == Exact(Decimal(amount), 0, unit)
+    if other is not None:
+        assert isinstance(_value_of(other, wanted), NeedsAsking)
+
+
+def _value_of(words, wanted):
+    heard = typed(words, wanted, 0.0)
+    assert heard is not None
+    return interpret(heard, wanted).values[0].value
