@@ -17,8 +17,8 @@ from handsfree.recognition.search import Outcome
 NAME = "neural-both"
 RIVALS = 3
 """Meanings that are judged."""
-DOUBTED_NATS = 1.0
-"""Gap from which the judge also writes down what it heard; below, it would write nothing else."""
+DOUBTED_NATS = 3.0
+"""Gap from which the judge also writes down what it heard; below, it would hardly write anything else."""
 JUDGE_SHARE = 0.4
 """Weight of the judge's log-probability of a text in its score; the rest is the searcher's."""
 

@@ -88,7 +88,7 @@ def test_only_the_likeliest_meanings_are_judged() -> None:
 def test_what_the_judge_would_write_itself_is_asked_for_only_in_doubt() -> None:
     searcher = Weights((found("four", -1.0, 4),))
     assert BothWeights(searcher, Weights(scores={4: -1.0})).recognise(SEGMENT, GRAPH).free_text is None
-    assert BothWeights(searcher, Weights(scores={4: -4.0})).recognise(SEGMENT, GRAPH).free_text == "what was written"
+    assert BothWeights(searcher, Weights(scores={4: -8.0})).recognise(SEGMENT, GRAPH).free_text == "what was written"
 
 
 def test_one_meaning_has_no_rival() -> None:
