@@ -24,7 +24,7 @@ from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.conductor import Conductor
 from handsfree.runner.keys import listening_for_keys
-from handsfree.runner.live import Inbox, KeyPressed, Live
+from handsfree.runner.live import Inbox, KeyPressed, LabelScanned, Live
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.voice.choose import choose_synthesizer
 from handsfree.voice.port import Synthesizer
@@ -66,7 +66,7 @@ class Equipment:
             self.config.listening.locale,
             talk_over=self.config.listening.talk_over,
         )
-        with listening_for_keys(lambda: inbox.put(KeyPressed())):
+        with listening_for_keys(lambda: inbox.put(KeyPressed()), lambda label: inbox.put(LabelScanned(label)), clock):
             live.run()
 
 

@@ -37,7 +37,18 @@ class KeyPressed:
     """Any key, or a pedal that types one."""
 
 
-Inbox = queue.Queue[Message | KeyPressed]
+@dataclass(frozen=True, slots=True)
+class LabelScanned:
+    """A scanner has typed a label.
+
+    Attributes:
+        text: As the scanner sent it.
+    """
+
+    text: str
+
+
+Inbox = queue.Queue[Message | KeyPressed | LabelScanned]
 
 
 class Live:
@@ -123,12 +134,14 @@ class Live:
         room = self._ears.room
         self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
 
-    def _take(self, message: Message | KeyPressed) -> None:
+    def _take(self, message: Message | KeyPressed | LabelScanned) -> None:
         match message:
             case Heard():
                 self._hear(message)
             case KeyPressed():
                 self._cut_by_key()
+            case LabelScanned(text=text):
+                self._conductor.type(text)
             case TalkedOver(at_s=at_s):
                 self._conductor.note("prompt_cut_short", by="voice", at_s=round(at_s, 3))
             case DeviceChanged(what=what, there=there):

@@ -21,7 +21,7 @@ from handsfree.model.hypotheses import Evidence, Hypothesis  # noqa: E402
 from handsfree.procedure.loader import load_bundle  # noqa: E402
 from handsfree.procedure.session import Snapshot  # noqa: E402
 from handsfree.recognition.port import Recognizer  # noqa: E402
-from handsfree.runner.live import Inbox, KeyPressed, Live  # noqa: E402
+from handsfree.runner.live import Inbox, KeyPressed, LabelScanned, Live  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
 from handsfree.runner.resumed import ResumedClock  # noqa: E402
 from handsfree.understanding.graphs import match  # noqa: E402
@@ -242,6 +242,20 @@ def test_an_answer_is_acknowledged_by_a_sound_before_its_read_back(tmp_path: Pat
 
     visit.run(steps)
     assert len(visit.sound.mixed) == 1
+
+
+def test_a_label_that_nothing_asks_for_is_not_taken_and_changes_nothing(tmp_path: Path) -> None:
+    visit = Visit(tmp_path)
+
+    def steps(visit: Visit) -> Iterator[object]:
+        visit.inbox.put(LabelScanned("]C10109506000134352172810311010A4B2"))
+        while not visit.inbox.empty():
+            yield
+        yield from visit.say("practice session")
+
+    visit.run(steps)
+    assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice"]
+    assert not visit.facts("label_scanned")
 
 
 def test_a_key_cuts_a_prompt_short_and_is_recorded_only_then(tmp_path: Path) -> None:

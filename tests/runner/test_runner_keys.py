@@ -1,0 +1,76 @@
+"""Keys, pedals and scanners. Time is turned by hand.
+
+The label is built after GS1 General Specifications 7.8: symbology identifier ]C1, then element strings, a separator
+(ASCII 29) after one of variable length. GTIN 09506000134352 is the one of GS1's own examples (from memory).
+"""
+
+import os
+import pty
+import queue
+import sys
+import threading
+
+import pytest
+
+from handsfree.clock import ManualClock, SystemClock
+from handsfree.runner.keys import SCANNER_GAP_S, KeyBursts, listening_for_keys
+
+LABEL = "]C1010950600013435217281031" + "10A4B2"
+WAIT_S = 10
+
+
+def feed(bursts, text, every_s, from_s=0.0):
+    """What comes of typing so fast."""
+    found = [bursts.feed(character.encode(), from_s + every_s * number) for number, character in enumerate(text)]
+    return sum(pressed for pressed, _ in found), [label for _, label in found if label is not None]
+
+
+def test_a_scanner_presses_one_key_and_types_a_label():
+    assert feed(KeyBursts(), LABEL + "\n", 0.005) == (1, [LABEL])
+    assert feed(KeyBursts(), LABEL + "\r", 0.02) == (1, [LABEL])
+
+
+def test_a_label_may_come_all_at_once_and_another_after_it():
+    bursts = KeyBursts()
+    assert bursts.feed(f"{LABEL}\n".encode(), 1.0) == (True, LABEL)
+    assert bursts.feed(f"{LABEL}\n".encode(), 2.0) == (True, LABEL)
+
+
+def test_fingers_type_no_label():
+    slow = SCANNER_GAP_S * 1.5
+    assert feed(KeyBursts(), LABEL + "\n", slow) == (len(LABEL) + 1, [])
+
+
+@pytest.mark.parametrize("typed", [b"\n", b" ", b"\x1b[15~", b"b\r"])
+def test_a_pedal_is_a_key_whatever_it_types(typed):
+    bursts = KeyBursts()
+    assert bursts.feed(typed, 1.0) == (True, None)
+    assert bursts.feed(typed, 2.0) == (True, None)
+
+
+def test_what_a_scanner_sends_of_other_codes_is_a_key_and_no_label():
+    assert feed(KeyBursts(), "https://example.org/x\n", 0.005) == (1, [])
+
+
+def test_a_terminal_gives_keys_and_labels(monkeypatch):
+    master, slave = pty.openpty()
+    told = queue.Queue()
+    with os.fdopen(slave, "r") as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        with listening_for_keys(lambda: told.put("key"), told.put, SystemClock()):
+            os.write(master, b" ")
+            assert told.get(timeout=WAIT_S) == "key"
+            # Whether the blank still counts as the beginning of the burst depends on how busy this machine is.
+            os.write(master, f"{LABEL}\n".encode())
+            assert {"key", LABEL} >= {first := told.get(timeout=WAIT_S)}
+            assert first == LABEL or told.get(timeout=WAIT_S) == LABEL
+        os.write(master, b"\n")  # lets the thread read once more and go
+    os.close(master)
+
+
+def test_without_a_terminal_nothing_listens(monkeypatch, tmp_path):
+    before = threading.active_count()
+    with (tmp_path / "none").open("w+") as file:
+        monkeypatch.setattr(sys, "stdin", file)
+        with listening_for_keys(lambda: None, lambda _: None, ManualClock(SystemClock().wall())):
+            assert threading.active_count() == before
