@@ -43,7 +43,7 @@ from handsfree.understanding.decision import INSIDE, WHICH, features, kind_of
 
 COLUMNS = (
     "source", "speaker", "kind", "inside", "right", "words", "average_logprob", "free_gap", "margin", "speech_s",
-    "signal_to_noise_db", "second_free_gap", "engine", "spoken",
+    "signal_to_noise_db", "second_free_gap", "second_end_gap", "engine", "spoken",
 )  # fmt: skip
 SEED = 7
 GROUPS = 8
@@ -164,7 +164,7 @@ def _heard(recognizer: Recognizer, task: Task, item: Item, sound: Floats) -> Ite
             continue
         numbers = (evidence.average_logprob, evidence.free_gap, evidence.margin, evidence.speech_s)
         labels = [kind_of(command), int(expected is not None), int(command == expected), hypothesis.text]
-        rest = (evidence.signal_to_noise_db, evidence.second_free_gap)
+        rest = (evidence.signal_to_noise_db, evidence.second_free_gap, evidence.second_end_gap)
         known = [*(f"{number:.4f}" for number in numbers), *("" if number is None else number for number in rest)]
         yield [*labels, *known, hypothesis.engine, item.spoken]
 
@@ -192,10 +192,10 @@ def read(paths: list[Path], engine: str) -> Data:
         raise SystemExit(f"nothing that {engine} heard is in these files")
     made = []
     for row in rows:
-        ratio, second_gap = row["signal_to_noise_db"], row["second_free_gap"]
+        rest = (row[name] for name in ("signal_to_noise_db", "second_free_gap", "second_end_gap"))
         evidence = Evidence(
             float(row["average_logprob"]), float(row["free_gap"]), float(row["margin"]), float(row["speech_s"]),
-            float(ratio) if ratio else None, float(second_gap) if second_gap else None,
+            *(float(number) if number else None for number in rest),
         )  # fmt: skip
         made.append(features(row["words"].split(), evidence))
     real = np.array([row["source"].startswith("real") for row in rows])

@@ -78,9 +78,9 @@ class BothWeights:
         second = dict(zip(pieces, self._judge.judge(heard, pieces), strict=True))
         ranked = [(text, text.score + JUDGE_SHARE * (second[text.tokens].logprob - text.logprob)) for text in texts]
         ranked.sort(key=lambda item: item[1], reverse=True)
-        gap = second[ranked[0][0].tokens].gap
-        free_text = self._judge.written(heard) if gap > DOUBTED_NATS else None
-        return reported(segment, NAME, ranked, outcome.free_logprob, free_text, gap)
+        judged = second[ranked[0][0].tokens]
+        free_text = self._judge.written(heard) if judged.gap > DOUBTED_NATS else None
+        return reported(segment, NAME, ranked, outcome.free_logprob, free_text, judged)
 
     def write_down(self, pcm: bytes) -> str:
         """See `Engine.write_down`."""

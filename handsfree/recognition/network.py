@@ -105,7 +105,9 @@ class Network:
             memory.encoding, memory.encoder, {k: v for k, v in present.items() if ".decoder." in k}
         )
 
-    def score(self, encoding: Floats, texts: Sequence[Sequence[int]], begin: int, end: int) -> tuple[Floats, Floats]:
+    def score(
+        self, encoding: Floats, texts: Sequence[Sequence[int]], begin: int, end: int
+    ) -> tuple[Floats, Floats, Floats]:
         """Score whole texts, all in one call.
 
         Args:
@@ -115,8 +117,8 @@ class Network:
             end: Mark of the end.
 
         Returns:
-            Natural-log probability of the pieces and the end of each text, and how much less likely these are than the
-            likeliest piece in each place; both of shape (texts,).
+            Natural-log probability of the pieces and the end of each text; how much less likely these are than the
+            likeliest piece in each place; and the share of that which is the end's. All of shape (texts,).
         """
         first, memory = self.begin(encoding, begin)
         longest = max(1, *(len(text) for text in texts))
@@ -130,7 +132,8 @@ class Network:
         scores = np.concatenate([np.repeat(first[:, None], len(texts), axis=0), logits], axis=1)
         picked = np.take_along_axis(scores, following[:, :, None], axis=2)[:, :, 0]
         behind = scores.max(axis=2) - picked
-        return (picked * counts).sum(axis=1), (behind * counts).sum(axis=1)
+        ends: Floats = behind[np.arange(len(texts)), [len(text) for text in texts]]
+        return (picked * counts).sum(axis=1), (behind * counts).sum(axis=1), ends
 
     def _run(
         self, encoding: Floats, tokens: NDArray[np.int64], past: dict[str, Floats], *, cached: bool

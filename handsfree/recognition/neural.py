@@ -45,10 +45,12 @@ class Judged:
         logprob: Natural-log probability of the text.
         gap: How much less likely its pieces are than the likeliest in each place, nats; 0 for what these weights would
             have written themselves.
+        end_gap: The share of it in the last place: large where they would have gone on.
     """
 
     logprob: float
     gap: float
+    end_gap: float
 
 
 class NeuralEngine:
@@ -110,8 +112,8 @@ class NeuralEngine:
             heard: From `hear`.
             texts: Pieces of each text, at least one text.
         """
-        logprobs, gaps = self._network.score(heard.encoding, texts, BEGIN, END)
-        return [Judged(float(logprob), float(gap)) for logprob, gap in zip(logprobs, gaps, strict=True)]
+        scores = self._network.score(heard.encoding, texts, BEGIN, END)
+        return [Judged(*map(float, values)) for values in zip(*scores, strict=True)]
 
     def written(self, heard: Heard) -> str:
         """What these weights would write without a graph."""
@@ -153,7 +155,7 @@ def reported(
     ranked: Sequence[tuple[Found, float]],
     free_logprob: float,
     free_text: str | None,
-    second_free_gap: float | None = None,
+    judged: Judged | None = None,
 ) -> Hypothesis:
     """The first of the ranked meanings, with what speaks for it.
 
@@ -163,7 +165,7 @@ def reported(
         ranked: Meanings with their scores, the likeliest first; at least one.
         free_logprob: Of the text without a graph, by the weights that searched.
         free_text: That text, or a better one; None where nobody asked for it.
-        second_free_gap: See `Evidence`.
+        judged: What other weights make of the first, where they were asked.
     """
     best, score = ranked[0]
     rival = ranked[1] if len(ranked) > 1 else None
@@ -179,7 +181,8 @@ def reported(
             margin=max(0.0, score - rival[1]) if rival is not None else math.inf,
             speech_s=segment.speech_s,
             signal_to_noise_db=segment.signal_to_noise_db,
-            second_free_gap=second_free_gap,
+            second_free_gap=judged.gap if judged is not None else None,
+            second_end_gap=judged.end_gap if judged is not None else None,
         ),
         runner_up=rival[0].words if rival is not None else None,
         free_text=free_text,

@@ -23,7 +23,7 @@ from handsfree.model.readings import Absent, Option
 from handsfree.understanding.pace import pace, syllables
 
 INSIDE = ("certainty", "gap", "far_gap", "second_gap", "second_far_gap")
-WHICH = ("certainty", "margin", "gap", "second_gap", "pace")
+WHICH = ("certainty", "margin", "gap", "second_gap", "second_end", "pace")
 """What either probability can be made of; each is better the larger it is, so that no weight may be negative. An engine
 has weights for those that it gives."""
 _DEFAULT_ENGINE = "neural"
@@ -106,6 +106,7 @@ def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
         "gap": -_within(gap, 0.0, 3.0),
         "far_gap": -_within(gap - 3.0, 0.0, 6.0),
         "second_gap": -_within(second_gap, 0.0, 3.0),
+        "second_end": -_within(evidence.second_end_gap or 0.0, 0.0, 6.0) / 2,
         "second_far_gap": -_within(second_gap - 3.0, 0.0, 6.0),
         "margin": _within(evidence.margin, 0.0, 4.0) / 2,
         "pace": -_within(abs(pace(words, evidence.speech_s)) - 0.3, 0.0, 1.5) * 2,

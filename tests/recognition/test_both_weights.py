@@ -57,7 +57,7 @@ class Weights:
 
     def judge(self, heard: Heard, texts: list[tuple[int, ...]]) -> list[Judged]:
         self.judged = texts
-        return [Judged(self.scores[text[0]], -self.scores[text[0]] / 2) for text in texts]
+        return [Judged(self.scores[text[0]], -self.scores[text[0]] / 2, 0.25) for text in texts]
 
     def written(self, heard: Heard) -> str:
         return "what was written"
@@ -74,7 +74,7 @@ def test_the_text_that_both_find_likely_wins() -> None:
     assert evidence is not None
     assert evidence.margin == pytest.approx(pooled(-2.0, -3.0) - pooled(-1.0, -9.0))
     assert (evidence.free_gap, evidence.second_free_gap) == (pytest.approx(1.5), pytest.approx(1.5))
-    assert evidence.average_logprob == pytest.approx(-1.0)
+    assert (evidence.average_logprob, evidence.second_end_gap) == (pytest.approx(-1.0), 0.25)
 
 
 def test_only_the_likeliest_meanings_are_judged() -> None:
@@ -109,8 +109,8 @@ def test_texts_scored_together_are_as_likely_as_piece_by_piece() -> None:
         pytest.skip(str(error))
     encoding = network.encode(np.random.default_rng(1).normal(0, 0.05, 16000).astype(np.float32))
     texts = ((13, 300, 29889), (450,), ())
-    scores, gaps = network.score(encoding, texts, BEGIN, END)
-    for text, score, gap in zip(texts, scores, gaps, strict=True):
+    scores = network.score(encoding, texts, BEGIN, END)
+    for text, score, gap, end_gap in zip(texts, *scores, strict=True):
         logits, memory = network.begin(encoding, BEGIN)
         total = likeliest = 0.0
         for piece in text:
@@ -120,5 +120,7 @@ def test_texts_scored_together_are_as_likely_as_piece_by_piece() -> None:
         likeliest += float(logits[0].max())
         # The weights are whole numbers scaled by the largest value of each call, so that two calls differ a little.
         total += float(logits[0, END])
+        last = float(logits[0].max() - logits[0, END])
         near = 0.05 * (len(text) + 1) + 0.02 * abs(total)
         assert (score, gap) == (pytest.approx(total, abs=near), pytest.approx(likeliest - total, abs=near))
+        assert end_gap == pytest.approx(last, abs=near)
