@@ -22,7 +22,7 @@ from handsfree.model.readings import (
     SpokenDate,
     SpokenValue,
 )
-from handsfree.procedure.compiler import Mode, Stage, mates_of
+from handsfree.procedure.compiler import Mode, SideRole, Stage, mates_of
 from handsfree.procedure.form import Number, StepField
 from handsfree.procedure.judging import Class, Judgement, judge
 from handsfree.procedure.stopping import hold, set_latch
@@ -233,8 +233,24 @@ def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -
         places = (place(step, field.id, side) for step in field.compare.earlier)
         baseline = next((known[name] for name in places if name in known), None)
     return judge(
-        field, value, baseline=baseline, band=turn.band_of(field), today=turn.state.today, recalled=turn.recalled
+        field,
+        value,
+        baseline=baseline,
+        sides=_both_sides(turn, stage, field, value),
+        band=turn.band_of(field),
+        today=turn.state.today,
+        recalled=turn.recalled,
     )
+
+
+def _both_sides(
+    turn: Turn, stage: Stage, field: StepField, value: SpokenValue
+) -> tuple[SpokenValue, SpokenValue] | None:
+    """What the sides are compared by; with the answer of the other side only, so that it is told once."""
+    if field.sides is None or stage.role is not SideRole.OTHER:
+        return None
+    injured = turn.state.answers.get(f"{stage.step.id}@{SideRole.INJURED.value}", {}).get(field.id)
+    return (injured.value, value) if injured is not None else None
 
 
 def _take_effect(turn: Turn, stage: Stage) -> None:
@@ -264,13 +280,13 @@ def _take_effect(turn: Turn, stage: Stage) -> None:
 
 
 def _compare_again(turn: Turn, changed: Stage) -> None:
-    """A corrected baseline changes what later readings were held against."""
+    """A corrected baseline, or a corrected injured side, changes what other readings were held against."""
     for stage in turn.plan.stages:
-        if stage.role is not changed.role:
-            continue
         for field in stage.step.fields:
             held = turn.state.answers.get(stage.id, {}).get(field.id)
-            if held is None or field.compare is None or field.compare.with_ != changed.step.id:
+            before = field.compare is not None and field.compare.with_ == changed.step.id and stage.role is changed.role
+            beside = field.sides is not None and stage.step.id == changed.step.id and stage.role is not changed.role
+            if held is None or not (before or beside):
                 continue
             judgement = _judgement(turn, stage, field, held.value)
             if judgement == held.judgement:
@@ -285,6 +301,9 @@ def _compare_again(turn: Turn, changed: Stage) -> None:
             )
             if judgement.grade is Class.RED:
                 set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION)
+            elif judgement.grade is Class.AMBER:
+                turn.earcon(Earcon.ATTENTION)
+                turn.say(f"Flagged: {judgement.reason}.", Priority.INFORMATION)
 
 
 def _fix_kind_and_side(turn: Turn, stage: Stage) -> None:

@@ -114,6 +114,28 @@ class Compare(Strict):
         return self
 
 
+class Sides(Strict):
+    """Comparison of the injured side with the other one, once both are answered.
+
+    Attributes:
+        worse: Class where the injured side stands further down the scale.
+        differ: Smallest difference of two numbers that is flagged.
+        class_: Class of such a difference.
+    """
+
+    worse: FlagClass | None = None
+    differ: Positive | None = None
+    class_: Annotated[FlagClass | None, Field(alias="class")] = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.differ is None) != (self.class_ is None):
+            raise ValueError("differ and class go together")
+        if self.worse is None and self.differ is None:
+            raise ValueError("needs worse (options) or differ and class (numbers)")
+        return self
+
+
 class StepField(Strict):
     """One value that a step asks for: exactly one of options, number, identifier, date.
 
@@ -127,7 +149,8 @@ class StepField(Strict):
         no_heat_report: Options after which the patient cannot be relied on to report heat: the questions about warmth
             go to the clinician's touch, and come more often.
         scale: Options from best to worst, for comparison.
-        compare: Comparison with an earlier step.
+        compare: Comparison with an earlier step or record.
+        sides: Comparison of both sides, for a step that is done for each.
         source: Source of this field's limits, where it is another than that of the step.
     """
 
@@ -143,6 +166,7 @@ class StepField(Strict):
     no_heat_report: tuple[Identifier, ...] = ()
     scale: tuple[Identifier, ...] = ()
     compare: Compare | None = None
+    sides: Sides | None = None
     source: str | None = None
 
     @model_validator(mode="after")
@@ -163,6 +187,10 @@ class StepField(Strict):
             raise ValueError("compare.worse needs a scale of two options or more, best first")
         if self.compare is not None and self.compare.rise is not None and self.number is None:
             raise ValueError("compare.rise needs a number")
+        if self.sides is not None and self.sides.worse is not None and len(self.scale) < 2:
+            raise ValueError("sides.worse needs a scale of two options or more, best first")
+        if self.sides is not None and self.sides.differ is not None and self.number is None:
+            raise ValueError("sides.differ needs a number")
         return self
 
 
@@ -257,6 +285,8 @@ class Step(Strict):
             raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
         if (self.kind == "teach") != bool(self.items):
             raise ValueError("items belongs to kind teach, and kind teach needs at least one")
+        if self.for_each is None and any(field.sides is not None for field in self.fields):
+            raise ValueError("sides in a field needs for_each: side in the step")
         if self.kind != "expose" and (self.warmth or self.late_question_s is not None):
             raise ValueError("warmth and late_question_s belong to kind expose")
         if self.late_question_s is not None and not 0 < self.late_question_s[0] < self.late_question_s[1]:

@@ -44,6 +44,7 @@ def judge(
     value: SpokenValue,
     *,
     baseline: SpokenValue | None = None,
+    sides: tuple[SpokenValue, SpokenValue] | None = None,
     band: Band | None = None,
     today: str = "",
     recalled: Mapping[str, str] = NOTHING_RECALLED,
@@ -54,11 +55,12 @@ def judge(
         field: What was asked.
         value: What was said.
         baseline: Value of the same field and side before, where the file compares them; None if there is none.
+        sides: Values of the injured and of the other side, where the file compares them and both are known.
         band: Band of the device profile, where the file names one.
         today: Local date, ISO 8601, for dates that must not lie before it.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it.
     """
-    found = [*_by_itself(field, value, band, today), *_against(field, value, baseline)]
+    found = [*_by_itself(field, value, band, today), *_against(field, value, baseline), *_between(field, sides)]
     if isinstance(value, SpelledText) and value.bare in recalled:
         why = recalled[value.bare]
         found.append(Judgement(Class.STOP, f"{field.label} is on the recall list{': ' + why if why else ''}"))
@@ -139,4 +141,23 @@ def _against(field: StepField, value: SpokenValue, baseline: SpokenValue | None)
         rise = now[1] - before[0]
         if rise >= rule.rise:
             found.append(Judgement(_BY_NAME[rule.class_], f"{field.label} rose by {number(Decimal(plain(rise)))}"))
+    return found
+
+
+def _between(field: StepField, sides: tuple[SpokenValue, SpokenValue] | None) -> list[Judgement]:
+    rule = field.sides
+    if rule is None or sides is None:
+        return []
+    found, (injured, other), scale = [], sides, field.scale
+    if rule.worse is not None and isinstance(injured, Option) and isinstance(other, Option):
+        both = injured.value in scale and other.value in scale
+        if both and scale.index(injured.value) > scale.index(other.value):
+            found.append(Judgement(_BY_NAME[rule.worse], f"{field.label} is worse than on the other side"))
+    one, two = _ends(injured), _ends(other)
+    if rule.differ is not None and rule.class_ is not None and one is not None and two is not None:
+        # The farthest that two ranges can lie apart.
+        apart = max(abs(one[1] - two[0]), abs(two[1] - one[0]))
+        if apart >= rule.differ:
+            reason = f"{field.label} differs by {number(Decimal(plain(apart)))} between the sides"
+            found.append(Judgement(_BY_NAME[rule.class_], reason))
     return found

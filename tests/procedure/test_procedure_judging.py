@@ -36,6 +36,11 @@ PAIN = field(
     number={"unit": "{score}", "low": 0, "high": 10, "flag_above": 6, "flag_class": "red"},
     compare={"with": "before", "rise": 2, "class": "red"},
 )
+BOTH = field(
+    number={"unit": "s", "low": 0.2, "high": 10, "decimals": 1},
+    sides={"differ": 1.0, "class": "amber"},
+)
+WARMTH = field(options={"warm": ["warm"], "cold": ["cold"]}, scale=["warm", "cold"], sides={"worse": "amber"})
 ANGLE = field(number={"unit": "deg", "low": -90, "high": 90, "band": "wrist"})
 EXPIRY = field(date={"month_only": True, "not_before": "today"})
 BAND = Band(low=Decimal(10), confirm_from=Decimal(15), confirm_to=Decimal(20), high=Decimal(25), direction="extension")
@@ -137,3 +142,43 @@ def test_the_reason_names_the_field_and_never_a_verdict():
         reason = judge(field_, value, today="2026-11-25").reason
         assert reason.startswith("refill ")
         assert not {"safe", "cured", "normal", "cleared"} & set(reason.split())
+
+
+# ---- sides; that same hand comes first and a second between the sides counts: common practice, no source ----
+
+
+def seconds(text):
+    return Exact(Decimal(text), 1)
+
+
+@pytest.mark.parametrize(
+    ("injured", "other", "grade"),
+    [("1.5", "1.4", NONE), ("2.4", "1.5", NONE), ("2.5", "1.5", AMBER), ("1.5", "2.5", AMBER)],
+)
+def test_numbers_that_differ_between_the_sides_are_flagged(injured, other, grade):
+    assert judge(BOTH, seconds(other), sides=(seconds(injured), seconds(other))).grade is grade
+
+
+def test_ranges_count_by_how_far_they_can_lie_apart():
+    low, high = Between(Decimal("1.0"), Decimal("1.5")), Between(Decimal("1.5"), Decimal("2.0"))
+    assert judge(BOTH, high, sides=(low, high)).reason == "refill differs by one between the sides"
+
+
+@pytest.mark.parametrize(
+    ("injured", "other", "grade"), [("cold", "warm", AMBER), ("warm", "cold", NONE), ("cold", "cold", NONE)]
+)
+def test_only_an_injured_side_that_is_worse_is_flagged(injured, other, grade):
+    assert judge(WARMTH, Option(other), sides=(Option(injured), Option(other))).grade is grade
+
+
+def test_a_missing_value_is_compared_with_nothing():
+    gone = Absent(AbsentReason.NOT_PERFORMED)
+    assert "between" not in judge(BOTH, gone, sides=(seconds("1.5"), gone)).reason
+
+
+@pytest.mark.parametrize(
+    "sides", [{}, {"differ": 1.0}, {"class": "amber"}, {"worse": "amber"}, {"differ": 0, "class": "amber"}]
+)
+def test_a_comparison_of_sides_must_be_whole_and_fit_the_field(sides):
+    with pytest.raises(ValueError, match=r"sides|differ|worse|greater"):
+        field(number={"unit": "s", "low": 0, "high": 9}, sides=sides)

@@ -547,6 +547,43 @@ def test_refill_one_second_longer_is_flagged_and_goes_on(talk):
     assert talk.at == "nerve_after@right"
 
 
+@pytest.fixture
+def sided(tmp_path):
+    """The sides are compared after, with the numbers that are common practice, no source."""
+    compared = "compare: {with: nerve_before, rise: 1.0, class: amber}"
+    assert compared in PROCEDURE
+    procedure = PROCEDURE.replace(compared, "sides: {differ: 1.0, class: amber}")
+    talk = Talk(load_bundle(str(write_files(tmp_path, procedure=procedure))))
+    talk.go_to("nerve_after@left")
+    return talk
+
+
+def test_sides_that_differ_are_flagged_with_the_answer_of_the_other_side(sided):
+    sided.give(touch="intact", refill=Decimal("1.9"))
+    sided.affirm()
+    assert "Flagged" not in sided.said
+    sided.give(touch="intact", refill=Decimal("0.9"))
+    sided.affirm()
+    assert "Flagged: refill differs by one between the sides." in sided.said
+    assert sided.facts("reading_confirmed")[-1]["class"] == "amber"
+
+
+def test_a_corrected_injured_side_is_held_against_the_other_one_again(sided):
+    sided.give(touch="intact", refill=Decimal(1))
+    sided.affirm()
+    sided.give(touch="intact", refill=Decimal(1))
+    sided.affirm()
+    sided.say("previous_step")
+    sided.say("previous_step")
+    assert sided.at == "nerve_after@left"
+    sided.say("correction")
+    sided.give(touch="intact", refill=Decimal(2))
+    sided.affirm()
+    assert "Flagged: refill differs by one between the sides." in sided.said
+    again = sided.facts("reading_classed_again")[-1]
+    assert (again["stage"], again["field"], again["class"]) == ("nerve_after@right", "refill", "amber")
+
+
 # ---- light ----
 
 
