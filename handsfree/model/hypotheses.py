@@ -15,7 +15,7 @@ class Evidence:
         signal_to_noise_db: Level of the speech over the noise floor, where measured.
         second_free_gap: The same by a second set of weights that was asked about the path, where one was; piece by
             piece, each against the likeliest in its place.
-        second_end_gap: The share of that in the last place: large where the second weights would have gone on.
+        second_end_gap: The share of that where the text ends: large where the second weights would have gone on.
     """
 
     average_logprob: float

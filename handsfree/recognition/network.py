@@ -107,7 +107,7 @@ class Network:
 
     def score(
         self, encoding: Floats, texts: Sequence[Sequence[int]], begin: int, end: int
-    ) -> tuple[Floats, Floats, Floats]:
+    ) -> tuple[Floats, list[Floats]]:
         """Score whole texts, all in one call.
 
         Args:
@@ -117,8 +117,8 @@ class Network:
             end: Mark of the end.
 
         Returns:
-            Natural-log probability of the pieces and the end of each text; how much less likely these are than the
-            likeliest piece in each place; and the share of that which is the end's. All of shape (texts,).
+            Natural-log probability of the pieces and the end of each text, (texts,); and for each text how much less
+            likely each piece and the end are than the likeliest in that place, (pieces + 1,).
         """
         first, memory = self.begin(encoding, begin)
         longest = max(1, *(len(text) for text in texts))
@@ -132,8 +132,7 @@ class Network:
         scores = np.concatenate([np.repeat(first[:, None], len(texts), axis=0), logits], axis=1)
         picked = np.take_along_axis(scores, following[:, :, None], axis=2)[:, :, 0]
         behind = scores.max(axis=2) - picked
-        ends: Floats = behind[np.arange(len(texts)), [len(text) for text in texts]]
-        return (picked * counts).sum(axis=1), (behind * counts).sum(axis=1), ends
+        return (picked * counts).sum(axis=1), [row[: len(text) + 1] for row, text in zip(behind, texts, strict=True)]
 
     def _run(
         self, encoding: Floats, tokens: NDArray[np.int64], past: dict[str, Floats], *, cached: bool

@@ -45,7 +45,7 @@ class Judged:
         logprob: Natural-log probability of the text.
         gap: How much less likely its pieces are than the likeliest in each place, nats; 0 for what these weights would
             have written themselves.
-        end_gap: The share of it in the last place: large where they would have gone on.
+        end_gap: The share of it where the text ends: large where they would have gone on.
     """
 
     logprob: float
@@ -113,7 +113,14 @@ class NeuralEngine:
             texts: Pieces of each text, at least one text.
         """
         scores = self._network.score(heard.encoding, texts, BEGIN, END)
-        return [Judged(*map(float, values)) for values in zip(*scores, strict=True)]
+        return [
+            Judged(float(logprob), float(behind.sum()), float(behind[-self._closing_pieces(text) :].sum()))
+            for text, logprob, behind in zip(texts, *scores, strict=True)
+        ]
+
+    def _closing_pieces(self, text: Sequence[int]) -> int:
+        """How many places say that a text ends: the end itself, and a full stop before it."""
+        return 2 if text and self._vocabulary.text([text[-1]]).strip() == "." else 1
 
     def written(self, heard: Heard) -> str:
         """What these weights would write without a graph."""
