@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from handsfree.clock import SystemClock
 from handsfree.model.commands import Control, OptionPhrases, OptionSlot, Wanted
 from handsfree.runner.attention import after_phrase
 from handsfree.runner.keys import listening_for_keys
@@ -66,13 +67,25 @@ def terminal(monkeypatch: pytest.MonkeyPatch):
     os.close(leader)
 
 
+class Seconds(SystemClock):
+    """A second passes with every look, as between presses of a person."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.now_s = 0.0
+
+    def monotonic_s(self) -> float:
+        self.now_s += 1.0
+        return self.now_s
+
+
 def test_any_key_counts_once_without_enter_and_the_terminal_is_given_back(terminal) -> None:
     import termios
 
     leader, follower = terminal
     before = termios.tcgetattr(follower)
     presses = threading.Semaphore(0)
-    with listening_for_keys(presses.release):
+    with listening_for_keys(presses.release, lambda _: None, Seconds()):
         assert not termios.tcgetattr(follower)[3] & termios.ICANON
         for key in (b"x", b"\x1b[15~"):
             os.write(leader, key)
@@ -85,5 +98,5 @@ def test_any_key_counts_once_without_enter_and_the_terminal_is_given_back(termin
 def test_where_there_is_no_terminal_no_key_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stdin", SimpleNamespace(isatty=lambda: False))
     threads = threading.active_count()
-    with listening_for_keys(lambda: None):
+    with listening_for_keys(lambda: None, lambda _: None, Seconds()):
         assert threading.active_count() == threads

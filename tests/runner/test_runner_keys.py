@@ -8,11 +8,10 @@ import os
 import pty
 import queue
 import sys
-import threading
 
 import pytest
 
-from handsfree.clock import ManualClock, SystemClock
+from handsfree.clock import SystemClock
 from handsfree.runner.keys import SCANNER_GAP_S, KeyBursts, listening_for_keys
 
 LABEL = "]C1010950600013435217281031" + "10A4B2"
@@ -66,11 +65,3 @@ def test_a_terminal_gives_keys_and_labels(monkeypatch):
             assert first == LABEL or told.get(timeout=WAIT_S) == LABEL
         os.write(master, b"\n")  # lets the thread read once more and go
     os.close(master)
-
-
-def test_without_a_terminal_nothing_listens(monkeypatch, tmp_path):
-    before = threading.active_count()
-    with (tmp_path / "none").open("w+") as file:
-        monkeypatch.setattr(sys, "stdin", file)
-        with listening_for_keys(lambda: None, lambda _: None, ManualClock(SystemClock().wall())):
-            assert threading.active_count() == before
