@@ -174,10 +174,11 @@ def _try(engine: Engine, job: _Job, trial: Trial) -> Heard:
 
 
 def _base(engine: str) -> str:
-    """What a result depends on besides the words: the engine, its weights, the gates, this version."""
+    """What a result depends on besides the words: the engine, its weights and their choice, the gates, this version."""
     gates = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
+    chosen = files("handsfree.recognition").joinpath("weights.toml").read_text(encoding="utf-8")
     digests = [file.sha256 for model in list_models() for file in model.files]
-    return "|".join([engine, __version__, gates, *digests])
+    return "|".join([engine, __version__, gates, chosen, *digests])
 
 
 def _key(base: str, graph: WordGraph, trial: Trial) -> str:
