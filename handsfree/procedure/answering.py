@@ -266,14 +266,7 @@ def _take_effect(turn: Turn, stage: Stage) -> None:
     if stage.step.size_from is not None:
         _choose_size(turn, stage)
     for held in kept.values():
-        judgement = held.judgement
-        if judgement.grade is Class.RED:
-            set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION)
-        elif judgement.grade is Class.STOP:
-            set_latch(turn, "stop", judgement.reason, "Do not go on.")
-        elif judgement.grade is Class.AMBER:
-            turn.earcon(Earcon.ATTENTION)
-            turn.say(f"Flagged: {judgement.reason}.", Priority.INFORMATION)
+        _act_on(turn, stage, held.judgement)
     _compare_again(turn, stage)
     if any(latch.stage_id == stage.id for latch in state.latches):
         state.done.pop(stage.id, None)
@@ -299,11 +292,23 @@ def _compare_again(turn: Turn, changed: Stage) -> None:
                 field=field.id,
                 **{"class": judgement.grade.name.lower(), "class_reason": judgement.reason},
             )
-            if judgement.grade is Class.RED:
-                set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION)
-            elif judgement.grade is Class.AMBER:
-                turn.earcon(Earcon.ATTENTION)
-                turn.say(f"Flagged: {judgement.reason}.", Priority.INFORMATION)
+            _act_on(turn, stage, judgement)
+            if judgement.grade is Class.STOP:
+                # Held where the value stands: it is owed again, and answered for there.
+                turn.state.done.pop(stage.id, None)
+                turn.say(f"Do not go on. {judgement.reason.capitalize()}.", Priority.ATTENTION)
+
+
+def _act_on(turn: Turn, stage: Stage, judgement: Judgement) -> None:
+    """What the class of one value leads to."""
+    match judgement.grade:
+        case Class.RED:
+            set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION)
+        case Class.STOP:
+            set_latch(turn, "stop", judgement.reason, "Do not go on.", stage)
+        case Class.AMBER:
+            turn.earcon(Earcon.ATTENTION)
+            turn.say(f"Flagged: {judgement.reason}.", Priority.INFORMATION)
 
 
 def _fix_kind_and_side(turn: Turn, stage: Stage) -> None:

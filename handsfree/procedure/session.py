@@ -29,6 +29,7 @@ from handsfree.procedure.compiler import Mode, compile_procedure, mode_walker, p
 from handsfree.procedure.judging import NOTHING_RECALLED
 from handsfree.procedure.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.procedure.starting import start_talk
+from handsfree.procedure.stopping import held_for
 from handsfree.procedure.turn import State, Turn
 from handsfree.procedure.wanted import wanted
 from handsfree.procedure.wording import value_text
@@ -215,7 +216,7 @@ class Session:
             hint=wanted(turn).hint,
             read_back=back,
             doubted=state.doubt.heard.text if mode is Mode.DOUBTING and state.doubt is not None else None,
-            latch=state.latches[-1].reason if state.latches else None,
+            latch="; ".join(held_for(state.latches)) or None,
             is_lit=turn.lit,
             zones=self._zone_views(),
             done=sum(s.id in state.done for s in stages),

@@ -41,6 +41,39 @@ def test_a_corrected_baseline_is_compared_again_with_what_was_found_after(talk):
     assert talk.session.snapshot.latch is not None or talk.at == "nerve_after@left"
 
 
+def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_visit(tmp_path):
+    # A hard stop holds however it came about: law 6 and the classes of the form; no outside source.
+    rule = "{with: nerve_before, worse: red}"
+    assert rule in PROCEDURE
+    talk = other(tmp_path, procedure=PROCEDURE.replace(rule, "{with: nerve_before, worse: stop}"))
+    for step in ("nerve_before@left", "nerve_after@left"):
+        talk.go_to(step)
+        talk.give(touch="reduced", refill=Decimal(1))
+        talk.affirm()
+    assert talk.session.snapshot.latch is None
+    while talk.at != "nerve_before@left":
+        talk.say("previous_step")
+    talk.say("correction")
+    talk.give(touch="intact", refill=Decimal(1))
+    talk.affirm()
+    assert "Do not go on. Touch is worse than before." in talk.said
+    assert talk.session.snapshot.latch == "touch is worse than before"
+    assert "step: nerve_after@left" in talk.session.open_items
+    talk.go_to("nerve_after@left")
+    talk.give(touch="reduced", refill=Decimal(1))
+    talk.affirm()
+    assert talk.mode == "latched"
+
+
+def test_every_reason_is_said_that_one_override_lifts(bundle):
+    # Nobody answers for what was not said: law 6; no outside source.
+    talk = Talk(bundle, recalled={"A15B": "leaks"}).go_to("pack")
+    talk.give(lot="#A15B", expiry=date(2020, 1, 31))
+    talk.affirm()
+    assert "is on the recall list: leaks; expiry lies before today. Say correction, or override." in talk.said
+    assert talk.session.snapshot.latch.count(";") == 1
+
+
 def test_a_zone_with_its_seconds_that_was_called_hot_needs_no_more_light(talk):
     # Skin is hurt by heat and time: Health Physics 2021;121:234.
     talk.go_to("cure_open")
