@@ -5,7 +5,7 @@ import threading
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import replace
-from io import TextIOBase
+from io import TextIOBase, TextIOWrapper
 
 from handsfree.beeps import LampEar
 from handsfree.clock import Clock
@@ -109,9 +109,15 @@ def _in_time(conductor: Conductor, stream: TextIOBase) -> Iterator[str]:
     typed: queue.Queue[str | None] = queue.Queue()
 
     def read() -> None:
-        for line in stream:
-            typed.put(line)
-        typed.put(None)
+        try:
+            for line in stream:
+                typed.put(line)
+        finally:
+            typed.put(None)
+
+    if isinstance(stream, TextIOWrapper):
+        # A byte that is no character is not understood, like any other word; it must not end the visit.
+        stream.reconfigure(errors="replace")
 
     threading.Thread(target=read, name="typed", daemon=True).start()
     while not conductor.closed:

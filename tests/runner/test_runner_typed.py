@@ -51,6 +51,13 @@ def test_time_passes_between_two_typed_lines():
     assert [event for event in conductor.events if event != "tick"] == ["first", "second"]
 
 
+def test_a_byte_that_is_no_character_does_not_end_a_visit():
+    # A keyboard set to another code page; U+FFFD in place of a bad byte: The Unicode Standard, 3.9.
+    conductor = Conductor(threading.Semaphore(0))
+    run_typed(conductor, io.TextIOWrapper(io.BytesIO(b"one\ntw\xff\nthree\n"), encoding="utf-8", errors="strict"))
+    assert [event for event in conductor.events if event != "tick"] == ["one", "tw\ufffd", "three"]
+
+
 def test_lines_at_hand_are_taken_one_after_the_other():
     conductor = Conductor(threading.Semaphore(0))
     run_typed(conductor, ["one", "", "two"])
