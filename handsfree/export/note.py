@@ -9,6 +9,7 @@ from handsfree.export.values import (
     changed,
     current,
     declared,
+    light_cut,
     local_time,
     of_record,
     open_items,
@@ -115,6 +116,7 @@ def _zones(record: Record) -> Iterator[str]:
         if as_text(data, "possible_s") not in ("", as_text(data, "lit_s")):
             text += f"; possibly lit up to {as_text(data, 'possible_s')} s"
         yield text
+    yield from light_cut(record)
 
 
 def _deviations(record: Record) -> Iterator[str]:

@@ -216,6 +216,16 @@ def open_items(record: Record) -> tuple[str, ...]:
     return tuple(str(item) for item in listed) if isinstance(listed, list) else ()
 
 
+def light_cut(record: Record) -> tuple[str, ...]:
+    """What is said, wherever light is told, of a run of light in which the record ends; empty where there is none."""
+    cut = record.light_cut
+    if cut is None:
+        return ()
+    where = cut.zone.replace("_", " ")
+    told = f"{cut.lit_s:.1f} s up to the last sign of life, in no sum; it may have been longer"
+    return (f"the record ends with the light on, {where}: {told}",)
+
+
 def local_time(record: Record, stamp: str) -> str:
     """A stamp as the clocks on the wall showed it at the start of the visit: "2026-11-25 11:00:05"."""
     offset = timedelta(minutes=record.started.local_offset_minutes if record.started is not None else 0)

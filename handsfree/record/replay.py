@@ -32,6 +32,21 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
+class CutLight:
+    """A run of light in which a record ends: no sum of the record counts it.
+
+    Attributes:
+        zone: The zone.
+        lit_s: Seconds from "light on" to the last sign of life; it may have been lit for longer.
+        seq: Line of "light on".
+    """
+
+    zone: str
+    lit_s: float
+    seq: int
+
+
+@dataclass(frozen=True, slots=True)
 class Amendment:
     """A later correction; the entry that it corrects stays as it was.
 
@@ -156,6 +171,24 @@ class Record:
         return tuple(last.values())
 
     @property
+    def light_cut(self) -> CutLight | None:
+        """The run of light in which the record ends, where it was not resumed since; None if the light is off."""
+        begun: Fact | None = None
+        seen_s = 0.0
+        for fact in self.facts:
+            match fact.kind:
+                case "light_turned_on":
+                    begun, seen_s = fact, _seconds(fact.data.get("counted_from_s"))
+                case "light_still_on":
+                    seen_s = _seconds(fact.data.get("at_s"))
+                case "light_turned_off":
+                    begun = None
+        if begun is None:
+            return None
+        lit_s = max(0.0, seen_s - _seconds(begun.data.get("counted_from_s")))
+        return CutLight(str(begun.data.get("zone")), lit_s, begun.seq)
+
+    @property
     def notes(self) -> tuple[Fact, ...]:
         """Dictated notes, as they were dictated."""
         return self.of_kind("note_taken")
@@ -177,6 +210,10 @@ def recalled_lots(header: Mapping[str, Json]) -> dict[str, str]:
     listed = header.get("recall_list")
     lots = listed.get("lots") if isinstance(listed, dict) else None
     return {lot: str(reason) for lot, reason in lots.items()} if isinstance(lots, dict) else {}
+
+
+def _seconds(value: Json) -> float:
+    return float(value) if isinstance(value, int | float) else 0.0
 
 
 def _place(fact: Fact) -> tuple[Json, ...]:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from handsfree.export.values import changed, open_items
+from handsfree.export.values import changed, light_cut, open_items
 from handsfree.record.replay import Fact, Reading, Record
 from handsfree.record.verify import State, Verification
 from handsfree.report.moments import Moments
@@ -71,6 +71,10 @@ def _open(found: Verification, record: Record) -> Iterator[Item]:
             yield Item(Level.OPEN, f"The record is broken: {fault}")
     if record.closing is None:
         yield Item(Level.OPEN, "The session was not closed; what follows is what was recorded until then.")
+    for told in light_cut(record):
+        yield Item(
+            Level.OPEN, f"{told[:1].upper()}{told[1:]}.", entry=record.light_cut.seq if record.light_cut else None
+        )
     yield from _left_open(open_items(record))
     lifted = Counter(text(fact.data.get("set_for")) for fact in record.of_kind("latch_lifted"))
     for fact in record.of_kind("latch_set"):

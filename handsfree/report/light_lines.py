@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from handsfree.export.values import light_cut
 from handsfree.model.effects import Json
 from handsfree.record.replay import Fact, Record
 
@@ -40,12 +41,14 @@ def light_lines(record: Record) -> Iterator[str]:
     for fact in record.facts:
         if fact.kind in _LIGHT_KINDS:
             yield f"{_clock(fact, told_s)}  {_moment(fact, names)}"
+    yield from light_cut(record)
 
 
 def light_attention(record: Record) -> list[str]:
     """What of the light is to be looked at first."""
     names = _names(record)
-    lines = [
+    lines = list(light_cut(record))
+    lines += [
         f"lamp and words disagree, {_name(fact.data.get('zone'), names)}: "
         f"{_DISAGREEMENTS.get(str(fact.data.get('what')), fact.data.get('what'))}; neither was taken for the truth"
         for fact in record.of_kind("lamp_disagreed")

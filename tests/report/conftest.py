@@ -25,3 +25,21 @@ def broken_off(tmp_path_factory):
     folder = tmp_path_factory.mktemp("broken-off")
     ended_early(folder, clips=True)
     return folder
+
+
+@pytest.fixture(scope="session")
+def cut_in_the_light(tmp_path_factory):
+    """A fitting whose program ended three seconds into the light of the first zone: its folder."""
+    from report_visits import Typist, script
+
+    folder = tmp_path_factory.mktemp("cut-in-the-light")
+    lines = script("ulnar-fitting")
+    first = next(number for number, line in enumerate(lines["lines"]) if line["say"] == "light on")
+    typist = Typist(lines["procedure"], folder)
+    with typist.journal:
+        for line in lines["lines"][: first + 1]:
+            typist.settle()
+            typist.wait(0.4)
+            typist.say(line["say"], line.get("means", {}))
+        typist.wait(3.5)
+    return folder

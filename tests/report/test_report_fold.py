@@ -8,6 +8,7 @@ from itertools import pairwise
 import pytest
 from record_samples import confirmed, started, write_visit
 
+from handsfree.export.note import to_note
 from handsfree.model.effects import Append
 from handsfree.procedure.loader import load_bundle
 from handsfree.record.journal import Journal
@@ -19,6 +20,7 @@ from handsfree.report.heading import follow_up, heading
 from handsfree.report.log import Source, log, utterances
 from handsfree.report.moments import said
 from handsfree.report.sounds import embedded
+from handsfree.report.summary import summary_lines
 from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
 from handsfree.report.words import clock_text, duration_text, local_text, plain, with_unit
 
@@ -121,6 +123,24 @@ def test_a_record_that_was_cut_says_so_first(tmp_path):
     first = attention(*fold(folder))[0]
     assert first.level is Level.OPEN
     assert "not closed" in first.what
+
+
+def test_light_that_was_on_as_the_record_ends_is_told_everywhere(cut_in_the_light):
+    # 3 s by a sign of life each second; no outside source. Of a lost run nothing else is known.
+    found, record = fold(cut_in_the_light)
+    assert not record.zones
+    assert record.light_cut.zone == "fracture_side"
+    assert record.light_cut.lit_s == pytest.approx(3.0, abs=0.01)
+    told = "the record ends with the light on, fracture side: 3.0 s up to the last sign of life"
+    opened = [item.what for item in attention(found, record) if item.level is Level.OPEN]
+    assert any(told in what.lower() for what in opened)
+    summary = list(summary_lines(record, found.state.value))
+    assert sum(told in line for line in summary) == 2
+    assert told in to_note(record)
+
+
+def test_light_that_was_put_off_is_not_cut(fitting):
+    assert fold(fitting[0])[1].light_cut is None
 
 
 def test_a_missing_clip_is_an_open_item(broken_off, tmp_path):
