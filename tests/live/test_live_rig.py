@@ -16,7 +16,7 @@ pytest.importorskip("numpy")
 pytest.importorskip("soundfile")
 
 from handsfree.errors import ModelError, VoiceError
-from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
+from handsfree.model.events import CommandDoubted, CommandSpoken
 from handsfree.record.verify import verify
 
 pytestmark = [pytest.mark.sound, pytest.mark.live]
@@ -116,7 +116,7 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     heard = [
         event.heard.text
         for event in shadow.events
-        if isinstance(event, CommandSpoken | CommandDoubted | SpeechRejected) and event.heard is not None
+        if isinstance(event, CommandSpoken | CommandDoubted) and event.heard is not None
     ]
     return Story(folder / "record", tool.lines, tool.trouble, shadow.facts, heard, said, lit, after)
 
@@ -137,8 +137,9 @@ def test_the_steps_are_done_by_voice_while_prompts_play(story: Story) -> None:
 
 
 def test_the_tools_own_voice_is_never_taken_for_a_command(story: Story) -> None:
+    # Words of the person that were spoilt, and said again, are no commands and not among these.
     assert len(story.heard) <= len(story.said)
-    assert set(story.heard) <= {*story.said, ""}
+    assert set(story.heard) <= set(story.said)
 
 
 def test_a_killed_sound_server_is_shown_and_recorded_and_the_devices_come_back(story: Story) -> None:
