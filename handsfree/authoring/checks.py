@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from difflib import get_close_matches
+from pathlib import Path
 
 from handsfree.authoring.findings import Finding, Level, finding_at
 from handsfree.authoring.hearing import Hearing, find_two_meanings, hearings, vocabulary
@@ -11,10 +12,14 @@ from handsfree.errors import GrammarError, ProcedureFileError
 from handsfree.model.commands import OptionSlot
 from handsfree.procedure.compiler import compile_procedure
 from handsfree.procedure.loader import Reading, read_procedure
-from handsfree.procedure.source import Path_, Source
+from handsfree.procedure.source import Path_, Source, read_source
+from handsfree.procedure.translation import is_translation
 
 MISHEARD = frozenset({"yes", "no", "halt", "hold", "undo", "next", "confirm", "palm"})
 """Single words that the recognisers took noise and other speech for, or missed in a third of trials: measured here."""
+
+_TYPING_ERROR = 0.85
+"""How alike two spellings must be for one to be taken for a slip of the other; "ulnar" is no slip of "ulcer"."""
 
 
 def check(name: str) -> tuple[Finding, ...]:
@@ -54,6 +59,7 @@ def _content(reading: Reading) -> Iterator[Finding]:
     plan = compile_procedure(reading.procedure)
     for odd in structure_findings(plan, reading.device, reading.light):
         yield finding_at(source.origin_of(odd.path), odd.level, odd.code, odd.text, odd.advice)
+    yield from _not_translated(source)
     places = {step.id: ("steps", index) for index, step in enumerate(reading.procedure.steps)}
     known: set[str] = set()
     try:
@@ -61,6 +67,31 @@ def _content(reading: Reading) -> Iterator[Finding]:
             yield from _heard(source, places[hearing.stage.step.id], hearing, known)
     except GrammarError as error:
         yield finding_at(source.origin_of(("language",)), Level.ERROR, "language", str(error))
+
+
+def _not_translated(source: Source) -> Iterator[Finding]:
+    """Prompts that a file of other words leaves as they are; in another language that is hardly meant."""
+    words = read_source(Path(source.name))
+    if not is_translation(words) or not isinstance(source.data, dict):
+        return
+    procedure = read_source(Path(source.parts[len(words.parts)])).data
+    steps = source.data.get("steps", [])
+    left = [
+        step["id"]
+        for number, step in enumerate(steps)
+        if source.origin_of(("steps", number, "prompt")).file != source.name
+    ]
+    languages = [
+        str(data.get("language")).partition("-")[0] for data in (source.data, procedure) if isinstance(data, dict)
+    ]
+    if left:
+        yield finding_at(
+            source.origin_of(("language",)),
+            Level.NOTE if len(set(languages)) == 1 else Level.WARNING,
+            "not-translated",
+            f"{len(left)} of {len(steps)} prompts stay as in the procedure: {', '.join(left)}",
+            "give them under steps where they should differ",
+        )
 
 
 def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> Iterator[Finding]:
@@ -73,7 +104,7 @@ def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> I
                 continue
             known.add(word)
             if word not in dictionary():
-                near = " or ".join(get_close_matches(word, _frequent(word), 2))
+                near = " or ".join(get_close_matches(word, _frequent(word), 2, cutoff=_TYPING_ERROR))
                 yield finding_at(
                     source.origin_of((*place, "options", option_value) if option_value else (*place, "label")),
                     Level.WARNING,

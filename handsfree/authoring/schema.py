@@ -7,12 +7,14 @@ from pydantic import BaseModel
 from handsfree.procedure.blocks import SHARED, BlockFile, Use
 from handsfree.procedure.form import Procedure
 from handsfree.procedure.profile_form import DeviceProfile, LightFile
+from handsfree.procedure.translation import Translation
 
 KINDS: dict[str, type[BaseModel]] = {
     "procedure": Procedure,
     "blocks": BlockFile,
     "device": DeviceProfile,
     "light": LightFile,
+    "translation": Translation,
 }
 """Kinds of file and what each is checked against."""
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"

@@ -14,11 +14,13 @@ class Earlier:
         record_id: Of that record.
         day: Local date on which it was begun, ISO 8601.
         values: Its last confirmed values, by `place`.
+        due: When it was put down that the next check is due, RFC 3339 UTC; "" where nothing was.
     """
 
     record_id: str
     day: str
     values: Mapping[str, SpokenValue] = field(default_factory=dict)
+    due: str = ""
 
 
 def place(step: str, name: str, side: Side | str | None) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
 
 from handsfree.model.commands import GiveValues, SlotValue
@@ -23,12 +24,12 @@ from handsfree.model.readings import (
     SpokenValue,
 )
 from handsfree.procedure.compiler import Mode, SideRole, Stage, mates_of
-from handsfree.procedure.form import Number, StepField
-from handsfree.procedure.judging import Class, Judgement, judge
+from handsfree.procedure.form import DUE_UNITS, Number, StepField
+from handsfree.procedure.judging import BY_NAME, Class, Judgement, judge
 from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Held, Turn, heard_facts
 from handsfree.procedure.walking import advance, ask, enter, move_to, read_back
-from handsfree.procedure.wording import digits, number, plain, value_text, value_words
+from handsfree.procedure.wording import digits, number, plain, spoken_date, value_text, value_words
 
 RED_ACTION = "Stop. Call the senior clinician now."
 
@@ -132,7 +133,8 @@ def value_problem(turn: Turn, field: StepField, value: SpokenValue) -> str:
 
 def _needs_one_number(stage: Stage, field: StepField) -> bool:
     """Whether something is computed from the field, so that a range or a gap would be read as a number."""
-    return field.number is not None and (stage.step.size_from is not None or stage.step.repeat_within is not None)
+    counted = stage.step.size_from is not None or stage.step.repeat_within is not None
+    return field.number is not None and (counted or field.number.due)
 
 
 def _number_problem(field: StepField, amounts: Iterable[Decimal], decimals: int) -> str:
@@ -172,17 +174,19 @@ def _too_far_apart(turn: Turn, stage: Stage) -> str | None:
 
 def dispute(turn: Turn) -> None:
     """Take "negative" to a read-back: nothing is kept as confirmed; all of the stage may be said again."""
-    turn.record(
-        "read_back_disputed", stage=turn.name_of(turn.stage), fields=list(turn.state.pending), values=_pending(turn)
-    )
-    turn.state.pending.clear()
+    values = _drop(turn)
+    turn.record("read_back_disputed", stage=turn.name_of(turn.stage), fields=list(values), values=values)
     turn.state.scanned.clear()
     turn.to(Mode.ASKING)
     turn.say("Not recorded. Say it again.")
 
 
-def _pending(turn: Turn) -> dict[str, Json]:
-    return {name: value_text(held.value) for name, held in turn.state.pending.items()}
+def _drop(turn: Turn) -> dict[str, Json]:
+    """Forget what is not confirmed."""
+    unconfirmed = turn.unconfirmed
+    for name in unconfirmed:
+        del turn.state.pending[name]
+    return {name: value_text(held.value) for name, held in unconfirmed.items()}
 
 
 def confirm(turn: Turn, how: str) -> None:
@@ -197,12 +201,16 @@ def confirm(turn: Turn, how: str) -> None:
     kept = state.answers.setdefault(stage.id, {})
     for field_id, held in list(state.pending.items()):
         field = fields[field_id]
-        judged = replace(held, judgement=_judgement(turn, stage, field, held.value))
         before = kept.get(field_id)
+        if before is held:
+            continue
+        judged = replace(held, judgement=_judgement(turn, stage, field, held.value))
         kind = "reading_confirmed" if before is None else "reading_amended"
         facts = reading_facts(turn, stage, field, judged)
         if before is not None:
-            facts |= {"old_value": value_text(before.value), "reason": "corrected by voice"}
+            repeated = f"{stage.id}.{field_id}" in state.again
+            reason = "repeated as asked" if repeated else "corrected by voice"
+            facts |= {"old_value": value_text(before.value), "reason": reason}
         turn.record(kind, read_back=how, **facts)
         kept[field_id] = judged
         state.accepted_gaps.discard(f"{stage.id}.{field_id}")
@@ -218,8 +226,35 @@ def confirm(turn: Turn, how: str) -> None:
     _take_effect(turn, stage)
     if turn.red or any(latch.stage_id == stage.id for latch in state.latches):
         hold(turn)
-    else:
+    elif not _take_again(turn, stage):
         advance(turn)
+
+
+def _take_again(turn: Turn, stage: Stage) -> bool:
+    """Ask once more for flagged values where the file says so; what else was answered stands."""
+    state = turn.state
+    if stage.role is SideRole.OTHER:
+        return False
+    kept = state.answers[stage.id]
+    flagged = [
+        field
+        for field in stage.step.fields
+        if field.again is not None
+        and kept[field.id].judgement.grade is Class.AMBER
+        and not isinstance(kept[field.id].value, Absent)
+        and f"{stage.id}.{field.id}" not in state.again
+    ]
+    if not flagged:
+        return False
+    state.again.update(f"{stage.id}.{field.id}" for field in flagged)
+    state.done.pop(stage.id, None)
+    names = {field.id for field in flagged}
+    state.pending.update({name: held for name, held in kept.items() if name not in names})
+    turn.record("repeat_asked", stage=turn.name_of(stage), fields=sorted(names))
+    turn.say(
+        " ".join(dict.fromkeys(field.again.say for field in flagged if field.again is not None)), Priority.ATTENTION
+    )
+    return True
 
 
 def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -> Judgement:
@@ -232,7 +267,7 @@ def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -
         known, side = turn.earlier.values, turn.side_of(stage)
         places = (place(step, field.id, side) for step in field.compare.earlier)
         baseline = next((known[name] for name in places if name in known), None)
-    return judge(
+    judged = judge(
         field,
         value,
         baseline=baseline,
@@ -241,6 +276,10 @@ def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -
         today=turn.state.today,
         recalled=turn.recalled,
     )
+    repeated = field.again is not None and f"{stage.id}.{field.id}" in turn.state.again
+    if field.again is None or not repeated or judged.grade is not Class.AMBER or isinstance(value, Absent):
+        return judged
+    return Judgement(BY_NAME[field.again.class_], f"{judged.reason}, repeated")
 
 
 def _both_sides(
@@ -265,6 +304,7 @@ def _take_effect(turn: Turn, stage: Stage) -> None:
         set_latch(turn, "stop", "the answers do not agree", "Find out which is right.")
     if stage.step.size_from is not None:
         _choose_size(turn, stage)
+    _tell_due(turn, stage)
     for held in kept.values():
         _act_on(turn, stage, held.judgement)
     _compare_again(turn, stage)
@@ -324,6 +364,25 @@ def _fix_kind_and_side(turn: Turn, stage: Stage) -> None:
             turn.record("side_declared", side=held.value.value)
 
 
+def _tell_due(turn: Turn, stage: Stage) -> None:
+    """Say and record when what was put off is due, by the local clock."""
+    for field in stage.step.fields:
+        held = turn.state.answers[stage.id].get(field.id)
+        if field.number is None or not field.number.due or held is None or not isinstance(held.value, Exact):
+            continue
+        now = datetime.fromisoformat(turn.event.wall)
+        due = now + float(held.value.value) * DUE_UNITS[field.number.unit]
+        zone = timezone(timedelta(minutes=turn.state.local_offset_minutes))
+        turn.record("due_set", stage=turn.name_of(stage), step=stage.step.id, field=field.id, due=_stamp(due))
+        there, here = due.astimezone(zone), now.astimezone(zone)
+        day = f" on {spoken_date(there.date())}" if there.date() != here.date() else ""
+        turn.say(f"Due at {digits(f'{there:%H%M}')}{day}.", Priority.INFORMATION)
+
+
+def _stamp(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
 def _choose_size(turn: Turn, stage: Stage) -> None:
     chart = turn.device.size_chart if turn.device is not None else None
     values = [held.value for held in turn.state.answers[stage.id].values()]
@@ -371,9 +430,8 @@ def correct(turn: Turn) -> None:
     """Take "correction": drop what is unconfirmed, or go back to the last answered step to say it again."""
     state = turn.state
     state.scanned.clear()
-    if state.pending:
-        turn.record("values_dropped", stage=turn.name_of(turn.stage), values=_pending(turn))
-        state.pending.clear()
+    if turn.unconfirmed:
+        turn.record("values_dropped", stage=turn.name_of(turn.stage), values=_drop(turn))
         turn.to(Mode.ASKING)
         ask(turn)
         return
@@ -396,6 +454,9 @@ def correct(turn: Turn) -> None:
     state.done.pop(target.id, None)
     if target.step.kind == "teach":
         state.taught.pop(target.id, None)
+    state.pending.clear()
+    # A value that was misheard was not measured: it is no first time.
+    state.again -= {f"{target.id}.{field.id}" for field in target.step.fields}
     state.reviewing = False
     turn.to(Mode.ASKING)
     turn.record("correction_opened", stage=turn.name_of(target))

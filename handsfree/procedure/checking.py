@@ -183,6 +183,8 @@ def _field_faults(
     if set(field.label.split()) & STOP_WORDS:
         yield (*where, "label"), f'"{field.label}" holds a stop word, which acts at once (use another word)'
     yield from _phrase_faults(field.options or {}, (*where, "options"))
+    if field.again is not None and not _may_be_amber(field):
+        yield (*where, "again"), f"no value of {field.id} is ever amber, so nothing is taken again"
     if field.compare is not None and field.compare.with_ is not None:
         with_step = earlier.get(field.compare.with_)
         other = next((f for f in with_step.fields if f.id == field.id), None) if with_step else None
@@ -194,6 +196,14 @@ def _field_faults(
             yield (*where, "compare", "with"), f"{field.compare.with_} is in {other.number.unit}, this in another unit"
         if with_step is not None and with_step.for_each != step.for_each:
             yield (*where, "compare", "with"), f"{field.compare.with_} is not taken for the same sides"
+
+
+def _may_be_amber(field: StepField) -> bool:
+    limits, compare, sides = field.number, field.compare, field.sides
+    limited = limits is not None and limits.flag_class == "amber"
+    flagged = limits is not None and limited and (limits.flag_above is not None or limits.flag_below is not None)
+    by_rules = "amber" in {rule.worse for rule in (compare, sides) if rule} | {r.class_ for r in (compare, sides) if r}
+    return bool(field.amber) or flagged or by_rules or (limits is not None and limits.band is not None)
 
 
 def _phrase_faults(options: Mapping[str, Phrases], where: At) -> Iterator[Fault]:

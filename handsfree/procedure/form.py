@@ -4,6 +4,7 @@ A procedure file says what is asked, in which order, what stops it and why. The 
 Profiles of devices and lights: see `handsfree.procedure.profile_form`.
 """
 
+from datetime import timedelta
 from decimal import Decimal
 from typing import Annotated, Literal, Self
 
@@ -21,6 +22,8 @@ FlagClass = Literal["amber", "red", "stop"]
 Positive = Annotated[Decimal, Field(gt=0, allow_inf_nan=False)]
 STOP_WORDS = frozenset({"stop", "hot", "pain", "painful", "hurts"})
 """Words that act at once whoever says them; no phrase of a file may hold one."""
+DUE_UNITS = {"min": timedelta(minutes=1), "h": timedelta(hours=1)}
+"""UCUM codes of the times after which something may be due."""
 STOP_PHRASES = frozenset({"light off"})
 """Longer commands that act at once."""
 
@@ -44,6 +47,7 @@ class Number(Strict):
         flag_class: How.
         band: Name of a band in the device profile that the value is held against.
         fractions: Whether "half" and "and a half" are taken.
+        due: Whether it is the time from now until something is due; minutes or hours.
     """
 
     unit: str
@@ -55,11 +59,14 @@ class Number(Strict):
     flag_class: FlagClass = "amber"
     band: Identifier | None = None
     fractions: bool = False
+    due: bool = False
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:
         if self.low >= self.high:
             raise ValueError(f"low {self.low} must be below high {self.high}")
+        if self.due and self.unit not in DUE_UNITS:
+            raise ValueError(f"due needs a unit of time: {', '.join(DUE_UNITS)}")
         return self
 
 
@@ -121,19 +128,34 @@ class Sides(Strict):
         worse: Class where the injured side stands further down the scale.
         differ: Smallest difference of two numbers that is flagged.
         class_: Class of such a difference.
+        alike: What to look at where both sides are flagged by their own limits, for example the warmth of the room; it
+            is told with the flag and makes no value less grave.
     """
 
     worse: FlagClass | None = None
     differ: Positive | None = None
     class_: Annotated[FlagClass | None, Field(alias="class")] = None
+    alike: Phrase | None = None
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
         if (self.differ is None) != (self.class_ is None):
             raise ValueError("differ and class go together")
-        if self.worse is None and self.differ is None:
-            raise ValueError("needs worse (options) or differ and class (numbers)")
+        if self.worse is None and self.differ is None and self.alike is None:
+            raise ValueError("needs worse (options), differ and class (numbers), or alike")
         return self
+
+
+class Again(Strict):
+    """A flagged value is taken once more before it is left at that.
+
+    Attributes:
+        say: What is to be done before, and that it is to be repeated.
+        class_: Class where it is flagged the second time too.
+    """
+
+    say: Spoken
+    class_: Annotated[FlagClass, Field(alias="class")]
 
 
 class StepField(Strict):
@@ -151,6 +173,7 @@ class StepField(Strict):
         scale: Options from best to worst, for comparison.
         compare: Comparison with an earlier step or record.
         sides: Comparison of both sides, for a step that is done for each.
+        again: What follows an amber value, not on the other side: something is done, and it is taken once more.
         source: Source of this field's limits, where it is another than that of the step.
     """
 
@@ -167,6 +190,7 @@ class StepField(Strict):
     scale: tuple[Identifier, ...] = ()
     compare: Compare | None = None
     sides: Sides | None = None
+    again: Again | None = None
     source: str | None = None
 
     @model_validator(mode="after")
@@ -191,6 +215,8 @@ class StepField(Strict):
             raise ValueError("sides.worse needs a scale of two options or more, best first")
         if self.sides is not None and self.sides.differ is not None and self.number is None:
             raise ValueError("sides.differ needs a number")
+        if self.again is not None and self.options is None and self.number is None:
+            raise ValueError("again needs options or a number")
         return self
 
 

@@ -23,7 +23,7 @@ class Class(IntEnum):
 
 
 NOTHING_RECALLED: Mapping[str, str] = MappingProxyType({})
-_BY_NAME = {"amber": Class.AMBER, "stop": Class.STOP, "red": Class.RED}
+BY_NAME = {"amber": Class.AMBER, "stop": Class.STOP, "red": Class.RED}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +60,16 @@ def judge(
         today: Local date, ISO 8601, for dates that must not lie before it.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it.
     """
-    found = [*_by_itself(field, value, band, today), *_against(field, value, baseline), *_between(field, sides)]
+    own = _by_itself(field, value, band, today)
+    found = [*own, *_against(field, value, baseline), *_between(field, sides)]
     if isinstance(value, SpelledText) and value.bare in recalled:
         why = recalled[value.bare]
         found.append(Judgement(Class.STOP, f"{field.label} is on the recall list{': ' + why if why else ''}"))
-    return max(found, key=lambda judgement: judgement.grade, default=Judgement())
+    gravest = max(found, key=lambda judgement: judgement.grade, default=Judgement())
+    alike = field.sides.alike if field.sides is not None else None
+    if alike is not None and sides is not None and own and _by_itself(field, sides[0], band, today):
+        return Judgement(gravest.grade, f"{gravest.reason}, as on the other side: {alike}")
+    return gravest
 
 
 def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: str) -> list[Judgement]:
@@ -74,7 +79,7 @@ def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: s
         case Option(value=chosen):
             for name, group in (("red", field.red), ("stop", field.stop), ("amber", field.amber)):
                 if chosen in group:
-                    return [Judgement(_BY_NAME[name], f"{field.label} {(field.options or {})[chosen][0]}")]
+                    return [Judgement(BY_NAME[name], f"{field.label} {(field.options or {})[chosen][0]}")]
             return []
         case SpokenDate(value=day):
             limited = field.date is not None and field.date.not_before == "today" and today
@@ -104,7 +109,7 @@ def _over_limit(field: StepField, value: SpokenValue) -> list[Judgement]:
         return []
     low, high = ends
     beyond = value.comparator if isinstance(value, Beyond) else ""
-    grade = _BY_NAME[limits.flag_class]
+    grade = BY_NAME[limits.flag_class]
     found = []
     if limits.flag_above is not None and (high > limits.flag_above or beyond == ">"):
         found.append(Judgement(grade, f"{field.label} is over {number(limits.flag_above)}"))
@@ -135,12 +140,12 @@ def _against(field: StepField, value: SpokenValue, baseline: SpokenValue | None)
         scale = field.scale
         both = value.value in scale and baseline.value in scale
         if both and scale.index(value.value) > scale.index(baseline.value):
-            found.append(Judgement(_BY_NAME[rule.worse], f"{field.label} is worse than before"))
+            found.append(Judgement(BY_NAME[rule.worse], f"{field.label} is worse than before"))
     now, before = _ends(value), _ends(baseline)
     if rule.rise is not None and rule.class_ is not None and now is not None and before is not None:
         rise = now[1] - before[0]
         if rise >= rule.rise:
-            found.append(Judgement(_BY_NAME[rule.class_], f"{field.label} rose by {number(Decimal(plain(rise)))}"))
+            found.append(Judgement(BY_NAME[rule.class_], f"{field.label} rose by {number(Decimal(plain(rise)))}"))
     return found
 
 
@@ -152,12 +157,12 @@ def _between(field: StepField, sides: tuple[SpokenValue, SpokenValue] | None) ->
     if rule.worse is not None and isinstance(injured, Option) and isinstance(other, Option):
         both = injured.value in scale and other.value in scale
         if both and scale.index(injured.value) > scale.index(other.value):
-            found.append(Judgement(_BY_NAME[rule.worse], f"{field.label} is worse than on the other side"))
+            found.append(Judgement(BY_NAME[rule.worse], f"{field.label} is worse than on the other side"))
     one, two = _ends(injured), _ends(other)
     if rule.differ is not None and rule.class_ is not None and one is not None and two is not None:
         # The farthest that two ranges can lie apart.
         apart = max(abs(one[1] - two[0]), abs(two[1] - one[0]))
         if apart >= rule.differ:
             reason = f"{field.label} differs by {number(Decimal(plain(apart)))} between the sides"
-            found.append(Judgement(_BY_NAME[rule.class_], reason))
+            found.append(Judgement(BY_NAME[rule.class_], reason))
     return found

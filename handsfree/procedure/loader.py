@@ -17,6 +17,7 @@ from handsfree.procedure.checking import Profiles, procedure_faults
 from handsfree.procedure.form import Procedure
 from handsfree.procedure.profile_form import DeviceProfile, LightFile
 from handsfree.procedure.source import Source, read_source, validate
+from handsfree.procedure.translation import is_translation, translated
 
 _FOLDER = Path(str(files("handsfree").joinpath("procedures")))
 _PROFILES = _FOLDER / "profiles"
@@ -93,18 +94,31 @@ class Reading:
 
 
 def read_expanded(path: Path) -> Source:
-    """A procedure file with its blocks put in. Blocks are looked for beside it, in its folder `blocks`, and bundled.
+    """A procedure file with its blocks put in, or one of other words for a procedure put into it.
+
+    Blocks are looked for beside it, in its folder `blocks`, and bundled; what it translates beside it and bundled.
 
     Raises:
-        ProcedureFileError: A file cannot be read, or is not YAML.
+        ProcedureFileError: A file cannot be read, is not YAML, or translates what is not there.
     """
-    return expand(read_source(path), lambda name: _find(path, "blocks", _BLOCKS, name))
+    source = read_source(path)
+    if not is_translation(source):
+        return expand(source, lambda name: _find(path, "blocks", _BLOCKS, name))
+    name = source.data.get("translates") if isinstance(source.data, dict) else None
+    place = next((at for at in (path.parent / f"{name}.yaml", _FOLDER / f"{name}.yaml") if at.is_file()), None)
+    line = source.line_of(("translates",))
+    if place is None:
+        raise ProcedureFileError(f"{path}:{line}: translates: there is no {name}.yaml beside this file or bundled")
+    procedure = read_source(place)
+    if is_translation(procedure):
+        raise ProcedureFileError(f"{path}:{line}: translates: {name} is itself a translation; name the procedure")
+    return translated(expand(procedure, lambda block: _find(place, "blocks", _BLOCKS, block)), source)
 
 
 def read_procedure(name: str) -> Reading:
     """Read a procedure, by bundled identifier or path, and its profiles, and note what is wrong.
 
-    Profiles are looked for beside the procedure, in its folder `profiles`, and among the bundled ones.
+    Profiles are looked for beside the file, in its folder `profiles`, and among the bundled ones.
 
     Raises:
         ProcedureFileError: A file cannot be read, or is not YAML.

@@ -1,6 +1,6 @@
 """How a visit begins: what is not approved, the cautions, an overdue light, the first prompt."""
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from handsfree.model.effects import Json, Priority
 from handsfree.model.events import SessionStarted
@@ -9,7 +9,7 @@ from handsfree.procedure.profile_form import LightFile
 from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.walking import enter
-from handsfree.procedure.wording import spoken_date
+from handsfree.procedure.wording import duration_words, spoken_date
 
 NOTHING_EARLIER = "No earlier record to compare with."
 NOT_APPROVED = "Example files. Nobody has approved them. Not for clinical use."
@@ -19,6 +19,7 @@ def start_talk(turn: Turn, event: SessionStarted, bundle: Bundle) -> None:
     """Put the start on record, say the cautions, ask the first question."""
     state = turn.state
     state.today = event.today
+    state.local_offset_minutes = event.local_offset_minutes
     state.practice_only = state.practice = event.practice
     turn.record(
         "session_started",
@@ -41,10 +42,21 @@ def start_talk(turn: Turn, event: SessionStarted, bundle: Bundle) -> None:
         day = date.fromisoformat(turn.earlier.day) if turn.earlier is not None else None
         compared = f"Compared with the record of {spoken_date(day)}." if day is not None else NOTHING_EARLIER
         turn.say(compared, Priority.INFORMATION)
+        _tell_late(turn)
     enter(turn, turn.stage)
     if bundle.light is not None and overdue_check(bundle.light, event.today):
         set_latch(turn, "stop", "the light's output check is overdue", "Check the light first.")
         hold(turn)
+
+
+def _tell_late(turn: Turn) -> None:
+    """Say how long ago the check was due, by what the earlier record put down."""
+    if turn.earlier is None or not turn.earlier.due:
+        return
+    late = datetime.fromisoformat(turn.event.wall) - datetime.fromisoformat(turn.earlier.due)
+    turn.record("due_met", due=turn.earlier.due, late_s=round(late.total_seconds()))
+    if late >= timedelta(minutes=1):
+        turn.say(f"This check was due {duration_words(late.total_seconds())} ago.", Priority.ATTENTION)
 
 
 def _compared_with(turn: Turn) -> dict[str, Json]:

@@ -59,6 +59,7 @@ class State:
     """Everything that a session remembers; changed by turns only."""
 
     today: str = ""
+    local_offset_minutes: int = 0
     practice: bool = False
     practice_only: bool = False
     side: Side | None = None
@@ -70,6 +71,7 @@ class State:
     last_answered: str | None = None
     latches: list[Latch] = field(default_factory=list)
     accepted_gaps: set[str] = field(default_factory=set)
+    again: set[str] = field(default_factory=set)
     size: str | None = None
     zone_id: str | None = None
     taught: dict[str, int] = field(default_factory=dict)
@@ -156,6 +158,12 @@ class Turn:
     def red(self) -> bool:
         """Whether a red latch is set."""
         return any(latch.kind == "red" for latch in self.state.latches)
+
+    @property
+    def unconfirmed(self) -> dict[str, Held]:
+        """What was said at this stage and is not confirmed; what stood before and is only kept is left out."""
+        kept = self.state.answers.get(self.stage.id, {})
+        return {name: held for name, held in self.state.pending.items() if kept.get(name) is not held}
 
     def to(self, mode: Mode) -> None:
         """Change the mode, by the table."""

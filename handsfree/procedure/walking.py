@@ -56,7 +56,7 @@ def read_back(turn: Turn) -> None:
     values = [
         (field, turn.state.pending[field.id].value, turn.band_of(field))
         for field in stage.step.fields
-        if field.id in turn.state.pending
+        if field.id in turn.unconfirmed
     ]
     side = turn.side_of(stage)
     text = f"{side.value.capitalize() + ': ' if side else ''}{group_words(values, short=turn.expert)}"

@@ -24,7 +24,7 @@ def earlier_of(record: Record) -> Earlier:
             side = data.get("side")
             name = place(str(data.get("step")), str(data.get("field")), str(side) if side is not None else None)
             values[name] = value
-    return Earlier(str(record.header.get("record_id")), _day(record), values)
+    return Earlier(str(record.header.get("record_id")), _day(record), values, record.due)
 
 
 def as_header(earlier: Earlier, head: str) -> dict[str, Json]:
@@ -35,7 +35,8 @@ def as_header(earlier: Earlier, head: str) -> dict[str, Json]:
         head: SHA-256 of the last line of the earlier record.
     """
     values: dict[str, Json] = {name: _text(value) for name, value in earlier.values.items()}
-    return {"record_id": earlier.record_id, "day": earlier.day, "head": head, "values": values}
+    due: dict[str, Json] = {"due": earlier.due} if earlier.due else {}
+    return {"record_id": earlier.record_id, "day": earlier.day, "head": head, "values": values, **due}
 
 
 def from_header(header: Mapping[str, Json]) -> Earlier | None:
@@ -55,7 +56,7 @@ def from_header(header: Mapping[str, Json]) -> Earlier | None:
         if value is None:
             raise RecordError(f"the header's {HEADER} holds {name} = {text}, which is no value")
         values[name] = value
-    return Earlier(str(kept.get("record_id")), str(kept.get("day")), values)
+    return Earlier(str(kept.get("record_id")), str(kept.get("day")), values, str(kept.get("due") or ""))
 
 
 def _day(record: Record) -> str:

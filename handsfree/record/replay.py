@@ -171,6 +171,12 @@ class Record:
         return tuple(last.values())
 
     @property
+    def due(self) -> str:
+        """When the next check is due, as last put down, RFC 3339 UTC; "" where nothing was."""
+        facts = self.of_kind("due_set")
+        return str(facts[-1].data.get("due") or "") if facts else ""
+
+    @property
     def light_cut(self) -> CutLight | None:
         """The run of light in which the record ends, where it was not resumed since; None if the light is off."""
         begun: Fact | None = None

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from handsfree.export.values import current, of_record, open_items, outcome
+from handsfree.export.values import current, local_time, of_record, open_items, outcome
 from handsfree.exposure.daily import light_seconds_by_day
 from handsfree.record.replay import Record
 from handsfree.record.store import Filter, list_records
@@ -32,6 +32,7 @@ class Visit:
         practice: Whether it is practice.
         open_items: What was left open.
         unverified: How many notes nobody has verified.
+        due: Local date and time at which the next check is due, or "".
     """
 
     name: str
@@ -45,6 +46,7 @@ class Visit:
     practice: bool
     open_items: tuple[str, ...]
     unverified: int
+    due: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +136,7 @@ def _visit(name: str, found: Verification, record: Record) -> Visit:
         practice=record.practice,
         open_items=tuple(plain(item) for item in (*faults, *left)),
         unverified=sum(note.data.get("verified") is not True for note in record.amended_notes),
+        due=local_time(record, record.due)[:-3] if record.due else "",
     )
 
 
@@ -166,6 +169,7 @@ def day_lines(day: Day) -> Iterator[str]:
         marks = ["PRACTICE"] if visit.practice else []
         marks += [f"{len(visit.open_items)} open"] if visit.open_items else []
         marks += [f"{visit.unverified} notes not verified"] if visit.unverified else []
+        marks += [f"next due {visit.due}"] if visit.due else []
         words = (visit.began, visit.procedure, visit.operator, visit.patient, visit.lasted, visit.outcome, visit.state)
         yield "  " + "  ".join((*filter(None, words), *marks, visit.name))
     yield ""

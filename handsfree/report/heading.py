@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from handsfree.export.values import Entry, current, of_record, outcome, versions
+from handsfree.export.values import Entry, current, local_time, of_record, outcome, versions
 from handsfree.procedure.loader import Bundle
 from handsfree.record.replay import Record
 from handsfree.record.verify import State, Verification
@@ -79,7 +79,7 @@ def _device_name(entry: Entry) -> str:
 
 
 def follow_up(record: Record) -> tuple[Pair, ...]:
-    """Dates given in the after phase, who takes over, whether it was handed over.
+    """Dates given in the after phase, when the next check is due, who takes over, whether it was handed over.
 
     The bundled procedures name those steps follow_up_..., care_... and handover.
     """
@@ -88,6 +88,7 @@ def follow_up(record: Record) -> tuple[Pair, ...]:
         for entry in current(record)
         if entry.step.startswith(("follow_up", "care_"))
     ]
+    pairs += [Pair("Next check due", local_time(record, record.due)[:-3])] if record.due else []
     confirmed = [text(fact.data.get("step")) for fact in record.of_kind("step_confirmed")]
     return (*pairs, *(Pair(plain(step).capitalize(), "confirmed") for step in confirmed if step == "handover"))
 

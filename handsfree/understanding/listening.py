@@ -58,16 +58,18 @@ A unit that is not here has no spoken form."""
 
 @lru_cache(maxsize=4)
 def grammars_for(locale: str = "en-US") -> Grammars:
-    """The bundled grammars of a language.
+    """The bundled grammars of a language: of its own region, else of another one (as RFC 4647 section 3.4 looks up).
 
     Raises:
         GrammarError: There are none for this locale, or a file has faults.
     """
-    packaged = Path(str(files("handsfree").joinpath("data", "grammars", locale)))
-    checkout = Path(str(files("handsfree"))).parent / "grammars" / locale
-    for folder in (packaged, checkout):
-        if folder.is_dir():
-            return load(folder)
+    packaged = Path(str(files("handsfree").joinpath("data", "grammars")))
+    checkout = Path(str(files("handsfree"))).parent / "grammars"
+    language = locale.partition("-")[0]
+    for name in (locale, f"{language}-*"):
+        for place in (packaged, checkout):
+            for folder in sorted(place.glob(name)) if language.isalpha() else ():
+                return load(folder)
     raise GrammarError(f"no grammars for the locale {locale} (en-US is bundled)")
 
 

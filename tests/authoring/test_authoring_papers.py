@@ -4,6 +4,7 @@ import re
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
+import jsonschema
 import pytest
 from click.testing import CliRunner
 
@@ -22,19 +23,18 @@ FOLDER = Path(__file__).resolve().parents[2] / "handsfree" / "procedures"
 # JSON Schema draft 2020-12, by the library jsonschema.
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_schema_is_one(kind):
-    jsonschema = pytest.importorskip("jsonschema", reason="jsonschema is not installed")
     jsonschema.Draft202012Validator.check_schema(schema_of(kind))
 
 
 FILES = [("procedure", path) for path in sorted(FOLDER.glob("*.yaml"))]
 FILES += [("blocks", path) for path in sorted((FOLDER / "blocks").glob("*.yaml"))]
+FILES += [("translation", FOLDER / "guide" / "dressing-change-plain.yaml")]
 FILES += [("device", path) for path in sorted((FOLDER / "profiles").glob("*sleeve.yaml"))]
 FILES += [("light", path) for path in sorted((FOLDER / "profiles").glob("*light.yaml"))]
 
 
 @pytest.mark.parametrize(("kind", "path"), FILES, ids=[path.stem for _, path in FILES])
 def test_bundled_files_keep_to_the_schema(kind, path):
-    jsonschema = pytest.importorskip("jsonschema", reason="jsonschema is not installed")
     validator = jsonschema.Draft202012Validator(schema_of(kind))
     assert [error.message for error in validator.iter_errors(read_source(path).data)] == []
 
@@ -44,7 +44,6 @@ def test_bundled_files_keep_to_the_schema(kind, path):
     [("hard: true", "hrad: true"), ("kind: measure", "kind: mesure"), ("unit: Cel, ", ""), ("form: 1", "form: 2")],
 )
 def test_the_schema_marks_what_is_wrong(tmp_path, old, new):
-    jsonschema = pytest.importorskip("jsonschema", reason="jsonschema is not installed")
     text = (FOLDER / "thermometer-calibration.yaml").read_text(encoding="utf-8")
     path = tmp_path / "x.yaml"
     path.write_text(text.replace(old, new), encoding="utf-8")

@@ -9,6 +9,7 @@ import contextlib
 import io
 import sys
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -33,7 +34,7 @@ def visit(pain: str = PAIN, touch: str = TOUCH) -> list[str]:
         "first full name second birth date identity matching", "left",
         pain, "rest zero stretch zero proportion expected",
         touch, TOUCH, power, power, blood, blood, "touch steady power steady discomfort better",
-        "november twenty six twenty sixty eight", "concerns absent receiver informed",
+        "six zero", "concerns absent receiver informed",
     ]  # fmt: skip
     return ["practice session", *(line for value in values for line in (value, "affirmative"))]
 
@@ -76,7 +77,7 @@ def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_same_readings_flag_nothing(first: Path, tmp_path: Path) -> None:
     found = run(tmp_path / "again", visit(), "--baseline", first)
     assert "Compared with the record of" in " ".join(found.output.split())
-    assert "Stop. Open the splint" not in found.output
+    assert "Stop. Remove or split" not in found.output
     assert "complete and closed" in found.output
 
 
@@ -93,10 +94,10 @@ def test_what_got_worse_since_then_sets_the_red_latch(
 ) -> None:
     found = run(tmp_path / "worse", visit(**changed), "--baseline", first)
     said = " ".join(found.output.split())
-    assert f"Stop. Open the splint down to the skin. Limb at heart level. Call the senior now. {why}" in said
+    assert f"Stop. Remove or split the splint to skin. Limb at heart level. Call senior now. {why}" in said
     assert "complete and closed" not in said
     alone = run(tmp_path / "alone", visit(**changed))
-    assert "Stop. Open the splint" not in alone.output
+    assert "Stop. Remove or split" not in alone.output
 
 
 def test_a_rise_below_the_limit_and_a_better_hand_flag_nothing(first: Path, tmp_path: Path) -> None:
@@ -171,3 +172,23 @@ def test_values_come_back_from_the_header_as_they_were() -> None:
     assert from_header({}) is None
     with pytest.raises(RecordError, match="no value"):
         from_header({HEADER: {"record_id": "id", "day": "2026-11-25", "values": {"a.b": "exact:three"}}})
+
+
+def test_the_time_of_the_next_check_goes_from_one_visit_to_the_next(first: Path, tmp_path: Path) -> None:
+    # Hourly observations of a limb at risk: BOAST, compartment syndrome of the limbs, 2014.
+    found = verify(first).record
+    assert found is not None
+    set_at = datetime.fromisoformat(found.of_kind("due_set")[0].at)
+    assert abs(datetime.fromisoformat(found.due) - set_at - timedelta(minutes=60)) < timedelta(seconds=5)
+    run(tmp_path / "next", visit(), "--baseline", first)
+    kept = verify(tmp_path / "next").record
+    assert kept is not None
+    met = kept.of_kind("due_met")[0].data
+    assert met["due"] == found.due
+    assert isinstance(met["late_s"], int)
+    assert met["late_s"] < 0
+    again = from_header(kept.header)
+    assert again is not None
+    assert again.due == found.due
+    listed = command(["day", tmp_path], []).output
+    assert "next due 2" in listed

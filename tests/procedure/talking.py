@@ -26,6 +26,12 @@ LATE_S = 0.6
 """How long after its end it is recognised."""
 
 
+def wall_at(now_s, today=TODAY):
+    """The stamp of a session time: the visit began at nine in the morning, UTC."""
+    began = datetime.datetime.fromisoformat(f"{today}T09:00:00+00:00")
+    return f"{began + datetime.timedelta(seconds=now_s):%Y-%m-%dT%H:%M:%S.000Z}"
+
+
 def value_of(value):
     """A short form of a spoken value: Decimal as a number, "#A4" as a code, a date, else an option."""
     if isinstance(value, str):
@@ -50,7 +56,12 @@ class Talk:
         self.effects = ()
         self.send(
             SessionStarted(
-                at_s=0.0, wall="", local_offset_minutes=0, today=today, record_id="record-1", practice=practice
+                at_s=0.0,
+                wall=wall_at(0.0, today),
+                local_offset_minutes=0,
+                today=today,
+                record_id="record-1",
+                practice=practice,
             )
         )
 
@@ -66,7 +77,7 @@ class Talk:
         heard = Hypothesis(tuple(words.split()), (), self.now_s, self.now_s + WORD_S, "test")
         self.now_s += WORD_S + LATE_S
         kind = CommandDoubted if doubted else CommandSpoken
-        return self.send(kind(at_s=self.now_s, wall="", command=command, heard=heard, probability=0.9))
+        return self.send(kind(at_s=self.now_s, wall=wall_at(self.now_s), command=command, heard=heard, probability=0.9))
 
     def say(self, control, *, doubted=False):
         """Speak a control, by its value ("light_on")."""
@@ -84,7 +95,7 @@ class Talk:
 
     def reject(self, reason=RejectionReason.NOT_UNDERSTOOD):
         """Speak so that nothing is taken."""
-        return self.send(SpeechRejected(at_s=self.now_s, wall="", reason=reason))
+        return self.send(SpeechRejected(at_s=self.now_s, wall=wall_at(self.now_s), reason=reason))
 
     def wait(self, seconds):
         """Let time pass, with a tick at every deadline that the session names."""
@@ -95,18 +106,18 @@ class Talk:
                 break
             before_s = self.now_s
             self.now_s = max(self.now_s, due_s)
-            self.send(ClockTicked(at_s=self.now_s, wall=""))
+            self.send(ClockTicked(at_s=self.now_s, wall=wall_at(self.now_s)))
             if self.session.next_deadline_s == due_s and before_s == self.now_s:
                 break
         self.now_s = end_s
 
     def lose(self, what="microphone"):
         """The sound device goes away."""
-        return self.send(SoundLost(at_s=self.now_s, wall="", what=what))
+        return self.send(SoundLost(at_s=self.now_s, wall=wall_at(self.now_s), what=what))
 
     def crash(self, gap_s=30.0):
         """The program ended and came back."""
-        return self.send(SessionInterrupted(at_s=self.now_s, wall="", gap_s=gap_s))
+        return self.send(SessionInterrupted(at_s=self.now_s, wall=wall_at(self.now_s), gap_s=gap_s))
 
     @property
     def at(self):

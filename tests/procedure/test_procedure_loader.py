@@ -249,6 +249,31 @@ BROKEN = [
         "needs for_each: side",
     ),
     (
+        "a value taken again after nothing",
+        P,
+        "number: {unit: s, low: 0.2, high: 10, decimals: 1, flag_above: 2.0, flag_class: amber}\n        compare: "
+        "{with: nerve_before, rise: 1.0, class: amber}",
+        "number: {unit: s, low: 0.2, high: 10, decimals: 1}\n        again: {say: Once more., class: red}",
+        "        again: {say",
+        "no value of refill is ever amber",
+    ),
+    (
+        "a code taken again",
+        P,
+        "identifier: {max_length: 10}}",
+        "identifier: {max_length: 10}, again: {say: Once more., class: red}}",
+        "      - {id: lot",
+        "again needs options or a number",
+    ),
+    (
+        "due after a length",
+        P,
+        "number: {unit: deg, low: -90, high: 90, decimals: 0, band: wrist}",
+        "number: {unit: cm, low: 0, high: 90, decimals: 0, due: true}",
+        "      - {id: wrist",
+        "due needs a unit of time",
+    ),
+    (
         "field with an unlisted source",
         P,
         "{id: room, label: room,",
