@@ -250,7 +250,7 @@ def _take_again(turn: Turn, stage: Stage) -> bool:
     state.done.pop(stage.id, None)
     names = {field.id for field in flagged}
     state.pending.update({name: held for name, held in kept.items() if name not in names})
-    turn.record("repeat_asked", stage=turn.name_of(stage), fields=sorted(names))
+    turn.record("repeat_asked", stage=turn.name_of(stage), fields=[field.id for field in flagged])
     turn.say(
         " ".join(dict.fromkeys(field.again.say for field in flagged if field.again is not None)), Priority.ATTENTION
     )

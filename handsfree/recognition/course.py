@@ -8,6 +8,8 @@ from handsfree.model.commands import STOP_CONTROLS
 from handsfree.model.graph import Arc, WordGraph
 
 STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS)
+_SLOT, _SIDE = "slot:", "side:"
+_NONE: frozenset[str] = frozenset()
 _LONGEST_STOP_WORDS = 4
 _ADDITIONS = ("unit:", "to", "restate", "ask:")
 """How tags of additions begin."""
@@ -18,7 +20,7 @@ class Next(Enum):
 
     NOTHING = auto()
     ADDITION = auto()
-    """Only what is said to a whole number now and then: a unit, the end of a range, a correction."""
+    """Only what is said now and then to what is whole: unit, end of a range, correction, an answer once more."""
     MORE = auto()
 
 
@@ -37,10 +39,18 @@ class Course:
 
     def after(self, words: Sequence[str]) -> Next:
         """What may be said after these words."""
-        following = self._following(words)
-        if not following:
+        if not self._following(words):
             return Next.NOTHING
-        return Next.ADDITION if all(self._adds(arc) for arc in following) else Next.MORE
+        ways = self._ways(words)
+        whole = [answered for (state, _), answered in ways.items() if state in self._graph.finals]
+        answered = frozenset[str]().union(*whole[:1]).intersection(*whole)
+        additions = all(
+            ahead <= answered if ahead else self._adds(arc) or self._begins(arc) <= answered
+            for state, ahead in ways
+            for arc in self._leaving.get(state, ())
+            if arc.word is not None
+        )
+        return Next.ADDITION if additions else Next.MORE
 
     def stop_words(self) -> WordGraph | None:
         """The sentences of the graph that are stop words, as a graph of their own; None if there are none.
@@ -60,6 +70,42 @@ class Course:
                 state, count = count, count + 1
             arcs.append(Arc(state, 1, words[-1], (tag,)))
         return WordGraph(0, frozenset({1}), tuple(arcs), count) if arcs else None
+
+    def _ways(self, words: Sequence[str]) -> dict[tuple[int, frozenset[str]], frozenset[str]]:
+        """All ways to say the words: where each stands, what it is about to answer, and what it has answered."""
+        ways = {(state, _NONE): _NONE for state in self._silently({self._graph.start})}
+        for word in words:
+            further: dict[tuple[int, frozenset[str]], frozenset[str]] = {}
+            for (state, ahead), answered in ways.items():
+                for arc in self._leaving.get(state, ()):
+                    if arc.word == word:
+                        own, next_ahead = _slots(arc)
+                        now = answered | ahead | own
+                        for target in self._silently({arc.target}):
+                            place = target, next_ahead
+                            further[place] = further[place] & now if place in further else now
+            ways = further
+        return ways
+
+    def _begins(self, arc: Arc) -> frozenset[str]:
+        """What the arc begins to answer; what is no answer stands for itself, which is no slot."""
+        found: set[str] = set()
+        seen: set[int] = set()
+        pending = [arc]
+        while pending:
+            here = pending.pop()
+            own, _ = _slots(here)
+            found |= own
+            if own:
+                continue
+            sided = bool(here.tags) and all(tag.startswith(_SIDE) for tag in here.tags)
+            # A side may be named after an answer too; anything else without a slot goes on with what was said.
+            if not sided and (here.tags or here.target in self._graph.finals):
+                return frozenset({""})
+            if here.target not in seen:
+                seen.add(here.target)
+                pending += self._from(self._silently({here.target}))
+        return frozenset(found)
 
     def _following(self, words: Sequence[str]) -> list[Arc]:
         here = self._silently({self._graph.start})
@@ -101,3 +147,13 @@ class Course:
                     reached.add(arc.target)
                     pending.append(arc.target)
         return reached
+
+
+def _slots(arc: Arc) -> tuple[frozenset[str], frozenset[str]]:
+    """Slots that the words up to this one name, and those that come after its value: the next words are about them."""
+    before = 0
+    while before < len(arc.tags) and arc.tags[before].startswith((_SLOT, _SIDE)):
+        before += 1
+    parts = arc.tags[:before], arc.tags[before:]
+    own, ahead = (frozenset(tag for tag in part if tag.startswith(_SLOT)) for part in parts)
+    return own, ahead

@@ -1,16 +1,20 @@
 """Stop words are heard early and in any surroundings; rules of our own design."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrases, silence, tone
 
+from handsfree.model.commands import NumberSlot, OptionPhrases, OptionSlot, Wanted
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.model.readings import Side
 from handsfree.recognition.course import Course, Next
 from handsfree.recognition.endpointing import Endpointer, Segment
 from handsfree.recognition.engine import UtteranceRecognizer, nothing_heard
 from handsfree.recognition.stop_words import FIRST_LOOK_S, LONGEST_S
+from handsfree.understanding.listening import graph_for
 
 LISTENED = phrases(("stop", "control:stop"), ("stop timer", "control:stop"), ("next step", "control:next_step"))
 CLEAR = Evidence(-0.2, 0.0, 9.0, 0.4, 25.0)
@@ -139,3 +143,26 @@ def test_what_may_follow() -> None:
     assert course.after(("one",)) is Next.MORE
     assert course.after(("one", "point", "five")) is Next.ADDITION
     assert course.after(("one", "point", "five", "degrees", "celsius")) is Next.NOTHING
+
+
+def test_once_all_is_answered_only_an_answer_again_may_follow() -> None:
+    # The graph that a step with three answers listens for.
+    def option(slot: str, *words: str) -> OptionSlot:
+        return OptionSlot(slot, (slot,), tuple(OptionPhrases(word, (word,)) for word in words), (Side.RIGHT,))
+
+    refill = NumberSlot("refill", ("refill",), "s", Decimal("0.2"), Decimal(10), 1, (Side.RIGHT,))
+    pulse, color = option("pulse", "present", "absent"), option("color", "usual", "pale")
+    course = Course(graph_for(Wanted(slots=(pulse, refill, color))))
+
+    def after(text: str) -> Next:
+        return course.after(text.split())
+
+    assert after("pulse present refill two color usual") is Next.ADDITION
+    assert after("right pulse present color usual refill two seconds") is Next.ADDITION
+    assert after("pulse present color usual") is Next.MORE
+    assert after("pulse present refill two") is Next.MORE
+    assert after("pulse present refill two color") is Next.MORE
+    # The same answer twice is not another one.
+    assert after("pulse present pulse present color usual") is Next.MORE
+    # "two" may become "two point five".
+    assert after("pulse present color usual refill two") is Next.MORE
