@@ -334,7 +334,6 @@ class Watch:
         """Take in what the record tells."""
         before = len(self.shadow.said)
         for event in self.shadow.look():
-            self.reacted_s = CLOCK.monotonic_s()
             match event:
                 case CommandSpoken():
                     self.reactions.append("accepted")
@@ -343,7 +342,9 @@ class Watch:
                 case SpeechRejected():
                     self.reactions.append("not taken")
                 case _:
-                    pass
+                    # The clock ticks every second while the light is on; what is said of it is heard.
+                    continue
+            self.reacted_s = CLOCK.monotonic_s()
         for text in self.shadow.said[before:]:
             self.said_since_turn += f" {text}"
             self.prompts += 1
