@@ -13,8 +13,8 @@ from handsfree.model.effects import Priority
 STALL_S = 0.5
 """A device that asks for no sound for this long counts as lost."""
 LATENCY_S = 0.06
-"""On the virtual sound card 0.1 s from microphone to loudspeaker with this, 0.19 s with 0.1 s; holes in the sound were as rare
-with four busy processes on two cores."""
+"""On the virtual sound card 0.1 s from microphone to loudspeaker with this, 0.19 s with 0.1 s; holes in the sound were
+as rare with four busy processes on two cores."""
 BLOCK_S = 0.02
 
 

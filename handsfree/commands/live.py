@@ -4,7 +4,6 @@ import os
 import sys
 import threading
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,7 +18,7 @@ from handsfree.display import ConversationView, LiveScreen
 from handsfree.errors import VoiceError
 from handsfree.procedure.loader import Bundle
 from handsfree.procedure.starting import NOT_APPROVED
-from handsfree.recognition.choose import make_recognizer
+from handsfree.recognition.choose import make_recognizer_beside
 from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.conductor import Conductor
@@ -39,7 +38,7 @@ class Equipment:
 
     Attributes:
         sound: The devices, open.
-        recognizer: Loaded.
+        recognizer: Loaded, or about to be.
         outputs: Voice, earcons and screen.
         view: The screen.
         config: Listening options are used here.
@@ -87,15 +86,11 @@ def equipment(
     """
     engine, voice = config.listening.engine, config.voice.name
     cache = Path(platformdirs.user_cache_dir("handsfree", appauthor=False)) / "prompts"
-    with ThreadPoolExecutor(1) as pool:
-        # The voice and the recogniser load side by side.
-        loading = pool.submit(
-            choose_synthesizer, voice.value if voice is not None else None, cache, config.voice.rate, standing
-        )
-        recognizer = make_recognizer(
-            engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
-        )
-        synthesizer = loading.result()
+    # The tool speaks first; what listens is loaded meanwhile.
+    recognizer = make_recognizer_beside(
+        engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
+    )
+    synthesizer = choose_synthesizer(voice.value if voice is not None else None, cache, config.voice.rate, standing)
     # The first sound takes a voice longer than any other; prompts that are kept leave it the time.
     threading.Thread(target=_warm_up, args=(synthesizer,), name="warm-up", daemon=True).start()
     if not console.is_terminal:

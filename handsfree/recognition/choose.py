@@ -1,8 +1,11 @@
 """Which recogniser to listen with. An engine's packages are imported only when it is chosen."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine, UtteranceRecognizer
+from handsfree.recognition.later import LaterRecognizer
 from handsfree.recognition.models import find, locate
 from handsfree.recognition.pair import ChosenWeights, choice
 from handsfree.recognition.port import Recognizer
@@ -28,6 +31,31 @@ def make_recognizer(engine: str | None = None, settings: EndpointSettings | None
     return UtteranceRecognizer(make_engine(engine or ENGINES[0]), Endpointer(settings))
 
 
+def make_recognizer_beside(engine: str | None = None, settings: EndpointSettings | None = None) -> Recognizer:
+    """Look whether an engine is there, and load it while the caller goes on. See `make_recognizer`.
+
+    What cannot be seen without loading (damaged weights) is raised by whatever is first asked of the recogniser.
+
+    Raises:
+        ModelError: Its weights or packages are not installed; says what installs them.
+        UsageError: There is no such engine.
+    """
+    name = engine or ENGINES[0]
+    if name not in ENGINES:
+        raise UsageError(f"no recogniser is named {name} (known: {', '.join(ENGINES)})")
+    if not name.startswith("neural"):
+        return make_recognizer(name, settings)
+    # numpy and the runtime come with the speech packages: only who listens needs them.
+    from handsfree.recognition.network import runtime
+
+    runtime()
+    if name != "neural-tuned":
+        locate()
+    if name != "neural-base":
+        locate(TUNED_MODEL)
+    return LaterRecognizer(lambda: make_recognizer(name, settings))
+
+
 def make_engine(name: str) -> Engine:
     """Load an engine without a speech detector.
 
@@ -40,7 +68,10 @@ def make_engine(name: str) -> Engine:
             from handsfree.recognition.both import BothWeights
             from handsfree.recognition.neural import NeuralEngine
 
-            base, tuned = NeuralEngine(), NeuralEngine(locate(TUNED_MODEL), name=TUNED)
+            with ThreadPoolExecutor(1) as beside:
+                loading = beside.submit(lambda: NeuralEngine(locate(TUNED_MODEL), name=TUNED))
+                base = NeuralEngine()
+                tuned = loading.result()
             engines: dict[str, Engine] = {"base": base, "tuned": tuned, "both": BothWeights(tuned, base)}
             return ChosenWeights(engines, choice())
         case "neural-base":

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -156,13 +157,24 @@ class Network:
         return logits - total, {name.replace("present.", "past_key_values."): value for name, value in named.items()}
 
 
-def _load(path: Path) -> "onnxruntime.InferenceSession":
+def runtime() -> ModuleType:
+    """The module that runs networks.
+
+    Raises:
+        ModelError: It is not installed.
+    """
     try:
         import onnxruntime
     except ImportError as error:
         raise ModelError(
             "onnxruntime is not installed; install the speech parts: pip install handsfree[speech]"
         ) from error
+    module: ModuleType = onnxruntime
+    return module
+
+
+def _load(path: Path) -> "onnxruntime.InferenceSession":
+    onnxruntime = runtime()
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1

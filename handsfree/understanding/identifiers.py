@@ -7,9 +7,6 @@ library with checks of our own: biip returns a GTIN whose check digit is wrong, 
 import re
 from datetime import date
 
-from biip import ParseError
-from biip.gs1_messages import GS1Message
-
 from handsfree.model.commands import IdentifierSlot, ScanLabel
 from handsfree.model.readings import NeedsAsking, SpelledText
 from handsfree.understanding.dates import month_end
@@ -53,6 +50,10 @@ def read_gs1(text: str, today: date) -> ScanLabel:
     Returns:
         What it says; `faults` tells what cannot be trusted.
     """
+    # Late: its table of prefixes takes a fifth of a second, and few visits scan a label.
+    from biip import ParseError
+    from biip.gs1_messages import GS1Message
+
     line = _SYMBOLOGY.sub("", text.strip(" \t\r\n"))
     try:
         message = GS1Message.parse_hri(line) if line.startswith("(") else GS1Message.parse(line)
