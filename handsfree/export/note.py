@@ -62,6 +62,7 @@ def _heading(record: Record) -> list[str]:
     for name, value in (
         ("Side", declared(record, "side_declared", "side")),
         ("Size", declared(record, "size_chosen", "size")),
+        ("Next check due", f"{local_time(record, record.due)[:-3]} local time" if record.due else ""),
     ):
         lines += [f"{name}: {value}"] if value else []
     unapproved = [as_text(fact.data, "unapproved", "; ") for fact in record.of_kind("session_started")]

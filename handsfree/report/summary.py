@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from handsfree.export.values import local_time
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.effects import Json
 from handsfree.record.replay import Fact, Reading, Record
@@ -25,6 +26,8 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
     practice = "PRACTICE - " if record.practice else ""
     yield f"{practice}{record.header.get('procedure')}, record {record.header.get('record_id')}"
     yield f"begun {begun}, {state}, {record.lines} lines, head {record.head}"
+    if record.due:
+        yield f"next check due {local_time(record, record.due)[:-3]} local time"
     yield ""
     yield from _attention(record)
     yield "READINGS"

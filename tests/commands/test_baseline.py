@@ -17,6 +17,7 @@ import pytest
 
 from handsfree.cli import main
 from handsfree.errors import RecordError
+from handsfree.export.values import local_time
 from handsfree.model.earlier import Earlier
 from handsfree.model.readings import Between, Beyond, Exact, Option
 from handsfree.record.earlier import HEADER, as_header, earlier_of, from_header
@@ -192,3 +193,6 @@ def test_the_time_of_the_next_check_goes_from_one_visit_to_the_next(first: Path,
     assert again.due == found.due
     listed = command(["day", tmp_path], []).output
     assert "next due 2" in listed
+    local = local_time(found, found.due)[:-3]
+    assert f"next check due {local} local time" in command(["summary", first], []).output
+    assert f"Next check due: {local} local time" in command(["export", "--to", "note", first], []).output
