@@ -46,6 +46,8 @@ LOUD = 60
 """Peak of 16 bits from which a block of the loudspeaker counts as sound; prompts peak at thousands."""
 GAP_S = 0.8
 """Pauses inside a prompt are shorter than this, on a busy machine too."""
+LIT_GAP_S = 0.3
+"""While the light is on, a tick sounds every second, and what is said is too short for pauses."""
 REACTION_S = 0.5
 """After something was understood, an answer starts within this."""
 
@@ -352,7 +354,8 @@ class Watch:
     @property
     def busy_until_s(self) -> float:
         """Session time until which the tool speaks, as far as heard."""
-        return max(self.listener.last_s + GAP_S, self.reacted_s + REACTION_S) - self.zero_s
+        gap_s = LIT_GAP_S if self.shadow.session.snapshot.is_lit else GAP_S
+        return max(self.listener.last_s + gap_s, self.reacted_s + REACTION_S) - self.zero_s
 
 
 @dataclass(frozen=True)
