@@ -31,6 +31,9 @@ from handsfree.voice.port import Synthesizer
 EARLY_SILENCE_S = 0.26
 """A command after which nothing can follow ends after this much silence; the answer must come quickly."""
 
+WARM_UP_AFTER_S = 1.5
+"""By then the first words are on their way and the recogniser is loaded; no read-back comes so soon."""
+
 
 @dataclass(frozen=True)
 class Equipment:
@@ -92,7 +95,9 @@ def equipment(
     )
     synthesizer = choose_synthesizer(voice.value if voice is not None else None, cache, config.voice.rate, standing)
     # The first sound takes a voice longer than any other; prompts that are kept leave it the time.
-    threading.Thread(target=_warm_up, args=(synthesizer,), name="warm-up", daemon=True).start()
+    warm_up = threading.Timer(WARM_UP_AFTER_S, _warm_up, (synthesizer,))
+    warm_up.daemon = True
+    warm_up.start()
     if not console.is_terminal:
         sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
         lines = ConversationView(console)
