@@ -86,10 +86,10 @@ output_check_valid_days: 365
 """
 
 
-def write_short(folder: Path) -> Path:
+def write_short(folder: Path, target_s: int = 40) -> Path:
     """Write the three files; returns the procedure's path."""
     path = folder / "short.yaml"
     path.write_text(PROCEDURE, encoding="utf-8")
-    (folder / "sleeve.yaml").write_text(DEVICE, encoding="utf-8")
+    (folder / "sleeve.yaml").write_text(DEVICE.replace("target_s: 40", f"target_s: {target_s}"), encoding="utf-8")
     (folder / "lamp.yaml").write_text(LIGHT, encoding="utf-8")
     return path

@@ -1,7 +1,8 @@
 """The real command on a sound card made of software: real streams, server, voice and recogniser; a synthetic person.
 
-One visit is played, and each test looks at a part of it: a light goes on, the sound server is killed and started anew,
-and the visit goes on. The loudspeaker is heard by the microphone, 10 dB softer than it was played.
+One visit is played, and most tests look at a part of it: a light goes on, the sound server is killed and started anew,
+and the visit goes on. Another is played to its end. The loudspeaker is heard by the microphone, 10 dB softer than it
+was played.
 """
 
 import os
@@ -21,6 +22,21 @@ from handsfree.record.verify import verify
 
 pytestmark = [pytest.mark.sound, pytest.mark.live]
 PATIENCE_S = 25.0
+VISIT = """\
+scenario: 1
+title: A short invented visit
+procedure: {procedure}
+seed: 1
+tool_voice: neural
+voices:
+  clinician: {{engine: neural}}
+lines:
+  - {{after: session_kind, who: clinician, say: practice session}}
+  - {{after: distance, who: clinician, say: five point zero}}
+  - {{after: eyewear, who: clinician, say: affirmative}}
+  - {{after: cure, who: clinician, say: light on}}
+  - {{after: cure, who: clinician, say: light off, hears: light off, wait_s: 0}}
+"""
 
 
 @dataclass
@@ -167,3 +183,33 @@ def test_nothing_that_was_confirmed_is_lost_and_the_visit_goes_on(story: Story) 
     kinds = [kind for kind, _ in story.facts]
     assert kinds.index("sound_returned") < len(kinds) - 1
     assert any("Stopped." in line for line in story.lines)
+
+
+def test_a_scripted_visit_is_completed_with_light_and_without_a_command_of_the_tools_own(tmp_path: Path) -> None:
+    _need()
+    from live_rig import LiveRoom, Shadow, Tool, room
+
+    from handsfree.practice.rehearsal import Rehearsal
+    from handsfree.practice.script import load_scenario
+
+    procedure = write_short(tmp_path, target_s=5)
+    script = tmp_path / "visit.yaml"
+    script.write_text(VISIT.format(procedure=procedure), encoding="utf-8")
+    scenario = load_scenario(script)
+    with room(tmp_path / "card", self_heard=True) as (card, mouth, listener):
+        tool = Tool(card, tmp_path / "record", str(procedure), "--voice", "neural", "--expert")
+        shadow = Shadow(tmp_path / "record", str(procedure))
+        scene = LiveRoom(scenario.voices, shadow, mouth, listener, limit_s=180)
+        try:
+            scene.wait_until_asked()
+            Rehearsal(scenario, scene).run()
+        finally:
+            tool.close()
+    shadow.look()
+    assert shadow.outcome == "completed"
+    taken = [
+        event.heard.text for event in shadow.events if isinstance(event, CommandSpoken) and event.heard is not None
+    ]
+    assert set(taken) == {"practice session", "five point zero", "affirmative", "light on", "light off"}
+    (zone,) = verify(tmp_path / "record").record.zones  # type: ignore[union-attr]
+    assert float(str(zone.data["lit_s"])) >= 5
