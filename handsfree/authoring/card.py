@@ -24,6 +24,7 @@ _PAGE = """<!doctype html>
 <html lang="{{ procedure.language }}"><head><meta charset="utf-8"><title>{{ procedure.title }}</title><style>
 @page { size: A4; margin: 9mm }
 body { font: {{ size }}px/1.22 sans-serif; color: #000; margin: 0 }
+@media screen { body { max-width: 192mm; margin: 9mm auto; padding: 0 3mm } }
 h1 { font-size: 1.5em; margin: 0 0 .2em }
 h2 { font-size: 1.05em; margin: .5em 0 .15em; border-bottom: 1px solid #000; break-after: avoid }
 p { margin: .1em 0 }

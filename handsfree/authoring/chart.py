@@ -1,5 +1,6 @@
 """The state diagram of a procedure, drawn from the compiled table: Mermaid text, or SVG without any library."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 from textwrap import wrap
@@ -9,6 +10,8 @@ from handsfree.procedure.form import Step
 
 _BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 340, 46, 26, 40, 26
 _PHASES = {"before": "Before", "during": "During", "after": "After"}
+_HOLDS = {"red", "stop"}
+"""Classes that hold the procedure."""
 _COLOURS = {
     "hard": ("#fff4e5", "#b35900"),
     "soft": ("#ffffff", "#5f6b7a"),
@@ -74,7 +77,7 @@ def _stops(step: Step) -> tuple[str, ...]:
     for field in step.fields:
         options = [*field.stop, *field.red]
         number = field.number
-        graded = number is not None and number.flag_class in {"red", "stop"}
+        graded = number is not None and number.flag_class in _HOLDS
         if options:
             found.append(f"{field.label} {' or '.join(options)}".replace("_", " "))
         if number is not None and graded and number.flag_above is not None:
@@ -85,7 +88,27 @@ def _stops(step: Step) -> tuple[str, ...]:
             found.append(f"{field.label} outside its band")
         if field.date is not None and field.date.not_before is not None:
             found.append(f"{field.label} past")
-    return tuple(found)
+        if field.again is not None and field.again.class_ in _HOLDS:
+            found.append(f"{field.label} flagged twice")
+    found += ["answers that do not agree"] if step.agree else []
+    found += ["no size for it"] if step.size_from is not None else []
+    return (*found, *_compared(step))
+
+
+def _compared(step: Step) -> Iterator[str]:
+    """What holds it against an earlier reading or the other side; what is alike for several labels is said once."""
+    for rules, than in (
+        ([(field, field.compare) for field in step.fields], "than before"),
+        ([(field, field.sides) for field in step.fields], "than the other side"),
+    ):
+        worse = [field.label for field, rule in rules if rule is not None and rule.worse in _HOLDS]
+        if worse:
+            yield f"{', '.join(worse)} worse {than}"
+    for field in step.fields:
+        if field.compare is not None and field.compare.class_ in _HOLDS:
+            yield f"{field.label} up by {field.compare.rise}"
+        if field.sides is not None and field.sides.class_ in _HOLDS:
+            yield f"{field.label} {field.sides.differ} apart from the other side"
 
 
 def mermaid(plan: Plan) -> str:
@@ -178,7 +201,7 @@ def _box(node: Node, x: int, y: int) -> list[str]:
     parts = [
         box,
         f'<text x="{x + 12}" y="{y + 20}">{escape(_caption(step, node.sides))}</text>',
-        f'<text class="small" x="{x + 12}" y="{y + 37}">{escape(_short(step.prompt, 58))}</text>',
+        f'<text class="small" x="{x + 12}" y="{y + 37}">{escape(_short(step.prompt.replace("{side} ", ""), 54))}</text>',
     ]
     stops = _stops(step)
     if stops:

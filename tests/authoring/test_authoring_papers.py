@@ -77,6 +77,18 @@ def test_the_drawing_is_well_formed_and_has_a_box_for_each_step(name):
     assert len(jumps) == sum(order.index(t) - order.index(s) > 1 for s, t in ways(plan))
 
 
+def test_what_holds_the_procedure_by_comparison_is_drawn_too():
+    plan = compile_procedure(load_bundle("neurovascular-check").procedure)
+    drawn = mermaid(plan)
+    assert "median, ulnar, radial worse than before" in drawn
+    assert "rest up by 2; stretch up by 1" in drawn
+    assert "refill flagged twice" in drawn
+    assert "{side}" not in svg(plan)
+    fitting = mermaid(compile_procedure(load_bundle("ulnar-splint-fitting").procedure))
+    assert "answers that do not agree" in fitting
+    assert "no size for it" in fitting
+
+
 @pytest.mark.parametrize("name", bundled_procedures())
 def test_the_card_has_every_step_with_its_words(name):
     bundle = load_bundle(name)
