@@ -198,10 +198,11 @@ def _box(node: Node, x: int, y: int) -> list[str]:
     )
     if step is None:
         return [box, f'<text x="{x + 16}" y="{y + 28}">record closed</text>']
+    prompt = _short(step.prompt.replace("{side} ", ""), 54)
     parts = [
         box,
         f'<text x="{x + 12}" y="{y + 20}">{escape(_caption(step, node.sides))}</text>',
-        f'<text class="small" x="{x + 12}" y="{y + 37}">{escape(_short(step.prompt.replace("{side} ", ""), 54))}</text>',
+        f'<text class="small" x="{x + 12}" y="{y + 37}">{escape(prompt)}</text>',
     ]
     stops = _stops(step)
     if stops:
