@@ -96,8 +96,12 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     with room(folder / "card", self_heard=arguments.self_heard) as (card, mouth, tool_ear), burners(arguments.burners):
         person_ear = Listener(card, "mic_feed.monitor", PERSON_AT_MICROPHONE)
         record = arguments.record or folder / "record"
-        tool = Tool(card, record, scenario.procedure, "--voice", arguments.voice)
-        shadow = Shadow(record, scenario.procedure)
+        # What is said at a time of the light must not wait for its voice.
+        for line in (*scenario.lines, *scenario.whenever):
+            render(scenario.voices[line.who], line.say)
+        wording = ("--expert",) if arguments.expert else ()
+        tool = Tool(card, record, scenario.procedure, "--voice", arguments.voice, *wording)
+        shadow = Shadow(record, scenario.procedure, expert=arguments.expert)
         noise = Room("pink", arguments.noise, scenario.seed) if arguments.noise is not None else None
         scene = LiveRoom(scenario.voices, shadow, mouth, tool_ear, noise, limit_s=60 * arguments.limit)
         trouble = ""
@@ -117,6 +121,7 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     return {
         "script": str(arguments.script),
         "self_heard": arguments.self_heard,
+        "expert": arguments.expert,
         "noise_snr_db": arguments.noise,
         "burners": arguments.burners,
         "outcome": shadow.outcome,
@@ -241,6 +246,7 @@ def main() -> None:
     parser.add_argument("--times", type=int, default=5)
     parser.add_argument("--voice", default="neural", help="the tool's voice")
     parser.add_argument("--self-heard", action="store_true")
+    parser.add_argument("--expert", action="store_true", help="short prompts in a visit")
     parser.add_argument("--noise", type=float, help="speech over pink noise, dB")
     parser.add_argument("--burners", type=int, default=0)
     parser.add_argument("--limit", type=float, default=60.0, help="a visit is broken off after so many minutes")

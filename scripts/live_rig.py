@@ -268,13 +268,14 @@ class Shadow:
     Args:
         folder: Record of the tool.
         procedure: As given to the tool.
+        expert: Whether the tool was asked for short prompts.
     """
 
-    def __init__(self, folder: Path, procedure: str) -> None:
+    def __init__(self, folder: Path, procedure: str, *, expert: bool = False) -> None:
         self._path = folder / "record.jsonl"
         self._read = 0
         self._rest = b""
-        self.session = Session(load_bundle(procedure))
+        self.session = Session(load_bundle(procedure), expert=expert)
         self.outcome: str | None = None
         self.events: list[SessionEvent] = []
         self.facts: list[tuple[str, dict[str, object]]] = []

@@ -13,7 +13,7 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import CommandDoubted, RejectionReason, SessionInterrupted, SpeechRejected
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Option
-from handsfree.procedure import answering, labels, lighting, stopping, walking
+from handsfree.procedure import answering, labels, latches, lighting, stopping, walking
 from handsfree.procedure.compiler import Mode
 from handsfree.procedure.turn import Turn, heard_facts
 from handsfree.procedure.wanted import wanted
@@ -202,7 +202,7 @@ def _return_to(turn: Turn, mode: Mode) -> None:
         case Mode.READING_BACK:
             walking.read_back(turn)
         case Mode.LATCHED:
-            stopping.hold(turn)
+            latches.hold(turn)
         case Mode.ASKING if turn.stage.id in turn.state.done and not turn.state.reviewing:
             walking.advance(turn)
         case Mode.ASKING:
@@ -278,6 +278,7 @@ def interrupted(turn: Turn, event: SessionInterrupted) -> None:
     if turn.mode is Mode.NOTING:
         stopping.store_note(turn, broken_off=True)
     state.pending.clear()
+    walking.keep_for_repeat(turn, turn.stage)
     state.scanned.clear()
     state.doubt = None
     lighting.lost(turn, interrupted=True)
@@ -287,6 +288,8 @@ def interrupted(turn: Turn, event: SessionInterrupted) -> None:
     elif turn.mode is not Mode.RECONFIRM:
         if turn.mode not in {Mode.ASKING, Mode.LATCHED, Mode.OPEN_ITEMS}:
             turn.to(Mode.LATCHED if state.latches else Mode.ASKING)
+        if turn.mode is Mode.ASKING and stopping.resting(turn) is Mode.LATCHED:
+            turn.to(Mode.LATCHED)
         if exposing and turn.mode is Mode.ASKING:
             turn.to(Mode.RECONFIRM)
     turn.say(_known(turn, event.gap_s), Priority.INFORMATION)

@@ -26,11 +26,13 @@ from handsfree.model.readings import (
 from handsfree.procedure.compiler import Mode, SideRole, Stage, mates_of
 from handsfree.procedure.form import DUE_UNITS, Number, StepField
 from handsfree.procedure.judging import BY_NAME, Class, Judgement, judge
-from handsfree.procedure.stopping import hold, set_latch
+from handsfree.procedure.latches import hold, lift_stops, set_latch
 from handsfree.procedure.turn import Held, Turn, heard_facts
-from handsfree.procedure.walking import advance, ask, enter, move_to, read_back
+from handsfree.procedure.walking import advance, ask, enter, keep_for_repeat, move_to, read_back
 from handsfree.procedure.wording import digits, number, plain, spoken_date, value_text, value_words
 
+REPEATED = "repeated as asked"
+"""Reason of the second of two values of which the first was flagged."""
 RED_ACTION = "Stop. Call the senior clinician now."
 
 
@@ -204,16 +206,19 @@ def confirm(turn: Turn, how: str) -> None:
         before = kept.get(field_id)
         if before is held:
             continue
+        place = f"{stage.id}.{field_id}"
+        repeating = place in state.again
+        if repeating:
+            state.again.discard(place)
+            state.repeated.add(place)
         judged = replace(held, judgement=_judgement(turn, stage, field, held.value))
         kind = "reading_confirmed" if before is None else "reading_amended"
         facts = reading_facts(turn, stage, field, judged)
         if before is not None:
-            repeated = f"{stage.id}.{field_id}" in state.again
-            reason = "repeated as asked" if repeated else "corrected by voice"
-            facts |= {"old_value": value_text(before.value), "reason": reason}
+            facts |= {"old_value": value_text(before.value), "reason": REPEATED if repeating else "corrected by voice"}
         turn.record(kind, read_back=how, **facts)
         kept[field_id] = judged
-        state.accepted_gaps.discard(f"{stage.id}.{field_id}")
+        state.accepted_gaps.discard(place)
     state.pending.clear()
     state.digit_by_digit.clear()
     state.done[stage.id] = "answered"
@@ -242,18 +247,15 @@ def _take_again(turn: Turn, stage: Stage) -> bool:
         if field.again is not None
         and kept[field.id].judgement.grade is Class.AMBER
         and not isinstance(kept[field.id].value, Absent)
-        and f"{stage.id}.{field.id}" not in state.again
+        and f"{stage.id}.{field.id}" not in state.repeated
     ]
     if not flagged:
         return False
     state.again.update(f"{stage.id}.{field.id}" for field in flagged)
     state.done.pop(stage.id, None)
-    names = {field.id for field in flagged}
-    state.pending.update({name: held for name, held in kept.items() if name not in names})
+    keep_for_repeat(turn, stage)
     turn.record("repeat_asked", stage=turn.name_of(stage), fields=[field.id for field in flagged])
-    turn.say(
-        " ".join(dict.fromkeys(field.again.say for field in flagged if field.again is not None)), Priority.ATTENTION
-    )
+    ask(turn)
     return True
 
 
@@ -276,7 +278,7 @@ def _judgement(turn: Turn, stage: Stage, field: StepField, value: SpokenValue) -
         today=turn.state.today,
         recalled=turn.recalled,
     )
-    repeated = field.again is not None and f"{stage.id}.{field.id}" in turn.state.again
+    repeated = field.again is not None and f"{stage.id}.{field.id}" in turn.state.repeated
     if field.again is None or not repeated or judged.grade is not Class.AMBER or isinstance(value, Absent):
         return judged
     return Judgement(BY_NAME[field.again.class_], f"{judged.reason}, repeated")
@@ -296,9 +298,7 @@ def _take_effect(turn: Turn, stage: Stage) -> None:
     """What confirmed values lead to: the kind of session, the side, the size, latches."""
     state, kept = turn.state, turn.state.answers[stage.id]
     # A new answer that stops nothing replaces the stop of the old one; a red latch stays.
-    for latch in [one for one in state.latches if one.kind == "stop" and one.stage_id == stage.id]:
-        state.latches.remove(latch)
-        turn.record("latch_lifted", latch="stop", set_for=latch.reason, role=None, reason="answered again")
+    lift_stops(turn, stage, "answered again")
     _fix_kind_and_side(turn, stage)
     if stage.step.agree and len({value_text(held.value) for held in kept.values()}) > 1:
         set_latch(turn, "stop", "the answers do not agree", "Find out which is right.")
@@ -332,18 +332,21 @@ def _compare_again(turn: Turn, changed: Stage) -> None:
                 field=field.id,
                 **{"class": judgement.grade.name.lower(), "class_reason": judgement.reason},
             )
+            if held.judgement.grade is Class.STOP:
+                lift_stops(turn, stage, "held against another value", held.judgement.reason)
+                if not any(latch.stage_id == stage.id for latch in turn.state.latches):
+                    turn.state.done.setdefault(stage.id, "answered")
             _act_on(turn, stage, judgement)
             if judgement.grade is Class.STOP:
                 # Held where the value stands: it is owed again, and answered for there.
                 turn.state.done.pop(stage.id, None)
-                turn.say(f"Do not go on. {judgement.reason.capitalize()}.", Priority.ATTENTION)
 
 
 def _act_on(turn: Turn, stage: Stage, judgement: Judgement) -> None:
     """What the class of one value leads to."""
     match judgement.grade:
         case Class.RED:
-            set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION)
+            set_latch(turn, "red", judgement.reason, stage.step.red_action or RED_ACTION, stage)
         case Class.STOP:
             set_latch(turn, "stop", judgement.reason, "Do not go on.", stage)
         case Class.AMBER:
@@ -455,7 +458,7 @@ def correct(turn: Turn) -> None:
     if target.step.kind == "teach":
         state.taught.pop(target.id, None)
     state.pending.clear()
-    # A value that was misheard was not measured: it is no first time.
+    # A first value that was misheard was not measured; one that was taken again stays the second.
     state.again -= {f"{target.id}.{field.id}" for field in target.step.fields}
     state.reviewing = False
     turn.to(Mode.ASKING)

@@ -67,7 +67,8 @@ def judge(
         found.append(Judgement(Class.STOP, f"{field.label} is on the recall list{': ' + why if why else ''}"))
     gravest = max(found, key=lambda judgement: judgement.grade, default=Judgement())
     alike = field.sides.alike if field.sides is not None else None
-    if alike is not None and sides is not None and own and _by_itself(field, sides[0], band, today):
+    known = sides is not None and not any(isinstance(side, Absent) for side in sides)
+    if alike is not None and sides is not None and known and own and _by_itself(field, sides[0], band, today):
         return Judgement(gravest.grade, f"{gravest.reason}, as on the other side: {alike}")
     return gravest
 

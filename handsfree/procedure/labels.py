@@ -6,7 +6,7 @@ from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue
 from handsfree.procedure.answering import go_on, reading_facts, value_problem
 from handsfree.procedure.compiler import Mode, Stage
-from handsfree.procedure.stopping import hold, set_latch
+from handsfree.procedure.latches import hold, set_latch
 from handsfree.procedure.turn import Held, Turn, heard_facts
 from handsfree.procedure.walking import applies
 from handsfree.procedure.wording import value_text

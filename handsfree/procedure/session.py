@@ -27,9 +27,9 @@ from handsfree.model.events import (
 from handsfree.procedure import acting, lighting, walking
 from handsfree.procedure.compiler import Mode, compile_procedure, mode_walker, place_walker
 from handsfree.procedure.judging import NOTHING_RECALLED
+from handsfree.procedure.latches import held_for
 from handsfree.procedure.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.procedure.starting import start_talk
-from handsfree.procedure.stopping import held_for
 from handsfree.procedure.turn import State, Turn
 from handsfree.procedure.wanted import wanted
 from handsfree.procedure.wording import value_text

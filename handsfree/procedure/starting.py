@@ -4,9 +4,9 @@ from datetime import date, datetime, timedelta
 
 from handsfree.model.effects import Json, Priority
 from handsfree.model.events import SessionStarted
+from handsfree.procedure.latches import hold, set_latch
 from handsfree.procedure.loader import Bundle
 from handsfree.procedure.profile_form import LightFile
-from handsfree.procedure.stopping import hold, set_latch
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.walking import enter
 from handsfree.procedure.wording import duration_words, spoken_date
@@ -45,7 +45,7 @@ def start_talk(turn: Turn, event: SessionStarted, bundle: Bundle) -> None:
         _tell_late(turn)
     enter(turn, turn.stage)
     if bundle.light is not None and overdue_check(bundle.light, event.today):
-        set_latch(turn, "stop", "the light's output check is overdue", "Check the light first.")
+        set_latch(turn, "stop", "the light's output check is overdue", "Check the light first.", answerable=False)
         hold(turn)
 
 

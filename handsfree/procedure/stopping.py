@@ -1,13 +1,12 @@
 """Stop words, latches, and the only way to lift them: role, reason, read-back."""
 
-from collections.abc import Iterable
-
 from handsfree.exposure.guidance import pain_stops
 from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, SpokenValue
-from handsfree.procedure.compiler import Mode, Stage
+from handsfree.procedure.compiler import Mode
+from handsfree.procedure.latches import hold, set_latch
 from handsfree.procedure.lighting import is_being_lit, next_zone
 from handsfree.procedure.turn import Latch, Turn, heard_facts
 from handsfree.procedure.walking import advance, finish, gaps
@@ -28,31 +27,6 @@ _OVERLAYS = {
     Mode.LATE_HEAT,
     Mode.PAUSED,
 }
-
-
-def set_latch(turn: Turn, kind: str, reason: str, action: str, stage: Stage | None = None) -> None:
-    """Hold the procedure, at the stage where it stands if no other is named."""
-    place = stage or turn.stage
-    latch = Latch(kind, place.id, reason, action)
-    turn.state.latches.append(latch)
-    turn.record("latch_set", latch=kind, stage=turn.name_of(place), reason=reason, action=action)
-    turn.earcon(Earcon.ATTENTION)
-
-
-def hold(turn: Turn) -> None:
-    """Stand still, say what is to be done and every reason why: one override lifts them all."""
-    latches = turn.state.latches
-    latch = next((latch for latch in latches if latch.kind == "red"), latches[-1])
-    turn.to(Mode.LATCHED)
-    how = "Say override." if latch.kind == "red" else "Say correction, or override."
-    reasons = "; ".join(held_for(latches))
-    turn.say(f"{latch.action} {reasons[:1].upper()}{reasons[1:]}. {how}", Priority.ATTENTION)
-
-
-def held_for(latches: Iterable[Latch]) -> tuple[str, ...]:
-    """Every reason once, those of red latches first."""
-    ordered = sorted(latches, key=lambda latch: latch.kind != "red")
-    return tuple(dict.fromkeys(latch.reason for latch in ordered))
 
 
 def stop_word(turn: Turn, control: Control, heard: Hypothesis, probability: float, end_run: bool) -> None:

@@ -46,12 +46,14 @@ class Latch:
         stage_id: Where it was set.
         reason: Why, fit to be spoken.
         action: What to do, fit to be spoken.
+        answerable: Whether another answer may lift a "stop".
     """
 
     kind: str
     stage_id: str
     reason: str
     action: str
+    answerable: bool = True
 
 
 @dataclass
@@ -72,6 +74,7 @@ class State:
     latches: list[Latch] = field(default_factory=list)
     accepted_gaps: set[str] = field(default_factory=set)
     again: set[str] = field(default_factory=set)
+    repeated: set[str] = field(default_factory=set)
     size: str | None = None
     zone_id: str | None = None
     taught: dict[str, int] = field(default_factory=dict)
@@ -164,6 +167,10 @@ class Turn:
         """What was said at this stage and is not confirmed; what stood before and is only kept is left out."""
         kept = self.state.answers.get(self.stage.id, {})
         return {name: held for name, held in self.state.pending.items() if kept.get(name) is not held}
+
+    def to_repeat(self, stage: Stage) -> list[StepField]:
+        """Fields of a stage that are flagged and to be taken once more; the others stand."""
+        return [field for field in stage.step.fields if f"{stage.id}.{field.id}" in self.state.again]
 
     def to(self, mode: Mode) -> None:
         """Change the mode, by the table."""

@@ -3,6 +3,7 @@
 from handsfree.model.effects import Close, Earcon, Json, Priority
 from handsfree.model.readings import Absent
 from handsfree.procedure.compiler import CLOSED, Mode, Stage
+from handsfree.procedure.latches import held_for, hold
 from handsfree.procedure.turn import Turn
 from handsfree.procedure.wording import cardinal, group_words, value_words
 from handsfree.procedure.zones import choose_zone, zone_text, zones_of_stage
@@ -26,12 +27,21 @@ def enter(turn: Turn, stage: Stage, *, again: bool = False) -> None:
     state.reviewing = False
     turn.to(Mode.ASKING)
     turn.record("step_entered", stage=turn.name_of(stage), step=stage.step.id, phase=stage.step.phase, again=again)
+    keep_for_repeat(turn, stage)
     state.pending.update(state.scanned.pop(stage.id, {}))
     if state.pending and all(field.id in state.pending for field in stage.step.fields):
         turn.to(Mode.READING_BACK)
         read_back(turn)
     else:
         ask(turn)
+
+
+def keep_for_repeat(turn: Turn, stage: Stage) -> None:
+    """Where flagged values are to be taken once more, all others of the stage stand as they were confirmed."""
+    names = {field.id for field in turn.to_repeat(stage)}
+    if names:
+        kept = turn.state.answers[stage.id]
+        turn.state.pending.update({name: held for name, held in kept.items() if name not in names})
 
 
 def ask(turn: Turn) -> None:
@@ -45,7 +55,10 @@ def ask(turn: Turn) -> None:
         begun = turn.ledger is not None and any(run.zone_id in zones_of_stage(turn, stage) for run in turn.ledger.runs)
         text = f"{zone_text(turn)} Say light on." if begun else f"{text} {zone_text(turn)}"
     missing = [field for field in stage.step.fields if field.id not in turn.state.pending]
-    if turn.state.pending and missing:
+    repeated = [field.again.say for field in turn.to_repeat(stage) if field.again is not None and field in missing]
+    if repeated:
+        text = " ".join(dict.fromkeys(repeated))
+    elif turn.state.pending and missing:
         text = f"Still missing: {', '.join(field.label for field in missing)}."
     turn.say(text)
 
@@ -78,7 +91,11 @@ def advance(turn: Turn) -> None:
     """Go to the first stage that is not done; close when there is none."""
     state = turn.state
     if turn.red:
-        turn.to(Mode.LATCHED)
+        hold(turn)
+        return
+    if state.latches:
+        move_to(turn, turn.plan.stages[turn.plan.index(state.latches[-1].stage_id)])
+        hold(turn)
         return
     owed = [stage for stage in turn.plan.stages if stage.id not in state.done and applies(turn, stage)]
     # What was said already is read back before anything else is asked for.
@@ -281,7 +298,7 @@ def status(turn: Turn) -> None:
         ]
         text += f" Light: {'; '.join(parts)}."
     if turn.state.latches:
-        text += f" Held: {turn.state.latches[0].reason}."
+        text += f" Held: {'; '.join(held_for(turn.state.latches))}."
     turn.record("status_told", stages_done=done)
     turn.say(text, Priority.INFORMATION)
 

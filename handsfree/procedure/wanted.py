@@ -79,6 +79,8 @@ def _latched_controls(turn: Turn) -> frozenset[Control]:
 def _asking(turn: Turn) -> Wanted:
     stage = turn.stage
     controls = set(_IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION})
+    if turn.state.latches:
+        controls.add(Control.OVERRIDE)
     if turn.state.reviewing and stage.step.kind != "expose":
         return Wanted(frozenset(controls), hint="say next step, or correction")
     slots: tuple[Slot, ...] = ()

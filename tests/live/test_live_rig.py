@@ -87,7 +87,7 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     card.start()
     mouth, listener = Mouth(card), Listener(card)
     tool = Tool(card, folder / "record", procedure, "--voice", "neural", "--expert")
-    shadow = Shadow(folder / "record", procedure)
+    shadow = Shadow(folder / "record", procedure, expert=True)
     person = {"clinician": VoiceSpec(engine="neural")}
     said: list[str] = []
     try:
@@ -198,7 +198,7 @@ def test_a_scripted_visit_is_completed_with_light_and_without_a_command_of_the_t
     scenario = load_scenario(script)
     with room(tmp_path / "card", self_heard=True) as (card, mouth, listener):
         tool = Tool(card, tmp_path / "record", str(procedure), "--voice", "neural", "--expert")
-        shadow = Shadow(tmp_path / "record", str(procedure))
+        shadow = Shadow(tmp_path / "record", str(procedure), expert=True)
         scene = LiveRoom(scenario.voices, shadow, mouth, listener, limit_s=180)
         try:
             scene.wait_until_asked()

@@ -4,9 +4,10 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
-from procedure_files import DEVICE, PROCEDURE, write_files
+from procedure_files import DEVICE, LIGHT, PROCEDURE, write_files
 from talking import Talk
 
+from handsfree.model.commands import Control
 from handsfree.model.earlier import Earlier
 from handsfree.model.readings import Absent, AbsentReason, Between, Exact
 from handsfree.procedure.loader import load_bundle
@@ -22,6 +23,9 @@ def bundle(tmp_path_factory):
 @pytest.fixture
 def talk(bundle):
     return Talk(bundle)
+
+
+STOPS = "{with: nerve_before, rise: 1.0, class: stop}"
 
 
 def other(tmp_path, **texts):
@@ -60,10 +64,66 @@ def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_vis
     assert "Do not go on. Touch is worse than before." in talk.said
     assert talk.session.snapshot.latch == "touch is worse than before"
     assert "step: nerve_after@left" in talk.session.open_items
-    talk.go_to("nerve_after@left")
+    assert (talk.at, talk.mode) == ("nerve_after@left", "latched")
+    talk.say("correction")
     talk.give(touch="reduced", refill=Decimal(1))
     talk.affirm()
     assert talk.mode == "latched"
+    talk.override()
+    assert talk.session.snapshot.latch is None
+
+
+def test_a_stop_goes_where_the_baseline_is_corrected_back(tmp_path):
+    talk = other(tmp_path, procedure=PROCEDURE.replace("{with: nerve_before, rise: 1.0, class: amber}", STOPS))
+    for step, refill in (("nerve_before@left", 1), ("nerve_after@left", Decimal("1.5"))):
+        talk.go_to(step)
+        talk.give(touch="intact", refill=refill)
+        talk.affirm()
+    for refill, held in (("0.4", "refill rose by one point one"), ("0.3", "refill rose by one point two"), ("1", None)):
+        while talk.at != "nerve_before@left":
+            talk.say("previous_step")
+        talk.say("correction")
+        talk.give(touch="intact", refill=Decimal(refill))
+        talk.affirm()
+        assert talk.session.snapshot.latch == held
+        if held is not None:
+            assert f"Do not go on. {held.capitalize()}. Say correction, or override." in talk.said
+            assert talk.mode == "latched"
+    assert talk.mode == "asking"
+    assert talk.at == "nerve_after@right"
+
+
+def test_every_way_back_to_a_latch_says_it_and_override_is_heard_on_the_way(talk):
+    talk.go_to("nerve_before@left")
+    talk.give(touch="absent", refill=Decimal(1))
+    talk.affirm()
+    assert talk.mode == "latched"
+    action = talk.said
+    talk.say("correction")
+    assert Control.OVERRIDE in talk.session.wanted.controls
+    talk.say("previous_step")
+    talk.say("next_step")
+    assert talk.mode == "latched"
+    assert talk.said == action
+    talk.say("correction")
+    talk.crash()
+    assert talk.mode == "latched"
+    assert action in talk.said
+    assert len(talk.facts("latch_set")) == 1
+
+
+def test_an_overdue_light_is_not_answered_away(tmp_path):
+    light = LIGHT.replace('output_checked_on: "2026-11-02"', 'output_checked_on: "2020-11-02"')
+    assert light != LIGHT
+    talk = other(tmp_path, light=light)
+    assert talk.mode == "latched"
+    talk.say("correction")
+    talk.give(kind="practice")
+    talk.affirm()
+    assert talk.mode == "latched"
+    assert talk.session.snapshot.latch == "the light's output check is overdue"
+    talk.override()
+    assert talk.session.snapshot.latch is None
 
 
 def test_every_reason_is_said_that_one_override_lifts(bundle):
@@ -207,6 +267,45 @@ def test_after_a_crash_in_the_light_it_says_how_long_it_was_lit_and_asks_whether
     assert "of 6 seconds" in talk.said
     assert "Light off? Check position and warmth again" in talk.said
     assert talk.mode == "reconfirm"
+
+
+def test_a_repeat_outlasts_a_look_back_and_a_break(tmp_path):
+    talk = slow_refill(tmp_path)
+    talk.give(touch="intact", refill=Decimal("2.5"))
+    talk.affirm()
+    talk.say("previous_step")
+    talk.say("next_step")
+    assert talk.said.endswith("Warm the hand, repeat refill.")
+    talk.crash()
+    assert talk.said.endswith("Warm the hand, repeat refill.")
+    talk.say("wait")
+    talk.say("resume")
+    assert talk.said.endswith("Warm the hand, repeat refill.")
+    talk.give(refill=Decimal("2.6"))
+    talk.affirm()
+    assert talk.session.snapshot.latch == "refill is over two, repeated"
+
+
+def test_a_corrected_repeat_stays_a_repeat(tmp_path):
+    talk = slow_refill(tmp_path)
+    for values in ({"touch": "intact", "refill": Decimal(3)}, {"refill": Decimal(2)}):
+        talk.give(**values)
+        talk.affirm()
+    assert talk.at == "nerve_before@right"
+    talk.say("correction")
+    talk.give(touch="intact", refill=Decimal("2.5"))
+    talk.affirm()
+    assert talk.session.snapshot.latch == "refill is over two, repeated"
+
+
+def test_a_side_that_was_not_measured_is_not_like_the_other(tmp_path):
+    talk = slow_refill(tmp_path, "{alike: check room temperature}")
+    talk.give(touch="intact", refill=Absent(AbsentReason.NOT_PERFORMED))
+    talk.affirm()
+    talk.give(touch="intact", refill=Decimal("2.5"))
+    talk.affirm()
+    assert "Flagged: refill is over two." in talk.said
+    assert "room" not in talk.said
 
 
 AGAIN = "again: {say: 'Warm the hand, repeat refill.', class: red}"
