@@ -96,9 +96,6 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     with room(folder / "card", self_heard=arguments.self_heard) as (card, mouth, tool_ear), burners(arguments.burners):
         person_ear = Listener(card, "mic_feed.monitor", PERSON_AT_MICROPHONE)
         record = arguments.record or folder / "record"
-        # What is said at a time of the light must not wait for its voice.
-        for line in (*scenario.lines, *scenario.whenever):
-            render(scenario.voices[line.who], line.say)
         wording = ("--expert",) if arguments.expert else ()
         tool = Tool(card, record, scenario.procedure, "--voice", arguments.voice, *wording)
         shadow = Shadow(record, scenario.procedure, expert=arguments.expert)
@@ -107,6 +104,9 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
         trouble = ""
         at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
         try:
+            # While the light is on, words must not wait for their voice.
+            for line in (*scenario.lines, *scenario.whenever):
+                scene.speech(line.who, line.say)
             scene.wait_until_asked()
             at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
             Rehearsal(scenario, scene).run()

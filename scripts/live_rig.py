@@ -413,6 +413,7 @@ class LiveRoom(Scene):
         self._voices = voices
         self._mouth = mouth
         self._background = background or Room()
+        self._speech: dict[tuple[str, str], Samples] = {}
         self._limit_s = limit_s
         super().__init__(shadow, self.watch, clock)  # type: ignore[arg-type]
 
@@ -429,8 +430,14 @@ class LiveRoom(Scene):
             self._pass_on()
         self.listen_until_quiet()
 
+    def speech(self, who: str, text: str) -> Samples:
+        """What somebody says, rendered once: a long sentence takes a voice some seconds."""
+        if (who, text) not in self._speech:
+            self._speech[who, text] = samples_of(signal_of(render(self._voices[who], text)))
+        return self._speech[who, text]
+
     def _utter(self, who: str, text: str) -> None:
-        self.utter(samples_of(signal_of(render(self._voices[who], text))))
+        self.utter(self.speech(who, text))
 
     def utter(self, speech: Samples) -> None:
         """Speak, and wait until it is said."""
