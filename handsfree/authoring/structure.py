@@ -70,6 +70,15 @@ def _branches(procedure: Procedure) -> Iterator[Odd]:
 
 
 def _wording(step: Step, where: Path_) -> Iterator[Odd]:
+    for key, said in (("prompt", step.prompt), ("expert", step.expert)):
+        if step.for_each is not None and said is not None and "{side}" not in said:
+            yield Odd(
+                Level.WARNING,
+                "no-side",
+                (*where, key),
+                f"{step.id} is asked for each side, and its {key} does not say which",
+                "put {side} into it",
+            )
     if step.expert is None:
         if step.kind != "tell":
             yield Odd(

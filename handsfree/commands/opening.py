@@ -27,6 +27,8 @@ NO_RECALLS = RecallList()
 def versions_of(bundle: Bundle) -> tuple[tuple[str, str], ...]:
     """Name and version of everything that shapes a session."""
     parts = [("handsfree", __version__), (f"procedure {bundle.procedure.id}", bundle.procedure.version)]
+    if bundle.words_for is not None:
+        parts.append((f"procedure {bundle.words_for[0]}", bundle.words_for[1]))
     if bundle.device is not None:
         parts.append((f"device {bundle.device.id}", bundle.device.version))
     if bundle.light is not None:

@@ -225,7 +225,7 @@ def _add_procedure(writer: _Writer) -> None:
 
 
 def _add_observation(writer: _Writer, entry: Entry) -> None:
-    replaced = any(reading.superseded_by == entry.number for reading in writer.record.readings)
+    replaced = not entry.first and any(one.superseded_by == entry.number for one in writer.record.readings)
     known = _loinc(entry)
     coding: list[Value] = [{"system": LOINC, "code": known}] if known else []
     coding.append({"system": f"{OURS}:procedure:{writer.procedure_id}", "code": f"{entry.step}.{entry.field}"})
@@ -346,9 +346,9 @@ def _add_provenance(writer: _Writer) -> None:
         if later is not None:
             at = next(fact.at for fact in record.facts if fact.seq == later)
             before = " ".join(str(reading.data[name]) for name in ("value", "unit") if reading.data.get(name))
-            _add_revision(
-                writer, f"replaced/{reading.fact.seq}", later, at, "operator", "corrected in the session", before
-            )
+            repeated = any(one.fact.seq == later and one.first is not None for one in record.readings)
+            why = "flagged, and taken again as the procedure asks" if repeated else "corrected in the session"
+            _add_revision(writer, f"replaced/{reading.fact.seq}", later, at, "operator", why, before)
 
 
 def _add_revision(writer: _Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:

@@ -9,6 +9,7 @@ from handsfree.export.values import (
     changed,
     current,
     declared,
+    due_lines,
     light_cut,
     local_time,
     of_record,
@@ -29,7 +30,7 @@ def to_note(record: Record) -> str:
     lines = [_PRACTICE, ""] if record.practice else []
     lines += _heading(record)
     lines += _section("Open when the visit ended", open_items(record))
-    lines += _section("Flagged readings", (_flagged(entry) for entry in entries if entry.flag))
+    lines += _section("Flagged readings", (_flagged(entry) for entry in entries if entry.flag or entry.first))
     lines += _section("Stops, skips, overrides, interruptions", _deviations(record))
     for phase, title in _PHASES.items():
         lines += _section(title, _steps(entry for entry in entries if entry.phase == phase))
@@ -62,9 +63,9 @@ def _heading(record: Record) -> list[str]:
     for name, value in (
         ("Side", declared(record, "side_declared", "side")),
         ("Size", declared(record, "size_chosen", "size")),
-        ("Next check due", f"{local_time(record, record.due)[:-3]} local time" if record.due else ""),
     ):
         lines += [f"{name}: {value}"] if value else []
+    lines += [f"{line[:1].upper()}{line[1:]}" for line in due_lines(record)]
     unapproved = [as_text(fact.data, "unapproved", "; ") for fact in record.of_kind("session_started")]
     lines += [f"Approved by nobody, not for clinical use: {names}" for names in unapproved if names]
     return lines
@@ -83,7 +84,10 @@ def _flagged(entry: Entry) -> str:
     side = f", {entry.side}" if entry.side else ""
     reason = f": {entry.flag_reason}" if entry.flag_reason else ""
     anew = " (amended since, not flagged anew)" if entry.amendments else ""
-    return f"{_FLAGS[entry.flag]} {_words(entry.step)}{side}, {_value(entry)}{reason}{anew}  (entry {entry.number})"
+    if entry.first:
+        anew += f" ({entry.first}, flagged; taken again)"
+    flag = f"{_FLAGS[entry.flag]} " if entry.flag else ""
+    return f"{flag}{_words(entry.step)}{side}, {_value(entry)}{reason}{anew}  (entry {entry.number})"
 
 
 def _value(entry: Entry) -> str:
@@ -98,6 +102,7 @@ def _steps(entries: Iterable[Entry]) -> Iterator[str]:
             _value(entry)
             + (f" [{_FLAGS[entry.flag]}]" if entry.flag else "")
             + (" (amended)" if entry.amendments else "")
+            + (f" ({entry.first}, taken again)" if entry.first else "")
             for entry in listed
         )
         first, last = listed[0].number, listed[-1].number

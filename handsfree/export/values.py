@@ -82,6 +82,7 @@ class Entry:
     status: str
     superseded_by: int | None
     amendments: tuple[Amendment, ...]
+    first: str = ""
 
     @property
     def number_value(self) -> Decimal | None:
@@ -152,6 +153,7 @@ def _entry(reading: Reading) -> Entry:
         status="superseded" if reading.superseded_by is not None else status,
         superseded_by=reading.superseded_by,
         amendments=reading.amendments,
+        first=taken_first(reading),
     )
 
 
@@ -224,6 +226,26 @@ def light_cut(record: Record) -> tuple[str, ...]:
     where = cut.zone.replace("_", " ")
     told = f"{cut.lit_s:.1f} s up to the last sign of life, in no sum; it may have been longer"
     return (f"the record ends with the light on, {where}: {told}",)
+
+
+def due_lines(record: Record) -> tuple[str, ...]:
+    """When this visit was due and how late it began, and when the next one is, in local time."""
+    lines = []
+    if record.lateness is not None and record.started is not None:
+        due, late_s = record.lateness
+        begun = local_time(record, record.started.wall)[:-3]
+        late = f"{late_s / 60:.0f} min late" if late_s >= 60 else "not late"
+        lines.append(f"due {local_time(record, due)[:-3]}, begun {begun}, {late}")
+    if record.due:
+        lines.append(f"next check due {local_time(record, record.due)[:-3]} local time")
+    return tuple(lines)
+
+
+def taken_first(reading: Reading) -> str:
+    """The flagged value before one that was taken again: "first 3 s"; "" where there was none."""
+    if reading.first is None:
+        return ""
+    return f"first {_entry(Reading(reading.fact, reading.first)).shown}"
 
 
 def local_time(record: Record, stamp: str) -> str:

@@ -5,6 +5,9 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+REPEATED = "repeated as asked"
+"""Reason of the second of two values of which the first was flagged and taken once more, as the procedure asks."""
+
 
 class Side(StrEnum):
     """A side of the body."""

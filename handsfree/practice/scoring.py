@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from handsfree.model.commands import Control
+from handsfree.model.readings import REPEATED
 from handsfree.practice.faults import Fault, faults_of
 from handsfree.practice.planned import ATTEMPTED, Planned, planned_in
 from handsfree.practice.points import Points
@@ -203,7 +204,10 @@ def _value_item(planned: Planned, line: Line, points: Points) -> Item:
         by_stage: dict[str, list[str]] = {}
         for one in line.of(*READ):
             if stage in {one.text("stage"), one.text("step")} and one.text("field") == field:
-                by_stage.setdefault(one.text("stage"), []).append(one.text("value"))
+                values = by_stage.setdefault(one.text("stage"), [])
+                if one.data.get("reason") == REPEATED:
+                    values.clear()
+                values.append(one.text("value"))
         for where, values in by_stage.items():
             if not same_value(values[-1], value):
                 wrong.append(f"{where}.{field}: {values[-1]} instead of {value}")
@@ -233,7 +237,9 @@ def _counts(line: Line) -> dict[str, int]:
         "not understood": "utterance_not_taken",
         "asked about": "utterance_doubted",
     }
-    return {name: len(line.of(kind)) for name, kind in kinds.items()}
+    counts = {name: len(line.of(kind)) for name, kind in kinds.items()}
+    counts["values corrected"] -= sum(one.data.get("reason") == REPEATED for one in line.of("reading_amended"))
+    return counts
 
 
 def _phases(planned: Planned, line: Line) -> tuple[Phase, ...]:

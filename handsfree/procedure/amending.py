@@ -20,7 +20,8 @@ def value_fault(procedure: Procedure, step_id: str, field_id: str, amounts: Iter
     """
     step = next((step for step in procedure.steps if step.id == step_id), None)
     field = next((field for field in step.fields if field.id == field_id), None) if step is not None else None
-    if step is None or field is None or (text in list(AbsentReason) and step.timing is not None):
+    due = field is not None and field.number is not None and field.number.due
+    if step is None or field is None or (text in list(AbsentReason) and step.timing is not None and not due):
         return ""
     if field.options is not None and text not in field.options:
         return f"{text!r} is not on the list of {field.label}; these are: {', '.join(field.options)}"
@@ -33,6 +34,8 @@ def value_fault(procedure: Procedure, step_id: str, field_id: str, amounts: Iter
             places = -int(amount.as_tuple().exponent)
             if not limits.low <= amount <= limits.high or places > limits.decimals:
                 return f"{text!r} does not fit {field.label}; {span} would be right"
+        if due and (len(tuple(amounts)) != 1 or text.startswith(("<", ">"))):
+            return f"{field.label} needs one number; {span} would be right"
         if text in list(AbsentReason):
             return f"{field.label} needs a number; {span} would be right"
     return ""

@@ -10,6 +10,7 @@ from handsfree.model.earlier import place
 from handsfree.model.effects import Earcon, Json, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import (
+    REPEATED,
     Absent,
     Ambiguous,
     Between,
@@ -31,8 +32,6 @@ from handsfree.procedure.turn import Held, Turn, heard_facts
 from handsfree.procedure.walking import advance, ask, enter, keep_for_repeat, move_to, read_back
 from handsfree.procedure.wording import digits, number, plain, spoken_date, value_text, value_words
 
-REPEATED = "repeated as asked"
-"""Reason of the second of two values of which the first was flagged."""
 RED_ACTION = "Stop. Call the senior clinician now."
 
 
@@ -374,9 +373,18 @@ def _tell_due(turn: Turn, stage: Stage) -> None:
         if field.number is None or not field.number.due or held is None or not isinstance(held.value, Exact):
             continue
         now = datetime.fromisoformat(turn.event.wall)
-        due = now + float(held.value.value) * DUE_UNITS[field.number.unit]
+        unit = DUE_UNITS[field.number.unit]
+        due = now + float(held.value.value) * unit
         zone = timezone(timedelta(minutes=turn.state.local_offset_minutes))
-        turn.record("due_set", stage=turn.name_of(stage), step=stage.step.id, field=field.id, due=_stamp(due))
+        turn.record(
+            "due_set",
+            stage=turn.name_of(stage),
+            step=stage.step.id,
+            field=field.id,
+            due=_stamp(due),
+            value=value_text(held.value),
+            unit_s=unit.total_seconds(),
+        )
         there, here = due.astimezone(zone), now.astimezone(zone)
         day = f" on {spoken_date(there.date())}" if there.date() != here.date() else ""
         turn.say(f"Due at {digits(f'{there:%H%M}')}{day}.", Priority.INFORMATION)

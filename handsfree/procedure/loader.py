@@ -34,12 +34,14 @@ class Bundle:
         device: Device profile, where it names one.
         light: Light profile, where it names one.
         sha256: Digest of all the files together; what a record refers to.
+        words_for: Identifier and version of the procedure that this one says in other words, or None.
     """
 
     procedure: Procedure
     device: DeviceProfile | None
     light: LightFile | None
     sha256: str
+    words_for: tuple[str, str] | None = None
 
     @property
     def unapproved(self) -> tuple[str, ...]:
@@ -153,7 +155,11 @@ def load_bundle(name: str) -> Bundle:
     for source in reading.sources:
         for part in source.parts:
             digest.update(Path(part).read_bytes())
-    return Bundle(reading.procedure, reading.device, reading.light, digest.hexdigest())
+    words = read_source(Path(reading.sources[0].name)).data
+    words_for = None
+    if isinstance(words, dict) and "translates" in words:
+        words_for = str(words["translates"]), str(words["of_version"])
+    return Bundle(reading.procedure, reading.device, reading.light, digest.hexdigest(), words_for)
 
 
 def load_device(name: str) -> DeviceProfile:

@@ -132,6 +132,8 @@ def translated(procedure: Source, words: Source) -> Source:
         work.put((key,), out.data, key, (key,))
     if out.data.get("approved_by") is not None:
         work.put(("approved_by",), out.data, "approved_by", ("approved_by",))
+    else:
+        out.origins["approved_by",] = words.origin_of(("approved_by",))
     if checked.cautions is not None:
         if len(checked.cautions) != len(out.data.get("cautions", ())):
             work.fault(("cautions",), f"{checked.translates} has {len(out.data.get('cautions', ()))} (one for one)")
@@ -161,6 +163,11 @@ class _Work:
         target[key] = copy.deepcopy(value)
         for path in [path for path in self._out.origins if path[: len(to)] == to]:
             del self._out.origins[path]
+        # Faults of what a word stands in, such as two labels alike, are the words' as well.
+        within, inside = at[:-1], to[:-1]
+        while len(within) > 1 and len(inside) > 1:
+            self._out.origins[inside] = self._words.origin_of(within)
+            within, inside = within[:-1], inside[:-1]
         for path, origin in self._words.origins.items():
             if path[: len(at)] == at:
                 self._out.origins[(*to, *path[len(at) :])] = origin

@@ -268,7 +268,7 @@ def finish(turn: Turn, outcome: str) -> None:
 
 def zone_facts(turn: Turn) -> list[Json]:
     """Every zone with its credited seconds and dose."""
-    if turn.ledger is None:
+    if turn.ledger is None or not any(stage.step.kind == "expose" for stage in turn.plan.stages):
         return []
     return [
         {

@@ -184,6 +184,11 @@ def _hint(fields: list[StepField]) -> str:
         return ""
     field = fields[0]
     label = f"{field.label}, then " if len(fields) > 1 else ""
+    others = f"; then {', '.join(other.label for other in fields[1:])}" if len(fields) > 1 else ""
+    return _how(field, label) + others
+
+
+def _how(field: StepField, label: str) -> str:
     if field.number is not None:
         return f"say {label}the digits one by one"
     if field.identifier is not None:

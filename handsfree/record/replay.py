@@ -2,10 +2,13 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from decimal import Decimal, InvalidOperation
 
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Effect, Json
 from handsfree.model.events import SessionEvent, SessionStarted
+from handsfree.model.readings import REPEATED
 from handsfree.record.codec import Line, decode_event
 from handsfree.record.lines import AMENDED, ATTESTED, CLIP_DELETED, EVENT, INTERRUPTED, OWN_KINDS, SEALED
 
@@ -78,12 +81,14 @@ class Reading:
         data: As it stands now.
         amendments: Later corrections, oldest first.
         superseded_by: Line of a fact of the same field, side and timing that was confirmed later, or None.
+        first: Data of the flagged value before it, where it was taken once more as the procedure asks; else None.
     """
 
     fact: Fact
     data: Mapping[str, Json]
     amendments: tuple[Amendment, ...] = ()
     superseded_by: int | None = None
+    first: Mapping[str, Json] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,14 +152,23 @@ class Record:
         facts = [fact for fact in self.facts if fact.kind in ("reading_confirmed", "reading_amended")]
         last = {_place(fact): fact.seq for fact in facts}
         found: list[Reading] = []
+        before: dict[tuple[Json, ...], Mapping[str, Json]] = {}
         for fact in facts:
-            later = last[_place(fact)]
-            found.append(replace(self._amended(fact), superseded_by=later if later != fact.seq else None))
+            place = _place(fact)
+            later = last[place] if last[place] != fact.seq else None
+            first = before.get(place) if fact.data.get("reason") == REPEATED else None
+            found.append(replace(self._amended(fact), superseded_by=later, first=first))
+            before[place] = fact.data
         return tuple(found)
 
     def _amended(self, fact: Fact) -> Reading:
         amendments = tuple(item for item in self.amendments if item.entry == fact.seq)
         data = dict(fact.data)
+        # What it was held against may have been corrected since.
+        for again in self.of_kind("reading_classed_again"):
+            same = all(again.data.get(name) == fact.data.get(name) for name in ("stage", "field"))
+            if same and again.seq > fact.seq:
+                data |= {name: again.data.get(name) for name in ("class", "class_reason")}
         for amendment in amendments:
             data |= amendment.now
         return Reading(fact, data, amendments)
@@ -172,9 +186,26 @@ class Record:
 
     @property
     def due(self) -> str:
-        """When the next check is due, as last put down, RFC 3339 UTC; "" where nothing was."""
+        """When the next check is due, by the last answer as amended, RFC 3339 UTC; "" where that is unknown."""
         facts = self.of_kind("due_set")
-        return str(facts[-1].data.get("due") or "") if facts else ""
+        if not facts:
+            return ""
+        data = facts[-1].data
+        place = data.get("step"), data.get("field")
+        standing = [one.data for one in self.readings if (one.data.get("step"), one.data.get("field")) == place]
+        try:
+            more = Decimal(str(standing[-1].get("value"))) - Decimal(str(data.get("value")))
+            later = timedelta(seconds=float(more) * _seconds(data.get("unit_s")))
+            due = datetime.fromisoformat(str(data.get("due"))) + later
+        except (IndexError, ValueError, InvalidOperation, OverflowError):
+            return ""
+        return due.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+    @property
+    def lateness(self) -> tuple[str, float] | None:
+        """When this visit was due, RFC 3339 UTC, and how many seconds later it began; None where nothing was set."""
+        facts = self.of_kind("due_met")
+        return (str(facts[-1].data.get("due")), _seconds(facts[-1].data.get("late_s"))) if facts else None
 
     @property
     def light_cut(self) -> CutLight | None:

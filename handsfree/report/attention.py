@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from handsfree.export.values import changed, light_cut, open_items
+from handsfree.export.values import changed, light_cut, open_items, taken_first
+from handsfree.model.readings import REPEATED
 from handsfree.record.replay import Fact, Reading, Record
 from handsfree.record.verify import State, Verification
 from handsfree.report.moments import Moments
@@ -131,7 +132,6 @@ def _stopped(record: Record, moments: Moments) -> Iterator[Item]:
 
 
 def _flagged(record: Record, moments: Moments, standing: list[Reading]) -> Iterator[Item]:
-    again = {(fact.data.get("stage"), fact.data.get("field")): fact for fact in record.of_kind("reading_classed_again")}
     listed = open_items(record)
     for reading in standing:
         fact = reading.fact
@@ -139,14 +139,16 @@ def _flagged(record: Record, moments: Moments, standing: list[Reading]) -> Itera
         if reading.data.get("type") == "absent" and gap not in listed:
             why = plain(reading.data.get("value")).replace("-", " ")
             yield Item(Level.FLAG, f"No value for {_label(reading)}: {why}", _stage(fact), entry=fact.seq)
-        judged = again.get((fact.data.get("stage"), fact.data.get("field")))
-        data = judged.data if judged is not None and judged.seq > fact.seq else reading.data
+        at = clock_text(moments.at_s(fact))
+        data = reading.data
+        if reading.first is not None:
+            why = f"{taken_first(reading)} ({text(reading.first.get('class_reason'))}), then {plain(data.get('value'))}"
+            yield Item(Level.FLAG, f"Taken again: {_label(reading)} {why}", _stage(fact), at, fact.seq)
         grade = data.get("class")
         if grade in {None, "none"}:
             continue
         name = {"amber": "Caution", "stop": "Stop value", "red": "Red flag"}.get(str(grade), str(grade))
         what = f"{name}: {text(data.get('class_reason'))}"
-        at = clock_text(moments.at_s(fact))
         yield Item(Level.FLAG, what, _stage(fact), at, fact.seq, fact.clip_sha256 or "")
     yield from _light(record)
     for fact in record.facts:
@@ -222,7 +224,7 @@ def _doubtful(moments: Moments, standing: list[Reading]) -> Iterator[Item]:
 def _changed(record: Record, moments: Moments) -> Iterator[Item]:
     for fact in record.of_kind("reading_amended"):
         old, new = plain(fact.data.get("old_value")), plain(fact.data.get("value"))
-        if old != new:
+        if old != new and fact.data.get("reason") != REPEATED:
             what = f"Corrected during the visit: {text(fact.data.get('label'))} {old} → {new}"
             yield Item(Level.CHANGED, what, _stage(fact), clock_text(moments.at_s(fact)), fact.seq)
     for amendment in record.amendments:

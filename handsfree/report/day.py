@@ -1,5 +1,6 @@
 """A day at a glance, folded from the records of a store. Pure but for reading them."""
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -122,7 +123,7 @@ def _local_day(record: Record) -> str:
 def _visit(name: str, found: Verification, record: Record) -> Visit:
     started = record.started
     said = [value_text(entry) for entry in current(record) if entry.step.startswith("operator")]
-    left = open_items(record) if record.closing is not None else ("not closed",)
+    left = open_items(record) if record.closing is not None else ("not closed", *_held(record))
     faults = tuple(map(str, found.faults)) if found.state is State.BROKEN else ()
     return Visit(
         name=name,
@@ -138,6 +139,17 @@ def _visit(name: str, found: Verification, record: Record) -> Visit:
         unverified=sum(note.data.get("verified") is not True for note in record.amended_notes),
         due=local_time(record, record.due)[:-3] if record.due else "",
     )
+
+
+def _held(record: Record) -> Iterator[str]:
+    """Latches that stand in a record that was not closed."""
+    lifted = Counter(str(fact.data.get("set_for")) for fact in record.of_kind("latch_lifted"))
+    for fact in record.of_kind("latch_set"):
+        reason = str(fact.data.get("reason"))
+        if lifted[reason]:
+            lifted[reason] -= 1
+        else:
+            yield f"{fact.data.get('latch')} latch not lifted: {reason}"
 
 
 def _lots(found: list[tuple[str, Verification, Record]]) -> tuple[Lot, ...]:

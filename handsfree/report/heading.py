@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from handsfree.export.values import Entry, current, local_time, of_record, outcome, versions
+from handsfree.export.values import Entry, current, due_lines, of_record, outcome, versions
 from handsfree.procedure.loader import Bundle
 from handsfree.record.replay import Record
 from handsfree.record.verify import State, Verification
@@ -88,7 +88,7 @@ def follow_up(record: Record) -> tuple[Pair, ...]:
         for entry in current(record)
         if entry.step.startswith(("follow_up", "care_"))
     ]
-    pairs += [Pair("Next check due", local_time(record, record.due)[:-3])] if record.due else []
+    pairs += [Pair("Check", line) for line in due_lines(record)]
     confirmed = [text(fact.data.get("step")) for fact in record.of_kind("step_confirmed")]
     return (*pairs, *(Pair(plain(step).capitalize(), "confirmed") for step in confirmed if step == "handover"))
 

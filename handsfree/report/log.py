@@ -130,6 +130,16 @@ def fact_words(fact: Fact) -> str:
             side = f", {data.get('side')}" if data.get("side") else ""
             unit = f" {data.get('unit')}" if data.get("unit") else ""
             return f"{name}: {text(data.get('label'))}{side} = {plain(data.get('value'))}{unit}"
+        case "repeat_asked":
+            fields = data.get("fields")
+            return f"{name}: {', '.join(map(str, fields)) if isinstance(fields, list) else ''}"
+        case "due_met":
+            late_s = number(data.get("late_s"))
+            return f"Was due {text(data.get('due'))[11:16]} UTC, " + (
+                f"{duration_text(late_s)} late" if late_s >= 60 else "not late"
+            )
+        case "due_set":
+            return f"Next check due {text(data.get('due'))[:16]}Z"
         case "light_turned_on":
             return f"Light on: {zone}"
         case "light_turned_off":

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from handsfree.export.values import local_time
+from handsfree.export.values import changed, due_lines, open_items, taken_first
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.effects import Json
 from handsfree.record.replay import Fact, Reading, Record
@@ -26,16 +26,17 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
     practice = "PRACTICE - " if record.practice else ""
     yield f"{practice}{record.header.get('procedure')}, record {record.header.get('record_id')}"
     yield f"begun {begun}, {state}, {record.lines} lines, head {record.head}"
-    if record.due:
-        yield f"next check due {local_time(record, record.due)[:-3]} local time"
+    yield from due_lines(record)
     yield ""
     yield from _attention(record)
     yield "READINGS"
     yield from (f"  {line}" for line in map(_reading_line, record.readings) if line)
     yield ""
-    yield f"LIGHT ({EXPOSURE_LABEL}; says nothing about the flank of the limb)"
-    yield from (f"  {line}" for line in light_lines(record))
-    yield ""
+    light = list(light_lines(record))
+    if light:
+        yield f"LIGHT ({EXPOSURE_LABEL}; says nothing about the flank of the limb)"
+        yield from (f"  {line}" for line in light)
+        yield ""
     yield from _told(record)
     yield CAUTION
 
@@ -62,11 +63,20 @@ def _attention(record: Record) -> Iterator[str]:
         for reading in record.readings
         if reading.superseded_by is None and reading.data.get("class") not in {"none", None}
     ]
+    lines += [
+        f"taken again: {reading.data.get('label')} {taken_first(reading)}, {reading.first.get('class_reason')}; "
+        f"then {reading.data.get('value')} ({reading.data.get('stage')})"
+        for reading in record.readings
+        if reading.first is not None
+    ]
+    for amendment in record.amendments:
+        before, after = changed(amendment)
+        if after:
+            lines.append(f"amended by {amendment.by}: {before} → {after}, not judged anew (entry {amendment.entry})")
     closing = record.closing
     if closing is None:
         lines.append("the session was not closed")
-    elif closing.data.get("open_items"):
-        lines.append(f"open: {closing.data.get('open_items')}")
+    lines += [f"open: {item}" for item in open_items(record)]
     if lines:
         yield "FIRST"
         yield from (f"  {line}" for line in lines)
@@ -81,7 +91,9 @@ def _reading_line(reading: Reading) -> str:
     shown = f" {unit}" if unit not in {None, "1", "{score}"} else ""
     timing = f" [{data.get('timing')}]" if data.get("timing") else ""
     asked = ", asked and affirmed" if data.get("asked") else ""
-    amended = " (amended)" if reading.amendments or reading.fact.kind == "reading_amended" else ""
+    first = taken_first(reading)
+    corrected = reading.amendments or (reading.fact.kind == "reading_amended" and not first)
+    amended = " (amended)" if corrected else f" ({first}, taken again)" if first else ""
     return (
         f"{data.get('stage')}.{data.get('field')}: {data.get('value')}{shown}{timing}{amended}"
         f'   heard "{data.get("heard")}", {_percent(data.get("probability"))}{asked}'

@@ -142,7 +142,11 @@ def _breath(said: tuple[_Pair, ...], members: Iterable[_Pair], moments: Moments)
 def _row(reading: Reading, entry: Entry, members: Iterable[_Pair], moments: Moments) -> Row:
     data = reading.data
     earlier = [
-        Earlier(value_text(other), f"at {clock_text(moments.at_s(old.fact))}, replaced by voice: “{other.words}”")
+        Earlier(
+            value_text(other),
+            f"at {clock_text(moments.at_s(old.fact))}, {'taken again' if reading.first else 'replaced by voice'}: "
+            f"“{other.words}”",
+        )
         for old, other in members
         if other.superseded_by == entry.number
     ]

@@ -195,4 +195,4 @@ def test_the_time_of_the_next_check_goes_from_one_visit_to_the_next(first: Path,
     assert "next due 2" in listed
     local = local_time(found, found.due)[:-3]
     assert f"next check due {local} local time" in command(["summary", first], []).output
-    assert f"Next check due: {local} local time" in command(["export", "--to", "note", first], []).output
+    assert f"Next check due {local} local time" in command(["export", "--to", "note", first], []).output
