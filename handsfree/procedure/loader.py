@@ -62,8 +62,10 @@ def find_procedure(name: str) -> Path:
         ProcedureFileError: There is neither; names the bundled ones.
     """
     path = Path(name)
-    if path.suffix in {".yaml", ".yml"} or path.exists():
+    if path.is_file():
         return path
+    if path.is_dir():
+        raise ProcedureFileError(f"{name}: is a folder (give the procedure file in it)")
     bundled = _FOLDER / f"{name}.yaml"
     if re.fullmatch(r"[a-z][a-z0-9-]*", name) and bundled.is_file():
         return bundled

@@ -5,65 +5,19 @@ not fall and pain on stretching are key findings and limb neurology is observed 
 counts (2 points at rest) and that a step down in sensation sets the red latch: common practice, no source.
 """
 
-import contextlib
-import io
-import sys
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from typed_visits import command, run, visit
 
-from handsfree.cli import main
 from handsfree.errors import RecordError
 from handsfree.export.values import local_time
 from handsfree.model.earlier import Earlier
 from handsfree.model.readings import Between, Beyond, Exact, Option
 from handsfree.record.earlier import HEADER, as_header, earlier_of, from_header
 from handsfree.record.verify import verify
-
-PAIN = "rest three stretch four proportion expected"
-TOUCH = "median intact ulnar intact radial intact"
-
-
-def visit(pain: str = PAIN, touch: str = TOUCH) -> list[str]:
-    """Lines of a whole visit; what is said of the left hand can be changed."""
-    blood = "pulse present refill one point four color usual temperature warm"
-    power = "median strong ulnar strong radial strong"
-    values = [
-        "first full name second birth date identity matching", "left",
-        pain, "rest zero stretch zero proportion expected",
-        touch, TOUCH, power, power, blood, blood, "touch steady power steady discomfort better",
-        "six zero", "concerns absent receiver informed",
-    ]  # fmt: skip
-    return ["practice session", *(line for value in values for line in (value, "affirmative"))]
-
-
-@dataclass(frozen=True)
-class Result:
-    """What a command left."""
-
-    exit_code: int
-    output: str
-
-
-def run(record: Path, lines: list[str], *options: str | Path, procedure: str = "neurovascular-check") -> Result:
-    return command(["run", procedure, "--typed", "--practice", "--record", record, *options], lines)
-
-
-def command(asked: list[str | Path], lines: list[str]) -> Result:
-    """Call the program with lines on its standard input."""
-    out, code, before = io.StringIO(), 0, sys.stdin
-    sys.stdin = io.StringIO("".join(f"{line}\n" for line in lines))
-    try:
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
-            main([str(part) for part in asked])
-    except SystemExit as left:
-        code = int(left.code or 0)
-    finally:
-        sys.stdin = before
-    return Result(code, out.getvalue())
 
 
 @pytest.fixture(scope="module")

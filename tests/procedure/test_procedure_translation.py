@@ -7,8 +7,10 @@ from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
 import handsfree
+from handsfree import __version__
 from handsfree.authoring.checks import check
 from handsfree.authoring.findings import Level
+from handsfree.commands.opening import versions_of
 from handsfree.errors import ProcedureFileError
 from handsfree.procedure.loader import load_bundle, read_procedure
 
@@ -110,6 +112,38 @@ def test_words_that_do_not_fit_are_named_at_their_line(words, steps, line, told)
     with pytest.raises(ProcedureFileError) as raised:
         load_bundle(str(place))
     assert any(f"{place}:{line}: " in fault and told in fault for fault in str(raised.value).split("\n"))
+
+
+def test_two_words_that_are_alike_are_named_where_they_are_written(words):
+    for steps, told in (
+        ("  nerve_after:\n    fields:\n      touch: {label: refill}\n", "two fields have the same label"),
+        (
+            "  nerve_after:\n    fields:\n      touch:\n        options: {covered: [gone], absent: [gone]}\n",
+            '"gone" means',
+        ),
+    ):
+        place = words(steps)
+        with pytest.raises(ProcedureFileError) as raised:
+            load_bundle(str(place))
+        (fault,) = str(raised.value).split("\n")
+        assert fault.startswith(f"{place}:")
+        assert told in fault
+
+
+def test_a_record_names_the_procedure_and_its_words(words):
+    bundle = load_bundle(str(words("  angle: {prompt: Bent?}\n")))
+    assert dict(versions_of(bundle)) == {
+        "handsfree": __version__,
+        "procedure small-plain": "1.0.0",
+        "procedure small": "1.2.3",
+        "device sleeve": "0.1.0",
+        "light lamp": "0.1.0",
+    }
+
+
+def test_a_side_that_is_not_asked_for_is_told(words):
+    found = [one for one in check(str(words("  nerve_after: {prompt: Touch and refill?}\n"))) if one.code == "no-side"]
+    assert [(one.level, one.line) for one in found] == [(Level.WARNING, 10)]
 
 
 def test_words_for_another_version_are_not_taken(words):

@@ -290,6 +290,14 @@ def checked(tmp_path_factory):
     return folder
 
 
+def test_a_new_date_must_be_one(tmp_path):
+    folder = tmp_path / "r"
+    assert Visit("thermometer-calibration", folder).start().finish().state is State.COMPLETE
+    entry = next(item.fact.seq for item in verify(folder).record.readings if item.data["type"] == "spokendate")
+    with pytest.raises(UsageError, match="is no date"):
+        amend(folder, entry, {"value": "2026-02-30"}, by="surgeon", reason="misheard", value_fault=limits_of(folder))
+
+
 @pytest.mark.parametrize(
     ("place", "value", "words"),
     [
@@ -299,7 +307,9 @@ def checked(tmp_path_factory):
         ("refill", "1.75", "up to 1 decimals"),
         ("refill", "1-400", "0.2 to 10 s"),
         ("pulse", "strong", "is not on the list of pulse"),
-        ("check", "2026-02-30", "is no date"),
+        ("interval", "20-40", "needs one number"),
+        ("interval", "<20", "needs one number"),
+        ("interval", "not-performed", "needs one number"),
     ],
 )
 def test_a_new_value_must_be_one_that_could_have_been_recorded(checked, place, value, words):
