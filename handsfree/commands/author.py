@@ -12,7 +12,7 @@ from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, Level
 from handsfree.authoring.schema import KINDS, schema_of
-from handsfree.errors import ProcedureFileError, VoiceError
+from handsfree.errors import ProcedureFileError, UsageError, VoiceError
 from handsfree.procedure.compiler import compile_procedure
 from handsfree.procedure.loader import load_bundle, read_procedure
 
@@ -149,5 +149,5 @@ def _write(text: str, out: Path | None) -> None:
     try:
         out.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise click.FileError(str(out), error.strerror or "cannot be written") from error
+        raise UsageError(f"cannot write {out}: {error.strerror}; give a file in a writable folder") from error
     click.echo(f"written: {out}", err=True)

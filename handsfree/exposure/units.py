@@ -15,6 +15,10 @@ _TEXT = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(.*?)\s*")
 def _split(text: str, quantity: str, units: dict[str, float]) -> float:
     match = _TEXT.fullmatch(text)
     known = ", ".join(units)
+    if match is None and re.match(r"\s*-", text):
+        raise ValueError(f"{quantity} '{text}' is below 0; a number above 0 with a unit would be right ({known})")
+    if re.match(r"\s*[0-9]+,[0-9]", text):
+        raise ValueError(f"{quantity} '{text}' has a comma; '{text.strip().replace(',', '.', 1)}' would be right")
     if match is None:
         raise ValueError(f"{quantity} '{text}' is not a number with a unit ({known})")
     number, unit = match.groups()

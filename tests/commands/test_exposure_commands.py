@@ -63,6 +63,8 @@ def test_a_profile_that_is_nowhere_is_named():
     ("arguments", "message"),
     [
         (("--circumference", "20"), "has no unit"),
+        (("--circumference", "-3 cm"), "below 0"),
+        (("--circumference", "17,5 cm"), "17.5 cm' would be right"),
         (("--circumference", "20 cm", "--distance", "12 cm"), "is outside"),
         (("--circumference", "20 cm", "--arc", "30 cm"), "longer than the circumference"),
     ],
