@@ -190,7 +190,7 @@ def apply_override(turn: Turn, heard: Hypothesis, probability: float) -> None:
         return
     for latch in state.latches:
         turn.record("latch_lifted", latch=latch.kind, set_for=latch.reason, **facts)
-        if latch.kind == "stop" or _answered(turn, latch):
+        if (latch.kind == "stop" and latch.answerable) or _answered(turn, latch):
             state.done.setdefault(latch.stage_id, "overridden")
             turn.record("step_overridden", stage=latch.stage_id, **facts)
     state.latches.clear()

@@ -151,21 +151,22 @@ class Record:
         """Confirmed readings with later corrections; a repeated one supersedes the earlier."""
         facts = [fact for fact in self.facts if fact.kind in ("reading_confirmed", "reading_amended")]
         last = {_place(fact): fact.seq for fact in facts}
+        classed = self.of_kind("reading_classed_again")
         found: list[Reading] = []
         before: dict[tuple[Json, ...], Mapping[str, Json]] = {}
         for fact in facts:
             place = _place(fact)
             later = last[place] if last[place] != fact.seq else None
             first = before.get(place) if fact.data.get("reason") == REPEATED else None
-            found.append(replace(self._amended(fact), superseded_by=later, first=first))
+            found.append(replace(self._amended(fact, classed), superseded_by=later, first=first))
             before[place] = fact.data
         return tuple(found)
 
-    def _amended(self, fact: Fact) -> Reading:
+    def _amended(self, fact: Fact, classed: Sequence[Fact] = ()) -> Reading:
         amendments = tuple(item for item in self.amendments if item.entry == fact.seq)
         data = dict(fact.data)
         # What it was held against may have been corrected since.
-        for again in self.of_kind("reading_classed_again"):
+        for again in classed:
             same = all(again.data.get(name) == fact.data.get(name) for name in ("stage", "field"))
             if same and again.seq > fact.seq:
                 data |= {name: again.data.get(name) for name in ("class", "class_reason")}

@@ -124,6 +124,11 @@ def test_an_overdue_light_is_not_answered_away(tmp_path):
     assert talk.session.snapshot.latch == "the light's output check is overdue"
     talk.override()
     assert talk.session.snapshot.latch is None
+    # Who overrides it before anything was answered has not answered the first question.
+    other_visit = other(tmp_path, light=light)
+    other_visit.override()
+    assert (other_visit.at, other_visit.mode) == ("session_kind", "asking")
+    assert "kind" in {slot.slot for slot in other_visit.session.wanted.slots}
 
 
 def test_every_reason_is_said_that_one_override_lifts(bundle):
