@@ -200,6 +200,7 @@ def confirm(turn: Turn, how: str) -> None:
     stage, state = turn.stage, turn.state
     fields = {field.id: field for field in stage.step.fields}
     kept = state.answers.setdefault(stage.id, {})
+    given = set(turn.unconfirmed)
     for field_id, held in list(state.pending.items()):
         field = fields[field_id]
         before = kept.get(field_id)
@@ -227,7 +228,7 @@ def confirm(turn: Turn, how: str) -> None:
     if how == "echo":
         words = "; ".join(value_words(field, kept[name].value) for name, field in fields.items() if name in kept)
         turn.say(f"{words.capitalize()}.", Priority.INFORMATION)
-    _take_effect(turn, stage)
+    _take_effect(turn, stage, given)
     if turn.red or any(latch.stage_id == stage.id for latch in state.latches):
         hold(turn)
     elif not _take_again(turn, stage):
@@ -293,8 +294,8 @@ def _both_sides(
     return (injured.value, value) if injured is not None else None
 
 
-def _take_effect(turn: Turn, stage: Stage) -> None:
-    """What confirmed values lead to: the kind of session, the side, the size, latches."""
+def _take_effect(turn: Turn, stage: Stage, given: set[str]) -> None:
+    """What confirmed values lead to: the kind of session, the side, the size, latches; a flag is told once."""
     state, kept = turn.state, turn.state.answers[stage.id]
     # A new answer that stops nothing replaces the stop of the old one; a red latch stays.
     lift_stops(turn, stage, "answered again")
@@ -304,8 +305,9 @@ def _take_effect(turn: Turn, stage: Stage) -> None:
     if stage.step.size_from is not None:
         _choose_size(turn, stage)
     _tell_due(turn, stage)
-    for held in kept.values():
-        _act_on(turn, stage, held.judgement)
+    for name, held in kept.items():
+        if name in given or held.judgement.grade is not Class.AMBER:
+            _act_on(turn, stage, held.judgement)
     _compare_again(turn, stage)
     if any(latch.stage_id == stage.id for latch in state.latches):
         state.done.pop(stage.id, None)

@@ -274,6 +274,16 @@ def test_after_a_crash_in_the_light_it_says_how_long_it_was_lit_and_asks_whether
     assert talk.mode == "reconfirm"
 
 
+def test_a_flag_is_told_once_though_another_value_is_taken_again(tmp_path):
+    talk = slow_refill(tmp_path)
+    talk.give(touch="reduced", refill=Decimal("2.5"))
+    talk.affirm()
+    assert "Flagged: touch reduced." in talk.said
+    talk.give(refill=Decimal("1.5"))
+    talk.affirm()
+    assert "Flagged" not in talk.said
+
+
 def test_a_repeat_outlasts_a_look_back_and_a_break(tmp_path):
     talk = slow_refill(tmp_path)
     talk.give(touch="intact", refill=Decimal("2.5"))
