@@ -3,7 +3,7 @@
     scripts/bench_live.py start              from the command to the first words of the tool
     scripts/bench_live.py quiet --minutes 1  processor time while it listens to a quiet room; memory; lost sound
     scripts/bench_live.py stop --times 12    a stop word said over a prompt: how soon it is silent, how many are taken
-    scripts/bench_live.py visit scripts/scenarios/light-output-check.yaml [--expert] [--self-heard] [--noise 30] [--burners 2]
+    scripts/bench_live.py visit scripts/scenarios/light-output-check.yaml [--expert] [--self-heard] [--noise 30]
 
 All people here are synthetic voices. `visit` is in real time: a whole fitting takes about half an hour.
 """
@@ -109,7 +109,7 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
                 scene.speech(line.who, line.say)
             scene.wait_until_asked()
             at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
-            Rehearsal(scenario, scene).run()
+            Rehearsal(scenario, scene, leave_out_done=True).run()
         except Exception as error:  # noqa: BLE001 - what was measured until then counts all the same
             trouble = f"{type(error).__name__}: {error}"
         alive = tool.process.poll() is None

@@ -43,12 +43,15 @@ class Rehearsal:
     Args:
         scenario: The script.
         scene: Where it is played; its session has started.
+        leave_out_done: Whether lines for a step that the session has left are left out: in real time one run of light
+            may do what the script foresees two for.
     """
 
-    def __init__(self, scenario: Scenario, scene: Scene) -> None:
+    def __init__(self, scenario: Scenario, scene: Scene, *, leave_out_done: bool = False) -> None:
         self._scenario = scenario
         self._scene = scene
         self._conductor = scene.conductor
+        self._leave_out_done = leave_out_done
         self._repeats = 0
         self._last: Line | None = None
         self._last_said: Line | None = None
@@ -64,7 +67,8 @@ class Rehearsal:
             self._settle(line, number)
             if self._conductor.closed:
                 break
-            self._say(line, number)
+            if not self._is_past(line, number):
+                self._say(line, number)
         self._settle(None, len(self._scenario.lines))
         if self._conductor.outcome is None:
             raise ScriptError(
@@ -94,7 +98,7 @@ class Rehearsal:
             elif line is None:
                 if not self._wait_for_deadline():
                     return
-            elif snapshot.step_id == line.after:
+            elif snapshot.step_id == line.after or self._is_past(line, number):
                 return
             elif self._last is not None and snapshot.step_id == self._last.after:
                 self._say_what_is_missing(self._last, number)
@@ -106,6 +110,12 @@ class Rehearsal:
             asked += 1
             if asked > LONGEST_DETOUR:
                 raise ScriptError(f"line {number}: the session kept asking: {snapshot.prompt}")
+
+    def _is_past(self, line: Line, number: int) -> bool:
+        """Whether the session stands where only later lines wait for it, and such lines are left out."""
+        here = self._conductor.session.snapshot.step_id
+        later = (other.after for other in self._scenario.lines[number:])
+        return self._leave_out_done and here != line.after and here in later
 
     def _say_what_is_missing(self, line: Line, number: int) -> None:
         """Say again what was refused: of several values, those that the tool still asks for."""
