@@ -29,7 +29,7 @@ from handsfree.display import ConversationView
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Close, Say
-from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SpeechRejected
+from handsfree.model.events import ClockTicked, CommandDoubted, CommandSpoken, SessionEvent, SpeechRejected
 from handsfree.practice.mixing import Room, samples_of, signal_of
 from handsfree.practice.scene import Scene
 from handsfree.practice.script import VoiceSpec
@@ -344,9 +344,11 @@ class Watch:
                     self.reactions.append("doubted")
                 case SpeechRejected():
                     self.reactions.append("not taken")
-                case _:
-                    # The clock ticks every second while the light is on; what is said of it is heard.
+                case ClockTicked():
+                    # It ticks every second while the light is on; what is said of it is heard.
                     continue
+                case _:
+                    pass
             self.reacted_s = CLOCK.monotonic_s()
         for text in self.shadow.said[before:]:
             self.said_since_turn += f" {text}"
@@ -424,7 +426,8 @@ class LiveRoom(Scene):
             TimeoutError: It did not.
         """
         until_s = self.now_s + longest_s
-        while not self.watch.prompts:
+        # Kept prompts sound at once; the first one of all waits for its voice.
+        while not self.watch.prompts or self.watch.listener.last_s < self._clock.zero_s:
             if self.now_s > until_s:
                 raise TimeoutError("the tool asked nothing")
             self._pass_on()

@@ -2,7 +2,6 @@
 
 import os
 import sys
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -30,9 +29,6 @@ from handsfree.voice.port import Synthesizer
 
 EARLY_SILENCE_S = 0.26
 """A command after which nothing can follow ends after this much silence; the answer must come quickly."""
-
-WARM_UP_AFTER_S = 1.5
-"""By then the first words are on their way and the recogniser is loaded; no read-back comes so soon."""
 
 
 @dataclass(frozen=True)
@@ -89,15 +85,13 @@ def equipment(
     """
     engine, voice = config.listening.engine, config.voice.name
     cache = Path(platformdirs.user_cache_dir("handsfree", appauthor=False)) / "prompts"
-    # The tool speaks first; what listens is loaded meanwhile.
+    # The voice is ready before the loudspeaker opens: its first rendering keeps the interpreter for up to 0.3 s, which
+    # would tear a hole into sound. The tool speaks first; what listens is loaded meanwhile, in short steps.
+    synthesizer = choose_synthesizer(voice.value if voice is not None else None, cache, config.voice.rate, standing)
+    _warm_up(synthesizer)
     recognizer = make_recognizer_beside(
         engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
     )
-    synthesizer = choose_synthesizer(voice.value if voice is not None else None, cache, config.voice.rate, standing)
-    # The first sound takes a voice longer than any other; prompts that are kept leave it the time.
-    warm_up = threading.Timer(WARM_UP_AFTER_S, _warm_up, (synthesizer,))
-    warm_up.daemon = True
-    warm_up.start()
     if not console.is_terminal:
         sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
         lines = ConversationView(console)
