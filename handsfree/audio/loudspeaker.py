@@ -13,8 +13,7 @@ from handsfree.model.effects import Priority
 STALL_S = 0.5
 """A device that asks for no sound for this long counts as lost."""
 LATENCY_S = 0.06
-"""On the virtual sound card 0.1 s from microphone to loudspeaker with this, 0.19 s with 0.1 s; holes in the sound were
-as rare with four busy processes on two cores."""
+"""Of the device, seconds. With it the first sound after speech came 568 ms after its end on the virtual sound card."""
 BLOCK_S = 0.02
 
 
