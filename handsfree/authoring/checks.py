@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from difflib import get_close_matches
-from pathlib import Path
 
 from handsfree.authoring.findings import Finding, Level, finding_at
 from handsfree.authoring.hearing import Hearing, find_two_meanings, hearings, vocabulary
@@ -12,8 +11,7 @@ from handsfree.errors import GrammarError, ProcedureFileError
 from handsfree.model.commands import OptionSlot
 from handsfree.procedure.compiler import compile_procedure
 from handsfree.procedure.loader import Reading, read_procedure
-from handsfree.procedure.source import Path_, Source, read_source
-from handsfree.procedure.translation import is_translation
+from handsfree.procedure.source import Path_, Source
 
 MISHEARD = frozenset({"yes", "no", "halt", "hold", "undo", "next", "confirm", "palm"})
 """Single words that the recognisers took noise and other speech for, or missed in a third of trials: measured here."""
@@ -71,19 +69,15 @@ def _content(reading: Reading) -> Iterator[Finding]:
 
 def _not_translated(source: Source) -> Iterator[Finding]:
     """Prompts that a file of other words leaves as they are; in another language that is hardly meant."""
-    words = read_source(Path(source.name))
-    if not is_translation(words) or not isinstance(source.data, dict):
+    if source.words_for is None or not isinstance(source.data, dict):
         return
-    procedure = read_source(Path(source.parts[len(words.parts)])).data
     steps = source.data.get("steps", [])
     left = [
         step["id"]
         for number, step in enumerate(steps)
         if source.origin_of(("steps", number, "prompt")).file != source.name
     ]
-    languages = [
-        str(data.get("language")).partition("-")[0] for data in (source.data, procedure) if isinstance(data, dict)
-    ]
+    languages = [tag.partition("-")[0] for tag in (str(source.data.get("language")), source.words_for[2])]
     if left:
         yield finding_at(
             source.origin_of(("language",)),

@@ -157,11 +157,10 @@ def load_bundle(name: str) -> Bundle:
     for source in reading.sources:
         for part in source.parts:
             digest.update(Path(part).read_bytes())
-    words = read_source(Path(reading.sources[0].name)).data
-    words_for = None
-    if isinstance(words, dict) and "translates" in words:
-        words_for = str(words["translates"]), str(words["of_version"])
-    return Bundle(reading.procedure, reading.device, reading.light, digest.hexdigest(), words_for)
+    words_for = reading.sources[0].words_for
+    return Bundle(
+        reading.procedure, reading.device, reading.light, digest.hexdigest(), words_for[:2] if words_for else None
+    )
 
 
 def load_device(name: str) -> DeviceProfile:

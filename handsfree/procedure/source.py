@@ -44,6 +44,7 @@ class Source:
         origins: Where each value is written, by its path in `data`.
         faults: What is wrong so far.
         parts: Files that were read for it, itself first.
+        words_for: Identifier, version and language of the procedure that it says in other words, or None.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Source:
     origins: dict[Path_, Origin] = field(default_factory=dict)
     faults: list[tuple[Origin, str]] = field(default_factory=list)
     parts: tuple[str, ...] = ()
+    words_for: tuple[str, str, str] | None = None
 
     def origin_of(self, path: Path_) -> Origin:
         """Where a path is written, or would be: the nearest part of it that is in a file has the line."""

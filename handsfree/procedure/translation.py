@@ -123,6 +123,7 @@ def translated(procedure: Source, words: Source) -> Source:
     out.faults = [*procedure.faults, *words.faults]
     if checked is None or not isinstance(out.data, dict):
         return out
+    out.words_for = checked.translates, checked.of_version, str(out.data.get("language"))
     work = _Work(out, words)
     if checked.of_version != out.data.get("version"):
         work.fault(
