@@ -262,8 +262,8 @@ def test_teaching_follow_up_and_heading_say_what_was_recorded(fitting):
     assert [item.said for item in taught(record)] == [data["said"] for data in lines(folder, "item_taught")]
     pairs = {pair.name: pair.value for pair in follow_up(record)}
     assert pairs == {
-        "Follow up check": "2026-11-26",
-        "Follow up clinic": "2026-12-03",
+        "Follow up check": "2028-11-26",
+        "Follow up clinic": "2028-12-03",
         "Care passes": "clinic",
         "Handover": "confirmed",
     }
