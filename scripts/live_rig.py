@@ -239,14 +239,18 @@ class Tool:
         lines.extend(line.rstrip() for line in stream)
 
     def cpu_s(self) -> float:
-        """Seconds of processor time so far."""
-        fields = Path(f"/proc/{self.process.pid}/stat").read_text().rpartition(")")[2].split()
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        """Seconds of processor time so far, its helpers included."""
+        fields = [Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split() for pid in self._processes()]
+        return sum(int(of[11]) + int(of[12]) for of in fields) / os.sysconf("SC_CLK_TCK")
 
     def memory_mb(self) -> float:
-        """Resident memory now."""
-        pages = int(Path(f"/proc/{self.process.pid}/statm").read_text().split()[1])
+        """Resident memory now, that of its helpers included."""
+        pages = sum(int(Path(f"/proc/{pid}/statm").read_text().split()[1]) for pid in self._processes())
         return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+    def _processes(self) -> list[str]:
+        started = Path(f"/proc/{self.process.pid}/task").glob("*/children")
+        return [str(self.process.pid), *(pid for children in started for pid in children.read_text().split())]
 
     def close(self, wait_s: float = 0.0) -> int:
         """End it, after waiting for it to end by itself; its exit status."""

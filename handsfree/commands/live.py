@@ -3,7 +3,7 @@
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +14,6 @@ from handsfree.audio.link import SoundLink
 from handsfree.clock import Clock
 from handsfree.config import Config
 from handsfree.display import ConversationView, LiveScreen
-from handsfree.errors import VoiceError
 from handsfree.procedure.loader import Bundle
 from handsfree.procedure.starting import NOT_APPROVED
 from handsfree.recognition.choose import make_recognizer_beside
@@ -25,7 +24,6 @@ from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live import Inbox, KeyPressed, LabelScanned, Live
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.voice.choose import choose_synthesizer
-from handsfree.voice.port import Synthesizer
 
 EARLY_SILENCE_S = 0.26
 """A command after which nothing can follow ends after this much silence; the answer must come quickly."""
@@ -85,10 +83,11 @@ def equipment(
     """
     engine, voice = config.listening.engine, config.voice.name
     cache = Path(platformdirs.user_cache_dir("handsfree", appauthor=False)) / "prompts"
-    # The voice is ready before the loudspeaker opens: its first rendering keeps the interpreter for up to 0.3 s, which
-    # would tear a hole into sound. The tool speaks first; what listens is loaded meanwhile, in short steps.
-    synthesizer = choose_synthesizer(voice.value if voice is not None else None, cache, config.voice.rate, standing)
-    _warm_up(synthesizer)
+    # The tool speaks first, mostly prompts that are kept: voice and ears are loaded meanwhile. The voice would keep the
+    # interpreter for half a second and tear a hole into sound, so it is a process of its own.
+    synthesizer = choose_synthesizer(
+        voice.value if voice is not None else None, cache, config.voice.rate, standing, apart=True
+    )
     recognizer = make_recognizer_beside(
         engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
     )
@@ -112,12 +111,6 @@ def standing_prompts(bundle: Bundle) -> frozenset[str]:
                 words = ("Left", "Right") if text.startswith("{side}") else ("left", "right")
                 texts |= {text.replace("{side} ", ""), *(text.replace("{side}", word) for word in words)}
     return frozenset(texts)
-
-
-def _warm_up(synthesizer: Synthesizer) -> None:
-    # A voice that fails here fails at its first prompt, where somebody is told.
-    with suppress(VoiceError):
-        synthesizer.render("Ready.")
 
 
 @contextmanager

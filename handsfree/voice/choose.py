@@ -1,9 +1,11 @@
 """Which voice speaks."""
 
 from collections.abc import Callable, Container
+from functools import partial
 from pathlib import Path
 
 from handsfree.errors import UsageError, VoiceError
+from handsfree.voice.apart import VoiceApart
 from handsfree.voice.cache import CachedSynthesizer
 from handsfree.voice.neural import NeuralVoice
 from handsfree.voice.pace import PROMPT_WPM
@@ -12,6 +14,8 @@ from handsfree.voice.system import SystemVoice
 
 VOICES: dict[str, Callable[..., Synthesizer]] = {"neural": NeuralVoice, "system": SystemVoice}
 """Names that may be asked for, best first."""
+COMPUTED_HERE = frozenset({"neural"})
+"""Voices that hold the interpreter while they load and render; the others start a process of their own anyway."""
 
 
 def choose_synthesizer(
@@ -19,6 +23,8 @@ def choose_synthesizer(
     cache_folder: Path | None = None,
     rate_wpm: int = PROMPT_WPM,
     standing: Container[str] = (),
+    *,
+    apart: bool = False,
 ) -> Synthesizer:
     """The voice asked for, or the best one that works here, behind a cache.
 
@@ -27,6 +33,7 @@ def choose_synthesizer(
         cache_folder: Where rendered prompts are kept between runs; None keeps them in memory only.
         rate_wpm: Words a minute of a sentence without a number.
         standing: Prompts that hold no reading, which may be kept between runs.
+        apart: Render in another process, which is made ready meanwhile: for sessions that play and listen.
 
     Raises:
         UsageError: There is no voice of that name.
@@ -37,7 +44,9 @@ def choose_synthesizer(
     faults: list[str] = []
     for key in VOICES if name is None else (name,):
         try:
-            return CachedSynthesizer(VOICES[key](rate_wpm), cache_folder, standing, variant=str(rate_wpm))
+            make = partial(VOICES[key], rate_wpm)
+            voice = VoiceApart(make) if apart and key in COMPUTED_HERE else make()
+            return CachedSynthesizer(voice, cache_folder, standing, variant=str(rate_wpm))
         except VoiceError as error:
             faults.append(str(error))
     raise VoiceError("; ".join(faults))

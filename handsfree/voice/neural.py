@@ -22,7 +22,7 @@ SEED = 0
 
 
 class NeuralVoice:
-    """See `Synthesizer`. It is loaded with the first text that it renders: prompts that are kept do not wait for it.
+    """See `Synthesizer`. It is loaded with the first text that it renders.
 
     Args:
         rate_wpm: Words a minute of a sentence without a number.
