@@ -20,7 +20,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from live_rig import CLOCK, Listener, LiveRoom, Shadow, Tool, room
+from live_card import CLOCK, Listener
+from live_rig import LiveRoom, Shadow, Tool, room
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.practice.mixing import Room, samples_of, signal_of

@@ -1,30 +1,25 @@
-"""A room made of software: the sound card, a mouth, an ear at the loudspeaker, and a person who follows a script.
+"""A room made of software: the tool as a process on the virtual sound card, and a person who follows a script.
 
 The tool runs as the real command in a process of its own. What it has understood is read from its record, replayed into
 a second session, so that the scripted person knows no more than what is on disk.
 """
 
-import fcntl
 import json
 import math
 import os
-import queue
 import subprocess
 import sys
 import threading
-from collections import deque
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import StringIO
 from pathlib import Path
-from typing import IO, Any
 
 import numpy as np
-import numpy.typing as npt
+from live_card import BLOCK_S, CLOCK, Listener, Mouth, Samples, SoundCard, pipe
 from rich.console import Console
 
-from handsfree.clock import SystemClock
 from handsfree.display import ConversationView
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ
 from handsfree.model.commands import Wanted
@@ -38,172 +33,12 @@ from handsfree.procedure.loader import load_bundle
 from handsfree.procedure.session import Session
 from handsfree.record.codec import decode_event
 
-SCRIPTS = Path(__file__).parent
-CLOCK = SystemClock()
-RAW = ("--raw", "--format=s16le", f"--rate={SAMPLE_RATE_HZ}", "--channels=1", "--latency-msec=20")
-BLOCK_S = BLOCK_SAMPLES / SAMPLE_RATE_HZ
-LOUD = 60
-"""Peak of 16 bits from which a block of the loudspeaker counts as sound; prompts peak at thousands."""
 GAP_S = 0.8
 """Pauses inside a prompt are shorter than this, on a busy machine too."""
 LIT_GAP_S = 0.3
 """While the light is on, a tick sounds every second, and what is said is too short for pauses."""
 REACTION_S = 0.5
 """After something was understood, an answer starts within this."""
-
-Samples = npt.NDArray[np.int16]
-
-
-def _pipe(stream: IO[Any] | None) -> IO[Any]:
-    """A pipe that was asked for."""
-    if stream is None:
-        raise RuntimeError("the process has no such pipe")
-    return stream
-
-
-class SoundCard:
-    """The virtual sound card of `scripts/soundcard`; can be killed and started again.
-
-    Args:
-        folder: Where it keeps its socket.
-        self_heard: Whether the microphone hears the loudspeaker, 10 dB softer.
-    """
-
-    def __init__(self, folder: Path, *, self_heard: bool = False) -> None:
-        self._command = [str(SCRIPTS / "soundcard"), str(folder), *(["--self-heard"] if self_heard else [])]
-        self._process: subprocess.Popen[str] | None = None
-        self.environment: dict[str, str] = {}
-
-    def start(self) -> None:
-        """Start it and wait until it answers."""
-        self._process = subprocess.Popen(
-            self._command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, start_new_session=True
-        )
-        variables = _pipe(self._process.stdout).readline().removeprefix("export ").split()
-        self.environment = {**os.environ, **dict(item.split("=", 1) for item in variables)}
-        for _ in range(500):
-            # pactl waits for the answer by itself; only the moment before the socket is there is polled.
-            if not subprocess.run(["pactl", "info"], env=self.environment, capture_output=True, check=False).returncode:
-                return
-        raise RuntimeError("pulseaudio did not start")
-
-    def kill(self) -> None:
-        """End it at once, as a crash would."""
-        self._end(kill=True)
-
-    def stop(self) -> None:
-        """End it."""
-        self._end(kill=False)
-
-    def _end(self, *, kill: bool) -> None:
-        process, self._process = self._process, None
-        if process is not None:
-            process.kill() if kill else process.terminate()
-            process.wait(10)
-            _pipe(process.stdout).close()
-
-
-class Mouth:
-    """Speaks into the microphone, block by block in real time; silence where nothing is to be said."""
-
-    def __init__(self, card: SoundCard) -> None:
-        self._player = subprocess.Popen(
-            ["pacat", "--playback", "--device=mic_feed", "--client-name=mouth", *RAW],
-            env=card.environment,
-            stdin=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
-        self._blocks: queue.Queue[bytes] = queue.Queue()
-        self._ended = threading.Event()
-        # What lies in the pipe is delay: a small one, and nothing in it before the player reads.
-        fcntl.fcntl(_pipe(self._player.stdin), fcntl.F_SETPIPE_SZ, 4096)
-        self._thread = threading.Thread(target=self._run, daemon=True)
-        self._thread.start()
-
-    def put(self, block: bytes) -> None:
-        """Say this after what is waiting."""
-        self._blocks.put(block)
-
-    def say(self, samples: Samples) -> None:
-        """Say this; returns at once."""
-        for at in range(0, len(samples), BLOCK_SAMPLES):
-            part = samples[at : at + BLOCK_SAMPLES]
-            self.put(np.pad(part, (0, BLOCK_SAMPLES - len(part))).tobytes())
-
-    def _run(self) -> None:
-        stdin = _pipe(self._player.stdin)
-        self._ended.wait(0.5)
-        due_s = CLOCK.monotonic_s()
-        try:
-            while not self._ended.is_set():
-                try:
-                    block = self._blocks.get_nowait()
-                except queue.Empty:
-                    block = bytes(2 * BLOCK_SAMPLES)
-                stdin.write(block)
-                stdin.flush()
-                due_s = max(due_s + BLOCK_S, CLOCK.monotonic_s() - 0.1)
-                self._ended.wait(max(0.0, due_s - CLOCK.monotonic_s()))
-        except BrokenPipeError:
-            pass
-
-    def close(self) -> None:
-        """End it."""
-        self._ended.set()
-        self._thread.join(2)
-        self._player.kill()
-        self._player.wait()
-        with suppress(BrokenPipeError):
-            _pipe(self._player.stdin).close()
-
-
-class Listener:
-    """Hears what a sink plays and remembers when it was loud.
-
-    Args:
-        card: Running.
-        device: A monitor of it.
-        loud: Peak of 16 bits from which it counts.
-    """
-
-    def __init__(self, card: SoundCard, device: str = "speaker.monitor", loud: int = LOUD) -> None:
-        self._loud = loud
-        self._recorder = subprocess.Popen(
-            ["parec", f"--device={device}", "--client-name=listener", *RAW],
-            env=card.environment,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
-        self.loud_s: deque[float] = deque(maxlen=200_000)
-        """Arrival of each loud block, on the machine's monotonic clock."""
-        self._thread = threading.Thread(target=self._run, daemon=True)
-        self._thread.start()
-
-    def _run(self) -> None:
-        stdout = _pipe(self._recorder.stdout)
-        while pcm := stdout.read(BLOCK_SAMPLES):
-            if int(np.abs(np.frombuffer(pcm[: len(pcm) // 2 * 2], "<i2").astype(int)).max(initial=0)) > self._loud:
-                self.loud_s.append(CLOCK.monotonic_s())
-
-    @property
-    def last_s(self) -> float:
-        """When it was loud last."""
-        return self.loud_s[-1] if self.loud_s else float("-inf")
-
-    def first_after(self, at_s: float) -> float | None:
-        """When it became loud after this time."""
-        return next((loud_s for loud_s in list(self.loud_s) if loud_s > at_s), None)
-
-    def last_before(self, at_s: float) -> float | None:
-        """When it was loud last before this time."""
-        return next((loud_s for loud_s in reversed(list(self.loud_s)) if loud_s < at_s), None)
-
-    def close(self) -> None:
-        """End it."""
-        self._recorder.kill()
-        self._recorder.wait()
-        self._thread.join(2)
-        _pipe(self._recorder.stdout).close()
 
 
 class Tool:
@@ -230,7 +65,7 @@ class Tool:
         self.trouble: list[str] = []
         self._threads = [
             threading.Thread(target=self._read, args=pair, daemon=True)
-            for pair in ((_pipe(self.process.stdout), self.lines), (_pipe(self.process.stderr), self.trouble))
+            for pair in ((pipe(self.process.stdout), self.lines), (pipe(self.process.stderr), self.trouble))
         ]
         for thread in self._threads:
             thread.start()
@@ -261,8 +96,8 @@ class Tool:
             status = self.process.wait(10)
         for thread in self._threads:
             thread.join(2)
-        _pipe(self.process.stdout).close()
-        _pipe(self.process.stderr).close()
+        pipe(self.process.stdout).close()
+        pipe(self.process.stderr).close()
         return status
 
 

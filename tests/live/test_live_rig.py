@@ -77,7 +77,8 @@ def _need() -> None:
 @pytest.fixture(scope="module")
 def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     _need()
-    from live_rig import Listener, LiveRoom, Mouth, Shadow, SoundCard, Tool
+    from live_card import Listener, Mouth, SoundCard
+    from live_rig import LiveRoom, Shadow, Tool
 
     from handsfree.practice.script import VoiceSpec
 
@@ -138,7 +139,7 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
 
 
 def _wait_for(scene: object, there: object) -> None:
-    from live_rig import CLOCK
+    from live_card import CLOCK
 
     until_s = CLOCK.monotonic_s() + PATIENCE_S
     while not there():  # type: ignore[operator]
