@@ -5,20 +5,21 @@ ordinary speech but hears less. Where both find the same text likely it is seldo
 """
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import Protocol
 
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.endpointing import Segment
-from handsfree.recognition.engine import Engine, nothing_heard
+from handsfree.recognition.engine import OVERRULED, Engine, nothing_heard
 from handsfree.recognition.neural import Heard, Judged, meanings, reported
 from handsfree.recognition.search import Outcome
+from handsfree.understanding.decision import probability_right
 
 NAME = "neural-both"
 RIVALS = 3
-"""Meanings that are judged."""
-DOUBTED_NATS = 3.0
-"""Gap from which the judge also writes down what it heard; below, it would hardly write anything else."""
+RIVAL_NATS = 4.0
+"""At most so many meanings are judged, and none that is this much less likely than the likeliest."""
 JUDGE_SHARE = 0.4
 """Weight of the judge's log-probability of a text in its score; the rest is the searcher's."""
 
@@ -73,14 +74,22 @@ class BothWeights:
         heard = hearing.result()
         if not outcome.found:
             return nothing_heard(segment, NAME, self._judge.written(heard))
-        texts = [text for text, _ in meanings(outcome)[:RIVALS]]
-        pieces = [text.tokens for text in texts]
+        found = meanings(outcome)
+        first, best = found[0]
+        pieces = [text.tokens for text, score in found[:RIVALS] if score > best - RIVAL_NATS]
         second = dict(zip(pieces, self._judge.judge(heard, pieces), strict=True))
-        ranked = [(text, text.score + JUDGE_SHARE * (second[text.tokens].logprob - text.logprob)) for text in texts]
+        # What is not judged is taken to be as much likelier or less likely to the judge as the first.
+        unjudged = second[first.tokens].logprob - first.logprob
+        ranked = [
+            (text, score + JUDGE_SHARE * (one.logprob - text.logprob if one is not None else unjudged))
+            for text, score, one in ((text, score, second.get(text.tokens)) for text, score in found)
+        ]
         ranked.sort(key=lambda item: item[1], reverse=True)
         judged = second[ranked[0][0].tokens]
-        free_text = self._judge.written(heard) if judged.gap > DOUBTED_NATS else None
-        return reported(segment, NAME, ranked, outcome.free_logprob, free_text, judged)
+        hypothesis = reported(segment, NAME, ranked, outcome.free_logprob, None, judged)
+        if probability_right(hypothesis) >= OVERRULED:
+            return hypothesis
+        return replace(hypothesis, free_text=self._judge.written(heard))
 
     def write_down(self, pcm: bytes) -> str:
         """See `Engine.write_down`."""

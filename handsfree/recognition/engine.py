@@ -21,7 +21,7 @@ REST_WITHIN_S = 0.25
 REST_SHORTER_S = 0.5
 """Speech that begins so soon after a stop word heard while somebody still spoke, and is so short, is its end."""
 OVERRULED = 0.5
-"""Less likely than this, a stop word in the free text counts for more."""
+"""Less likely than this, a stop word in the free text counts for more; an engine need not write free text else."""
 
 
 class Engine(Protocol):

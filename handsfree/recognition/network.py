@@ -52,6 +52,12 @@ class Network:
         self._encoder = _load(folder / "encoder_model.ort")
         self._decoder = _load(folder / "decoder_model_merged.ort")
         self._outputs = [output.name for output in self._decoder.get_outputs()]
+        self._remembered = [
+            f"past_key_values.{layer}.{part}.{kind}"
+            for layer in range(_LAYERS)
+            for part in ("decoder", "encoder")
+            for kind in ("key", "value")
+        ]
 
     def encode(self, samples: Floats) -> Floats:
         """Encode sound.
@@ -74,14 +80,7 @@ class Network:
         Returns:
             Natural-log probabilities of the next piece, shape (1, vocabulary), and the memory of one row.
         """
-        past = np.zeros((1, _HEADS, 0, _HEAD_WIDTH), dtype=np.float32)
-        names = [
-            f"past_key_values.{layer}.{part}.{kind}"
-            for layer in range(_LAYERS)
-            for part in ("decoder", "encoder")
-            for kind in ("key", "value")
-        ]
-        feeds = dict.fromkeys(names, past)
+        feeds = dict.fromkeys(self._remembered, np.zeros((1, _HEADS, 0, _HEAD_WIDTH), dtype=np.float32))
         logits, present = self._run(encoding, np.array([[token]], dtype=np.int64), feeds, cached=False)
         encoder = {name: value for name, value in present.items() if ".encoder." in name}
         return logits[:, -1], Memory(encoding, encoder, {k: v for k, v in present.items() if ".decoder." in k})
@@ -121,17 +120,18 @@ class Network:
             Natural-log probability of the pieces and the end of each text, (texts,); and for each text how much less
             likely each piece and the end are than the likeliest in that place, (pieces + 1,).
         """
-        first, memory = self.begin(encoding, begin)
-        longest = max(1, *(len(text) for text in texts))
-        following = np.full((len(texts), longest + 1), end, dtype=np.int64)
-        counts = np.zeros((len(texts), longest + 1), dtype=bool)
+        rows, longest = len(texts), max(len(text) for text in texts)
+        # One row for each text: the beginning, its pieces, then the end as often as it takes to fill the row.
+        pieces = np.full((rows, longest + 2), end, dtype=np.int64)
+        counts = np.zeros((rows, longest + 1), dtype=bool)
+        pieces[:, 0] = begin
         for row, text in enumerate(texts):
-            following[row, : len(text)] = text
+            pieces[row, 1 : len(text) + 1] = text
             counts[row, : len(text) + 1] = True
-        past = {name: np.repeat(value, len(texts), axis=0) for name, value in memory.decoder.items()}
-        logits, _ = self._run(memory.encoding, following[:, :-1], {**past, **memory.encoder}, cached=True)
-        scores = np.concatenate([np.repeat(first[:, None], len(texts), axis=0), logits], axis=1)
-        picked = np.take_along_axis(scores, following[:, :, None], axis=2)[:, :, 0]
+        # Where nothing is remembered yet, the network wants an encoding for each row.
+        nothing = dict.fromkeys(self._remembered, np.zeros((rows, _HEADS, 0, _HEAD_WIDTH), dtype=np.float32))
+        scores, _ = self._run(np.repeat(encoding, rows, axis=0), pieces[:, :-1], nothing, cached=False)
+        picked = np.take_along_axis(scores, pieces[:, 1:, None], axis=2)[:, :, 0]
         behind = scores.max(axis=2) - picked
         return (picked * counts).sum(axis=1), [row[: len(text) + 1] for row, text in zip(behind, texts, strict=True)]
 

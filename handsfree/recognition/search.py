@@ -10,10 +10,10 @@ from handsfree.recognition.network import Floats, Memory, Network
 from handsfree.recognition.tokens import BEGIN, END
 from handsfree.understanding.pace import pace_cost
 
-BEAMS = 8
-ENOUGH_NATS = 6.0
+BEAMS = 6
+ENOUGH_NATS = 5.0
 """A text this much less likely than the best whole one is not followed further: decisions look at 4 nats of margin."""
-BEHIND_NATS = 9.0
+BEHIND_NATS = 7.0
 """A beginning this much less likely than the likeliest one is given up: clear speech is searched quickly."""
 _BASE_TOKENS = 8
 _TOKENS_A_SECOND = 8.0

@@ -12,14 +12,15 @@ import pytest
 from handsfree.errors import ModelError
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.recognition.both import JUDGE_SHARE, NAME, RIVALS, BothWeights
+from handsfree.recognition.both import JUDGE_SHARE, NAME, RIVAL_NATS, RIVALS, BothWeights
 from handsfree.recognition.endpointing import Segment
-from handsfree.recognition.engine import nothing_heard
+from handsfree.recognition.engine import OVERRULED, nothing_heard
 from handsfree.recognition.models import locate
 from handsfree.recognition.network import Network
 from handsfree.recognition.neural import Heard, Judged
 from handsfree.recognition.search import Found, Outcome
 from handsfree.recognition.tokens import BEGIN, END
+from handsfree.understanding.decision import probability_right
 
 GRAPH = WordGraph(0, frozenset({1}), (Arc(0, 1, "four"),), 2)
 SEGMENT = Segment(b"\0\0" * 16000, 0.5, 1.0, 0.5, 0.4, 20.0)
@@ -82,12 +83,27 @@ def test_only_the_likeliest_meanings_are_judged() -> None:
     judge = Weights(scores=dict.fromkeys(range(1, RIVALS + 3), -1.0))
     BothWeights(Weights(texts), judge).recognise(SEGMENT, GRAPH)
     assert judge.judged == [(number,) for number in range(1, RIVALS + 1)]
+    behind = found("five", -1.0 - RIVAL_NATS, 5)
+    BothWeights(Weights((found("four", -1.0, 4), behind)), judge).recognise(SEGMENT, GRAPH)
+    assert judge.judged == [(4,)]
+
+
+@pytest.mark.parametrize("score", [-0.5, -9.0])
+def test_a_meaning_that_is_not_judged_stays_as_far_behind_as_it_was_found(score: float) -> None:
+    texts = (found("four", -1.0, 4), found("five", -1.5 - RIVAL_NATS, 5))
+    heard = BothWeights(Weights(texts), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
+    assert (heard.words, heard.runner_up) == (("four",), ("five",))
+    assert heard.evidence is not None
+    assert heard.evidence.margin == pytest.approx(RIVAL_NATS + 0.5)
 
 
 def test_what_the_judge_would_write_itself_is_asked_for_only_in_doubt() -> None:
-    searcher = Weights((found("four", -1.0, 4),))
-    assert BothWeights(searcher, Weights(scores={4: -1.0})).recognise(SEGMENT, GRAPH).free_text is None
-    assert BothWeights(searcher, Weights(scores={4: -8.0})).recognise(SEGMENT, GRAPH).free_text == "what was written"
+    sure, doubted = (
+        BothWeights(Weights((found("four", score, 4),)), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
+        for score in (-0.5, -12.0)
+    )
+    assert probability_right(doubted) < OVERRULED <= probability_right(sure)
+    assert (sure.free_text, doubted.free_text) == (None, "what was written")
 
 
 def test_one_meaning_has_no_rival() -> None:
@@ -102,15 +118,15 @@ def test_speech_that_fits_nothing_is_reported_with_the_text_of_the_judge() -> No
 
 
 @pytest.mark.sound
-def test_texts_scored_together_are_as_likely_as_piece_by_piece() -> None:
+def test_texts_scored_at_once_are_as_likely_as_piece_by_piece() -> None:
     try:
         network = Network(locate())
     except ModelError as error:
         pytest.skip(str(error))
     encoding = network.encode(np.random.default_rng(1).normal(0, 0.05, 16000).astype(np.float32))
     texts = ((13, 300, 29889), (450,), ())
-    scores = network.score(encoding, texts, BEGIN, END)
-    for text, score, behind in zip(texts, *scores, strict=True):
+    together = network.score(encoding, texts, BEGIN, END)
+    for number, text in enumerate(texts):
         logits, memory = network.begin(encoding, BEGIN)
         total = likeliest = 0.0
         for piece in text:
@@ -118,9 +134,15 @@ def test_texts_scored_together_are_as_likely_as_piece_by_piece() -> None:
             likeliest += float(logits[0].max())
             logits, memory = network.advance(memory, [0], [piece])
         likeliest += float(logits[0].max())
-        # The weights are whole numbers scaled by the largest value of each call, so that two calls differ a little.
         total += float(logits[0, END])
         last = float(logits[0].max() - logits[0, END])
-        near = 0.05 * (len(text) + 1) + 0.02 * abs(total)
-        assert (score, behind.sum()) == (pytest.approx(total, abs=near), pytest.approx(likeliest - total, abs=near))
-        assert (len(behind), behind[-1]) == (len(text) + 1, pytest.approx(last, abs=near))
+        # Activations are rounded to the largest of each call, so that calls differ a little, and more with more texts.
+        for (scores, behind), at, near in (
+            (network.score(encoding, (text,), BEGIN, END), 0, 0.05 * (len(text) + 1) + 0.02 * abs(total)),
+            (together, number, 1.0),
+        ):
+            assert (scores[at], behind[at].sum()) == (
+                pytest.approx(total, abs=near),
+                pytest.approx(likeliest - total, abs=near),
+            )
+            assert (len(behind[at]), behind[at][-1]) == (len(text) + 1, pytest.approx(last, abs=near))
