@@ -1,8 +1,8 @@
 """A record as one FHIR R4 (4.0.1) bundle. Pure.
 
 Only codes that are certain; everything else has our own codes and plain text. Sources of codes: LOINC 44963-7 and
-72514-3; SNOMED CT 7771000 and 24028007; UCUM; HL7 data-absent-reason; HTEST, which FHIR names for test data. Licences
-of LOINC and SNOMED CT apply to whoever uses them.
+72514-3; SNOMED CT 7771000 and 24028007; UCUM; HL7 data-absent-reason and provenance-participant-type; HTEST, which FHIR
+names for test data. Licences of LOINC and SNOMED CT apply to whoever uses them.
 """
 
 import json
@@ -13,6 +13,7 @@ from decimal import Decimal
 from handsfree.export.values import (
     Entry,
     as_decimal,
+    as_text,
     changed,
     current,
     declared,
@@ -33,7 +34,9 @@ ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 GS1 = "http://hl7.org/fhir/NamingSystem/gs1-di"
 BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
 ACT_REASON = "http://terminology.hl7.org/CodeSystem/v3-ActReason"
+PARTICIPANT = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 OURS = "urn:handsfree"
+HEAD = f"{OURS}:record-head-sha256"
 _NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, OURS)
 _SIDES = {"left": ("7771000", "Left"), "right": ("24028007", "Right")}
 UNREAD = "As dictated, unverified: "
@@ -325,7 +328,7 @@ def _add_provenance(writer: _Writer) -> None:
     author: Resource = {"display": "handsfree"}
     if "handsfree" in versions(record):
         author = writer.reference("device/handsfree")
-    head: Resource = {"identifier": {"system": f"{OURS}:record-head-sha256", "value": record.head}}
+    head: Resource = {"identifier": {"system": HEAD, "value": record.head}}
     writer.add(
         "provenance/record",
         {
@@ -336,6 +339,7 @@ def _add_provenance(writer: _Writer) -> None:
             "entity": [{"role": "source", "what": head}],
         },
     )
+    _add_attestation(writer)
     standing = {entry.number for entry in current(record)}
     for item in record.amendments:
         if item.entry in standing:
@@ -349,6 +353,33 @@ def _add_provenance(writer: _Writer) -> None:
             repeated = any(one.fact.seq == later and one.first is not None for one in record.readings)
             why = "flagged, and taken again as the procedure asks" if repeated else "corrected in the session"
             _add_revision(writer, f"replaced/{reading.fact.seq}", later, at, "operator", why, before)
+
+
+def _add_attestation(writer: _Writer) -> None:
+    """Who attested what. The signature is over the lines of the record, not over these resources, so it stays there."""
+    data, at = writer.record.attestation, writer.record.attested_at
+    if data is None or at is None:
+        return
+    kind = {"coding": [{"system": PARTICIPANT, "code": "attester", "display": "Attester"}]}
+    key: Resource = {"system": f"{OURS}:ed25519-public-key", "value": as_text(data, "public_key")}
+    covered = "the record until then" + ("" if writer.record.attested else "; amended since")
+    because = as_text(data, "because")
+    writer.add(
+        "provenance/attestation",
+        {
+            "resourceType": "Provenance",
+            "target": [writer.reference("procedure")],
+            "recorded": at,
+            **({"reason": [{"text": f"items left open: {because}"}]} if because else {}),
+            "agent": [{"type": kind, "who": {"identifier": key, "display": as_text(data, "by")}}],
+            "entity": [
+                {
+                    "role": "source",
+                    "what": {"identifier": {"system": HEAD, "value": as_text(data, "head")}, "display": covered},
+                }
+            ],
+        },
+    )
 
 
 def _add_revision(writer: _Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:

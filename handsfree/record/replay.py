@@ -104,7 +104,8 @@ class Record:
         interruptions: Data of each interruption.
         clips: Line of the event and hash of its sound file, for every sound that was kept.
         deleted_clips: Hashes of sound files deleted by the retention rule.
-        attestation: Data of the attestation, or None.
+        attestation: Data of the last attestation, or None.
+        attested_at: Its stamp, or None.
         lines: Number of lines.
         head: SHA-256 of the last line.
         sealed: Whether it was closed.
@@ -120,6 +121,7 @@ class Record:
     clips: tuple[tuple[int, str], ...]
     deleted_clips: frozenset[str]
     attestation: Mapping[str, Json] | None
+    attested_at: str | None
     lines: int
     head: str
     sealed: bool
@@ -281,7 +283,7 @@ def replay(lines: Sequence[Line]) -> Record:
                 event_lines.append(line.seq)
         elif line.kind not in OWN_KINDS:
             facts.append(Fact(line.seq, line.at, line.kind, line.data, lead, clip))
-    attestations = [line.data for line in lines if line.kind == ATTESTED]
+    attestation = next((line for line in reversed(lines) if line.kind == ATTESTED), None)
     return Record(
         header=lines[0].data,
         events=tuple(events),
@@ -295,7 +297,8 @@ def replay(lines: Sequence[Line]) -> Record:
             if line.kind == EVENT and "clip_sha256" in line.data
         ),
         deleted_clips=frozenset(sha256 for line in lines if line.kind == CLIP_DELETED for sha256 in _hashes(line)),
-        attestation=attestations[-1] if attestations else None,
+        attestation=attestation.data if attestation is not None else None,
+        attested_at=attestation.at if attestation is not None else None,
         lines=len(lines),
         head=lines[-1].hash,
         sealed=any(line.kind == SEALED for line in lines),

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 import pytest
 from click.testing import CliRunner
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from record_samples import CLOSING, HEADER, START, affirms, confirmed, refill, started, wall, write_visit
 
 from handsfree.clock import ManualClock
@@ -20,8 +21,9 @@ from handsfree.export.choose import Form, export
 from handsfree.export.table import COLUMNS
 from handsfree.model.effects import Append
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend
+from handsfree.record.later import amend, attest
 from handsfree.record.lines import RECORD_FILE
+from handsfree.record.signing import public_hex
 from handsfree.record.verify import verify
 
 # Source: HL7 FHIR R4 4.0.1, required bindings (hl7.org/fhir/R4, value sets of the same names).
@@ -236,6 +238,34 @@ def test_amendments_are_amended_observations_with_provenance(bundle):
     revision = next(item for item in resources(bundle, "Provenance") if item["target"][0]["reference"] == address)
     assert revision["entity"] == [{"role": "revision", "what": {"display": "before: value 3"}}]
     assert revision["reason"] == [{"text": "misheard"}]
+
+
+def test_who_attested_is_in_the_provenance(tmp_path):
+    # Source of the code: http://terminology.hl7.org/CodeSystem/provenance-participant-type (from memory).
+    folder, key = everything(tmp_path / "r"), Ed25519PrivateKey.generate()
+    attest(folder, key, by="surgeon")
+    head = verify(folder).record.attestation["head"]
+
+    def attestation():
+        text = export(folder, Form.FHIR)
+        bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
+        bundle_model.Bundle.model_validate_json(text)
+        found = [item for item in resources(json.loads(text), "Provenance") if "type" in item["agent"][0]]
+        assert len(found) == 1
+        return found[0]
+
+    first = attestation()
+    (agent,), (entity,) = first["agent"], first["entity"]
+    assert agent["type"]["coding"][0]["code"] == "attester"
+    assert agent["who"] == {
+        "identifier": {"system": "urn:handsfree:ed25519-public-key", "value": public_hex(key)},
+        "display": "surgeon",
+    }
+    assert entity["what"]["identifier"]["value"] == head
+    assert entity["what"]["display"] == "the record until then"
+    amendable = next(item.fact.seq for item in verify(folder).record.readings if item.data["field"] == "rest")
+    amend(folder, amendable, {"value": "5"}, by="surgeon", reason="misheard again")
+    assert attestation()["entity"][0]["what"]["display"] == "the record until then; amended since"
 
 
 def test_the_device_carries_its_label(bundle):
