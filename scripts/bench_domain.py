@@ -7,7 +7,8 @@ noise of three kinds at 20, 10 and 5 dB. Readings are drawn at random within the
 
 Synthetic voices are no people: these figures are for coverage of words, not for accuracy with anybody. Counts and 95 %
 intervals are those of `bench_recognition.py`. Without --limit the bench takes hours; a limit draws utterances evenly
-over the rooms, so that a few hundred take some minutes. The same seed draws the same utterances.
+over the rooms, so that a few hundred take some minutes. The same seed draws the same utterances. What each engine took
+for something else is listed, and what the first engine understood and another did not.
 
 Use: python scripts/bench_domain.py [--procedure ID] [--engine ID ...] [--room NAME ...] [--limit N] [--seed N] [--json]
 """
@@ -24,7 +25,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from bench_counts import Report, table
+from bench_counts import Report, Tally, table
 from bench_sounds import Item, in_room, play
 from bench_tasks import Task, recognizer_for
 
@@ -160,9 +161,25 @@ def sound_of(utterance: Utterance) -> tuple[Item, Signal, float]:
     return item, sound, end_s
 
 
-def run(recognizer: Recognizer, utterances: Sequence[Utterance]) -> dict[str, Report]:
-    """Play all of them; reports in all and by sentence class."""
+@dataclass(frozen=True)
+class Result:
+    """What came of one utterance.
+
+    Attributes:
+        line: Room, voice, what was said and what was heard.
+        understood: The meaning was right, whether it was sure enough or not.
+        taken_wrong: Something else was taken for what was said.
+    """
+
+    line: str
+    understood: bool
+    taken_wrong: bool
+
+
+def run(recognizer: Recognizer, utterances: Sequence[Utterance]) -> tuple[dict[str, Report], list[Result]]:
+    """Play all of them; reports in all and by sentence class, and what came of each utterance."""
     reports: dict[str, Report] = {"all": Report()}
+    results: list[Result] = []
     listening: str | None = None
     for utterance in utterances:
         hearing = utterance.hearing
@@ -170,10 +187,27 @@ def run(recognizer: Recognizer, utterances: Sequence[Utterance]) -> dict[str, Re
             recognizer.listen_for(hearing.graph)
             listening = hearing.graph.key
         item, sound, end_s = sound_of(utterance)
-        heard = play(recognizer, sound)
+        heard, task = play(recognizer, sound), Task(hearing.graph, hearing.wanted)
         for name in ("all", utterance.sentence_class):
-            reports.setdefault(name, Report()).add(Task(hearing.graph, hearing.wanted), item, heard, end_s)
-    return reports
+            reports.setdefault(name, Report()).add(task, item, heard, end_s)
+        counted = Tally()
+        counted.add(task, item, heard)
+        words = " / ".join(hypothesis.text for hypothesis, _, _ in heard.hypotheses if hypothesis.words) or "nothing"
+        line = f"{utterance.room}, {item.speaker}: {utterance.words!r} heard as {words!r}"
+        results.append(Result(line, bool(counted.top1_right), bool(counted.accepted_wrong)))
+    return reports, results
+
+
+def lists(results: Sequence[Result], of_first: Sequence[Result]) -> dict[str, list[str]]:
+    """What one engine took wrong, and what the first engine understood and this one did not."""
+    return {
+        "taken_wrong": [result.line for result in results if result.taken_wrong],
+        "lost": [
+            result.line
+            for result, first in zip(results, of_first, strict=True)
+            if first.understood and not result.understood
+        ],
+    }
 
 
 def main() -> int:
@@ -186,15 +220,17 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
-    result: dict[str, object] = {}
+    result: dict[str, dict[str, object]] = {}
+    of_first: list[Result] = []
     try:
         utterances = plan(options.procedure, options.room or ROOMS, options.limit, options.seed)
         for engine_id in options.engine or ["neural"]:
             task = Task(utterances[0].hearing.graph, utterances[0].hearing.wanted)
-            reports = run(recognizer_for(engine_id, task), utterances)
+            reports, results = run(recognizer_for(engine_id, task), utterances)
+            of_first = of_first or results
             data = reports.pop("all").as_json()
             data["per_class"] = {name: vars(report.total) for name, report in sorted(reports.items())}
-            result[engine_id] = data
+            result[engine_id] = data | lists(results, of_first)
     except HandsfreeError as error:
         print(error, file=sys.stderr)
         return error.exit_code
@@ -204,7 +240,11 @@ def main() -> int:
     print(f"{options.procedure}, {len(utterances)} utterances of synthetic voices, seed {options.seed}; "
           "95 % intervals after Wilson")  # fmt: skip
     for engine_id, data in result.items():
-        print("\n".join(table(engine_id, data)))  # type: ignore[arg-type]
+        print("\n".join(table(engine_id, data)))
+        for kind, title in (("taken_wrong", "taken wrong"), ("lost", "understood by the first engine and not by this")):
+            found = data[kind]
+            if isinstance(found, list):
+                print(f"  {title}: {len(found)}", *(f"    {line}" for line in found), sep="\n")
     return 0
 
 

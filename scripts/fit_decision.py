@@ -62,8 +62,9 @@ class Source:
         part: Rows of the manifest whose path holds this.
         grammar: See `bench_recognition.py`.
         join: Clips joined to a reading, or None.
-        snr_db: Pink noise at this level, or None for none.
+        snr_db: Level over the noise, or None for no noise.
         share: Share of the items taken, drawn at random.
+        noise: "pink" or "babble".
     """
 
     part: str
@@ -71,15 +72,21 @@ class Source:
     join: int | None = None
     snr_db: float | None = None
     share: float = 1.0
+    noise: str = "pink"
 
 
 SOURCES = (
     Source("digits/", "digits", 3),
-    Source("digits/", "digits", 3, 10.0, 0.5),
+    Source("digits/", "digits", 3, 10.0),
+    Source("digits/", "digits", 3, 10.0, 0.5, "babble"),
+    Source("digits/", "digits", 4, 5.0, 0.5),
     Source("digits/", "reading", 2, share=0.25),
+    Source("digits/", "reading", 2, 10.0, 0.5),
     Source("words/", "words"),
     Source("words/", "words", None, 10.0),
+    Source("words/", "words", None, 10.0, 0.5, "babble"),
     Source("words/", "control"),
+    Source("words/", "control", None, 10.0, 0.5),
     Source("words30/", "control"),
     Source("words30/", "reading"),
     Source("words30/", "identifier"),
@@ -122,9 +129,10 @@ def _real(source: Source, rows: list[dict[str, str]], engine: str) -> Iterator[l
     recognizer.listen_for(task.graph)
     for index in sorted(int(place) for place in order):
         item = items[index]
-        sound, _ = in_room(item, source.snr_db, "pink", SEED + index)
+        sound, _ = in_room(item, source.snr_db, source.noise, SEED + index)
         for line in _heard(recognizer, task, item, sound):
-            yield [f"real {source.part} {source.grammar} {source.snr_db or ''}".strip(), item.speaker, *line]
+            noise = f" {source.noise} {source.snr_db}" if source.snr_db is not None else ""
+            yield [f"real {source.part} {source.grammar}{noise}", item.speaker, *line]
 
 
 def _synthetic(engine: str) -> Iterator[list[object]]:

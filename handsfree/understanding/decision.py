@@ -23,7 +23,7 @@ from handsfree.model.readings import Absent, Option
 from handsfree.understanding.pace import pace, syllables
 
 INSIDE = ("certainty", "gap", "far_gap", "second_gap", "second_far_gap")
-WHICH = ("certainty", "margin", "gap", "second_gap", "second_end", "pace")
+WHICH = ("certainty", "margin", "gap", "second_gap", "second_end", "pace", "quiet")
 """What either probability can be made of; each is better the larger it is, so that no weight may be negative. An engine
 has weights for those that it gives."""
 _DEFAULT_ENGINE = "neural"
@@ -109,6 +109,8 @@ def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
         "second_end": -_within(evidence.second_end_gap or 0.0, 0.0, 6.0) / 2,
         "second_far_gap": -_within(second_gap - 3.0, 0.0, 6.0),
         "margin": _within(evidence.margin, 0.0, 4.0) / 2,
+        # An unknown ratio is one without sound before the speech, as at the beginning of a recording.
+        "quiet": -_within(20.0 - (evidence.signal_to_noise_db or 20.0), 0.0, 15.0) / 5,
         "pace": -_within(abs(pace(words, evidence.speech_s)) - 0.3, 0.0, 1.5) * 2,
     }
 
