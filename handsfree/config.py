@@ -36,6 +36,8 @@ class EngineName(StrEnum):
     """Recognisers that may be asked for."""
 
     NEURAL = "neural"
+    NEURAL_BASE = "neural-base"
+    NEURAL_TUNED = "neural-tuned"
     POCKETSPHINX = "pocketsphinx"
     VOSK = "vosk"
 

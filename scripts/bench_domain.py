@@ -220,6 +220,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
+    if options.limit is not None and options.limit < 1:
+        parser.error("--limit is the number of utterances, at least 1")
     result: dict[str, dict[str, object]] = {}
     of_first: list[Result] = []
     try:

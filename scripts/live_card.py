@@ -5,6 +5,7 @@ import os
 import queue
 import subprocess
 import threading
+import time
 from collections import deque
 from contextlib import suppress
 from pathlib import Path
@@ -57,6 +58,8 @@ class SoundCard:
             # pactl waits for the answer by itself; only the moment before the socket is there is polled.
             if not subprocess.run(["pactl", "info"], env=self.environment, capture_output=True, check=False).returncode:
                 return
+            time.sleep(0.02)
+        self.kill()
         raise RuntimeError("pulseaudio did not start")
 
     def kill(self) -> None:

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from io import StringIO
 from pathlib import Path
@@ -75,17 +75,22 @@ class Tool:
 
     def cpu_s(self) -> float:
         """Seconds of processor time so far, its helpers included."""
-        fields = [Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split() for pid in self._processes()]
+        fields = [text.rpartition(")")[2].split() for text in self._of_each("stat")]
         return sum(int(of[11]) + int(of[12]) for of in fields) / os.sysconf("SC_CLK_TCK")
 
     def memory_mb(self) -> float:
         """Resident memory now, that of its helpers included."""
-        pages = sum(int(Path(f"/proc/{pid}/statm").read_text().split()[1]) for pid in self._processes())
+        pages = sum(int(text.split()[1]) for text in self._of_each("statm"))
         return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
-    def _processes(self) -> list[str]:
-        started = Path(f"/proc/{self.process.pid}/task").glob("*/children")
-        return [str(self.process.pid), *(pid for children in started for pid in children.read_text().split())]
+    def _of_each(self, file: str) -> list[str]:
+        """A file of the kernel for each of its processes; nothing for one that has just ended."""
+        texts = []
+        with suppress(FileNotFoundError, ProcessLookupError):
+            started = Path(f"/proc/{self.process.pid}/task").glob("*/children")
+            pids = [str(self.process.pid), *(pid for children in started for pid in children.read_text().split())]
+            texts.extend(Path(f"/proc/{pid}/{file}").read_text() for pid in pids)
+        return texts
 
     def close(self, wait_s: float = 0.0) -> int:
         """End it, after waiting for it to end by itself; its exit status."""

@@ -186,6 +186,14 @@ def test_one_changed_byte_is_named_by_line_and_exits_8(capsys, tmp_path):
     assert json.loads(out)["state"] != "complete"
 
 
+def test_a_folder_without_a_name_is_not_the_current_one(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    status, _, err = run(capsys, "run", "light-output-check", "--typed", "--record", "")
+    assert status == 2
+    assert "the name is empty" in err
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_run_wants_exactly_one_source(capsys, tmp_path):
     code, _, err = run(capsys, "run", "light-output-check", "--typed", "--stdin-pcm", "--record", str(tmp_path / "r"))
     assert code == 2

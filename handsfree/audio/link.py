@@ -3,6 +3,8 @@
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from types import TracebackType
+from typing import Self
 
 from handsfree.audio.devices import refresh_devices
 from handsfree.audio.levels import SILENCE_DBFS
@@ -31,7 +33,8 @@ Notice = Callable[[str, bool], None]
 class SoundLink:
     """A source that never ends by itself and a player that may be mute for a while. See `Source`, `Player`.
 
-    One thread iterates over it and thereby does all opening and closing; any thread may play.
+    One thread iterates over it and thereby does all opening and closing while the session lasts; any thread may play.
+    Use it as a context manager.
 
     Args:
         clock: Session time.
@@ -75,6 +78,18 @@ class SoundLink:
     def close(self) -> None:
         """Let the iteration end, which frees the devices."""
         self._closed.set()
+
+    def __enter__(self) -> Self:
+        """The devices are open since it was made."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Free the devices, whether somebody has iterated or not: no callback may come once the program is ending."""
+        self.close()
+        self._shut_microphone()
+        self._shut_loudspeaker()
 
     def __iter__(self) -> Iterator[AudioBlock]:
         """See `Source`. Waits through losses; ends after `close`."""
@@ -146,10 +161,10 @@ class SoundLink:
                 self.notice(what, what in was_missing)
 
     def _shut_microphone(self) -> None:
-        if self._microphone is not None:
-            self._lost_frames += self._microphone.overflows
-            self._microphone.__exit__(None, None, None)
-            self._microphone = None
+        microphone, self._microphone = self._microphone, None
+        if microphone is not None:
+            self._lost_frames += microphone.overflows
+            microphone.__exit__(None, None, None)
 
     def _shut_loudspeaker(self) -> None:
         loudspeaker, self._loudspeaker = self._loudspeaker, None

@@ -91,15 +91,14 @@ def equipment(
     recognizer = make_recognizer_beside(
         engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
     )
+    names = config.devices.microphone, config.devices.loudspeaker
     if not console.is_terminal:
-        sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
-        lines = ConversationView(console)
-        yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, config)
+        with SoundLink(clock, *names) as sound:
+            lines = ConversationView(console)
+            yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, config)
         return
-    with _library_noise_held():
-        sound = SoundLink(clock, config.devices.microphone, config.devices.loudspeaker)
-        with LiveScreen(console) as screen:
-            yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, config)
+    with _library_noise_held(), SoundLink(clock, *names) as sound, LiveScreen(console) as screen:
+        yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, config)
 
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:

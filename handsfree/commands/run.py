@@ -1,5 +1,6 @@
 """`handsfree run`: a procedure by voice, live or from a file or a pipe, or by typed lines."""
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -78,6 +79,20 @@ class _PromptKeeper:
 _PATH = click.Path(path_type=Path)
 
 
+class _Folder(click.Path):
+    """A folder by name; an empty one, as of a variable that is not set, would be the current folder."""
+
+    def convert(
+        self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
+    ) -> str | bytes | os.PathLike[str]:
+        if value == "":
+            self.fail("the name is empty; give the folder of a record", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+_FOLDER = _Folder(path_type=Path)
+
+
 @dataclass(frozen=True)
 class _Surrounding:
     """What a session speaks through, and what drives it once it has started."""
@@ -88,7 +103,7 @@ class _Surrounding:
 
 @click.command()
 @click.argument("procedure")
-@click.option("--record", "folder", type=_PATH, help="Folder of the record; a new one in the configured folder else.")
+@click.option("--record", "folder", type=_FOLDER, help="Folder of the record; a new one in the configured folder else.")
 @click.option("--wav", type=_PATH, help="Listen to this sound file (WAV or FLAC, any rate) instead of a microphone.")
 @click.option("--stdin-pcm", is_flag=True, help="Listen to raw 16-bit little-endian mono samples on standard input.")
 @click.option("--rate", type=int, default=16_000, show_default=True, help="Samples a second of --stdin-pcm.")

@@ -339,7 +339,7 @@ def _add_provenance(writer: _Writer) -> None:
             "entity": [{"role": "source", "what": head}],
         },
     )
-    _add_attestation(writer)
+    _add_attestations(writer)
     standing = {entry.number for entry in current(record)}
     for item in record.amendments:
         if item.entry in standing:
@@ -355,31 +355,28 @@ def _add_provenance(writer: _Writer) -> None:
             _add_revision(writer, f"replaced/{reading.fact.seq}", later, at, "operator", why, before)
 
 
-def _add_attestation(writer: _Writer) -> None:
+def _add_attestations(writer: _Writer) -> None:
     """Who attested what. The signature is over the lines of the record, not over these resources, so it stays there."""
-    data, at = writer.record.attestation, writer.record.attested_at
-    if data is None or at is None:
-        return
-    kind = {"coding": [{"system": PARTICIPANT, "code": "attester", "display": "Attester"}]}
-    key: Resource = {"system": f"{OURS}:ed25519-public-key", "value": as_text(data, "public_key")}
-    covered = "the record until then" + ("" if writer.record.attested else "; amended since")
-    because = as_text(data, "because")
-    writer.add(
-        "provenance/attestation",
-        {
+    record = writer.record
+    kind: Resource = {"coding": [{"system": PARTICIPANT, "code": "attester", "display": "Attester"}]}
+    for item in record.attestations:
+        by, key, head, because = (as_text(item.data, name) for name in ("by", "public_key", "head", "because"))
+        amended = any(later.seq > item.seq for later in record.amendments)
+        who: Resource = {"identifier": {"system": f"{OURS}:ed25519-public-key", "value": key}, "display": by}
+        covered: Resource = {
+            "identifier": {"system": HEAD, "value": head},
+            "display": "the record until then" + ("; amended since" if amended else ""),
+        }
+        resource: Resource = {
             "resourceType": "Provenance",
             "target": [writer.reference("procedure")],
-            "recorded": at,
-            **({"reason": [{"text": f"items left open: {because}"}]} if because else {}),
-            "agent": [{"type": kind, "who": {"identifier": key, "display": as_text(data, "by")}}],
-            "entity": [
-                {
-                    "role": "source",
-                    "what": {"identifier": {"system": HEAD, "value": as_text(data, "head")}, "display": covered},
-                }
-            ],
-        },
-    )
+            "recorded": item.at,
+            "agent": [{"type": kind, "who": who}],
+            "entity": [{"role": "source", "what": covered}],
+        }
+        if because:
+            resource["reason"] = [{"text": f"items left open: {because}"}]
+        writer.add(f"provenance/attestation/{item.seq}", resource)
 
 
 def _add_revision(writer: _Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:

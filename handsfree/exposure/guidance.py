@@ -112,8 +112,8 @@ def cues_between(
         return ()
     before_s, after_s = ledger.lit_s(zone_id, since_s), ledger.lit_s(zone_id, now_s)
     cues = [cue for cue, mark_s in _marks(ledger, zone_id, profile) if before_s < mark_s <= after_s]
-    # When one late look passes several marks only the last is worth saying.
-    cues = cues[-1:]
+    # When one late look passes several marks only the last is worth saying, but never without the end of the light.
+    cues = cues[cues.index(Cue.TARGET_REACHED) :] if Cue.TARGET_REACHED in cues else cues[-1:]
     if since_s < _warmth_due_s(ledger, profile, now_s, warmth_answered_s) <= now_s:
         cues.append(Cue.WARMTH_DUE)
     return tuple(cues)

@@ -94,7 +94,8 @@ def light_on(turn: Turn, heard: Hypothesis, probability: float) -> None:
         **heard_facts(heard, probability),
     )
     turn.state.warmth_answered_s = None
-    turn.state.last_look_s = turn.state.now_s
+    # From where the light counts: what fell due while "light on" was being understood is said at once.
+    turn.state.last_look_s = heard.spoken_to_s
     turn.to(Mode.LIT)
     turn.earcon(Earcon.HEARD)
     if outcome.happened is Happened.LIT_IN_SHADOW:

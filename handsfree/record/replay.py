@@ -73,6 +73,21 @@ class Amendment:
 
 
 @dataclass(frozen=True, slots=True)
+class Attestation:
+    """Somebody vouched for the record as it was then.
+
+    Attributes:
+        seq: Its line.
+        at: Stamp.
+        data: Role, key, and the head of what is covered.
+    """
+
+    seq: int
+    at: str
+    data: Mapping[str, Json]
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """A confirmed reading, or a note, with what later corrected it.
 
@@ -104,8 +119,7 @@ class Record:
         interruptions: Data of each interruption.
         clips: Line of the event and hash of its sound file, for every sound that was kept.
         deleted_clips: Hashes of sound files deleted by the retention rule.
-        attestation: Data of the last attestation, or None.
-        attested_at: Its stamp, or None.
+        attestations: Every attestation, oldest first.
         lines: Number of lines.
         head: SHA-256 of the last line.
         sealed: Whether it was closed.
@@ -120,12 +134,16 @@ class Record:
     interruptions: tuple[Mapping[str, Json], ...]
     clips: tuple[tuple[int, str], ...]
     deleted_clips: frozenset[str]
-    attestation: Mapping[str, Json] | None
-    attested_at: str | None
+    attestations: tuple[Attestation, ...]
     lines: int
     head: str
     sealed: bool
     attested: bool
+
+    @property
+    def attestation(self) -> Mapping[str, Json] | None:
+        """Data of the last attestation, or None."""
+        return self.attestations[-1].data if self.attestations else None
 
     def of_kind(self, kind: str) -> tuple[Fact, ...]:
         """Facts of one kind, in order."""
@@ -283,7 +301,6 @@ def replay(lines: Sequence[Line]) -> Record:
                 event_lines.append(line.seq)
         elif line.kind not in OWN_KINDS:
             facts.append(Fact(line.seq, line.at, line.kind, line.data, lead, clip))
-    attestation = next((line for line in reversed(lines) if line.kind == ATTESTED), None)
     return Record(
         header=lines[0].data,
         events=tuple(events),
@@ -297,8 +314,7 @@ def replay(lines: Sequence[Line]) -> Record:
             if line.kind == EVENT and "clip_sha256" in line.data
         ),
         deleted_clips=frozenset(sha256 for line in lines if line.kind == CLIP_DELETED for sha256 in _hashes(line)),
-        attestation=attestation.data if attestation is not None else None,
-        attested_at=attestation.at if attestation is not None else None,
+        attestations=tuple(Attestation(line.seq, line.at, line.data) for line in lines if line.kind == ATTESTED),
         lines=len(lines),
         head=lines[-1].hash,
         sealed=any(line.kind == SEALED for line in lines),

@@ -5,6 +5,7 @@ from typing import Protocol
 from handsfree.audio.earcons import render_earcon
 from handsfree.audio.port import Player
 from handsfree.clock import Clock
+from handsfree.errors import VoiceError
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.procedure.session import Snapshot
@@ -49,15 +50,29 @@ class LiveOutputs:
         self._view = view
         self._clock = clock
         self._unanswered = False
+        self._has_spoken = False
 
     def say(self, text: str, priority: Priority) -> None:
-        """See `runner.Outputs.say`."""
+        """See `runner.Outputs.say`. What cannot be spoken is shown, with a sound that asks for attention.
+
+        Raises:
+            VoiceError: The very first words cannot be spoken: nobody should begin with a tool that is mute.
+        """
         if priority is Priority.STOP:
             # Silence first: rendering takes a moment in which the old prompt would go on.
             self._player.stop()
         self._acknowledge()
         self._view.tool(self._clock.monotonic_s(), text, priority)
-        self._player.play(self._synthesizer.render(text), priority)
+        try:
+            speech = self._synthesizer.render(text)
+        except VoiceError as error:
+            if not self._has_spoken:
+                raise
+            self._view.notice(self._clock.monotonic_s(), f"not spoken, read the screen: {error}")
+            self._player.mix(render_earcon(Earcon.ATTENTION))
+            return
+        self._player.play(speech, priority)
+        self._has_spoken = True
 
     def _acknowledge(self) -> None:
         """One sound that tells at once that something was heard, where the session itself asks for none."""

@@ -123,6 +123,13 @@ def test_a_lost_microphone_is_told_and_taken_up_again(world: World) -> None:
     assert link.overflows == 4, "what was lost before the loss is not forgotten"
 
 
+def test_devices_that_nobody_listened_to_are_freed_at_the_end(world: World) -> None:
+    with sound_link() as link:
+        assert world.open == {"microphone", "loudspeaker"}
+    assert world.open == set()
+    assert list(link) == []
+
+
 def test_a_loudspeaker_that_is_gone_is_told_and_nothing_said_into_it_fails(world: World) -> None:
     link = sound_link()
     world.at_block[2] = lambda: setattr(world, "loudspeaker", False)

@@ -246,15 +246,13 @@ def test_who_attested_is_in_the_provenance(tmp_path):
     attest(folder, key, by="surgeon")
     head = verify(folder).record.attestation["head"]
 
-    def attestation():
+    def attestations():
         text = export(folder, Form.FHIR)
         bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
         bundle_model.Bundle.model_validate_json(text)
-        found = [item for item in resources(json.loads(text), "Provenance") if "type" in item["agent"][0]]
-        assert len(found) == 1
-        return found[0]
+        return [item for item in resources(json.loads(text), "Provenance") if "type" in item["agent"][0]]
 
-    first = attestation()
+    (first,) = attestations()
     (agent,), (entity,) = first["agent"], first["entity"]
     assert agent["type"]["coding"][0]["code"] == "attester"
     assert agent["who"] == {
@@ -265,7 +263,12 @@ def test_who_attested_is_in_the_provenance(tmp_path):
     assert entity["what"]["display"] == "the record until then"
     amendable = next(item.fact.seq for item in verify(folder).record.readings if item.data["field"] == "rest")
     amend(folder, amendable, {"value": "5"}, by="surgeon", reason="misheard again")
-    assert attestation()["entity"][0]["what"]["display"] == "the record until then; amended since"
+    other = Ed25519PrivateKey.generate()
+    attest(folder, other, by="registrar")
+    then, now = attestations()
+    assert then["entity"][0]["what"]["display"] == "the record until then; amended since"
+    assert now["entity"][0]["what"]["display"] == "the record until then"
+    assert now["agent"][0]["who"]["identifier"]["value"] == public_hex(other)
 
 
 def test_the_device_carries_its_label(bundle):

@@ -54,6 +54,8 @@ def test_the_cue_to_put_the_light_off_ends_at_the_target(ledger):
     ledger.light_on("a", 200)
     assert next_cue_s(ledger, early, 200) == pytest.approx(200.5)
     assert cues_between(ledger, early, 200, 200.51) == (Cue.TARGET_REACHED,)
+    # A look so late that the light is too long already tells to end it all the same.
+    assert cues_between(ledger, early, 200, 203) == (Cue.TARGET_REACHED, Cue.OVERRUN)
     # Where a target is so short that nothing else fits before it, half of it is kept.
     short = Ledger((Zone("a", "a", target_s=1),), 50)
     short.light_on("a", 100)
@@ -72,9 +74,10 @@ def test_an_answer_moves_the_warmth_question(ledger):
     assert (109, Cue.WARMTH_DUE) in spoken(ledger, 102, 130, answered_s=102)
 
 
-def test_a_late_look_says_only_the_last_mark(ledger):
+def test_a_late_look_says_only_the_last_mark_but_always_the_end(ledger):
     ledger.light_on("a", 100)
-    assert cues_between(ledger, PROFILE, 100, 120) == (Cue.OVERRUN, Cue.WARMTH_DUE)
+    assert cues_between(ledger, PROFILE, 100, 120) == (Cue.TARGET_REACHED, Cue.OVERRUN, Cue.WARMTH_DUE)
+    assert cues_between(ledger, PROFILE, 109, 120) == (Cue.OVERRUN,)
     assert cues_between(ledger, PROFILE, 120, 120) == ()
 
 

@@ -16,7 +16,7 @@ from live_files import write_short
 pytest.importorskip("numpy")
 pytest.importorskip("soundfile")
 
-from handsfree.errors import ModelError, VoiceError
+from handsfree.errors import ModelError, RecordError, VoiceError
 from handsfree.model.events import CommandDoubted, CommandSpoken
 from handsfree.record.verify import verify
 
@@ -214,3 +214,18 @@ def test_a_scripted_visit_is_completed_with_light_and_without_a_command_of_the_t
     assert set(taken) == {"practice session", "five point zero", "affirmative", "light on", "light off"}
     (zone,) = verify(tmp_path / "record").record.zones  # type: ignore[union-attr]
     assert float(str(zone.data["lit_s"])) >= 5
+
+
+def test_a_session_that_cannot_begin_ends_with_its_own_exit_code(tmp_path: Path) -> None:
+    _need()
+    from live_rig import Tool, room
+
+    record = tmp_path / "record"
+    record.mkdir()
+    (record / "record.jsonl").write_text("{}\n", encoding="utf-8")
+    with room(tmp_path / "card") as (card, _, _):
+        tool = Tool(card, record, "light-output-check", "--voice", "neural")
+        # The sound devices were open already: a callback that comes too late would end it with a signal.
+        assert tool.close(30) == RecordError.exit_code
+    assert len(tool.trouble) == 1
+    assert str(record) in tool.trouble[0]

@@ -12,8 +12,10 @@ from live_files import write_short
 np = pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 
+from handsfree.audio.earcons import render_earcon  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.commands.opening import open_session  # noqa: E402
+from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.audio import AudioBlock, Speech  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.model.graph import WordGraph  # noqa: E402
@@ -91,7 +93,12 @@ class FakeVoice:
 
     name = "fake"
 
+    def __init__(self) -> None:
+        self.fails = False
+
     def render(self, text: str) -> Speech:
+        if self.fails:
+            raise VoiceError("the voice gave nothing within 5 s")
         return Speech(text.encode(), 16_000)
 
 
@@ -181,7 +188,8 @@ class Visit:
         self.sound, self.recognizer, self.view = FakeSound(), FakeRecognizer(), FakeView()
         self.inbox: Inbox = Inbox()
         clock = ResumedClock(SystemClock())
-        outputs = LiveOutputs(self.sound, FakeVoice(), self.view, clock)
+        self.voice = FakeVoice()
+        outputs = LiveOutputs(self.sound, self.voice, self.view, clock)
         bundle = load_bundle(str(write_short(folder)))
         self.conductor, self.journal = open_session(
             bundle, self.folder, clock, outputs, practice=True, engine="fake", keep_clips=False
@@ -230,6 +238,29 @@ def test_answers_are_heard_read_back_and_recorded(tmp_path: Path) -> None:
     assert ("distance five, centimeters. Correct?", Priority.PROMPT) in visit.sound.played
     assert visit.view.snapshot is not None
     assert visit.view.snapshot.is_lit
+
+
+def test_what_cannot_be_spoken_is_shown_and_the_session_goes_on(tmp_path: Path) -> None:
+    visit = Visit(tmp_path)
+
+    def steps(visit: Visit) -> Iterator[object]:
+        yield from to_the_light(visit)
+        visit.voice.fails = True
+        visit.sound.mixed.clear()
+        yield from visit.say("light off")
+        assert render_earcon(Earcon.ATTENTION) in visit.sound.mixed
+
+    visit.run(steps)
+    assert "not spoken, read the screen: the voice gave nothing within 5 s" in visit.view.all("notice")
+    assert [fact["zone"] for fact in visit.facts("light_turned_off")]
+
+
+def test_nobody_begins_with_a_tool_that_is_mute(tmp_path: Path) -> None:
+    voice = FakeVoice()
+    voice.fails = True
+    outputs = LiveOutputs(FakeSound(), voice, FakeView(), ResumedClock(SystemClock()))
+    with pytest.raises(VoiceError, match="gave nothing"):
+        outputs.say("Who is here?", Priority.PROMPT)
 
 
 def test_an_answer_is_acknowledged_by_a_sound_before_its_read_back(tmp_path: Path) -> None:

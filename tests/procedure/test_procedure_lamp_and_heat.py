@@ -206,6 +206,20 @@ def test_each_spot_is_called(tmp_path):
     ]
 
 
+@pytest.mark.parametrize("short_s", [0.1, 0.3, 0.6, 1.0])
+def test_a_run_that_goes_on_just_before_the_target_is_told_to_end(tmp_path, short_s):
+    """Whatever falls due while "light on" is still being understood is said at once, and not lost."""
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(6.0 - short_s)
+    talk.give(warmth="cool")
+    assert talk.said == "Again: Zone: front part. Say light on."
+    heard = len(talk.history)
+    talk.say("light_on")
+    talk.wait(4)
+    said = [effect.text for effects in talk.history[heard:] for effect in effects if isinstance(effect, Say)]
+    assert said.count("Light off.") == 1
+
+
 def test_light_off_before_a_late_light_on_makes_it_stale(tmp_path):
     # Words overtaking one another: the light went on and off before "light on" was recognised.
     talk = talk_of(tmp_path).go_to("cure_open")

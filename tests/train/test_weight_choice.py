@@ -2,6 +2,7 @@
 
 import pytest
 
+from handsfree.config import EngineName
 from handsfree.errors import UsageError
 from handsfree.model.commands import Control, DateSlot, IdentifierSlot, Wanted
 from handsfree.model.graph import WordGraph
@@ -71,5 +72,6 @@ def test_the_list_names_every_kind() -> None:
 
 def test_either_set_of_weights_can_be_forced_by_name() -> None:
     assert {"neural", "neural-base", "neural-tuned"} <= set(ENGINES)
+    assert {name.value for name in EngineName} == set(ENGINES), "the configuration and --engine take the same names"
     with pytest.raises(UsageError, match="neural-tuned"):
         make_engine("neural-other")

@@ -1,5 +1,7 @@
 """A voice in a process of its own: the same sound, and what happens when that process fails."""
 
+import errno
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -12,6 +14,7 @@ import pytest
 
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
+from handsfree.voice import apart
 from handsfree.voice.apart import VoiceApart
 
 
@@ -31,6 +34,8 @@ class Parrot:
         if text == "die once" and self._folder is not None and not (self._folder / "died").exists():
             (self._folder / "died").touch()
             os._exit(9)
+        if text == "stumble":
+            raise ValueError("two feet")
         if text == "who":
             return Speech(f"{os.getpid():08d}".encode(), 8_000)
         return Speech(text.encode() * 2, 8_000)
@@ -62,10 +67,109 @@ def test_a_process_that_died_is_started_once_more(tmp_path: Path) -> None:
     assert voice.render("die once") == Parrot().render("die once")
     with pytest.raises(VoiceError, match="exit status 9"):
         voice.render("die")
-    assert voice.render("hello") == Parrot().render("hello")
+    assert when_ready(voice, "hello") == Parrot().render("hello")
     os.kill(pid(voice), signal.SIGKILL)
+    assert when_ready(voice, "hello") == Parrot().render("hello")
+    voice.close()
+
+
+class Mute(Parrot):
+    """Is there, but cannot say a word."""
+
+    def render(self, text: str) -> Speech:
+        raise ValueError("no beak")
+
+
+class Slow(Parrot):
+    """Takes its time."""
+
+    def render(self, text: str) -> Speech:
+        time.sleep(20)
+        return super().render(text)
+
+
+def test_any_fault_of_the_voice_is_told_as_its_own() -> None:
+    voice = VoiceApart(Parrot)
+    with pytest.raises(VoiceError, match="ValueError: two feet"):
+        voice.render("stumble")
     assert voice.render("hello") == Parrot().render("hello")
     voice.close()
+
+
+def test_a_voice_that_cannot_be_made_ready_says_so_each_time() -> None:
+    voice = VoiceApart(Mute)
+    for _ in range(2):
+        with pytest.raises(VoiceError, match="ValueError: no beak"):
+            voice.render("hello")
+    voice.close()
+
+
+def when_ready(voice: VoiceApart, text: str) -> Speech:
+    """Render; a voice that is starting again says for a while that it is not ready."""
+    for _ in range(20):
+        try:
+            return voice.render(text)
+        except VoiceError as error:
+            if str(error) != "the voice is not ready yet":
+                raise
+    raise AssertionError("it never became ready")
+
+
+def test_a_process_that_hangs_costs_its_text_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    voice = VoiceApart(Parrot)
+    hung = pid(voice)
+    monkeypatch.setattr(apart, "TEXT_S", 1.0)
+    # A stopped process does not hear SIGTERM.
+    os.kill(hung, signal.SIGSTOP)
+    with pytest.raises(VoiceError, match="nothing within 1 s"):
+        voice.render("hello")
+    assert when_ready(voice, "hello") == Parrot().render("hello")
+    assert pid(voice) != hung
+    voice.close()
+
+
+def test_a_process_that_never_becomes_ready_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(apart, "START_S", 0.2)
+    voice = VoiceApart(Slow)
+    first = voice._process.pid
+    with pytest.raises(VoiceError, match="not ready yet"):
+        voice.render("hello")
+    assert voice._process.pid != first
+    voice.close()
+
+
+def test_the_answer_to_an_interrupted_text_is_not_given_to_the_next() -> None:
+    voice = VoiceApart(Parrot)
+    assert voice.render("hello")
+    connection = voice._connection
+
+    class Interrupted:
+        send, close = connection.send, connection.close
+
+        def poll(self, within_s: float) -> bool:
+            raise KeyboardInterrupt
+
+    voice._connection = Interrupted()
+    with pytest.raises(KeyboardInterrupt):
+        voice.render("one")
+    assert when_ready(voice, "two") == Parrot().render("two")
+    voice.close()
+
+
+def test_no_process_to_be_had_is_a_fault_of_the_voice(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Full:
+        Pipe = staticmethod(multiprocessing.Pipe)
+
+        class Process:
+            def __init__(self, **_: object) -> None:
+                pass
+
+            def start(self) -> None:
+                raise OSError(errno.EAGAIN, os.strerror(errno.EAGAIN))
+
+    monkeypatch.setattr(apart, "get_context", lambda _: Full)
+    with pytest.raises(VoiceError, match="no process can be started for the voice: Resource temporarily unavailable"):
+        VoiceApart(Parrot)
 
 
 def test_an_interrupt_from_the_terminal_does_not_end_it() -> None:
