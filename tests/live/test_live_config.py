@@ -84,7 +84,8 @@ def test_an_empty_file_is_a_good_one(tmp_path: Path) -> None:
         ),
         (
             '[listening]\nengine = "magic"\n',
-            "config.toml:2: listening.engine: 'magic' is none of 'neural', 'pocketsphinx' or 'vosk'",
+            "config.toml:2: listening.engine: 'magic' is none of 'neural', 'neural-base', 'neural-tuned', "
+            "'pocketsphinx' or 'vosk'",
         ),
         (
             '[records]\nretention = "forever"\n',
