@@ -227,5 +227,6 @@ def test_a_session_that_cannot_begin_ends_with_its_own_exit_code(tmp_path: Path)
         tool = Tool(card, record, "light-output-check", "--voice", "neural")
         # The sound devices were open already: a callback that comes too late would end it with a signal.
         assert tool.close(30) == RecordError.exit_code
-    assert len(tool.trouble) == 1
-    assert str(record) in tool.trouble[0]
+    # Where no screen is drawn, what the sound library writes is not held back.
+    (line,) = [line for line in tool.trouble if line.startswith("handsfree:")]
+    assert str(record) in line
