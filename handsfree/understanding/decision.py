@@ -26,6 +26,8 @@ INSIDE = ("certainty", "gap", "far_gap", "second_gap", "second_far_gap")
 WHICH = ("certainty", "margin", "gap", "second_gap", "second_end", "pace", "quiet")
 """What either probability can be made of; each is better the larger it is, so that no weight may be negative. An engine
 has weights for those that it gives."""
+QUIET_DB = 20.0
+"""Level of speech over the noise from which more makes nothing surer."""
 _DEFAULT_ENGINE = "neural"
 
 
@@ -101,6 +103,8 @@ def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
     # A long sentence that nobody would write ("ulnar strong") has a wide gap and is right all the same.
     length = sum(syllables(word) for word in words)
     gap, second_gap = evidence.free_gap / length, (evidence.second_free_gap or 0.0) / length
+    # An unknown ratio is one without sound before the speech, as at the beginning of a recording.
+    ratio_db = QUIET_DB if evidence.signal_to_noise_db is None else evidence.signal_to_noise_db
     return {
         "certainty": _within(evidence.average_logprob, -5.0, 0.0),
         "gap": -_within(gap, 0.0, 3.0),
@@ -109,8 +113,7 @@ def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
         "second_end": -_within(evidence.second_end_gap or 0.0, 0.0, 6.0) / 2,
         "second_far_gap": -_within(second_gap - 3.0, 0.0, 6.0),
         "margin": _within(evidence.margin, 0.0, 4.0) / 2,
-        # An unknown ratio is one without sound before the speech, as at the beginning of a recording.
-        "quiet": -_within(20.0 - (evidence.signal_to_noise_db or 20.0), 0.0, 15.0) / 5,
+        "quiet": -_within(QUIET_DB - ratio_db, 0.0, 15.0) / 5,
         "pace": -_within(abs(pace(words, evidence.speech_s)) - 0.3, 0.0, 1.5) * 2,
     }
 

@@ -90,6 +90,16 @@ def test_words_that_take_much_longer_than_the_speech_count_against_themselves():
     assert probability_right(heard(speech_s=0.5)) > probability_right(heard(words=("one",) * 6, speech_s=0.3))
 
 
+def test_noise_as_loud_as_the_speech_makes_it_less_sure():
+    by_ratio = [probability_right(heard(ratio_db=ratio, engine="neural-both")) for ratio in (-5.0, 5.0, 10.0, 20.0)]
+    assert by_ratio == sorted(by_ratio)
+    assert by_ratio[0] < by_ratio[-1]
+    level = probability_right(heard(ratio_db=0.0, engine="neural-both"))
+    assert level == by_ratio[0]
+    unknown, loud = (probability_right(heard(ratio_db=ratio, engine="neural-both")) for ratio in (None, 40.0))
+    assert unknown == loud == by_ratio[-1]
+
+
 def test_a_control_that_is_not_legal_is_ignored():
     assert outcome(ControlCommand(Control.NEXT_STEP), wanted=Wanted()) is Outcome.IGNORE
 
