@@ -5,16 +5,14 @@ Only codes that are certain; everything else has our own codes and plain text. S
 names for test data. Licences of LOINC and SNOMED CT apply to whoever uses them.
 """
 
-import json
-import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from decimal import Decimal
 
+from handsfree.export.fhir_provenance import add_provenance
+from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
 from handsfree.export.values import (
     Entry,
     as_decimal,
-    as_text,
-    changed,
     current,
     declared,
     measured,
@@ -24,20 +22,12 @@ from handsfree.export.values import (
 )
 from handsfree.record.replay import Fact, Record
 
-Value = str | int | bool | Decimal | Sequence["Value"] | Mapping[str, "Value"]
-Resource = dict[str, Value]
-
 LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"
 UCUM = "http://unitsofmeasure.org"
 ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 GS1 = "http://hl7.org/fhir/NamingSystem/gs1-di"
 BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
-ACT_REASON = "http://terminology.hl7.org/CodeSystem/v3-ActReason"
-PARTICIPANT = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
-OURS = "urn:handsfree"
-HEAD = f"{OURS}:record-head-sha256"
-_NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, OURS)
 _SIDES = {"left": ("7771000", "Left"), "right": ("24028007", "Right")}
 UNREAD = "As dictated, unverified: "
 _PROCEDURE_STATUS = {"completed": "completed", "stopped": "stopped"}
@@ -46,41 +36,9 @@ _DEVICE_KINDS = frozenset({"handsfree", "device", "light"})
 """Versions that are devices: the program, the orthosis, the light. The others are versions of the program's parts."""
 
 
-class _Writer:
-    """Resources of one record, with identifiers that depend on nothing else."""
-
-    def __init__(self, record: Record) -> None:
-        self.record = record
-        self.record_id = of_record(record, "record_id")
-        self.procedure_id = of_record(record, "procedure")
-        self.entries: list[Value] = []
-
-    def url(self, name: str) -> str:
-        """Stable address of a resource of this record."""
-        return f"urn:uuid:{uuid.uuid5(_NAMESPACE, f'{self.record_id}/{name}')}"
-
-    def reference(self, name: str) -> Resource:
-        """Reference to a resource of this record."""
-        return {"reference": self.url(name)}
-
-    def add(self, name: str, resource: Resource) -> None:
-        """Add one resource."""
-        url = self.url(name)
-        head: Resource = {"resourceType": resource.pop("resourceType"), "id": url.removeprefix("urn:uuid:")}
-        self.entries.append({"fullUrl": url, "resource": head | self.mark() | resource})
-
-    def mark(self) -> Resource:
-        """What shows that a resource is practice; empty where it is none."""
-        if not self.record.practice:
-            return {}
-        test: Resource = {"system": ACT_REASON, "code": "HTEST", "display": "test health data"}
-        ours: Resource = {"system": f"{OURS}:tag", "code": "practice", "display": "Practice, no patient"}
-        return {"meta": {"security": [test], "tag": [ours]}}
-
-
 def to_fhir(record: Record) -> str:
     """The record as the JSON text of a bundle; the same record always gives the same text."""
-    writer = _Writer(record)
+    writer = Writer(record)
     _add_people(writer)
     _add_devices(writer)
     sides = sorted({entry.side for entry in current(record) if entry.side in _SIDES})
@@ -100,14 +58,14 @@ def to_fhir(record: Record) -> str:
         _add_observation(writer, entry)
     for zone in record.zones:
         _add_exposure(writer, zone)
-    _add_provenance(writer)
+    add_provenance(writer)
     bundle: Resource = {
         "resourceType": "Bundle",
         "id": writer.url("bundle").removeprefix("urn:uuid:"),
         **writer.mark(),
         "identifier": {"system": f"{OURS}:record", "value": writer.record_id},
         "type": "collection",
-        "timestamp": _last_stamp(record),
+        "timestamp": last_stamp(record),
         "entry": writer.entries,
     }
     return dump(bundle) + "\n"
@@ -117,12 +75,7 @@ def _devices(known: Mapping[str, str]) -> list[tuple[str, str]]:
     return [(name, version) for name, version in sorted(known.items()) if name.partition(" ")[0] in _DEVICE_KINDS]
 
 
-def _last_stamp(record: Record) -> str:
-    stamps = [fact.at for fact in record.facts] + [item.at for item in record.amendments]
-    return max(stamps) if stamps else of_record(record, "started")
-
-
-def _add_people(writer: _Writer) -> None:
+def _add_people(writer: Writer) -> None:
     patient: Resource = {"resourceType": "Patient"}
     reference = of_record(writer.record, "patient_reference")
     if reference:
@@ -135,7 +88,7 @@ def _add_people(writer: _Writer) -> None:
     writer.add("operator", operator)
 
 
-def _add_devices(writer: _Writer) -> None:
+def _add_devices(writer: Writer) -> None:
     known = versions(writer.record)
     parts: list[Value] = [
         {"type": {"text": name}, "value": version}
@@ -154,7 +107,7 @@ def _add_devices(writer: _Writer) -> None:
         writer.add(f"device/{name}", device)
 
 
-def _label_of_device(writer: _Writer) -> Resource:
+def _label_of_device(writer: Writer) -> Resource:
     """Lot, expiry, serial and UDI: what was read back; number and serial also of a scan with the same lot."""
     fields = {
         entry.field: entry.value
@@ -190,7 +143,7 @@ def _label_of_device(writer: _Writer) -> Resource:
     return label
 
 
-def _add_procedure(writer: _Writer) -> None:
+def _add_procedure(writer: Writer) -> None:
     record = writer.record
     procedure: Resource = {
         "resourceType": "Procedure",
@@ -227,7 +180,7 @@ def _add_procedure(writer: _Writer) -> None:
     writer.add("procedure", procedure)
 
 
-def _add_observation(writer: _Writer, entry: Entry) -> None:
+def _add_observation(writer: Writer, entry: Entry) -> None:
     replaced = not entry.first and any(one.superseded_by == entry.number for one in writer.record.readings)
     known = _loinc(entry)
     coding: list[Value] = [{"system": LOINC, "code": known}] if known else []
@@ -267,7 +220,7 @@ def _loinc(entry: Entry) -> str | None:
     return None
 
 
-def _value(writer: _Writer, entry: Entry) -> Resource:
+def _value(writer: Writer, entry: Entry) -> Resource:
     if entry.absent:
         return {"dataAbsentReason": {"coding": [{"system": ABSENT, "code": entry.absent}]}}
     low, high = as_decimal(entry.low), as_decimal(entry.high)
@@ -295,7 +248,7 @@ def quantity(number: Decimal, unit: str, comparator: str = "") -> Resource:
     return result | {"unit": unit or "1", "system": UCUM, "code": unit or "1"}
 
 
-def _add_exposure(writer: _Writer, zone: Fact) -> None:
+def _add_exposure(writer: Writer, zone: Fact) -> None:
     name = str(zone.data.get("zone"))
     observation: Resource = {"resourceType": "Observation"}
     side = zone.data.get("side") or declared(writer.record, "side_declared", "side")
@@ -321,86 +274,3 @@ def _add_exposure(writer: _Writer, zone: Fact) -> None:
     if components:
         observation["component"] = components
     writer.add(f"zone/{name}", observation)
-
-
-def _add_provenance(writer: _Writer) -> None:
-    record = writer.record
-    author: Resource = {"display": "handsfree"}
-    if "handsfree" in versions(record):
-        author = writer.reference("device/handsfree")
-    head: Resource = {"identifier": {"system": HEAD, "value": record.head}}
-    writer.add(
-        "provenance/record",
-        {
-            "resourceType": "Provenance",
-            "target": [writer.reference("procedure")],
-            "recorded": _last_stamp(record),
-            "agent": [{"who": author}],
-            "entity": [{"role": "source", "what": head}],
-        },
-    )
-    _add_attestations(writer)
-    standing = {entry.number for entry in current(record)}
-    for item in record.amendments:
-        if item.entry in standing:
-            name = f"amendment/{item.seq}"
-            _add_revision(writer, name, item.entry, item.at, item.by, item.reason, changed(item)[0])
-    for reading in record.readings:
-        later = reading.superseded_by
-        if later is not None:
-            at = next(fact.at for fact in record.facts if fact.seq == later)
-            before = " ".join(str(reading.data[name]) for name in ("value", "unit") if reading.data.get(name))
-            repeated = any(one.fact.seq == later and one.first is not None for one in record.readings)
-            why = "flagged, and taken again as the procedure asks" if repeated else "corrected in the session"
-            _add_revision(writer, f"replaced/{reading.fact.seq}", later, at, "operator", why, before)
-
-
-def _add_attestations(writer: _Writer) -> None:
-    """Who attested what. The signature is over the lines of the record, not over these resources, so it stays there."""
-    record = writer.record
-    kind: Resource = {"coding": [{"system": PARTICIPANT, "code": "attester", "display": "Attester"}]}
-    for item in record.attestations:
-        by, key, head, because = (as_text(item.data, name) for name in ("by", "public_key", "head", "because"))
-        amended = any(later.seq > item.seq for later in record.amendments)
-        who: Resource = {"identifier": {"system": f"{OURS}:ed25519-public-key", "value": key}, "display": by}
-        covered: Resource = {
-            "identifier": {"system": HEAD, "value": head},
-            "display": "the record until then" + ("; amended since" if amended else ""),
-        }
-        resource: Resource = {
-            "resourceType": "Provenance",
-            "target": [writer.reference("procedure")],
-            "recorded": item.at,
-            "agent": [{"type": kind, "who": who}],
-            "entity": [{"role": "source", "what": covered}],
-        }
-        if because:
-            resource["reason"] = [{"text": f"items left open: {because}"}]
-        writer.add(f"provenance/attestation/{item.seq}", resource)
-
-
-def _add_revision(writer: _Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:
-    writer.add(
-        f"provenance/{name}",
-        {
-            "resourceType": "Provenance",
-            "target": [writer.reference(f"entry/{entry}")],
-            "recorded": at,
-            "reason": [{"text": reason}],
-            "agent": [{"who": {"display": by}}],
-            "entity": [{"role": "revision", "what": {"display": f"before: {before}"}}],
-        },
-    )
-
-
-def dump(value: Value, indent: str = "\n") -> str:
-    """JSON text in which a Decimal keeps its decimals: in FHIR R4 the precision of a decimal is significant."""
-    deeper = indent + "  "
-    if isinstance(value, Decimal):
-        return format(value, "f")
-    if isinstance(value, Mapping):
-        members = [f"{json.dumps(name)}: {dump(item, deeper)}" for name, item in value.items()]
-        return "{" + ",".join(deeper + item for item in members) + indent + "}"
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return "[" + ",".join(deeper + dump(item, deeper) for item in value) + indent + "]"
-    return json.dumps(value, ensure_ascii=False)

@@ -11,19 +11,17 @@ from decimal import Decimal
 
 import pytest
 from click.testing import CliRunner
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from record_samples import CLOSING, HEADER, START, affirms, confirmed, refill, started, wall, write_visit
+from export_samples import everything, observation, resources
+from record_samples import CLOSING, HEADER, affirms, confirmed, started, wall, write_visit
 
-from handsfree.clock import ManualClock
 from handsfree.commands.records import export as export_command
 from handsfree.errors import RecordError
 from handsfree.export.choose import Form, export
 from handsfree.export.table import COLUMNS
 from handsfree.model.effects import Append
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend, attest
+from handsfree.record.later import amend
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.signing import public_hex
 from handsfree.record.verify import verify
 
 # Source: HL7 FHIR R4 4.0.1, required bindings (hl7.org/fhir/R4, value sets of the same names).
@@ -67,74 +65,6 @@ PUBLISHED_CODES = {
     "http://snomed.info/sct": {"7771000", "24028007"},
     "http://terminology.hl7.org/CodeSystem/data-absent-reason": ABSENT_REASON,
 }
-
-ALL_VALUES = [
-    confirmed("operator", "role", "surgeon"),
-    confirmed("operator_code", "code", "AB12", "spelledtext"),
-    confirmed("device_lot", "lot", "A213B1", "spelledtext"),
-    confirmed("device_expiry", "expiry", "2027-12-31", "spokendate"),
-    confirmed("device_scan", "gtin", "06291041500213", "spelledtext"),
-    confirmed("device_scan", "serial", "SN123", "spelledtext"),
-    confirmed("circumference", "first", "17.5", "exact", unit="cm", decimals=2, timing="baseline"),
-    refill("1", "left", "baseline"),
-    refill("<3", "right", "baseline", type="beyond", comparator="<", decimals=None),
-    refill("2.5", "left", "after", **{"class": "red", "class_reason": "refill rose by 1.5"}),
-    confirmed("pain_after", "rest", "3", "exact", unit="{score}", decimals=0, timing="after"),
-    confirmed("nv_after", "pressure", ">35", "beyond", unit="mm[Hg]", comparator=">"),
-    confirmed("nv_after", "angle", "50-60", "between", unit="deg"),
-    confirmed("nv_after", "bend", "-10--5", "between", unit="deg"),
-    confirmed("nv_after", "pulse", "not-performed", "absent", side="left"),
-    confirmed("nv_after", "sensation", "=weak", side="left", timing="after"),
-    Append("zone_totalled", {"zone": "fracture_side", "side": "left", "lit_s": 6.5, "dose_j_cm2": "0.325", "spots": 1}),
-    Append("zone_totalled", {"zone": "wrist_part", "side": "left", "lit_s": "5.0", "reached": True}),
-    confirmed("order", "image", "reviewed", phase="before"),
-    Append("step_confirmed", {"stage": "padding", "step": "padding"}),
-    Append("item_taught", {"stage": "teach", "item": "dry", "said": "Keep it dry.", "teach_back": True}),
-    Append("latch_set", {"latch": "red", "stage": "nv_after", "reason": "refill rose", "action": "stop"}),
-    Append("note_taken", {"step": "nv_after", "text": 'padding checked, "no gap"', "verified": False}),
-]
-
-
-def everything(folder, **header):
-    clock = ManualClock(START)
-    clock.sleep_until(600)
-    versions = {"handsfree": "0.1.0", "device example-ulnar-sleeve": "0.1.0", "light example-blue-light": "0.2.0"}
-    versions |= {"procedure ulnar-splint-fitting": "0.1.0", "recogniser": "neural", "wording": "expert"}
-    with Journal.create(folder, HEADER | {"versions": versions} | header, clock=clock) as journal:
-        journal.append(started(), [Append("session_started", {})])
-        for number, fact in enumerate(ALL_VALUES):
-            journal.append(affirms(10.0 + number), [fact])
-        again = refill("1.5", "left", "baseline", old_value="1", reason="corrected by voice")
-        journal.append(affirms(90.0), [Append("reading_amended", again.data)])
-        zones = [fact.data for fact in ALL_VALUES if fact.kind == "zone_totalled"]
-        journal.append(affirms(99.0), [Append("session_closed", CLOSING.data | {"zones": zones})])
-    record = verify(folder).record
-    entry = next(item.fact.seq for item in record.readings if item.data["field"] == "rest")
-    amend(folder, entry, {"value": "4"}, by="surgeon", reason="misheard", clock=clock)
-    return folder
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory):
-    return everything(tmp_path_factory.mktemp("export") / "r")
-
-
-@pytest.fixture(scope="module")
-def bundle(folder):
-    return json.loads(export(folder, Form.FHIR), parse_float=Decimal)
-
-
-def resources(bundle, kind):
-    return [entry["resource"] for entry in bundle["entry"] if entry["resource"]["resourceType"] == kind]
-
-
-def observation(bundle, code, index=0):
-    found = [
-        item
-        for item in resources(bundle, "Observation")
-        if any(coding["code"] == code for coding in item["code"]["coding"])
-    ]
-    return found[index]
 
 
 def walk(value):
@@ -228,47 +158,6 @@ def test_decimals_side_phase_comparator_range_and_absence_are_kept(bundle):
     assert pulse["dataAbsentReason"]["coding"][0]["code"] == "not-performed"
     assert not [name for name in pulse if name.startswith("value")]
     assert observation(bundle, "nv_after.refill")["interpretation"][0]["coding"][0]["code"] == "red"
-
-
-def test_amendments_are_amended_observations_with_provenance(bundle):
-    pain = observation(bundle, "72514-3")
-    assert pain["status"] == "amended"
-    assert pain["valueQuantity"]["value"] == 4
-    address = next(entry["fullUrl"] for entry in bundle["entry"] if entry["resource"] is pain)
-    revision = next(item for item in resources(bundle, "Provenance") if item["target"][0]["reference"] == address)
-    assert revision["entity"] == [{"role": "revision", "what": {"display": "before: value 3"}}]
-    assert revision["reason"] == [{"text": "misheard"}]
-
-
-def test_who_attested_is_in_the_provenance(tmp_path):
-    # Source of the code: http://terminology.hl7.org/CodeSystem/provenance-participant-type (from memory).
-    folder, key = everything(tmp_path / "r"), Ed25519PrivateKey.generate()
-    attest(folder, key, by="surgeon")
-    head = verify(folder).record.attestation["head"]
-
-    def attestations():
-        text = export(folder, Form.FHIR)
-        bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
-        bundle_model.Bundle.model_validate_json(text)
-        return [item for item in resources(json.loads(text), "Provenance") if "type" in item["agent"][0]]
-
-    (first,) = attestations()
-    (agent,), (entity,) = first["agent"], first["entity"]
-    assert agent["type"]["coding"][0]["code"] == "attester"
-    assert agent["who"] == {
-        "identifier": {"system": "urn:handsfree:ed25519-public-key", "value": public_hex(key)},
-        "display": "surgeon",
-    }
-    assert entity["what"]["identifier"]["value"] == head
-    assert entity["what"]["display"] == "the record until then"
-    amendable = next(item.fact.seq for item in verify(folder).record.readings if item.data["field"] == "rest")
-    amend(folder, amendable, {"value": "5"}, by="surgeon", reason="misheard again")
-    other = Ed25519PrivateKey.generate()
-    attest(folder, other, by="registrar")
-    then, now = attestations()
-    assert then["entity"][0]["what"]["display"] == "the record until then; amended since"
-    assert now["entity"][0]["what"]["display"] == "the record until then"
-    assert now["agent"][0]["who"]["identifier"]["value"] == public_hex(other)
 
 
 def test_the_device_carries_its_label(bundle):

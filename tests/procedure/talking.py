@@ -3,6 +3,8 @@
 import datetime
 from decimal import Decimal
 
+from procedure_files import DEVICE, LIGHT, PROCEDURE, write_files
+
 from handsfree.model.commands import Control, ControlCommand, DictateText, GiveValues, SlotValue
 from handsfree.model.effects import Append, Close, PlayEarcon, Say
 from handsfree.model.events import (
@@ -17,6 +19,7 @@ from handsfree.model.events import (
 )
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate
+from handsfree.procedure.loader import load_bundle
 from handsfree.procedure.session import Session
 
 TODAY = "2026-11-25"
@@ -249,3 +252,17 @@ class Talk:
                 return self
             self.answer()
         raise AssertionError(f"did not close: {self.at} {self.mode} {self.said} {self.session.open_items}")
+
+
+TONE = "tone: {frequency_hz: 2700, duration_s: 0.2, tolerance_hz: 25, tolerance_s: 0.07"
+
+
+def talk_of(folder, tone="", device=DEVICE, procedure=PROCEDURE, **session):
+    """A session whose lamp beeps as `tone` says; None for a lamp without a tone."""
+    light = LIGHT + (f"{TONE}{tone}}}\n" if tone is not None else "")
+    return Talk(load_bundle(str(write_files(folder, procedure=procedure, device=device, light=light))), **session)
+
+
+def lit_s(talk, zone):
+    """Seconds of light of a zone as the screen shows them."""
+    return next(view.lit_s for view in talk.session.snapshot.zones if view.id == zone)

@@ -1,0 +1,81 @@
+"""Who stands behind the record: what it was made from, who corrected and who attested it, as FHIR R4 Provenance. Pure.
+
+Source of the code: HL7 provenance-participant-type.
+"""
+
+from handsfree.export.fhir_writer import OURS, Resource, Writer, last_stamp
+from handsfree.export.values import as_text, changed, current, versions
+
+PARTICIPANT = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
+HEAD = f"{OURS}:record-head-sha256"
+
+
+def add_provenance(writer: Writer) -> None:
+    """Add every Provenance of the record."""
+    record = writer.record
+    author: Resource = {"display": "handsfree"}
+    if "handsfree" in versions(record):
+        author = writer.reference("device/handsfree")
+    head: Resource = {"identifier": {"system": HEAD, "value": record.head}}
+    writer.add(
+        "provenance/record",
+        {
+            "resourceType": "Provenance",
+            "target": [writer.reference("procedure")],
+            "recorded": last_stamp(record),
+            "agent": [{"who": author}],
+            "entity": [{"role": "source", "what": head}],
+        },
+    )
+    _add_attestations(writer)
+    standing = {entry.number for entry in current(record)}
+    for item in record.amendments:
+        if item.entry in standing:
+            name = f"amendment/{item.seq}"
+            _add_revision(writer, name, item.entry, item.at, item.by, item.reason, changed(item)[0])
+    for reading in record.readings:
+        later = reading.superseded_by
+        if later is not None:
+            at = next(fact.at for fact in record.facts if fact.seq == later)
+            before = " ".join(str(reading.data[name]) for name in ("value", "unit") if reading.data.get(name))
+            repeated = any(one.fact.seq == later and one.first is not None for one in record.readings)
+            why = "flagged, and taken again as the procedure asks" if repeated else "corrected in the session"
+            _add_revision(writer, f"replaced/{reading.fact.seq}", later, at, "operator", why, before)
+
+
+def _add_attestations(writer: Writer) -> None:
+    """Who attested what. The signature is over the lines of the record, not over these resources, so it stays there."""
+    record = writer.record
+    kind: Resource = {"coding": [{"system": PARTICIPANT, "code": "attester", "display": "Attester"}]}
+    for item in record.attestations:
+        by, key, head, because = (as_text(item.data, name) for name in ("by", "public_key", "head", "because"))
+        amended = any(later.seq > item.seq for later in record.amendments)
+        who: Resource = {"identifier": {"system": f"{OURS}:ed25519-public-key", "value": key}, "display": by}
+        covered: Resource = {
+            "identifier": {"system": HEAD, "value": head},
+            "display": "the record until then" + ("; amended since" if amended else ""),
+        }
+        resource: Resource = {
+            "resourceType": "Provenance",
+            "target": [writer.reference("procedure")],
+            "recorded": item.at,
+            "agent": [{"type": kind, "who": who}],
+            "entity": [{"role": "source", "what": covered}],
+        }
+        if because:
+            resource["reason"] = [{"text": f"items left open: {because}"}]
+        writer.add(f"provenance/attestation/{item.seq}", resource)
+
+
+def _add_revision(writer: Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:
+    writer.add(
+        f"provenance/{name}",
+        {
+            "resourceType": "Provenance",
+            "target": [writer.reference(f"entry/{entry}")],
+            "recorded": at,
+            "reason": [{"text": reason}],
+            "agent": [{"who": {"display": by}}],
+            "entity": [{"role": "revision", "what": {"display": f"before: {before}"}}],
+        },
+    )
