@@ -8,7 +8,7 @@ import numpy as np
 from bench_sounds import Heard, Item
 from bench_tasks import OTHER, Task, is_question
 
-from handsfree.understanding.decision import Outcome
+from handsfree.understanding.decision import DecisionOutcome
 
 
 @dataclass
@@ -30,8 +30,8 @@ class Tally:
         expected = task.expected(item.spoken) if item.spoken not in ("", OTHER) else None
         commands = [(task.command(hypothesis), hypothesis) for hypothesis, _, _ in heard.hypotheses if hypothesis.words]
         outcomes = [(command, task.outcome(hypothesis, command)) for command, hypothesis in commands if command]
-        accepted = [command for command, outcome in outcomes if outcome is Outcome.ACCEPT]
-        asked = any(outcome is Outcome.ASK for _, outcome in outcomes)
+        accepted = [command for command, outcome in outcomes if outcome is DecisionOutcome.ACCEPT]
+        asked = any(outcome is DecisionOutcome.ASK for _, outcome in outcomes)
         if expected is None:
             self.nonspeech_n += 1
             self.false_accepts += bool(accepted)

@@ -29,15 +29,15 @@ from bench_counts import Report, Tally, table
 from bench_sounds import Item, in_room, play
 from bench_tasks import Task, recognizer_for
 
-from handsfree.authoring.hearing import Hearing, hearings
-from handsfree.authoring.phrases import phrases_of
+from handsfree.authoring.sample_phrases import phrases_of
+from handsfree.authoring.step_contexts import Hearing, hearings
+from handsfree.definition.loader import load_bundle
+from handsfree.definition.plan import compile_procedure
 from handsfree.errors import HandsfreeError, UsageError
 from handsfree.model.commands import STOP_CONTROLS, DateSlot, IdentifierSlot, NumberSlot, Slot
-from handsfree.practice.mixing import Signal, active_level, reverberate, signal_of
-from handsfree.practice.voices import available_voices, render
-from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.loader import load_bundle
 from handsfree.recognition.port import Recognizer
+from handsfree.simulation.mixing import Signal, active_level, reverberate, signal_of
+from handsfree.simulation.voices import available_voices, render
 from handsfree.understanding.graphs import match
 
 NOISES = ("white", "pink", "babble")

@@ -24,10 +24,10 @@ from live_card import CLOCK, Listener
 from live_rig import LiveRoom, Shadow, Tool, room
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
-from handsfree.practice.mixing import Room, samples_of, signal_of
-from handsfree.practice.rehearsal import Rehearsal
-from handsfree.practice.script import VoiceSpec, load_scenario
-from handsfree.practice.voices import render
+from handsfree.simulation.mixing import SimulatedRoom, samples_of, signal_of
+from handsfree.simulation.rehearsal import Rehearsal
+from handsfree.simulation.script import VoiceSpec, load_scenario
+from handsfree.simulation.voices import render
 
 PERSON_AT_MICROPHONE = 200
 """Peak of 16 bits from which the microphone hears a person."""
@@ -100,7 +100,7 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
         wording = ("--expert",) if arguments.expert else ()
         tool = Tool(card, record, scenario.procedure, "--voice", arguments.voice, *wording)
         shadow = Shadow(record, scenario.procedure, expert=arguments.expert)
-        noise = Room("pink", arguments.noise, scenario.seed) if arguments.noise is not None else None
+        noise = SimulatedRoom("pink", arguments.noise, scenario.seed) if arguments.noise is not None else None
         scene = LiveRoom(scenario.voices, shadow, mouth, tool_ear, noise, limit_s=60 * arguments.limit)
         trouble = ""
         at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
@@ -146,7 +146,9 @@ def quiet(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     with room(folder / "card") as (card, mouth, tool_ear):
         tool = Tool(card, folder / "record", "light-output-check", "--voice", arguments.voice)
         shadow = Shadow(folder / "record", "light-output-check")
-        scene = LiveRoom({}, shadow, mouth, tool_ear, Room("pink", arguments.noise, 1) if arguments.noise else None)
+        scene = LiveRoom(
+            {}, shadow, mouth, tool_ear, SimulatedRoom("pink", arguments.noise, 1) if arguments.noise else None
+        )
         scene.wait_until_asked()
         scene.listen_s(3.0)
         before = tool.cpu_s(), tool.memory_mb(), CLOCK.monotonic_s()

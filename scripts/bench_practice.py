@@ -14,9 +14,9 @@ from rich.console import Console
 
 from handsfree.commands.practice import SoundOptions, scripted_visit
 from handsfree.errors import HandsfreeError
-from handsfree.practice.loading import bundled_scenarios, load_practice
-from handsfree.practice.manners import MANNERS
+from handsfree.practice.personas import PERSONAS
 from handsfree.practice.points import load_points
+from handsfree.practice.scenario_loader import bundled_scenarios, load_practice
 from handsfree.practice.scoring import score
 from handsfree.record.verify import verify
 
@@ -52,7 +52,7 @@ def main() -> None:
     wanted = sys.argv[2:] or list(bundled_scenarios())
     for name in wanted:
         scenario, _, learner = name.partition(":")
-        for one in [learner] if learner else MANNERS:
+        for one in [learner] if learner else PERSONAS:
             print(play(scenario, one, folder / f"{scenario}-{one}"), flush=True)
 
 

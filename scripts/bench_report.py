@@ -10,7 +10,7 @@ import sys
 import time
 from pathlib import Path
 
-from handsfree.report.making import make_report, readable
+from handsfree.report.record_page import make_report, readable
 
 
 def measure(folder: Path) -> str:

@@ -14,8 +14,8 @@ from handsfree.audio.wav import read_wav
 from handsfree.errors import UsageError
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.practice.mixing import Signal, active_level, noise
 from handsfree.recognition.port import Recognizer
+from handsfree.simulation.mixing import Signal, active_level, noise
 
 BEFORE_S = 0.6
 AFTER_S = 1.2

@@ -24,11 +24,11 @@ from bench_tasks import Task, recognizer_for
 from handsfree.errors import HandsfreeError
 from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand, OptionPhrases, OptionSlot, Wanted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.practice.mixing import BABBLE_LINES, Signal, active_level, signal_of
-from handsfree.practice.voices import available_voices, render
 from handsfree.recognition.port import Recognizer
-from handsfree.understanding.decision import Outcome
-from handsfree.understanding.listening import graph_for
+from handsfree.simulation.mixing import BABBLE_LINES, Signal, active_level, signal_of
+from handsfree.simulation.voices import available_voices, render
+from handsfree.understanding.decision import DecisionOutcome
+from handsfree.understanding.listening_graph import graph_for
 
 LINES = (
     *BABBLE_LINES,
@@ -52,7 +52,7 @@ def stops(task: Task, found: list[Hypothesis]) -> int:
     for hypothesis in found:
         command = task.command(hypothesis)
         if isinstance(command, ControlCommand) and command.control in STOP_CONTROLS:
-            count += task.outcome(hypothesis, command) is Outcome.ACCEPT
+            count += task.outcome(hypothesis, command) is DecisionOutcome.ACCEPT
     return count
 
 

@@ -22,13 +22,13 @@ from handsfree.model.commands import (
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Ambiguous, NeedsAsking, Option, Refused
-from handsfree.recognition.both import BothWeights
 from handsfree.recognition.choose import TUNED, make_engine, make_recognizer
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import Engine, UtteranceRecognizer, nothing_heard
-from handsfree.recognition.neural import NeuralEngine
+from handsfree.recognition.neural_engine import NeuralEngine
 from handsfree.recognition.port import Recognizer
-from handsfree.understanding.decision import Outcome, decide
+from handsfree.recognition.rescoring import RescoringEngine
+from handsfree.understanding.decision import DecisionOutcome, decide
 from handsfree.understanding.graphs import compile_graph, smallest
 from handsfree.understanding.graphs import match as match_words
 from handsfree.understanding.interpreter import interpret
@@ -44,8 +44,8 @@ from handsfree.understanding.jsgf import (
     optional,
     parse,
 )
-from handsfree.understanding.listening import grammars_for, graph_for
-from handsfree.understanding.written import spoken_forms
+from handsfree.understanding.listening_graph import grammars_for, graph_for
+from handsfree.understanding.typed_text import spoken_forms
 
 ENGINES = ("neural", "neural-free", "pocketsphinx", "pocketsphinx-plain")
 """The default engine, the plain use of its weights (free text, matched against the grammar), the light engine, and the
@@ -92,10 +92,10 @@ class Task:
                 return self.command(Hypothesis(form, found.tags, 0.0, 0.0, "manifest"))
         return None
 
-    def outcome(self, hypothesis: Hypothesis, command: Command) -> Outcome:
+    def outcome(self, hypothesis: Hypothesis, command: Command) -> DecisionOutcome:
         """What the product would do; a value that is itself a question counts as asked."""
         outcome = decide(hypothesis, command, self.wanted or Wanted()).outcome
-        return Outcome.ASK if outcome is Outcome.ACCEPT and is_question(command) else outcome
+        return DecisionOutcome.ASK if outcome is DecisionOutcome.ACCEPT and is_question(command) else outcome
 
 
 def figures(tags: tuple[str, ...]) -> tuple[str, ...]:
@@ -252,6 +252,6 @@ def recognizer_for(engine_id: str, task: Task) -> Recognizer:
             return UtteranceRecognizer(NeuralEngine(Path(engine_id.removeprefix(WEIGHTS))))
         case _ if engine_id.startswith(BOTH):
             tuned = NeuralEngine(Path(engine_id.removeprefix(BOTH)), TUNED)
-            return UtteranceRecognizer(BothWeights(tuned, NeuralEngine()))
+            return UtteranceRecognizer(RescoringEngine(tuned, NeuralEngine()))
         case _:
             return make_recognizer(engine_id)

@@ -17,12 +17,12 @@ from pathlib import Path
 from rich._export_format import CONSOLE_SVG_FORMAT
 from rich.console import Console, Group
 
-from handsfree.display.screen import Picture, draw
+from handsfree.definition.loader import load_bundle
+from handsfree.display.screen_layout import ScreenPicture, draw
 from handsfree.model.effects import Say
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SpeechRejected
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
 from handsfree.record.codec import decode_event
+from handsfree.session.session import Session
 
 INTO_RUN_S = 2.0
 OUTCOMES: dict[type, str] = {CommandSpoken: "accepted", CommandDoubted: "doubted", SpeechRejected: "not taken"}
@@ -47,9 +47,9 @@ def usual_moment(procedure: str, events: list[SessionEvent]) -> float:
     return events[-1].at_s
 
 
-def picture_at(procedure: str, events: list[SessionEvent], at_s: float) -> Picture:
+def picture_at(procedure: str, events: list[SessionEvent], at_s: float) -> ScreenPicture:
     """What the screen shows at a moment of the visit."""
-    session, picture = Session(load_bundle(procedure)), Picture(now_s=at_s)
+    session, picture = Session(load_bundle(procedure)), ScreenPicture(now_s=at_s)
     for event in events:
         if event.at_s > at_s:
             break

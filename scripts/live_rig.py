@@ -20,18 +20,18 @@ import numpy as np
 from live_card import BLOCK_S, CLOCK, Listener, Mouth, Samples, SoundCard, pipe
 from rich.console import Console
 
+from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Close, Say
 from handsfree.model.events import ClockTicked, CommandDoubted, CommandSpoken, SessionEvent, SpeechRejected
-from handsfree.practice.mixing import Room, samples_of, signal_of
-from handsfree.practice.scene import Scene
-from handsfree.practice.script import VoiceSpec
-from handsfree.practice.voices import render
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
 from handsfree.record.codec import decode_event
+from handsfree.session.session import Session
+from handsfree.simulation.mixing import SimulatedRoom, samples_of, signal_of
+from handsfree.simulation.scene import Scene
+from handsfree.simulation.script import VoiceSpec
+from handsfree.simulation.voices import render
 
 GAP_S = 0.8
 """Pauses inside a prompt are shorter than this, on a busy machine too."""
@@ -249,7 +249,7 @@ class LiveRoom(Scene):
         shadow: Shadow,
         mouth: Mouth,
         listener: Listener,
-        background: Room | None = None,
+        background: SimulatedRoom | None = None,
         *,
         limit_s: float = math.inf,
     ) -> None:
@@ -258,7 +258,7 @@ class LiveRoom(Scene):
         self.spoken: list[Spoken] = []
         self._voices = voices
         self._mouth = mouth
-        self._background = background or Room()
+        self._background = background or SimulatedRoom()
         self._speech: dict[tuple[str, str], Samples] = {}
         self._limit_s = limit_s
         super().__init__(shadow, self.watch, clock)  # type: ignore[arg-type]

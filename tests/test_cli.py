@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from handsfree.cli import SECTIONS, main
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scripts" / "scenarios"
 
@@ -156,7 +156,7 @@ def test_typed_mode_needs_no_speech_package(tmp_path):
     assert done.returncode == 0, done.stderr
     assert "Nobody has approved them" in done.stdout
     found = verify(folder)
-    assert found.state is State.COMPLETE
+    assert found.state is RecordState.COMPLETE
     assert found.record is not None
     assert found.record.closing is not None
     assert found.record.closing.data["outcome"] == "stopped"

@@ -1,6 +1,6 @@
 import pytest
 
-from handsfree.commands.recalls import read_recalls
+from handsfree.application.recall_list import read_recalls
 from handsfree.errors import UsageError
 
 

@@ -7,7 +7,7 @@ from handsfree.model.audio import AudioBlock, Speech
 from handsfree.model.effects import Priority
 
 
-class Source(Protocol):
+class BlockSource(Protocol):
     """Where sound comes from: blocks with session times that never go back.
 
     *Raises* (while iterating): AudioDeviceError when the device is lost or the file damaged.

@@ -2,9 +2,9 @@
 
 from jinja2 import Environment, StrictUndefined
 
-from handsfree.procedure.form import Procedure, Step, StepField
-from handsfree.procedure.loader import Bundle
-from handsfree.procedure.wording import UNITS
+from handsfree.definition.form import Procedure, Step, StepField
+from handsfree.definition.loader import Bundle
+from handsfree.definition.verbalization import UNITS
 
 _ANYTIME = ("stop", "hot", "it hurts", "light off")
 _ALWAYS = (

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from html import escape
 from textwrap import wrap
 
-from handsfree.procedure.compiler import CLOSED, Plan, SideRole
-from handsfree.procedure.form import Step
+from handsfree.definition.form import Step
+from handsfree.definition.plan import CLOSED, Plan, SideRole
 
 _BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 340, 46, 26, 40, 26
 _PHASES = {"before": "Before", "during": "During", "after": "After"}

@@ -3,15 +3,15 @@
 from collections.abc import Iterator
 from difflib import get_close_matches
 
-from handsfree.authoring.findings import Finding, Level, finding_at
-from handsfree.authoring.hearing import Hearing, find_two_meanings, hearings, vocabulary
-from handsfree.authoring.pronouncing import dictionary
-from handsfree.authoring.structure import structure_findings
+from handsfree.authoring.findings import Finding, FindingLevel, finding_at
+from handsfree.authoring.lint import structure_findings
+from handsfree.authoring.pronunciation import dictionary
+from handsfree.authoring.step_contexts import Hearing, find_two_meanings, hearings, vocabulary
+from handsfree.definition.loader import FileReading, read_procedure
+from handsfree.definition.plan import compile_procedure
+from handsfree.definition.source_lines import Path_, SourceLines
 from handsfree.errors import GrammarError, ProcedureFileError
 from handsfree.model.commands import OptionSlot
-from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.loader import Reading, read_procedure
-from handsfree.procedure.source import Path_, Source
 
 MISHEARD = frozenset({"yes", "no", "halt", "hold", "undo", "next", "confirm", "palm"})
 """Single words that the recognisers took noise and other speech for, or missed in a third of trials: measured here."""
@@ -35,9 +35,11 @@ def check(name: str) -> tuple[Finding, ...]:
         file, line, text = _parts(str(error))
         if not line:
             raise
-        return (Finding(Level.ERROR, "form", file, line, "", text),)
+        return (Finding(FindingLevel.ERROR, "form", file, line, "", text),)
     found = [
-        finding_at(origin, Level.ERROR, "form", text) for source in reading.sources for origin, text in source.faults
+        finding_at(origin, FindingLevel.ERROR, "form", text)
+        for source in reading.sources
+        for origin, text in source.faults
     ]
     if reading.procedure is not None and not found:
         found += _content(reading)
@@ -51,7 +53,7 @@ def _parts(text: str) -> tuple[str, int, str]:
     return (file, int(line), said.strip()) if line.isdecimal() else ("", 0, text)
 
 
-def _content(reading: Reading) -> Iterator[Finding]:
+def _content(reading: FileReading) -> Iterator[Finding]:
     assert reading.procedure is not None  # noqa: S101 - the caller checks
     source = reading.sources[0]
     plan = compile_procedure(reading.procedure)
@@ -64,10 +66,10 @@ def _content(reading: Reading) -> Iterator[Finding]:
         for hearing in hearings(plan, reading.device, reading.light):
             yield from _heard(source, places[hearing.stage.step.id], hearing, known)
     except GrammarError as error:
-        yield finding_at(source.origin_of(("language",)), Level.ERROR, "language", str(error))
+        yield finding_at(source.origin_of(("language",)), FindingLevel.ERROR, "language", str(error))
 
 
-def _not_translated(source: Source) -> Iterator[Finding]:
+def _not_translated(source: SourceLines) -> Iterator[Finding]:
     """Prompts that a file of other words leaves as they are; in another language that is hardly meant."""
     if source.words_for is None or not isinstance(source.data, dict):
         return
@@ -81,14 +83,14 @@ def _not_translated(source: Source) -> Iterator[Finding]:
     if left:
         yield finding_at(
             source.origin_of(("language",)),
-            Level.NOTE if len(set(languages)) == 1 else Level.WARNING,
+            FindingLevel.NOTE if len(set(languages)) == 1 else FindingLevel.WARNING,
             "not-translated",
             f"{len(left)} of {len(steps)} prompts stay as in the procedure: {', '.join(left)}",
             "give them under steps where they should differ",
         )
 
 
-def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> Iterator[Finding]:
+def _heard(source: SourceLines, where: Path_, hearing: Hearing, known: set[str]) -> Iterator[Finding]:
     step = hearing.stage.step
     fields = {field.id: (*where, "fields", number) for number, field in enumerate(step.fields)}
     for slot in hearing.slots:
@@ -101,7 +103,7 @@ def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> I
                 near = " or ".join(get_close_matches(word, _frequent(word), 2, cutoff=_TYPING_ERROR))
                 yield finding_at(
                     source.origin_of((*place, "options", option_value) if option_value else (*place, "label")),
-                    Level.WARNING,
+                    FindingLevel.WARNING,
                     "unknown-word",
                     f'"{word}" in "{phrase}" is not in the pronouncing dictionary, so the light engine cannot hear it',
                     f"use another word{', such as ' if near else ''}{near}",
@@ -111,7 +113,7 @@ def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> I
                 for phrase in sorted(set(option.phrases) & MISHEARD):
                     yield finding_at(
                         source.origin_of((*place, "options", option.value)),
-                        Level.WARNING,
+                        FindingLevel.WARNING,
                         "misheard-word",
                         f'"{phrase}" alone is often misheard',
                         "use a word of two syllables or more, or two words",
@@ -124,7 +126,7 @@ def _heard(source: Source, where: Path_, hearing: Hearing, known: set[str]) -> I
         )
         yield finding_at(
             source.origin_of(place),
-            Level.ERROR,
+            FindingLevel.ERROR,
             "ambiguous",
             f'"{" ".join(double.words)}" means both {one} and {two}',
             "use another label or phrase",

@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from handsfree.definition.source_lines import Origin
 from handsfree.model.effects import Json
-from handsfree.procedure.source import Origin
 
 
-class Level(StrEnum):
+class FindingLevel(StrEnum):
     """How grave a finding is: an error must be put right, a warning wants a look, a note is for information."""
 
     ERROR = "error"
@@ -29,7 +29,7 @@ class Finding:
         advice: What would be right; empty where there is nothing to do.
     """
 
-    level: Level
+    level: FindingLevel
     code: str
     file: str
     line: int
@@ -58,6 +58,6 @@ class Finding:
         }
 
 
-def finding_at(origin: Origin, level: Level, code: str, text: str, advice: str = "") -> Finding:
+def finding_at(origin: Origin, level: FindingLevel, code: str, text: str, advice: str = "") -> Finding:
     """A finding at a place of a file."""
     return Finding(level, code, origin.file, origin.line, ".".join(map(str, origin.path)), text, advice)

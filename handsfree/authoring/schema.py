@@ -4,10 +4,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from handsfree.procedure.blocks import SHARED, BlockFile, Use
-from handsfree.procedure.form import Procedure
-from handsfree.procedure.profile_form import DeviceProfile, LightFile
-from handsfree.procedure.translation import Translation
+from handsfree.definition.blocks import SHARED, BlockFile, Use
+from handsfree.definition.form import Procedure
+from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.translation import Translation
 
 KINDS: dict[str, type[BaseModel]] = {
     "procedure": Procedure,

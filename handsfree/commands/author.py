@@ -10,11 +10,11 @@ from platformdirs import user_cache_dir
 from handsfree.authoring.card import card_html, card_text
 from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
-from handsfree.authoring.findings import Finding, Level
+from handsfree.authoring.findings import Finding, FindingLevel
 from handsfree.authoring.schema import KINDS, schema_of
+from handsfree.definition.loader import load_bundle, read_procedure
+from handsfree.definition.plan import compile_procedure
 from handsfree.errors import ProcedureFileError, UsageError, VoiceError
-from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.loader import load_bundle, read_procedure
 
 
 @click.command()
@@ -37,7 +37,7 @@ def check(
     Exit code 3 if there is an error.
     """
     found = check_file(file)
-    failed = any(finding.level is Level.ERROR for finding in found)
+    failed = any(finding.level is FindingLevel.ERROR for finding in found)
     if acoustic and not failed:
         found = (*found, *_acoustic(file, voices, limit, engine, jobs))
     _show(found, as_json=as_json, notes=notes)
@@ -46,11 +46,11 @@ def check(
 
 
 def _acoustic(file: str, voice_count: int, limit: int | None, engine: str, jobs: int) -> tuple[Finding, ...]:
-    from handsfree.authoring.acoustic import try_out
-    from handsfree.authoring.hearing import hearings
-    from handsfree.authoring.soundness import findings_of
-    from handsfree.authoring.trials import choose_voices
-    from handsfree.practice.voices import available_voices
+    from handsfree.authoring.acoustic_check import try_out
+    from handsfree.authoring.acoustic_findings import findings_of
+    from handsfree.authoring.spoken_trials import choose_voices
+    from handsfree.authoring.step_contexts import hearings
+    from handsfree.simulation.voices import available_voices
 
     reading = read_procedure(file)
     if reading.procedure is None:
@@ -107,11 +107,11 @@ def _show(found: tuple[Finding, ...], *, as_json: bool, notes: bool) -> None:
         click.echo(json.dumps([finding.as_json for finding in found], indent=2, ensure_ascii=False))
         return
     for finding in found:
-        if notes or finding.level is not Level.NOTE:
+        if notes or finding.level is not FindingLevel.NOTE:
             click.echo(finding.as_line)
-    counts = {level: sum(finding.level is level for finding in found) for level in Level}
+    counts = {level: sum(finding.level is level for finding in found) for level in FindingLevel}
     parts = [f"{count} {level.value}{'' if count == 1 else 's'}" for level, count in counts.items()]
-    hidden = " (--notes shows them)" if counts[Level.NOTE] and not notes else ""
+    hidden = " (--notes shows them)" if counts[FindingLevel.NOTE] and not notes else ""
     click.echo(f"{', '.join(parts)}{hidden}", err=True)
 
 

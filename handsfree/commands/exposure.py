@@ -7,6 +7,7 @@ from typing import ParamSpec
 
 import click
 
+from handsfree.definition.loader import light_of, load_device, load_light, zones_of
 from handsfree.errors import UsageError
 from handsfree.exposure import hazard as limits
 from handsfree.exposure import heat as thermal
@@ -22,10 +23,9 @@ from handsfree.exposure.dose import (
     misread_factors,
 )
 from handsfree.exposure.ledger import EXPOSURE_LABEL
-from handsfree.exposure.profiles import LightProfile, Zone
+from handsfree.exposure.profiles import LightProfile, ZoneProfile
 from handsfree.exposure.units import Irradiance, Length
 from handsfree.model.effects import Json
-from handsfree.procedure.loader import light_of, load_device, load_light, zones_of
 
 _A = ParamSpec("_A")
 _JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
@@ -161,7 +161,7 @@ def _distance_cautions(light: LightProfile, held: Length) -> list[str]:
     return cautions
 
 
-def _time_cautions(zones: tuple[Zone, ...], irradiance: Irradiance) -> list[str]:
+def _time_cautions(zones: tuple[ZoneProfile, ...], irradiance: Irradiance) -> list[str]:
     shortest_s = min(zone.spot_s(irradiance.mw_cm2) for zone in zones)
     return [f"Light off half a second late adds {late_stop_share(shortest_s):.1%} to a spot of {shortest_s:g} s."]
 

@@ -10,27 +10,27 @@ from pathlib import Path
 import click
 from rich.console import Console
 
+from handsfree.application.opening import open_session
 from handsfree.clock import Clock, ManualClock, SystemClock
-from handsfree.commands.opening import open_session
 from handsfree.commands.progress import STORE, store_at, write_page
 from handsfree.commands.rehearse import DEFAULT_START
 from handsfree.config import Config, read_config
 from handsfree.display import ConversationView
 from handsfree.practice.attempts import reference
-from handsfree.practice.conducting import PracticeConductor
-from handsfree.practice.injecting import Injector
-from handsfree.practice.learner import Learner, Visit
-from handsfree.practice.loading import Case, load_practice
-from handsfree.practice.manners import MANNERS
-from handsfree.practice.planned import PLANNED, plan_of
+from handsfree.practice.debrief import score_lines
+from handsfree.practice.event_injection import Injector
+from handsfree.practice.personas import PERSONAS
 from handsfree.practice.points import OWN_TABLE, load_points
-from handsfree.practice.scene import PacedSilence, Scene, SceneOutputs, TypedScene
+from handsfree.practice.practice_plan import PLANNED, plan_of
+from handsfree.practice.practice_runner import PracticeRunner
+from handsfree.practice.scenario_loader import Case, load_practice
 from handsfree.practice.scoring import Score
 from handsfree.practice.scoring import score as score_record
-from handsfree.practice.telling import score_lines
+from handsfree.practice.scripted_learner import Learner, LearnerVisit
 from handsfree.record.journal import Journal
-from handsfree.report.making import procedure_of, readable
-from handsfree.runner import Outputs, ResumedClock
+from handsfree.report.record_page import procedure_of, readable
+from handsfree.runner import Outputs, SessionClock
+from handsfree.simulation.scene import PacedSilence, Scene, SceneOutputs, TypedScene
 
 _PATH = click.Path(path_type=Path)
 
@@ -40,7 +40,7 @@ _PATH = click.Path(path_type=Path)
 @click.option("--scenario", required=True, help="Bundled identifier or file of the scenario.")
 @click.option("--record", "folder", type=_PATH, required=True, help="New folder for the record.")
 @click.option("--trainee", help="Reference of the learner: letters and digits, never a name.")
-@click.option("--learner", type=click.Choice(sorted(MANNERS)), help="A scripted learner instead of a person.")
+@click.option("--learner", type=click.Choice(sorted(PERSONAS)), help="A scripted learner instead of a person.")
 @click.option("--typed", is_flag=True, help="Typed lines instead of sound; a line such as !h is a trainer's cue.")
 @click.option("--cues", type=_PATH, help="Pipe or file with the trainer's cues: a key or an event in each line.")
 @click.option("--points", "table", type=_PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
@@ -146,7 +146,7 @@ def _open(
     learner: str | None,
     *,
     typed: bool,
-) -> tuple[PracticeConductor, Journal]:
+) -> tuple[PracticeRunner, Journal]:
     started, journal = open_session(
         case.bundle,
         folder,
@@ -157,7 +157,7 @@ def _open(
         keep_clips=sound.clips,
         expert=sound.expert,
     )
-    conductor = PracticeConductor(started.session, journal, outputs, clock)
+    conductor = PracticeRunner(started.session, journal, outputs, clock)
     conductor.note(PLANNED, **plan_of(case, trainee, learner).facts)
     return conductor, journal
 
@@ -172,7 +172,7 @@ def scripted_visit(
     sound: SoundOptions,
     *,
     typed: bool,
-) -> Visit:
+) -> LearnerVisit:
     """Let a scripted learner work through a scenario, by sound or typed, in counted time."""
     clock = ManualClock(wall)
     view = ConversationView(console)
@@ -187,19 +187,23 @@ def scripted_visit(
         scene = TypedScene(conductor, outputs, clock) if typed else _sound_scene(case, conductor, outputs, clock, sound)
         injector = Injector(case.scenario, conductor, scene, lambda: outputs.snapshot)
         scene.on_time = lambda: injector.poll(scene.now_s)
-        return Learner(case, MANNERS[learner], scene, injector, wall.date()).run()
+        return Learner(case, PERSONAS[learner], scene, injector, wall.date()).run()
 
 
 def _sound_scene(
-    case: Case, conductor: PracticeConductor, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
+    case: Case, conductor: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
 ) -> Scene:
-    from handsfree.practice.mixing import Room
-    from handsfree.practice.sounding import SoundScene
     from handsfree.recognition.choose import make_recognizer
     from handsfree.runner import Ears
+    from handsfree.simulation.acoustic_scene import SoundScene
+    from handsfree.simulation.mixing import SimulatedRoom
 
     noise = case.scenario.noise
-    room = Room(noise.kind, noise.snr_db, case.scenario.seed) if noise is not None else Room(seed=case.scenario.seed)
+    room = (
+        SimulatedRoom(noise.kind, noise.snr_db, case.scenario.seed)
+        if noise is not None
+        else SimulatedRoom(seed=case.scenario.seed)
+    )
     ears = Ears(conductor, make_recognizer(sound.engine))
     return SoundScene(conductor, ears, outputs, clock, room, case.scenario.voices)
 
@@ -208,9 +212,9 @@ def _typed_by_person(
     case: Case, folder: Path, trainee: str | None, cues: Path | None, console: Console, sound: SoundOptions
 ) -> None:
     from handsfree.commands.run import TerminalOutputs
-    from handsfree.practice.personal import ShownStage, cues_from, run_typed_practice
+    from handsfree.practice.trainee_session import ShownStage, cues_from, run_typed_practice
 
-    clock = ResumedClock(SystemClock())
+    clock = SessionClock(SystemClock())
     view = ConversationView(console)
     conductor, journal = _open(
         case, folder, clock, TerminalOutputs(view, clock, None, None), sound, trainee, None, typed=True
@@ -233,10 +237,10 @@ def _at_microphone(
     sound: SoundOptions,
     config_file: Path | None,
 ) -> None:
-    from handsfree.commands.live import equipment
-    from handsfree.practice.personal import PlayedStage, cues_from
+    from handsfree.application.equipment import equipment
+    from handsfree.practice.trainee_session import PlayedStage, cues_from
 
-    clock = ResumedClock(SystemClock())
+    clock = SessionClock(SystemClock())
     config = read_config(config_file) if config_file is not None else Config()
     with equipment(config, clock, console) as live:
         stage = PlayedStage(case.scenario, live.sound, clock)

@@ -7,21 +7,21 @@ import click
 import platformdirs
 from rich.console import Console
 
+from handsfree.application.opening import open_session
 from handsfree.clock import SystemClock
-from handsfree.commands.opening import open_session
 from handsfree.commands.record import key_file as usual_key_file
 from handsfree.config import Config, read_config
+from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
 from handsfree.errors import UsageError
-from handsfree.practice.attempts import AttemptStore, Outcome, reference
-from handsfree.practice.learning import CusumLimits, LearningLimits, Weights
-from handsfree.practice.planned import planned_in
+from handsfree.practice.attempts import AttemptOutcome, AttemptStore, reference
+from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
+from handsfree.practice.practice_plan import planned_in
 from handsfree.practice.progress import FEW, Progress, compare_raters, progress_csv, progress_lines, progress_of
 from handsfree.practice.rating import FORM, ITEMS, Marks, marks_in, marks_of
-from handsfree.procedure.loader import load_bundle
 from handsfree.record.signing import installation_key
-from handsfree.report.making import readable
-from handsfree.runner import ResumedClock, run_typed
+from handsfree.report.record_page import readable
+from handsfree.runner import SessionClock, run_typed
 
 _PATH = click.Path(path_type=Path)
 STORE = click.option(
@@ -98,7 +98,7 @@ def _numbers(marks: str) -> list[int]:
 
 def _asked(folder: Path, config_file: Path | None, *, typed: bool) -> Marks:
     """Let the form be filled like any procedure, by voice or keys."""
-    bundle, clock, console = load_bundle(FORM), ResumedClock(SystemClock()), Console(soft_wrap=True)
+    bundle, clock, console = load_bundle(FORM), SessionClock(SystemClock()), Console(soft_wrap=True)
     if typed:
         from handsfree.commands.run import TerminalOutputs
 
@@ -109,7 +109,7 @@ def _asked(folder: Path, config_file: Path | None, *, typed: bool) -> Marks:
         with journal:
             run_typed(conductor, sys.stdin)
     else:
-        from handsfree.commands.live import equipment
+        from handsfree.application.equipment import equipment
 
         config = read_config(config_file) if config_file is not None else Config()
         with equipment(config, clock, console) as live:
@@ -206,13 +206,15 @@ def agreement(first: str, second: str, weights: str, store_file: Path | None) ->
 @click.argument("trainee")
 @click.option("--by", "assessor", required=True, help="Reference of the assessor: never a name.")
 @click.option("--role", required=True, help="Role of the assessor.")
-@click.option("--outcome", type=click.Choice([one.value for one in Outcome]), required=True, help="The judgement.")
+@click.option(
+    "--outcome", type=click.Choice([one.value for one in AttemptOutcome]), required=True, help="The judgement."
+)
 @click.option("--key-file", type=_PATH, help="Signing key; made on first use.")
 @STORE
 def sign(trainee: str, assessor: str, role: str, outcome: str, key_file: Path | None, store_file: Path | None) -> None:
     """Sign a judgement about TRAINEE. Only an assessor makes one; no curve does."""
     key = installation_key(key_file or usual_key_file())
-    signed = store_at(store_file).sign(trainee, assessor, role, Outcome(outcome), key)
+    signed = store_at(store_file).sign(trainee, assessor, role, AttemptOutcome(outcome), key)
     click.echo(f"{signed.outcome.value.replace('_', ' ')} signed by {signed.assessor} after {signed.attempts} attempts")
 
 

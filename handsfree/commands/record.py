@@ -7,14 +7,14 @@ import click
 import platformdirs
 
 from handsfree.errors import RecordError
+from handsfree.record.amendments import AMENDABLE_MEMBERS, ValueFault
+from handsfree.record.amendments import amend as amend_record
+from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
-from handsfree.record.later import AMENDABLE_MEMBERS, ValueFault
-from handsfree.record.later import amend as amend_record
-from handsfree.record.later import attest as attest_record
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
-from handsfree.report.making import limits_of as report_limits
-from handsfree.report.making import procedure_of
+from handsfree.report.record_page import limits_of as report_limits
+from handsfree.report.record_page import procedure_of
 
 _RECORD = click.Path(path_type=Path)
 _MOST_FAULTS = 20

@@ -7,10 +7,10 @@ from pathlib import Path
 import click
 
 from handsfree.errors import UsageError
-from handsfree.export.choose import Form
+from handsfree.export.choose import ExportForm
 from handsfree.export.choose import export as export_record
 from handsfree.record.store import Filter, list_records
-from handsfree.record.verify import State
+from handsfree.record.verify import RecordState
 
 _PATH = click.Path(path_type=Path)
 _DAY = click.DateTime(["%Y-%m-%d"])
@@ -20,7 +20,7 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 @click.argument("folder", type=_PATH)
 @click.option("--since", type=_DAY, help="First day (UTC).")
 @click.option("--until", type=_DAY, help="Last day (UTC).")
-@click.option("--state", type=click.Choice([state.value for state in State]))
+@click.option("--state", type=click.Choice([state.value for state in RecordState]))
 @click.option("--procedure", help="Identifier of the procedure.")
 @click.option("--operator", help="Operator code.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
@@ -46,12 +46,12 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
 
 @click.command()
 @click.argument("record", type=_PATH)
-@click.option("--to", "form", type=click.Choice([form.value for form in Form]), required=True)
+@click.option("--to", "form", type=click.Choice([form.value for form in ExportForm]), required=True)
 @click.option("--output", type=_PATH, help="File to write; standard output where left out.")
 @click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
 def export(record: Path, form: str, output: Path | None, *, allow_practice: bool) -> None:
     """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart."""
-    text = export_record(record, Form(form), allow_practice=allow_practice)
+    text = export_record(record, ExportForm(form), allow_practice=allow_practice)
     if output is None:
         click.echo(text, nl=False)
         return

@@ -6,13 +6,13 @@ from pathlib import Path
 import click
 from rich.console import Console
 
+from handsfree.application.baseline import read_baseline
+from handsfree.application.opening import NO_RECALLS, open_session
+from handsfree.application.recall_list import read_recalls
 from handsfree.clock import ManualClock
-from handsfree.commands.baseline import read_baseline
-from handsfree.commands.opening import NO_RECALLS, open_session
-from handsfree.commands.recalls import read_recalls
+from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
-from handsfree.procedure.loader import load_bundle
-from handsfree.voice.pace import PROMPT_WPM
+from handsfree.voice.prompt_rate import PROMPT_WPM
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
 """Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
@@ -56,14 +56,14 @@ def rehearse(
 
     Runs faster than real time; all times are counted in samples.
     """
-    from handsfree.practice.lamp import Lamp
-    from handsfree.practice.mixing import Room
-    from handsfree.practice.rehearsal import Rehearsal
-    from handsfree.practice.scene import SceneOutputs
-    from handsfree.practice.script import load_scenario
-    from handsfree.practice.sounding import SoundScene
     from handsfree.recognition.choose import make_recognizer
     from handsfree.runner import Ears
+    from handsfree.simulation.acoustic_scene import SoundScene
+    from handsfree.simulation.lamp import Lamp
+    from handsfree.simulation.mixing import SimulatedRoom
+    from handsfree.simulation.rehearsal import Rehearsal
+    from handsfree.simulation.scene import SceneOutputs
+    from handsfree.simulation.script import load_scenario
     from handsfree.voice.choose import choose_synthesizer
 
     try:
@@ -81,7 +81,7 @@ def rehearse(
         ConversationView(console), clock, choose_synthesizer(voice or scenario.tool_voice, rate_wpm=rate)
     )
     noise = scenario.noise
-    room = Room(
+    room = SimulatedRoom(
         noise.kind if noise is not None else ("pink" if snr_db is not None else None),
         snr_db if snr_db is not None else (noise.snr_db if noise is not None else 30.0),
         scenario.seed,

@@ -19,7 +19,7 @@ def report(record: Path, output: Path, procedure: Path | None, *, sound: bool) -
 
     The page fetches nothing and sends nothing. It prints on A4 and Letter.
     """
-    from handsfree.report.making import make_report
+    from handsfree.report.record_page import make_report
 
     page, sounds = make_report(record, procedure=procedure, sound=sound)
     try:

@@ -11,18 +11,18 @@ import click
 import platformdirs
 from rich.console import Console
 
+from handsfree.application.baseline import read_baseline
+from handsfree.application.opening import NO_RECALLS, open_session, resume_session
+from handsfree.application.recall_list import read_recalls
 from handsfree.clock import Clock, ManualClock, SystemClock
-from handsfree.commands.baseline import read_baseline
-from handsfree.commands.opening import NO_RECALLS, open_session, resume_session
-from handsfree.commands.recalls import read_recalls
 from handsfree.config import Config, Verbosity, checked_config, read_config
+from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.display import ConversationView
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.procedure.loader import Bundle, load_bundle
-from handsfree.procedure.session import Snapshot
 from handsfree.record.clips import Retention
-from handsfree.runner import Conductor, Outputs, ResumedClock, run_blocks, run_typed
+from handsfree.runner import Outputs, SessionClock, SessionRunner, run_blocks, run_typed
+from handsfree.session.session import Snapshot
 
 
 class TerminalOutputs:
@@ -98,7 +98,7 @@ class _Surrounding:
     """What a session speaks through, and what drives it once it has started."""
 
     outputs: Outputs
-    drive: Callable[[Conductor], None]
+    drive: Callable[[SessionRunner], None]
 
 
 @click.command()
@@ -166,7 +166,7 @@ def run(
     place = recall_list or (config.records.recalls if not resume else None)
     recalls = read_recalls(place) if place is not None else NO_RECALLS
     before = read_baseline(baseline, bundle) if baseline is not None else None
-    clock = ResumedClock(SystemClock() if live or typed else ManualClock(SystemClock().wall()))
+    clock = SessionClock(SystemClock() if live or typed else ManualClock(SystemClock().wall()))
     if live:
         surrounding = _live(config, clock, bundle)
     elif typed:
@@ -259,7 +259,7 @@ def _new_folder(config: Config, procedure_id: str, *, resume: bool) -> Path:
 
 @contextmanager
 def _live(config: Config, clock: Clock, bundle: Bundle) -> Iterator[_Surrounding]:
-    from handsfree.commands.live import equipment, standing_prompts
+    from handsfree.application.equipment import equipment, standing_prompts
 
     with equipment(config, clock, Console(), standing_prompts(bundle)) as live:
         yield _Surrounding(live.outputs, lambda conductor: live.run(conductor, clock))

@@ -17,13 +17,13 @@ from handsfree.errors import AudioDeviceError
 from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Control, NumberSlot, Wanted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.understanding.decision import Outcome, decide
+from handsfree.understanding.decision import DecisionOutcome, decide
 from handsfree.understanding.graphs import match
 from handsfree.understanding.interpreter import interpret
-from handsfree.understanding.listening import graph_for
+from handsfree.understanding.listening_graph import graph_for
 
 if TYPE_CHECKING:
-    from handsfree.commands.sound_levels import Levels, Measured
+    from handsfree.application.sound_levels import Levels, Measured
     from handsfree.recognition.port import Recognizer
 
 PHRASES = ("next step", "say again", "affirmative", "negative", "light off", "status report")
@@ -48,7 +48,7 @@ class Result(StrEnum):
     MISSED = "missed"
 
 
-class Verdict(StrEnum):
+class CheckVerdict(StrEnum):
     """Whether this person will be understood."""
 
     WELL = "well"
@@ -57,7 +57,7 @@ class Verdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class CheckedUtterance:
     """One sentence of the check.
 
     Attributes:
@@ -73,26 +73,26 @@ class Heard:
     digits_right: int = 0
 
 
-def judge(sentence: str, hypothesis: Hypothesis | None) -> Heard:
+def judge(sentence: str, hypothesis: Hypothesis | None) -> CheckedUtterance:
     """What the tool would have done with a sentence."""
     if hypothesis is None or not hypothesis.words:
-        return Heard(sentence, "", Result.MISSED)
+        return CheckedUtterance(sentence, "", Result.MISSED)
     command = interpret(hypothesis, WANTED)
     if command is None:
-        return Heard(sentence, hypothesis.text, Result.MISSED)
+        return CheckedUtterance(sentence, hypothesis.text, Result.MISSED)
     outcome = decide(hypothesis, command, WANTED).outcome
-    if outcome is Outcome.IGNORE:
-        return Heard(sentence, hypothesis.text, Result.MISSED)
+    if outcome is DecisionOutcome.IGNORE:
+        return CheckedUtterance(sentence, hypothesis.text, Result.MISSED)
     meant = match(graph_for(WANTED), sentence.split())
     pairs = zip(meant.tags if meant is not None else (), hypothesis.tags, strict=False)
     digits = sum(one == other and one.startswith("digit:") for one, other in pairs)
     right = meant is not None and meant.tags == hypothesis.tags
-    if outcome is Outcome.ASK:
-        return Heard(sentence, hypothesis.text, Result.ASKED, digits if right else 0)
-    return Heard(sentence, hypothesis.text, Result.RIGHT if right else Result.WRONG, digits)
+    if outcome is DecisionOutcome.ASK:
+        return CheckedUtterance(sentence, hypothesis.text, Result.ASKED, digits if right else 0)
+    return CheckedUtterance(sentence, hypothesis.text, Result.RIGHT if right else Result.WRONG, digits)
 
 
-def aligned(hypotheses: list[Hypothesis]) -> list[Heard]:
+def aligned(hypotheses: list[Hypothesis]) -> list[CheckedUtterance]:
     """The sentences of the check with what was heard of each, where some may be missing or something else between."""
     costs: list[list[tuple[float, int]]] = [[(0.0, 0)] * (len(hypotheses) + 1) for _ in range(len(SENTENCES) + 1)]
     for row in range(len(SENTENCES) + 1):
@@ -106,7 +106,7 @@ def aligned(hypotheses: list[Hypothesis]) -> list[Heard]:
             if column:
                 ways.append((costs[row][column - 1][0] + 1.0, 2))
             costs[row][column] = min(ways)
-    found: list[Heard] = []
+    found: list[CheckedUtterance] = []
     row, column = len(SENTENCES), len(hypotheses)
     while row:
         way = costs[row][column][1] if column else 1
@@ -118,16 +118,16 @@ def aligned(hypotheses: list[Hypothesis]) -> list[Heard]:
     return found[::-1]
 
 
-def verdict_of(heard: Iterable[Heard]) -> tuple[Verdict, int, int]:
+def verdict_of(heard: Iterable[CheckedUtterance]) -> tuple[CheckVerdict, int, int]:
     """The verdict, phrases right and digits right."""
     items = list(heard)
     phrases = sum(one.result is Result.RIGHT for one in items if one.sentence in PHRASES)
     digits = sum(one.digits_right for one in items if one.sentence in READINGS and one.result is not Result.WRONG)
     wrong = sum(one.result is Result.WRONG for one in items)
     if phrases >= GOOD_PHRASES and digits >= GOOD_DIGITS and not wrong:
-        return Verdict.WELL, phrases, digits
+        return CheckVerdict.WELL, phrases, digits
     fair = phrases >= FAIR_PHRASES and digits >= FAIR_DIGITS and wrong <= 1
-    return (Verdict.WITH_REPEATS if fair else Verdict.NOT_RELIABLY), phrases, digits
+    return (CheckVerdict.WITH_REPEATS if fair else CheckVerdict.NOT_RELIABLY), phrases, digits
 
 
 @click.command()
@@ -144,7 +144,7 @@ def soundcheck(listen: Path | None, microphone: str | None, engine: str | None, 
 
     Exit code 6 if you would not be understood reliably.
     """
-    from handsfree.commands.sound_levels import Levels, advice
+    from handsfree.application.sound_levels import Levels, advice
     from handsfree.recognition.choose import make_recognizer
 
     recognizer = make_recognizer(engine)
@@ -161,16 +161,16 @@ def soundcheck(listen: Path | None, microphone: str | None, engine: str | None, 
             heard = _from_person(levels.passing(iter(source)), recognizer, levels)
     verdict, phrases, digits = verdict_of(heard)
     measured = levels.measured()
-    hints = advice(measured, understood=verdict is Verdict.WELL)
+    hints = advice(measured, understood=verdict is CheckVerdict.WELL)
     if as_json:
         click.echo(json.dumps(_as_json(verdict, phrases, digits, measured, heard, hints), indent=2))
     else:
         _show(verdict, phrases, digits, measured, heard, hints)
-    if verdict is Verdict.NOT_RELIABLY:
+    if verdict is CheckVerdict.NOT_RELIABLY:
         sys.exit(AudioDeviceError.exit_code)
 
 
-def _from_file(blocks: Iterator[AudioBlock], recognizer: "Recognizer", levels: "Levels") -> list[Heard]:
+def _from_file(blocks: Iterator[AudioBlock], recognizer: "Recognizer", levels: "Levels") -> list[CheckedUtterance]:
     recognizer.listen_for(graph_for(WANTED))
     found = [hypothesis for block in blocks for hypothesis in recognizer.accept(block)]
     found += recognizer.flush()
@@ -179,7 +179,7 @@ def _from_file(blocks: Iterator[AudioBlock], recognizer: "Recognizer", levels: "
     return aligned(found)
 
 
-def _from_person(blocks: Iterator[AudioBlock], recognizer: "Recognizer", levels: "Levels") -> list[Heard]:
+def _from_person(blocks: Iterator[AudioBlock], recognizer: "Recognizer", levels: "Levels") -> list[CheckedUtterance]:
     recognizer.listen_for(graph_for(WANTED))
     click.echo(f"Be silent for {QUIET_S:.0f} seconds.", err=True)
     began: float | None = None
@@ -187,7 +187,7 @@ def _from_person(blocks: Iterator[AudioBlock], recognizer: "Recognizer", levels:
         began = block.start_s if began is None else began
         if block.end_s - began >= QUIET_S:
             break
-    found: list[Heard] = []
+    found: list[CheckedUtterance] = []
     for sentence in SENTENCES:
         click.echo(f"Say: {sentence}", err=True)
         hypothesis = _one_utterance(blocks, recognizer)
@@ -212,7 +212,12 @@ def _one_utterance(blocks: Iterator[AudioBlock], recognizer: "Recognizer") -> Hy
 
 
 def _as_json(
-    verdict: Verdict, phrases: int, digits: int, measured: "Measured", heard: list[Heard], hints: tuple[str, ...]
+    verdict: CheckVerdict,
+    phrases: int,
+    digits: int,
+    measured: "Measured",
+    heard: list[CheckedUtterance],
+    hints: tuple[str, ...],
 ) -> dict[str, object]:
     return {
         "understood": verdict.value,
@@ -227,7 +232,12 @@ def _as_json(
 
 
 def _show(
-    verdict: Verdict, phrases: int, digits: int, measured: "Measured", heard: list[Heard], hints: tuple[str, ...]
+    verdict: CheckVerdict,
+    phrases: int,
+    digits: int,
+    measured: "Measured",
+    heard: list[CheckedUtterance],
+    hints: tuple[str, ...],
 ) -> None:
     def number(value: float | None, unit: str) -> str:
         return "not measured" if value is None else f"{value:.0f} {unit}"

@@ -4,7 +4,7 @@ from rich.console import Console
 from rich.text import Text
 
 from handsfree.model.effects import Earcon, Priority
-from handsfree.procedure.session import Snapshot
+from handsfree.session.session import Snapshot
 
 _EARCON_WORDS = {
     Earcon.HEARD: "heard",

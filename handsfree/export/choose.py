@@ -8,11 +8,11 @@ from handsfree.errors import RecordError
 from handsfree.export.fhir import to_fhir
 from handsfree.export.note import to_note
 from handsfree.export.table import to_csv
-from handsfree.record.replay import Record
-from handsfree.record.verify import State, verify
+from handsfree.record.contents import Record
+from handsfree.record.verify import RecordState, verify
 
 
-class Form(StrEnum):
+class ExportForm(StrEnum):
     """A form of export."""
 
     FHIR = "fhir"
@@ -20,10 +20,14 @@ class Form(StrEnum):
     NOTE = "note"
 
 
-_EXPORTS: dict[Form, Callable[[Record], str]] = {Form.FHIR: to_fhir, Form.CSV: to_csv, Form.NOTE: to_note}
+_EXPORTS: dict[ExportForm, Callable[[Record], str]] = {
+    ExportForm.FHIR: to_fhir,
+    ExportForm.CSV: to_csv,
+    ExportForm.NOTE: to_note,
+}
 
 
-def export(path: Path, form: Form, *, allow_practice: bool = False) -> str:
+def export(path: Path, form: ExportForm, *, allow_practice: bool = False) -> str:
     """One record in another form; the same record always gives the same text.
 
     Args:
@@ -35,11 +39,11 @@ def export(path: Path, form: Form, *, allow_practice: bool = False) -> str:
         RecordError: The record is broken; or FHIR is asked of one that is practice or not closed.
     """
     found = verify(path)
-    if found.state is State.BROKEN or found.record is None:
+    if found.state is RecordState.BROKEN or found.record is None:
         raise RecordError(f"{path} is broken and is not exported: {found.faults[0]}")
-    if form is Form.FHIR and not found.fine:
+    if form is ExportForm.FHIR and not found.fine:
         raise RecordError(f"{path} is {found.state}; only a closed record becomes FHIR: resume it and end the session")
-    if form is Form.FHIR and found.record.practice and not allow_practice:
+    if form is ExportForm.FHIR and found.record.practice and not allow_practice:
         raise RecordError(
             f"{path} is practice, not a patient's; say --allow-practice to export it, marked, all the same"
         )

@@ -10,7 +10,8 @@ from decimal import Decimal
 
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
-from handsfree.export.values import (
+from handsfree.record.contents import Fact, Record
+from handsfree.record.entries import (
     Entry,
     as_decimal,
     current,
@@ -20,7 +21,6 @@ from handsfree.export.values import (
     outcome,
     versions,
 )
-from handsfree.record.replay import Fact, Record
 
 LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"

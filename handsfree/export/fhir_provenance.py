@@ -4,7 +4,7 @@ Source of the code: HL7 provenance-participant-type.
 """
 
 from handsfree.export.fhir_writer import OURS, Resource, Writer, last_stamp
-from handsfree.export.values import as_text, changed, current, versions
+from handsfree.record.entries import as_text, changed, current, versions
 
 PARTICIPANT = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 HEAD = f"{OURS}:record-head-sha256"

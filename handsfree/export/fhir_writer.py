@@ -5,8 +5,8 @@ import uuid
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from handsfree.export.values import of_record
-from handsfree.record.replay import Record
+from handsfree.record.contents import Record
+from handsfree.record.entries import of_record
 
 Value = str | int | bool | Decimal | Sequence["Value"] | Mapping[str, "Value"]
 Resource = dict[str, Value]

@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from handsfree.export.values import (
+from handsfree.record.contents import Fact, Record
+from handsfree.record.entries import (
     Entry,
     as_text,
     changed,
@@ -17,7 +18,6 @@ from handsfree.export.values import (
     outcome,
     versions,
 )
-from handsfree.record.replay import Fact, Record
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
 _FLAGS = {"amber": "CAUTION", "stop": "STOP", "red": "RED FLAG"}

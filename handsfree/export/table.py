@@ -3,8 +3,8 @@
 import csv
 import io
 
-from handsfree.export.values import Entry, as_decimal, changed, entries, of_record
-from handsfree.record.replay import Record
+from handsfree.record.contents import Record
+from handsfree.record.entries import Entry, as_decimal, changed, entries, of_record
 
 COLUMNS = (
     "record_id",

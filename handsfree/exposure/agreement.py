@@ -4,10 +4,10 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from handsfree.exposure.ledger import BEEP_TOLERANCE_S
-from handsfree.exposure.runs import Run
+from handsfree.exposure.runs import LightRun
 
 
-class Agreement(StrEnum):
+class LampAgreement(StrEnum):
     """How the spoken end of a run and the lamp's beeps go together."""
 
     AGREES = "agrees"
@@ -18,12 +18,12 @@ class Agreement(StrEnum):
 
 
 def compare(
-    run: Run,
+    run: LightRun,
     beeps_s: Iterable[float],
     interval_s: float,
     next_on_s: float | None = None,
     tolerance_s: float = BEEP_TOLERANCE_S,
-) -> Agreement:
+) -> LampAgreement:
     """Set a run beside the beeps; nothing is changed by it.
 
     Args:
@@ -36,7 +36,7 @@ def compare(
     moments = [at_s for at_s in beeps_s if at_s >= run.from_s - tolerance_s]
     until_s = float("inf") if next_on_s is None else next_on_s - tolerance_s
     if any(run.to_s + tolerance_s < at_s < until_s for at_s in moments):
-        return Agreement.BEEP_AFTER_OFF
+        return LampAgreement.BEEP_AFTER_OFF
     expected = int(max(0.0, run.to_s - run.from_s - tolerance_s) / interval_s)
     heard = sum(at_s <= run.to_s + tolerance_s for at_s in moments)
-    return Agreement.BEEPS_MISSING if heard < expected else Agreement.AGREES
+    return LampAgreement.BEEPS_MISSING if heard < expected else LampAgreement.AGREES

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import isfinite
 
-from handsfree.exposure.agreement import Agreement, compare
+from handsfree.exposure.agreement import LampAgreement, compare
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import require_positive
-from handsfree.exposure.runs import SOUND_ENDS, Run, RunEnd
+from handsfree.exposure.runs import SOUND_ENDS, LightRun, RunEnd
 
 
 class Cue(StrEnum):
@@ -140,7 +140,7 @@ def _warmth_due_s(ledger: Ledger, profile: GuidanceProfile, now_s: float, warmth
     return max(started_s, warmth_answered_s or started_s) + every_s
 
 
-def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, ...]:
+def flags_of(ledger: Ledger, run: LightRun, profile: GuidanceProfile) -> tuple[Flag, ...]:
     """Flags for a run that was just closed, judged by all credited seconds of its zone."""
     flags: list[Flag] = []
     if run.end is RunEnd.OFF_MISSED:
@@ -148,9 +148,9 @@ def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, 
     if run.end is RunEnd.INTERRUPTED:
         flags.append(Flag.INTERRUPTED)
     match beeps_beside(ledger, run):
-        case Agreement.BEEPS_MISSING:
+        case LampAgreement.BEEPS_MISSING:
             flags.append(Flag.BEEPS_MISSING)
-        case Agreement.BEEP_AFTER_OFF:
+        case LampAgreement.BEEP_AFTER_OFF:
             flags.append(Flag.BEEP_AFTER_OFF)
     lit_s, target_s = ledger.lit_s(run.zone_id), ledger.target_s(run.zone_id)
     if lit_s < target_s:
@@ -160,15 +160,15 @@ def flags_of(ledger: Ledger, run: Run, profile: GuidanceProfile) -> tuple[Flag, 
     return tuple(flags)
 
 
-def beeps_beside(ledger: Ledger, run: Run) -> Agreement:
+def beeps_beside(ledger: Ledger, run: LightRun) -> LampAgreement:
     """How a run that was just closed goes together with the lamp's beeps.
 
     Not judged where it was ended by sound. As long as no beep was heard at all, none is missing: the lamp may be too
     far from the microphone, or there is no microphone, and that says nothing about the words.
     """
     if run.end in SOUND_ENDS or ledger.beep_every_s is None:
-        return Agreement.NOT_JUDGED
-    return compare(run, ledger.beeps_s, ledger.beep_every_s) if ledger.beeps_s else Agreement.NOT_HEARD
+        return LampAgreement.NOT_JUDGED
+    return compare(run, ledger.beeps_s, ledger.beep_every_s) if ledger.beeps_s else LampAgreement.NOT_HEARD
 
 
 def pain_stops(score: int, profile: GuidanceProfile) -> bool:

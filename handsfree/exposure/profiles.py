@@ -20,7 +20,7 @@ def require_positive(name: str, value: float) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Zone:
+class ZoneProfile:
     """A part of the device that is lit as one.
 
     Attributes:

@@ -15,7 +15,7 @@ class RunEnd(StrEnum):
     INTERRUPTED = "interrupted"
 
 
-class Happened(StrEnum):
+class LedgerChange(StrEnum):
     """What a call did to the ledger."""
 
     LIT = "lit"
@@ -40,7 +40,7 @@ class Happened(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class LightRun:
     """One stretch of light.
 
     Attributes:
@@ -63,7 +63,7 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class LedgerOutcome:
     """What one call did.
 
     Attributes:
@@ -73,10 +73,10 @@ class Outcome:
         run: The run that was closed, or None.
     """
 
-    happened: Happened
+    happened: LedgerChange
     message: str
     zone_id: str | None = None
-    run: Run | None = None
+    run: LightRun | None = None
 
     @property
     def refused(self) -> bool:

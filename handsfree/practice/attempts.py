@@ -19,9 +19,9 @@ from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
 from handsfree.practice.rating import ITEMS, Marks
 from handsfree.practice.scoring import Score
-from handsfree.record.codec import FIRST_PREV, Line, parse_line
-from handsfree.record.reference import REFERENCE_PATTERN
-from handsfree.record.replay import Record
+from handsfree.record.codec import FIRST_PREV, RecordLine, parse_line
+from handsfree.record.contents import Record
+from handsfree.record.patient_reference import REFERENCE_PATTERN
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
 
 SCORED = "attempt_scored"
@@ -29,7 +29,7 @@ RATED = "attempt_rated"
 SIGNED = "assessor_signed"
 
 
-class Outcome(StrEnum):
+class AttemptOutcome(StrEnum):
     """What an assessor signs. A person's judgement; nothing here computes it."""
 
     MORE_PRACTICE = "more_practice"
@@ -64,7 +64,7 @@ class Rating:
     """A rating of an attempt.
 
     Attributes:
-        attempt: Line of the attempt.
+        attempt: RecordLine of the attempt.
         rater: Reference of the rater.
         marks: The form.
     """
@@ -92,7 +92,7 @@ class Signature:
     trainee: str
     assessor: str
     role: str
-    outcome: Outcome
+    outcome: AttemptOutcome
     attempts: int
     good: bool
 
@@ -123,7 +123,7 @@ class AttemptStore:
         self._path = path
         self._clock = clock
 
-    def lines(self) -> tuple[Line, ...]:
+    def lines(self) -> tuple[RecordLine, ...]:
         """Every entry.
 
         Raises:
@@ -137,11 +137,11 @@ class AttemptStore:
             raise RecordError(f"cannot read {self._path}: {error.strerror}") from error
         return self._checked(content)
 
-    def _checked(self, content: bytes) -> tuple[Line, ...]:
+    def _checked(self, content: bytes) -> tuple[RecordLine, ...]:
         pieces = content.split(b"\n")
         if pieces.pop():
             raise RecordError(f"{self._path}: the last line is torn (take it out; the lines before it are whole)")
-        lines: list[Line] = []
+        lines: list[RecordLine] = []
         prev = FIRST_PREV
         for number, raw in enumerate(pieces, start=1):
             try:
@@ -154,7 +154,7 @@ class AttemptStore:
             prev = line.hash
         return tuple(lines)
 
-    def _append(self, kind: str, data: dict[str, Json], key: Ed25519PrivateKey | None = None) -> Line:
+    def _append(self, kind: str, data: dict[str, Json], key: Ed25519PrivateKey | None = None) -> RecordLine:
         try:
             self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             handle = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
@@ -166,10 +166,10 @@ class AttemptStore:
             fcntl.flock(file, fcntl.LOCK_EX)
             known = self._checked(self._path.read_bytes())
             at = self._clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-            line = Line(len(known), known[-1].hash if known else FIRST_PREV, at, kind, data)
+            line = RecordLine(len(known), known[-1].hash if known else FIRST_PREV, at, kind, data)
             if key is not None:
                 signature = key.sign(message_to_sign(line)).hex()
-                line = Line(line.seq, line.prev, line.at, kind, data | {"signature": signature})
+                line = RecordLine(line.seq, line.prev, line.at, kind, data | {"signature": signature})
             file.write(line.raw + b"\n")
             file.flush()
             os.fsync(file.fileno())
@@ -200,7 +200,7 @@ class AttemptStore:
                 trainee=str(line.data.get("trainee")),
                 assessor=str(line.data.get("assessor")),
                 role=str(line.data.get("role")),
-                outcome=Outcome(str(line.data.get("outcome"))),
+                outcome=AttemptOutcome(str(line.data.get("outcome"))),
                 attempts=int(str(line.data.get("attempts"))),
                 good=signature_is_good(
                     str(line.data.get("public_key")), str(line.data.get("signature")), message_to_sign(line)
@@ -210,7 +210,7 @@ class AttemptStore:
         ]
         return tuple(one for one in found if trainee is None or one.trainee == trainee)
 
-    def _of(self, kind: str) -> tuple[Line, ...]:
+    def _of(self, kind: str) -> tuple[RecordLine, ...]:
         return tuple(line for line in self.lines() if line.kind == kind)
 
     def add_score(self, trainee: str, record: Record, score: Score) -> Attempt:
@@ -259,7 +259,9 @@ class AttemptStore:
         self._append(RATED, {"attempt": attempt.seq, "rater": rater, "marks": named, "passed": marks.passed})
         return Rating(attempt.seq, rater, marks)
 
-    def sign(self, trainee: str, assessor: str, role: str, outcome: Outcome, key: Ed25519PrivateKey) -> Signature:
+    def sign(
+        self, trainee: str, assessor: str, role: str, outcome: AttemptOutcome, key: Ed25519PrivateKey
+    ) -> Signature:
         """Store an assessor's judgement, signed with the key of this installation.
 
         Raises:

@@ -9,14 +9,14 @@ import jinja2
 from markupsafe import Markup
 
 from handsfree import __version__
-from handsfree.practice.course_of import practice_course
+from handsfree.definition.loader import Bundle
+from handsfree.practice.debrief import CAUTION, RULES
+from handsfree.practice.practice_chart import practice_course
 from handsfree.practice.progress import Progress
 from handsfree.practice.scoring import Score
-from handsfree.practice.telling import CAUTION, RULES
-from handsfree.procedure.loader import Bundle
-from handsfree.record.replay import Record
-from handsfree.report.course import course
-from handsfree.report.moments import said
+from handsfree.record.contents import Record
+from handsfree.report.event_times import said
+from handsfree.report.timeline_chart import course
 
 _FOLDERS = (
     files("handsfree.practice").joinpath("templates"),

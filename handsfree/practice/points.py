@@ -6,15 +6,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from handsfree.definition.form import FileId, Spoken, Strict, Version
+from handsfree.definition.source_lines import read_source, validate
 from handsfree.errors import ProcedureFileError, ScriptError
-from handsfree.procedure.form import FileId, Spoken, Strict, Version
-from handsfree.procedure.source import read_source, validate
 
 Count = Annotated[int, Field(ge=0, le=1000)]
 OWN_TABLE = Path(str(files("handsfree").joinpath("practice", "points.yaml")))
 
 
-class Row(Strict):
+class PointsRow(Strict):
     """Points for something that is done or not.
 
     Attributes:
@@ -26,7 +26,7 @@ class Row(Strict):
     provenance: Spoken
 
 
-class Deducted(Row):
+class Deducted(PointsRow):
     """Points that are lost one fault after the other, down to none.
 
     Attributes:
@@ -38,7 +38,7 @@ class Deducted(Row):
     free: Count = 0
 
 
-class ZoneRow(Row):
+class ZonePoints(PointsRow):
     """Points for each zone that got its seconds.
 
     Attributes:
@@ -52,7 +52,7 @@ class ZoneRow(Row):
     over_s: Annotated[float, Field(ge=0, le=10)]
 
 
-class ReactionRow(Row):
+class ReactionRow(PointsRow):
     """Points for each right reaction.
 
     Attributes:
@@ -62,7 +62,7 @@ class ReactionRow(Row):
     late: Count
 
 
-class ReadBackRow(Row):
+class ReadBackRow(PointsRow):
     """Points for values on record.
 
     Attributes:
@@ -89,10 +89,10 @@ class Points(Strict):
     version: Version
     provenance: Spoken
     pass_percent: Annotated[int, Field(ge=0, le=100)]
-    hard_step: Row
-    soft_step: Row
+    hard_step: PointsRow
+    soft_step: PointsRow
     order: Deducted
-    zone: ZoneRow
+    zone: ZonePoints
     reaction: ReactionRow
     read_back: ReadBackRow
     prompts: Deducted

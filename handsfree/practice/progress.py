@@ -7,8 +7,15 @@ from dataclasses import dataclass
 
 from handsfree.errors import UsageError
 from handsfree.practice.attempts import Attempt, Rating, Signature
-from handsfree.practice.curves import Curve, Limit, curve
-from handsfree.practice.learning import Agreement, CusumLimits, LearningLimits, Weights, agreement, crossings
+from handsfree.practice.curve_drawing import Curve, Limit, curve
+from handsfree.practice.learning_curves import (
+    CusumLimits,
+    LearningLimits,
+    RaterAgreement,
+    Weights,
+    agreement,
+    crossings,
+)
 from handsfree.practice.rating import ITEMS, MARKS
 
 FEW = 20
@@ -191,7 +198,7 @@ class Compared:
 
     what: str
     weights: Weights
-    found: Agreement
+    found: RaterAgreement
 
 
 def compare_raters(ratings: Sequence[Rating], first: str, second: str, weights: Weights) -> tuple[Compared, ...]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from handsfree.errors import RecordError, UsageError
-from handsfree.record.replay import Record
+from handsfree.record.contents import Record
 
 FORM = str(files("handsfree").joinpath("practice", "rating.yaml"))
 """The form as a procedure file."""

@@ -9,8 +9,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from handsfree.practice.script import NoiseSpec, VoiceSpec
-from handsfree.procedure.form import FileId, Identifier, Spoken, Strict, Version
+from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Version
+from handsfree.simulation.script import NoiseSpec, VoiceSpec
 
 Place = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(@(left|right))?$", max_length=60)]
 """A step, or one side of it: "circulation_after@right"."""
@@ -104,7 +104,7 @@ class Settlement(Strict):
         return self
 
 
-class Event(Strict):
+class ScenarioEvent(Strict):
     """Something that happens to the learner.
 
     Attributes:
@@ -192,5 +192,5 @@ class Practice(Strict):
     tool_voice: Literal["neural", "system"] | None = None
     noise: NoiseSpec | None = None
     case: dict[FieldPlace, str] = Field(default_factory=dict)
-    events: tuple[Event, ...] = ()
+    events: tuple[ScenarioEvent, ...] = ()
     phase_s: dict[Literal["before", "during", "after"], Seconds] = Field(default_factory=dict)

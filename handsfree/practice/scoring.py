@@ -9,20 +9,20 @@ from dataclasses import dataclass, replace
 
 from handsfree.model.commands import Control
 from handsfree.model.readings import REPEATED
-from handsfree.practice.faults import Fault, faults_of
-from handsfree.practice.planned import ATTEMPTED, Planned, planned_in
+from handsfree.practice.critical_errors import CriticalError, faults_of
 from handsfree.practice.points import Points
-from handsfree.practice.reacting import Reaction, Verdict, reactions
+from handsfree.practice.practice_plan import ATTEMPTED, Planned, planned_in
+from handsfree.practice.reactions import Reaction, ReactionVerdict, reactions
 from handsfree.practice.scenario import Way
-from handsfree.practice.timeline import Line, Stated, same_value, timeline
-from handsfree.practice.visited import READ, Done, stages_of
-from handsfree.record.replay import Record
+from handsfree.practice.stage_outcomes import READ, Done, stages_of
+from handsfree.practice.timeline import Stated, TimelineMoment, same_value, timeline
+from handsfree.record.contents import Record
 
 PHASES = ("before", "during", "after")
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class ScoreItem:
     """A row of the score.
 
     Attributes:
@@ -74,8 +74,8 @@ class Score:
     planned: Planned
     table: str
     passed: bool
-    faults: tuple[Fault, ...]
-    items: tuple[Item, ...]
+    faults: tuple[CriticalError, ...]
+    items: tuple[ScoreItem, ...]
     reactions: tuple[Reaction, ...]
     phases: tuple[Phase, ...]
     counts: dict[str, int]
@@ -106,7 +106,7 @@ def score(record: Record, points: Points) -> Score:
     planned = planned_in(record)
     line = timeline(record)
     found = reactions(record, planned, line)
-    rightly_ended = any(one.way is Way.ENDED and one.verdict is not Verdict.WRONG for one in found)
+    rightly_ended = any(one.way is Way.ENDED and one.verdict is not ReactionVerdict.WRONG for one in found)
     stages = stages_of(planned, line)
     faults = faults_of(planned, line, found, stages, points, all_due=not rightly_ended)
     items = [
@@ -132,16 +132,16 @@ def score(record: Record, points: Points) -> Score:
     return replace(done, passed=passed)
 
 
-def _step_items(stages: tuple[Done, ...], points: Points, *, all_due: bool) -> Iterator[Item]:
+def _step_items(stages: tuple[Done, ...], points: Points, *, all_due: bool) -> Iterator[ScoreItem]:
     for row, worth, hard in (("hard_step", points.hard_step, True), ("soft_step", points.soft_step, False)):
         due = [one for one in stages if one.hard is hard and (all_due or one.state != "undone")]
         left = [f"{one.stage} {one.state}" for one in due if one.state != "done"]
         label = f"{'required' if hard else 'other'} steps done"
         got = (len(due) - len(left)) * worth.points
-        yield Item(row, label, got, len(due) * worth.points, "; ".join(left[:5]))
+        yield ScoreItem(row, label, got, len(due) * worth.points, "; ".join(left[:5]))
 
 
-def _order_item(planned: Planned, line: Line, points: Points) -> Item:
+def _order_item(planned: Planned, line: TimelineMoment, points: Points) -> ScoreItem:
     places = {step.step: number for number, step in enumerate(planned.steps)}
     faults, furthest, seen = [], -1, set()
     for one in line.stated:
@@ -161,12 +161,14 @@ def _order_item(planned: Planned, line: Line, points: Points) -> Item:
     return _deducted("order", "order kept", points.order.points, points.order.each * len(faults), faults)
 
 
-def _deducted(row: str, label: str, possible: int, lost: int, notes: list[str]) -> Item:
+def _deducted(row: str, label: str, possible: int, lost: int, notes: list[str]) -> ScoreItem:
     more = f" and {len(notes) - 5} more" if len(notes) > 5 else ""
-    return Item(row, label, max(0, possible - lost), possible, "; ".join(notes[:5]) + more)
+    return ScoreItem(row, label, max(0, possible - lost), possible, "; ".join(notes[:5]) + more)
 
 
-def _zone_items(record: Record, planned: Planned, line: Line, points: Points, *, all_due: bool) -> Iterator[Item]:
+def _zone_items(
+    record: Record, planned: Planned, line: TimelineMoment, points: Points, *, all_due: bool
+) -> Iterator[ScoreItem]:
     lit = {one.text("zone") for one in line.of("light_turned_on")}
     row = points.zone
     if all(step.zones is None for step in planned.steps):
@@ -178,22 +180,22 @@ def _zone_items(record: Record, planned: Planned, line: Line, points: Points, *,
             continue
         told = f"{seconds:.1f} of {target_s:g} s"
         if seconds < target_s:
-            yield Item("zone", f"zone {zone}", 0, row.points, f"under: {told}")
+            yield ScoreItem("zone", f"zone {zone}", 0, row.points, f"under: {told}")
         elif seconds >= max(target_s * row.over_factor, target_s + row.over_s):
-            yield Item("zone", f"zone {zone}", row.over, row.points, f"over: {told}")
+            yield ScoreItem("zone", f"zone {zone}", row.over, row.points, f"over: {told}")
         else:
-            yield Item("zone", f"zone {zone}", row.points, row.points, told)
+            yield ScoreItem("zone", f"zone {zone}", row.points, row.points, told)
 
 
-def _reaction_items(found: tuple[Reaction, ...], points: Points) -> Iterator[Item]:
+def _reaction_items(found: tuple[Reaction, ...], points: Points) -> Iterator[ScoreItem]:
     row = points.reaction
     for one in found:
-        if one.verdict is not Verdict.NOT_DUE:
-            got = {Verdict.RIGHT: row.points, Verdict.LATE: row.late}.get(one.verdict, 0)
-            yield Item("reaction", f"answer to {one.event.id}", got, row.points, one.note)
+        if one.verdict is not ReactionVerdict.NOT_DUE:
+            got = {ReactionVerdict.RIGHT: row.points, ReactionVerdict.LATE: row.late}.get(one.verdict, 0)
+            yield ScoreItem("reaction", f"answer to {one.event.id}", got, row.points, one.note)
 
 
-def _value_item(planned: Planned, line: Line, points: Points) -> Item:
+def _value_item(planned: Planned, line: TimelineMoment, points: Points) -> ScoreItem:
     """Values of the case that were confirmed otherwise."""
     elsewhere = {place for event in planned.events for place in (*event.shows, *event.remedy)}
     wrong, corrected, lost = [], 0, 0
@@ -219,14 +221,14 @@ def _value_item(planned: Planned, line: Line, points: Points) -> Item:
     return _deducted("read_back", "values right on record", points.read_back.points, lost, wrong)
 
 
-def _prompt_item(line: Line, points: Points) -> Item:
+def _prompt_item(line: TimelineMoment, points: Points) -> ScoreItem:
     counts = _counts(line)
     needed = counts["said again"] + counts["help"]
     lost = max(0, needed - points.prompts.free) * points.prompts.each
     return _deducted("prompts", "prompts needed", points.prompts.points, lost, [f"{needed} needed"])
 
 
-def _counts(line: Line) -> dict[str, int]:
+def _counts(line: TimelineMoment) -> dict[str, int]:
     kinds = {
         "said again": "said_again",
         "help": "help_given",
@@ -242,7 +244,7 @@ def _counts(line: Line) -> dict[str, int]:
     return counts
 
 
-def _phases(planned: Planned, line: Line) -> tuple[Phase, ...]:
+def _phases(planned: Planned, line: TimelineMoment) -> tuple[Phase, ...]:
     seconds = dict.fromkeys(PHASES, 0.0)
     entered = [one for one in line.of("step_entered") if one.text("phase") in seconds]
     ends = [one.at_s for one in entered[1:]] + [line.end_s]

@@ -7,8 +7,8 @@ from decimal import Decimal, InvalidOperation
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Json
 from handsfree.model.events import CommandDoubted, CommandSpoken
-from handsfree.practice.planned import ATTEMPTED, HAPPENED, PLANNED
-from handsfree.record.replay import Fact, Record
+from handsfree.practice.practice_plan import ATTEMPTED, HAPPENED, PLANNED
+from handsfree.record.contents import Fact, Record
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Stated:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TimelineMoment:
     """All moments of a record.
 
     Attributes:
@@ -71,7 +71,7 @@ class Line:
         return tuple(one for one in self.stated if one.kind in kinds and one.at_s >= since_s)
 
 
-def timeline(record: Record) -> Line:
+def timeline(record: Record) -> TimelineMoment:
     """The moments of a record."""
     times: dict[int, float] = {}
     controls: dict[int, Control] = {}
@@ -97,7 +97,7 @@ def timeline(record: Record) -> Line:
         last_s = _time_of(fact, times, last_s)
         watched = Control(str(fact.data.get("control"))) if fact.kind == ATTEMPTED else None
         stated.append(Stated(last_s, fact, watched or controls.get(fact.event_seq)))
-    return Line(tuple(stated), begun_s, max(times.values(), default=0.0), tuple(said))
+    return TimelineMoment(tuple(stated), begun_s, max(times.values(), default=0.0), tuple(said))
 
 
 def _time_of(fact: Fact, times: Mapping[int, float], last_s: float) -> float:

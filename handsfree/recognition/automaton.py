@@ -6,7 +6,15 @@ Built as it is walked: a place in the text is compiled when a search first comes
 from dataclasses import dataclass, field
 
 from handsfree.model.graph import Arc, WordGraph
-from handsfree.recognition.lexicon import FREE, MAY_END, After, Form, joined_forms, spaced_forms, takes_two_digits
+from handsfree.recognition.lexicon import (
+    FREE,
+    MAY_END,
+    After,
+    WrittenForm,
+    joined_forms,
+    spaced_forms,
+    takes_two_digits,
+)
 from handsfree.recognition.tokens import Branch
 
 _PUNCTUATION = ".,!?;:"
@@ -42,7 +50,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class AutomatonStep:
     """One way that a text piece can be read.
 
     Attributes:
@@ -74,24 +82,26 @@ class Automaton:
             state for state, arcs in self._leaving.items() if _SPELLING_WORDS.issubset(arc.word for arc in arcs)
         }
         self._places: dict[tuple[int, After], Place] = {}
-        self._steps: dict[Place, dict[int, tuple[Step, ...]]] = {}
+        self._steps: dict[Place, dict[int, tuple[AutomatonStep, ...]]] = {}
         self._silent: dict[int, tuple[tuple[Path, int], ...]] = {}
         self.start = self._place(graph.start, After.START)
 
-    def steps(self, place: Place) -> dict[int, tuple[Step, ...]]:
+    def steps(self, place: Place) -> dict[int, tuple[AutomatonStep, ...]]:
         """The tokens that may follow, each with its readings."""
         found = self._steps.get(place)
         if found is None:
             collected: dict[int, dict[tuple[Place, Path], float]] = {}
-            self._meet(self._vocabulary, [Step(place, (), 0.0)], collected)
+            self._meet(self._vocabulary, [AutomatonStep(place, (), 0.0)], collected)
             found = {
-                token: tuple(Step(to, arcs, cost) for (to, arcs), cost in readings.items())
+                token: tuple(AutomatonStep(to, arcs, cost) for (to, arcs), cost in readings.items())
                 for token, readings in collected.items()
             }
             self._steps[place] = found
         return found
 
-    def _meet(self, branch: Branch, here: list[Step], found: dict[int, dict[tuple[Place, Path], float]]) -> None:
+    def _meet(
+        self, branch: Branch, here: list[AutomatonStep], found: dict[int, dict[tuple[Place, Path], float]]
+    ) -> None:
         for token in branch.tokens:
             readings = found.setdefault(token, {})
             for step in here:
@@ -102,13 +112,14 @@ class Automaton:
             if there:
                 self._meet(following, there, found)
 
-    def _read(self, step: Step, character: str) -> list[Step]:
+    def _read(self, step: AutomatonStep, character: str) -> list[AutomatonStep]:
         child = step.place.children.get(character)
         if child is None:
             return []
-        found = [Step(child, step.arcs, step.cost)] if child.children else []
+        found = [AutomatonStep(child, step.arcs, step.cost)] if child.children else []
         found += (
-            Step(self._place(end.state, end.after), step.arcs + end.arcs, step.cost + end.cost) for end in child.exits
+            AutomatonStep(self._place(end.state, end.after), step.arcs + end.arcs, step.cost + end.cost)
+            for end in child.exits
         )
         return found
 
@@ -186,7 +197,7 @@ def _word(arc: Arc) -> str:
     return (arc.word or "").lower()
 
 
-def _write(begin: Place, form: Form, arcs: Path, target: int, cost: float) -> None:
+def _write(begin: Place, form: WrittenForm, arcs: Path, target: int, cost: float) -> None:
     place = begin
     for character in form.text:
         place = place.children.setdefault(character, Place())

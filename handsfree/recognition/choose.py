@@ -5,10 +5,10 @@ from concurrent.futures import ThreadPoolExecutor
 from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine, UtteranceRecognizer
-from handsfree.recognition.later import LaterRecognizer
+from handsfree.recognition.lazy_loading import LazyRecognizer
 from handsfree.recognition.models import find, locate
-from handsfree.recognition.pair import ChosenWeights, choice
 from handsfree.recognition.port import Recognizer
+from handsfree.recognition.routing import RoutingEngine, choice
 
 ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
 """Names that `make_recognizer` knows, the default first: it hears each grammar with the weights measured to be better
@@ -46,14 +46,14 @@ def make_recognizer_beside(engine: str | None = None, settings: EndpointSettings
     if not name.startswith("neural"):
         return make_recognizer(name, settings)
     # numpy and the runtime come with the speech packages: only who listens needs them.
-    from handsfree.recognition.network import runtime
+    from handsfree.recognition.neural_network import runtime
 
     runtime()
     if name != "neural-tuned":
         locate()
     if name != "neural-base":
         locate(TUNED_MODEL)
-    return LaterRecognizer(lambda: make_recognizer(name, settings))
+    return LazyRecognizer(lambda: make_recognizer(name, settings))
 
 
 def make_engine(name: str) -> Engine:
@@ -65,21 +65,21 @@ def make_engine(name: str) -> Engine:
     """
     match name:
         case "neural":
-            from handsfree.recognition.both import BothWeights
-            from handsfree.recognition.neural import NeuralEngine
+            from handsfree.recognition.neural_engine import NeuralEngine
+            from handsfree.recognition.rescoring import RescoringEngine
 
             with ThreadPoolExecutor(1) as beside:
                 loading = beside.submit(lambda: NeuralEngine(locate(TUNED_MODEL), name=TUNED))
                 base = NeuralEngine()
                 tuned = loading.result()
-            engines: dict[str, Engine] = {"base": base, "tuned": tuned, "both": BothWeights(tuned, base)}
-            return ChosenWeights(engines, choice())
+            engines: dict[str, Engine] = {"base": base, "tuned": tuned, "both": RescoringEngine(tuned, base)}
+            return RoutingEngine(engines, choice())
         case "neural-base":
-            from handsfree.recognition.neural import NeuralEngine
+            from handsfree.recognition.neural_engine import NeuralEngine
 
             return NeuralEngine()
         case "neural-tuned":
-            from handsfree.recognition.neural import NeuralEngine
+            from handsfree.recognition.neural_engine import NeuralEngine
 
             return NeuralEngine(locate(TUNED_MODEL), name=TUNED)
         case "pocketsphinx":

@@ -5,9 +5,9 @@ from typing import Protocol
 from handsfree.model.audio import AudioBlock
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.recognition.course import STOP_TAGS, Course, Next
 from handsfree.recognition.endpointing import Endpointer, Segment
-from handsfree.recognition.stop_words import StopWatch
+from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
+from handsfree.recognition.stop_word_spotter import StopWordSpotter
 from handsfree.understanding.decision import probability_right
 
 COMMAND_GAP_NATS = 4.0
@@ -61,8 +61,8 @@ class UtteranceRecognizer:
         self._engine = engine
         self._endpointer = endpointer or Endpointer()
         self._graph: WordGraph | None = None
-        self._course: Course | None = None
-        self._stop_watch: StopWatch | None = None
+        self._course: LookAhead | None = None
+        self._stop_watch: StopWordSpotter | None = None
         self._dictation = False
         self._early: tuple[Segment, Hypothesis, float | None] | None = None
         self._stopped_at_s: float | None = None
@@ -89,11 +89,11 @@ class UtteranceRecognizer:
         if graph is None:
             return
         self._engine.prepare(graph)
-        self._course = Course(graph)
+        self._course = LookAhead(graph)
         stop_words = self._course.stop_words()
         if stop_words is not None:
             self._engine.prepare(stop_words)
-            self._stop_watch = StopWatch(self._engine.recognise, stop_words, self._endpointer)
+            self._stop_watch = StopWordSpotter(self._engine.recognise, stop_words, self._endpointer)
 
     def accept(self, block: AudioBlock) -> tuple[Hypothesis, ...]:
         """See `Recognizer.accept`."""

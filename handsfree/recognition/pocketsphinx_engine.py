@@ -14,7 +14,7 @@ from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import nothing_heard
-from handsfree.recognition.meaning import same_meaning_key
+from handsfree.recognition.same_meaning import same_meaning_key
 from handsfree.understanding.graphs import match
 
 if TYPE_CHECKING:

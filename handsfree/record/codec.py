@@ -34,7 +34,7 @@ _NOT_INLINED = {"clip"}
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class RecordLine:
     """One line of a record.
 
     Attributes:
@@ -95,7 +95,7 @@ def _quick(value: Json) -> bytes | None:
     return text.encode() if text.isascii() and _MAY_DIFFER.search(text) is None else None
 
 
-def with_sum(line: Line) -> Line:
+def with_sum(line: RecordLine) -> RecordLine:
     """The same line with `data.sum`, the SHA-256 of the line without it."""
     plain = {name: value for name, value in line.data.items() if name != "sum"}
     bare = dataclasses.replace(line, data=plain)
@@ -107,7 +107,7 @@ def fact_sum(fact: Append) -> str:
     return hashlib.sha256(canonical([fact.kind, dict(fact.data)])).hexdigest()
 
 
-def parse_line(raw: bytes) -> Line:
+def parse_line(raw: bytes) -> RecordLine:
     """Read one line; anything but the exact canonical bytes is refused.
 
     Args:
@@ -131,7 +131,7 @@ def parse_line(raw: bytes) -> Line:
         raise RecordError("has a member of the wrong type")
     if canonical(value) != raw:
         raise RecordError("is not in canonical form (RFC 8785)")
-    return Line(seq, prev, at, kind, data)
+    return RecordLine(seq, prev, at, kind, data)
 
 
 @functools.cache

@@ -6,8 +6,8 @@ import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import Line, canonical
-from handsfree.record.lines import EVENT, RECORD_FILE, Fault, Reading, read_lines
+from handsfree.record.codec import RecordLine, canonical
+from handsfree.record.lines import EVENT, RECORD_FILE, LinesRead, RecordFault, read_lines
 
 END_FILE = "record.end"
 """Count and hash of the last seal. Shows a file cut back to an earlier seal, as long as both are not changed."""
@@ -60,7 +60,7 @@ def lock(handle: int, path: Path) -> None:
         raise RecordError(f"{path} is being written by another process; wait until it has ended") from error
 
 
-def open_checked(folder: Path) -> tuple[int, Reading]:
+def open_checked(folder: Path) -> tuple[int, LinesRead]:
     """Open and claim an existing record whose lines are without faults.
 
     Raises:
@@ -81,7 +81,7 @@ def open_checked(folder: Path) -> tuple[int, Reading]:
     return handle, reading
 
 
-def drop_unled(reading: Reading) -> None:
+def drop_unled(reading: LinesRead) -> None:
     """Count an unfinished batch without an event as torn: replay cannot complete it, and nobody was told of it."""
     lead = next((line for line in reversed(reading.good) if line.kind == EVENT), None)
     if not reading.due or lead is None or lead.data["event"] is not None:
@@ -93,7 +93,7 @@ def drop_unled(reading: Reading) -> None:
     reading.due = 0
 
 
-def repair(folder: Path, handle: int, reading: Reading) -> None:
+def repair(folder: Path, handle: int, reading: LinesRead) -> None:
     """Move a torn end to a side file.
 
     Raises:
@@ -120,7 +120,7 @@ def _set_aside(folder: Path, torn: bytes) -> None:
     sync_folder(folder)
 
 
-def note_end(folder: Path, line: Line) -> None:
+def note_end(folder: Path, line: RecordLine) -> None:
     """Keep count and hash of a seal beside the record. A failure is no fault: the record itself is on the disk."""
     new = folder / f"{END_FILE}.new"
     try:
@@ -134,7 +134,7 @@ def note_end(folder: Path, line: Line) -> None:
         new.unlink(missing_ok=True)
 
 
-def end_fault(folder: Path, reading: Reading) -> Fault | None:
+def end_fault(folder: Path, reading: LinesRead) -> RecordFault | None:
     """Whether the record still holds what was sealed last, as far as the note beside it tells."""
     try:
         noted = json.loads((folder / END_FILE).read_bytes())
@@ -142,10 +142,12 @@ def end_fault(folder: Path, reading: Reading) -> Fault | None:
     except FileNotFoundError:
         return None
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
-        return Fault(0, f"{END_FILE} cannot be read")
+        return RecordFault(0, f"{END_FILE} cannot be read")
     if type(count) is not int or not 1 <= count <= len(reading.lines):
-        return Fault(len(reading.lines) + 1, f"{count} lines were sealed and {len(reading.lines)} are left: cut off")
+        return RecordFault(
+            len(reading.lines) + 1, f"{count} lines were sealed and {len(reading.lines)} are left: cut off"
+        )
     line = reading.lines[count - 1]
     if line is None or line.hash != head:
-        return Fault(count, "is not the line that was sealed")
+        return RecordFault(count, "is not the line that was sealed")
     return None

@@ -17,7 +17,7 @@ from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Json
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
 from handsfree.record.clips import keep_clip
-from handsfree.record.codec import FIRST_PREV, Line, decode_event, encode, fact_sum, parse_line, with_sum
+from handsfree.record.codec import FIRST_PREV, RecordLine, decode_event, encode, fact_sum, parse_line, with_sum
 from handsfree.record.files import drop_unled, lock, make_private, note_end, open_checked, repair, sync_folder
 from handsfree.record.lines import (
     AMENDED,
@@ -30,10 +30,10 @@ from handsfree.record.lines import (
     OWN_KINDS,
     RECORD_FILE,
     SEALED,
-    Reading,
+    LinesRead,
     read_lines,
 )
-from handsfree.record.reference import check_reference
+from handsfree.record.patient_reference import check_reference
 
 FORM = 1
 _LATER_KINDS = frozenset({AMENDED, CLIP_DELETED, ATTESTED})
@@ -303,25 +303,27 @@ class Journal:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _own(self, kind: str, data: Mapping[str, Json], at: str, seq: int, prev: str) -> Line:
-        return with_sum(Line(seq, prev, at, kind, data))
+    def _own(self, kind: str, data: Mapping[str, Json], at: str, seq: int, prev: str) -> RecordLine:
+        return with_sum(RecordLine(seq, prev, at, kind, data))
 
-    def _after(self, lines: Sequence[Line]) -> tuple[int, str]:
+    def _after(self, lines: Sequence[RecordLine]) -> tuple[int, str]:
         return (lines[-1].seq + 1, lines[-1].hash) if lines else (self._tail.seq, self._tail.prev)
 
-    def _chained(self, facts: Sequence[tuple[str, dict[str, Json]]], at: str, first: Line | None = None) -> list[Line]:
+    def _chained(
+        self, facts: Sequence[tuple[str, dict[str, Json]]], at: str, first: RecordLine | None = None
+    ) -> list[RecordLine]:
         seq, prev = self._after([first] if first is not None else [])
-        lines: list[Line] = []
+        lines: list[RecordLine] = []
         for kind, data in facts:
-            lines.append(Line(seq, prev, at, kind, data))
+            lines.append(RecordLine(seq, prev, at, kind, data))
             seq, prev = seq + 1, lines[-1].hash
         return lines
 
-    def _seal(self, seq: int, prev: str, at: str) -> Line:
+    def _seal(self, seq: int, prev: str, at: str) -> RecordLine:
         data: dict[str, Json] = {"lines": seq + 1, "head": prev}
         return self._own(SEALED, data, at, seq, prev)
 
-    def _write(self, lines: Sequence[Line]) -> None:
+    def _write(self, lines: Sequence[RecordLine]) -> None:
         if self._failed is not None:
             raise RecordError(f"the record takes nothing more: {self._failed}")
         if self._handle < 0:
@@ -365,11 +367,11 @@ def stamp(clock: Clock) -> str:
     return clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def _tail_of(reading: Reading) -> _Tail:
+def _tail_of(reading: LinesRead) -> _Tail:
     return _Tail(len(reading.lines), reading.head, reading.whole)
 
 
-def _interrupted(reading: Reading, clock: Clock) -> Interrupted:
+def _interrupted(reading: LinesRead, clock: Clock) -> Interrupted:
     lines = reading.good
     events: list[SessionEvent] = []
     facts: list[Append] = []

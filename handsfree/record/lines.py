@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Json
-from handsfree.record.codec import FIRST_PREV, Line, decode_event, fact_sum, parse_line, with_sum
+from handsfree.record.codec import FIRST_PREV, RecordLine, decode_event, fact_sum, parse_line, with_sum
 
 RECORD_FILE = "record.jsonl"
 HEADER = "header"
@@ -22,11 +22,11 @@ _AFTER_SEAL = frozenset({AMENDED, CLIP_DELETED, SEALED, ATTESTED})
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class RecordFault:
     """Something wrong with a record.
 
     Attributes:
-        line: Line number in the file, from 1; 0 where it is not about a line.
+        line: RecordLine number in the file, from 1; 0 where it is not about a line.
         what: What is wrong.
     """
 
@@ -38,7 +38,7 @@ class Fault:
 
 
 @dataclass(slots=True)
-class Reading:
+class LinesRead:
     """What a file holds.
 
     Attributes:
@@ -49,14 +49,14 @@ class Reading:
         due: Facts that the last batch announces and the file lacks.
     """
 
-    lines: list[Line | None] = field(default_factory=list)
-    faults: list[Fault] = field(default_factory=list)
+    lines: list[RecordLine | None] = field(default_factory=list)
+    faults: list[RecordFault] = field(default_factory=list)
     torn: bytes = b""
     whole: int = 0
     due: int = 0
 
     @property
-    def good(self) -> list[Line]:
+    def good(self) -> list[RecordLine]:
         """The lines that could be read."""
         return [line for line in self.lines if line is not None]
 
@@ -67,28 +67,28 @@ class Reading:
         return good[-1].hash if good else FIRST_PREV
 
 
-def read_lines(content: bytes) -> Reading:
+def read_lines(content: bytes) -> LinesRead:
     """Read and check every line of a record file: form, order, chain, sums and batches."""
     if content.count(b"\n") == content.count(b"\r\n") > 0:
-        return Reading(
-            faults=[Fault(1, "every line ends in CR LF: a transfer changed the line ends; copy it unchanged")]
+        return LinesRead(
+            faults=[RecordFault(1, "every line ends in CR LF: a transfer changed the line ends; copy it unchanged")]
         )
     pieces = content.split(b"\n")
     torn = pieces.pop()
-    reading = Reading(torn=torn, whole=len(content) - len(torn))
+    reading = LinesRead(torn=torn, whole=len(content) - len(torn))
     for number, raw in enumerate(pieces, start=1):
         try:
             reading.lines.append(parse_line(raw))
         except RecordError as error:
             reading.lines.append(None)
-            reading.faults.append(Fault(number, str(error)))
+            reading.faults.append(RecordFault(number, str(error)))
     _check_batches(reading)
     _check_chain(reading)
     reading.faults.sort(key=lambda fault: fault.line)
     return reading
 
 
-def _check_chain(reading: Reading) -> None:
+def _check_chain(reading: LinesRead) -> None:
     """Order, links and sums. After a fault the next line is taken at its word, so that one fault is told once."""
     faulty = {fault.line for fault in reading.faults}
     expected_seq: set[int] = {0}
@@ -100,12 +100,12 @@ def _check_chain(reading: Reading) -> None:
             continue
         what = _link_fault(line, expected_seq, expected_prev)
         if what is not None:
-            reading.faults.append(Fault(number, what))
+            reading.faults.append(RecordFault(number, what))
         expected_seq = {line.seq + 1} if line.seq in expected_seq else {line.seq + 1, *(s + 1 for s in expected_seq)}
         expected_prev = None if what is not None or number in faulty else line.hash
 
 
-def _link_fault(line: Line, expected_seq: set[int], expected_prev: str | None) -> str | None:
+def _link_fault(line: RecordLine, expected_seq: set[int], expected_prev: str | None) -> str | None:
     if line.seq not in expected_seq:
         due = min(expected_seq)
         return f"sequence number {line.seq} where {due} was due: lines were dropped, repeated or moved"
@@ -116,11 +116,11 @@ def _link_fault(line: Line, expected_seq: set[int], expected_prev: str | None) -
     return None
 
 
-def _check_batches(reading: Reading) -> None:
+def _check_batches(reading: LinesRead) -> None:
     """Header first, each event with just its facts, nothing foreign after the seal."""
     lines = reading.lines
     if not lines:
-        reading.faults.append(Fault(1, "there is no whole line: this is not a record"))
+        reading.faults.append(RecordFault(1, "there is no whole line: this is not a record"))
     index, sealed = 0, False
     while index < len(lines):
         line = lines[index]
@@ -131,19 +131,19 @@ def _check_batches(reading: Reading) -> None:
             continue
         if line.kind == EVENT:
             if sealed:
-                reading.faults.append(Fault(number, "an event after the record was closed"))
+                reading.faults.append(RecordFault(number, "an event after the record was closed"))
             index = _check_batch(reading, line, index)
         elif line.kind == SEALED:
             sealed = True
             if line.data.get("lines") != line.seq + 1 or line.data.get("head") != line.prev:
-                reading.faults.append(Fault(number, "the closing count or hash does not match"))
+                reading.faults.append(RecordFault(number, "the closing count or hash does not match"))
         elif line.kind not in OWN_KINDS or (line.kind == HEADER) != (number == 1):
-            reading.faults.append(Fault(number, f"{line.kind!r} does not belong here"))
+            reading.faults.append(RecordFault(number, f"{line.kind!r} does not belong here"))
         elif sealed and line.kind not in _AFTER_SEAL:
-            reading.faults.append(Fault(number, f"{line.kind!r} after the record was closed"))
+            reading.faults.append(RecordFault(number, f"{line.kind!r} after the record was closed"))
 
 
-def _skip_facts(lines: Sequence[Line | None], index: int) -> int:
+def _skip_facts(lines: Sequence[RecordLine | None], index: int) -> int:
     """After an unreadable line its facts, if it was an event, cannot be counted: go to the next known kind."""
     while index < len(lines):
         line = lines[index]
@@ -153,21 +153,21 @@ def _skip_facts(lines: Sequence[Line | None], index: int) -> int:
     return index
 
 
-def _check_batch(reading: Reading, lead: Line, start: int) -> int:
+def _check_batch(reading: LinesRead, lead: RecordLine, start: int) -> int:
     """Check the facts of one event. Returns where the next batch begins."""
     number = start
     sums = lead.data.get("facts_sha256")
     count = lead.data.get("facts")
     members = {"event", "facts", "facts_sha256", "sum"}
     if not isinstance(sums, list) or count != len(sums) or set(lead.data) - {"clip_sha256"} != members:
-        reading.faults.append(Fault(number, "the event line does not have the members it must have"))
+        reading.faults.append(RecordFault(number, "the event line does not have the members it must have"))
         return _skip_facts(reading.lines, start)
     try:
         event: Json = lead.data["event"]
         if event is not None and decode_event(event).wall != lead.at:
-            reading.faults.append(Fault(number, "the stamp differs from that of the event"))
+            reading.faults.append(RecordFault(number, "the stamp differs from that of the event"))
     except RecordError as error:
-        reading.faults.append(Fault(number, f"the event cannot be read: {error}"))
+        reading.faults.append(RecordFault(number, f"the event cannot be read: {error}"))
     index = start
     for due in sums:
         if index == len(reading.lines):
@@ -175,9 +175,9 @@ def _check_batch(reading: Reading, lead: Line, start: int) -> int:
             break
         line = reading.lines[index]
         if line is not None and line.kind in OWN_KINDS:
-            reading.faults.append(Fault(number, f"announces {len(sums)} facts; {index - start} follow"))
+            reading.faults.append(RecordFault(number, f"announces {len(sums)} facts; {index - start} follow"))
             break
         index += 1
         if line is not None and (line.at != lead.at or fact_sum(Append(line.kind, line.data)) != due):
-            reading.faults.append(Fault(index, "is not the fact that was written with its event"))
+            reading.faults.append(RecordFault(index, "is not the fact that was written with its event"))
     return index

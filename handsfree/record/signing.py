@@ -8,7 +8,7 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import Line
+from handsfree.record.codec import RecordLine
 
 
 def installation_key(path: Path) -> Ed25519PrivateKey:
@@ -56,7 +56,7 @@ def signature_is_good(public_key: str, signature: str, message: bytes) -> bool:
     return True
 
 
-def message_to_sign(line: Line) -> bytes:
+def message_to_sign(line: RecordLine) -> bytes:
     """Canonical bytes of an attestation without its signature and sum: what is signed.
 
     They hold the count, the stamp, the role, the public key and, through `prev`, every line before.

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.record.codec import FIRST_PREV
+from handsfree.record.contents import Record
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.replay import Record
-from handsfree.record.verify import State, is_written, verify
+from handsfree.record.verify import RecordState, is_written, verify
 
 INDEX_FILE = "index.sqlite"
 _FORM = 1
@@ -53,7 +53,7 @@ class Filter:
     Attributes:
         since: First day, ISO 8601, UTC.
         until: Last day, ISO 8601, UTC.
-        state: State.
+        state: RecordState.
         procedure: Identifier of the procedure.
         operator: Operator code.
     """
@@ -117,10 +117,10 @@ def _files(root: Path) -> Iterator[tuple[str, tuple[int, int]]]:
 
 def _live(root: Path, item: Summary) -> Summary:
     """Whether a process writes a record is no property of its file, so it is asked for each time."""
-    if item.state not in (State.OPEN, State.INTERRUPTED):
+    if item.state not in (RecordState.OPEN, RecordState.INTERRUPTED):
         return item
     try:
-        state = State.OPEN if is_written(root / item.name / RECORD_FILE) else State.INTERRUPTED
+        state = RecordState.OPEN if is_written(root / item.name / RECORD_FILE) else RecordState.INTERRUPTED
     except OSError:
         return _unreadable(item.name)
     return Summary(**(asdict(item) | {"state": state.value}))
@@ -148,7 +148,7 @@ def _summary(root: Path, name: str) -> Summary:
 
 
 def _unreadable(name: str) -> Summary:
-    return Summary(name, State.BROKEN.value, "", "", "", False, 0, FIRST_PREV, 0)
+    return Summary(name, RecordState.BROKEN.value, "", "", "", False, 0, FIRST_PREV, 0)
 
 
 def _operator(record: Record) -> str:

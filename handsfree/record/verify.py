@@ -8,13 +8,13 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.record.clips import clip_fault
+from handsfree.record.contents import Record, replay
 from handsfree.record.files import end_fault
-from handsfree.record.lines import ATTESTED, RECORD_FILE, SEALED, Fault, Reading, read_lines
-from handsfree.record.replay import Record, replay
+from handsfree.record.lines import ATTESTED, RECORD_FILE, SEALED, LinesRead, RecordFault, read_lines
 from handsfree.record.signing import message_to_sign, signature_is_good
 
 
-class State(StrEnum):
+class RecordState(StrEnum):
     """State of a record."""
 
     OPEN = "open"
@@ -36,16 +36,16 @@ class Verification:
         record: The contents, or None where it is broken.
     """
 
-    state: State
+    state: RecordState
     lines: int
     head_hash: str
-    faults: tuple[Fault, ...]
+    faults: tuple[RecordFault, ...]
     record: Record | None
 
     @property
     def fine(self) -> bool:
         """Whether the record is closed and nothing is wrong with it."""
-        return self.state in (State.COMPLETE, State.ATTESTED)
+        return self.state in (RecordState.COMPLETE, RecordState.ATTESTED)
 
 
 def record_file(path: Path) -> Path:
@@ -83,7 +83,7 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
         try:
             record = replay(reading.good)
         except RecordError as error:
-            faults.append(Fault(0, str(error)))
+            faults.append(RecordFault(0, str(error)))
         faults += _signature_faults(reading, trusted_key)
         cut = end_fault(file.parent, reading) if file.name == RECORD_FILE else None
         faults += [cut] if cut is not None else []
@@ -91,46 +91,46 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
         for seq, sha256 in record.clips:
             what = clip_fault(file.parent, sha256) if sha256 not in record.deleted_clips else None
             if what is not None:
-                faults.append(Fault(seq + 1, what))
-    state = State.BROKEN if faults else _state(reading, file)
-    if state is State.INTERRUPTED:
+                faults.append(RecordFault(seq + 1, what))
+    state = RecordState.BROKEN if faults else _state(reading, file)
+    if state is RecordState.INTERRUPTED:
         faults += _unfinished(reading)
     return Verification(state, len(reading.lines), reading.head, tuple(faults), record)
 
 
-def _signature_faults(reading: Reading, trusted_key: str | None) -> list[Fault]:
-    faults: list[Fault] = []
+def _signature_faults(reading: LinesRead, trusted_key: str | None) -> list[RecordFault]:
+    faults: list[RecordFault] = []
     for number, line in enumerate(reading.good, start=1):
         if line.kind != ATTESTED:
             continue
         public_key = str(line.data.get("public_key"))
         if not signature_is_good(public_key, str(line.data.get("signature")), message_to_sign(line)):
-            faults.append(Fault(number, "the signature is wrong"))
+            faults.append(RecordFault(number, "the signature is wrong"))
         elif trusted_key is not None and public_key != trusted_key.lower():
-            faults.append(Fault(number, "signed by another installation's key than the one to be trusted"))
+            faults.append(RecordFault(number, "signed by another installation's key than the one to be trusted"))
         if line.data.get("lines") != number or line.data.get("head") != line.prev:
-            faults.append(Fault(number, "the attested count or hash does not match"))
+            faults.append(RecordFault(number, "the attested count or hash does not match"))
     return faults
 
 
-def _state(reading: Reading, file: Path) -> State:
+def _state(reading: LinesRead, file: Path) -> RecordState:
     if reading.torn or reading.due:
-        return State.OPEN if is_written(file) else State.INTERRUPTED
+        return RecordState.OPEN if is_written(file) else RecordState.INTERRUPTED
     last = reading.good[-1].kind
     if last == ATTESTED:
-        return State.ATTESTED
+        return RecordState.ATTESTED
     if last == SEALED:
-        return State.COMPLETE
-    return State.OPEN if is_written(file) else State.INTERRUPTED
+        return RecordState.COMPLETE
+    return RecordState.OPEN if is_written(file) else RecordState.INTERRUPTED
 
 
-def _unfinished(reading: Reading) -> list[Fault]:
+def _unfinished(reading: LinesRead) -> list[RecordFault]:
     number = len(reading.lines)
     if reading.torn:
-        return [Fault(number + 1, f"the last line is cut after {len(reading.torn)} bytes")]
+        return [RecordFault(number + 1, f"the last line is cut after {len(reading.torn)} bytes")]
     if reading.due:
-        return [Fault(number, f"the file ends {reading.due} facts before the end of the last event")]
-    return [Fault(number, "the record ends without being closed")]
+        return [RecordFault(number, f"the file ends {reading.due} facts before the end of the last event")]
+    return [RecordFault(number, "the record ends without being closed")]
 
 
 def is_written(file: Path) -> bool:

@@ -6,19 +6,19 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from handsfree.export.values import current, local_time, of_record, open_items, outcome
-from handsfree.exposure.daily import light_seconds_by_day
-from handsfree.record.replay import Record
+from handsfree.record.contents import Record
+from handsfree.record.entries import current, local_time, of_record, open_items, outcome
 from handsfree.record.store import Filter, list_records
-from handsfree.record.verify import State, Verification, verify
-from handsfree.report.moments import Moments
+from handsfree.record.verify import RecordState, Verification, verify
+from handsfree.report.daily_light import light_seconds_by_day
+from handsfree.report.display_text import duration_text, local_text, plain
+from handsfree.report.event_times import Moments
 from handsfree.report.page import dress, environment
 from handsfree.report.tables import value_text
-from handsfree.report.words import duration_text, local_text, plain
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class DayVisit:
     """One visit of a day.
 
     Attributes:
@@ -28,7 +28,7 @@ class Visit:
         operator: Code or role as read back, or "".
         patient: Patient reference, or "".
         lasted: Duration in words.
-        state: State of the record.
+        state: RecordState of the record.
         outcome: How it ended.
         practice: Whether it is practice.
         open_items: What was left open.
@@ -78,7 +78,7 @@ class Day:
     """
 
     day: str
-    visits: tuple[Visit, ...]
+    visits: tuple[DayVisit, ...]
     light: tuple[tuple[str, float], ...]
     lots: tuple[Lot, ...]
     unreadable: tuple[str, ...]
@@ -120,12 +120,12 @@ def _local_day(record: Record) -> str:
     return record.started.today if record.started is not None else of_record(record, "started")[:10]
 
 
-def _visit(name: str, found: Verification, record: Record) -> Visit:
+def _visit(name: str, found: Verification, record: Record) -> DayVisit:
     started = record.started
     said = [value_text(entry) for entry in current(record) if entry.step.startswith("operator")]
     left = open_items(record) if record.closing is not None else ("not closed", *_held(record))
-    faults = tuple(map(str, found.faults)) if found.state is State.BROKEN else ()
-    return Visit(
+    faults = tuple(map(str, found.faults)) if found.state is RecordState.BROKEN else ()
+    return DayVisit(
         name=name,
         began=local_text(started.wall, started.local_offset_minutes)[-5:] if started is not None else "",
         procedure=of_record(record, "procedure"),

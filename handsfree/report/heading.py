@@ -2,20 +2,20 @@
 
 from dataclasses import dataclass
 
-from handsfree.export.values import Entry, current, due_lines, of_record, outcome, versions
-from handsfree.procedure.loader import Bundle
-from handsfree.record.replay import Record
-from handsfree.record.verify import State, Verification
-from handsfree.report.moments import Moments
+from handsfree.definition.loader import Bundle
+from handsfree.record.contents import Record
+from handsfree.record.entries import Entry, current, due_lines, of_record, outcome, versions
+from handsfree.record.verify import RecordState, Verification
+from handsfree.report.display_text import duration_text, local_text, offset_text, plain, text
+from handsfree.report.event_times import Moments
 from handsfree.report.tables import value_text
-from handsfree.report.words import duration_text, local_text, offset_text, plain, text
 
 STATES = {
-    State.OPEN: "being written",
-    State.INTERRUPTED: "interrupted, not closed",
-    State.COMPLETE: "closed, not attested",
-    State.ATTESTED: "closed and attested",
-    State.BROKEN: "BROKEN: altered or incomplete",
+    RecordState.OPEN: "being written",
+    RecordState.INTERRUPTED: "interrupted, not closed",
+    RecordState.COMPLETE: "closed, not attested",
+    RecordState.ATTESTED: "closed and attested",
+    RecordState.BROKEN: "BROKEN: altered or incomplete",
 }
 
 
@@ -98,7 +98,7 @@ class Integrity:
     """How far a record can be trusted.
 
     Attributes:
-        state: State in words.
+        state: RecordState in words.
         fine: Whether it is closed and without faults.
         lines: How many lines.
         head: SHA-256 of the last line, in groups of eight.

@@ -5,15 +5,15 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
-from handsfree.record.replay import Fact, Record
-from handsfree.report.moments import Moments, Said
-from handsfree.report.words import clock_text, duration_text, number, plain, score_text, text
+from handsfree.record.contents import Fact, Record
+from handsfree.report.display_text import clock_text, duration_text, number, plain, score_text, text
+from handsfree.report.event_times import Moments, Said
 
 _SILENT = frozenset({"light_still_on", "reading_proposed", "tone_heard", "stage_exposed", "zone_totalled"})
 """Facts that repeat what another one says, or that nobody said or heard."""
 
 
-class Source(StrEnum):
+class EntrySource(StrEnum):
     """Who or what an entry is from; the value is what the page says."""
 
     HEARD = "Heard"
@@ -56,7 +56,7 @@ class LogEntry:
     """
 
     at: str
-    source: Source
+    source: EntrySource
     what: str
     detail: str = ""
     clip: str = ""
@@ -99,14 +99,14 @@ def log(record: Record, said: Said) -> tuple[LogEntry, ...]:
             entries.append(_heard(spoken[line]))
         entries += _recorded(facts.get(line, []), moments)
         at = clock_text(moments.starts.get(line, 0.0))
-        entries += [LogEntry(at, Source.TOOL, prompt) for prompt in said.prompts.get(line, ())]
+        entries += [LogEntry(at, EntrySource.TOOL, prompt) for prompt in said.prompts.get(line, ())]
     return tuple(entries)
 
 
 def _heard(one: Spoken) -> LogEntry:
     words = f"“{one.words}”" if one.words else "speech that was not understood"
     detail = f"{one.taken}, {one.score}" if one.score else one.taken
-    return LogEntry(clock_text(one.from_s), Source.HEARD, words, detail, one.clip)
+    return LogEntry(clock_text(one.from_s), EntrySource.HEARD, words, detail, one.clip)
 
 
 def _recorded(facts: list[Fact], moments: Moments) -> Iterator[LogEntry]:
@@ -115,7 +115,7 @@ def _recorded(facts: list[Fact], moments: Moments) -> Iterator[LogEntry]:
         if what:
             elsewhere = fact.kind in {"reading_confirmed", "reading_amended", "note_taken"}
             anchor = None if elsewhere else fact.seq
-            yield LogEntry(clock_text(moments.at_s(fact)), Source.RECORD, what, f"entry {fact.seq}", anchor=anchor)
+            yield LogEntry(clock_text(moments.at_s(fact)), EntrySource.RECORD, what, f"entry {fact.seq}", anchor=anchor)
 
 
 def fact_words(fact: Fact) -> str:

@@ -10,18 +10,18 @@ import jinja2
 from markupsafe import Markup
 
 from handsfree import __version__
+from handsfree.definition.loader import Bundle
 from handsfree.exposure.ledger import EXPOSURE_LABEL
-from handsfree.procedure.loader import Bundle
-from handsfree.record.replay import Record
+from handsfree.record.contents import Record
 from handsfree.record.verify import Verification
-from handsfree.report.attention import Level, attention
-from handsfree.report.course import course
+from handsfree.report.embedded_sound import Sounds
+from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading, integrity, title_of
 from handsfree.report.log import log
-from handsfree.report.moments import said
-from handsfree.report.sounds import Sounds
+from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import CAUTION
 from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
+from handsfree.report.timeline_chart import course
 
 _TEMPLATES = files("handsfree.report").joinpath("templates")
 
@@ -136,8 +136,8 @@ def report_page(
             record_id=record.header.get("record_id"),
             state=found.state.value,
             heading=heading(record, found),
-            levels=[(level, [item for item in items if item.level is level]) for level in Level],
-            counts={level.name: sum(item.count for item in items if item.level is level) for level in Level},
+            levels=[(level, [item for item in items if item.level is level]) for level in ReviewLevel],
+            counts={level.name: sum(item.count for item in items if item.level is level) for level in ReviewLevel},
             course=course(record, prompts),
             why_no_prompts=prompts.why_not,
             comparison=comparison(record),

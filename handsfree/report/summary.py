@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from handsfree.export.values import changed, due_lines, open_items, taken_first
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.effects import Json
-from handsfree.record.replay import Fact, Reading, Record
-from handsfree.report.light_lines import light_attention, light_lines
+from handsfree.record.contents import Fact, Record, RecordedReading
+from handsfree.record.entries import changed, due_lines, open_items, taken_first
+from handsfree.report.light_summary import light_attention, light_lines
 
 CAUTION = (
     "This is a record of what was said and timed. It gives no verdict: firmness, skin and circulation are judged by "
@@ -83,7 +83,7 @@ def _attention(record: Record) -> Iterator[str]:
         yield ""
 
 
-def _reading_line(reading: Reading) -> str:
+def _reading_line(reading: RecordedReading) -> str:
     if reading.superseded_by is not None:
         return ""
     data = reading.data

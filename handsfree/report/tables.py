@@ -5,21 +5,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 
-from handsfree.export.values import Entry, changed, entries
 from handsfree.model.effects import Json
-from handsfree.record.replay import Fact, Reading, Record
-from handsfree.report.attention import zone_name
-from handsfree.report.moments import Moments
-from handsfree.report.words import clock_text, number, plain, score_text, text, with_unit
+from handsfree.record.contents import Fact, Record, RecordedReading
+from handsfree.record.entries import Entry, changed, entries
+from handsfree.report.display_text import clock_text, number, plain, score_text, text, with_unit
+from handsfree.report.event_times import Moments
+from handsfree.report.review_items import zone_name
 
 _GRADES = {"amber": "Caution", "stop": "Stop", "red": "Red flag"}
 _TIMINGS = {"baseline": "before", "during": "during", "after": "after"}
-_Pair = tuple[Reading, Entry]
+_Pair = tuple[RecordedReading, Entry]
 _STEM = re.compile(r"_(before|after|mid)$")
 
 
 @dataclass(frozen=True, slots=True)
-class Earlier:
+class ReplacedValue:
     """A value that no longer stands.
 
     Attributes:
@@ -32,7 +32,7 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ReadingRow:
     """One reading that stands, with what it replaced.
 
     Attributes:
@@ -42,7 +42,7 @@ class Row:
         raw: The value as an amendment would give it.
         grade: "Caution", "Stop", "Red flag" or "".
         why: Why it was flagged.
-        earlier: Earlier values, the oldest first.
+        earlier: ReplacedValue values, the oldest first.
     """
 
     entry: int
@@ -51,7 +51,7 @@ class Row:
     raw: str
     grade: str
     why: str
-    earlier: tuple[Earlier, ...]
+    earlier: tuple[ReplacedValue, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class Breath:
     read_back: str
     clip: str
     at: str
-    rows: tuple[Row, ...]
+    rows: tuple[ReadingRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +119,7 @@ def reading_groups(record: Record) -> tuple[Group, ...]:
     return tuple(groups)
 
 
-def _utterance(reading: Reading) -> tuple[Json, ...]:
+def _utterance(reading: RecordedReading) -> tuple[Json, ...]:
     """What makes two readings of a step parts of one utterance."""
     return tuple(reading.fact.data.get(name) for name in ("heard", "spoken_from_s", "spoken_to_s"))
 
@@ -139,10 +139,10 @@ def _breath(said: tuple[_Pair, ...], members: Iterable[_Pair], moments: Moments)
     )
 
 
-def _row(reading: Reading, entry: Entry, members: Iterable[_Pair], moments: Moments) -> Row:
+def _row(reading: RecordedReading, entry: Entry, members: Iterable[_Pair], moments: Moments) -> ReadingRow:
     data = reading.data
     earlier = [
-        Earlier(
+        ReplacedValue(
             value_text(other),
             f"at {clock_text(moments.at_s(old.fact))}, {'taken again' if reading.first else 'replaced by voice'}: "
             f"“{other.words}”",
@@ -154,8 +154,8 @@ def _row(reading: Reading, entry: Entry, members: Iterable[_Pair], moments: Mome
         before, _ = changed(amendment)
         if before:
             was = plain(before.removeprefix("value "))
-            earlier.append(Earlier(was, f"amended by {amendment.by}, {amendment.at[:16]}Z: {amendment.reason}"))
-    return Row(
+            earlier.append(ReplacedValue(was, f"amended by {amendment.by}, {amendment.at[:16]}Z: {amendment.reason}"))
+    return ReadingRow(
         entry=entry.number,
         label=text(data.get("label")) or plain(entry.field),
         shown=value_text(entry),
@@ -231,7 +231,7 @@ def _twice(values: dict[str, str]) -> Twice:
 
 
 @dataclass(frozen=True, slots=True)
-class Zone:
+class ZoneLight:
     """Light on one zone.
 
     Attributes:
@@ -254,11 +254,11 @@ class Zone:
     share: float
     flags: tuple[str, ...]
     warmth: str
-    runs: tuple["Run", ...]
+    runs: tuple["RunRow", ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class RunRow:
     """One stretch of light.
 
     Attributes:
@@ -272,12 +272,12 @@ class Run:
     end: str
 
 
-def zones(record: Record) -> tuple[Zone, ...]:
+def zones(record: Record) -> tuple[ZoneLight, ...]:
     """Light by zone, in the order of the record."""
     return tuple(_zone(record, total) for total in record.zones)
 
 
-def _zone(record: Record, total: Fact) -> Zone:
+def _zone(record: Record, total: Fact) -> ZoneLight:
     name = total.data.get("zone")
     ended = [fact for fact in record.of_kind("light_turned_off") if fact.data.get("zone") == name]
     flags = [flag for fact in ended for flag in _names(fact)]
@@ -286,7 +286,7 @@ def _zone(record: Record, total: Fact) -> Zone:
     if lit_s >= target_s:
         flags = [flag for flag in flags if flag != "under target"]  # a later run made it up
     answers = [plain(a.data.get("answer")) for a in record.of_kind("warmth_answered") if a.data.get("zone") == name]
-    return Zone(
+    return ZoneLight(
         name=zone_name(total),
         lit=f"{lit_s:.1f}",
         possible=f"{possible_s:.1f}" if possible_s > lit_s + 0.05 else "",
@@ -304,12 +304,12 @@ def _names(fact: Fact) -> list[str]:
     return [plain(flag) for flag in flags] if isinstance(flags, list) else []
 
 
-def _run(fact: Fact) -> Run:
+def _run(fact: Fact) -> RunRow:
     from_s, to_s = number(fact.data.get("counted_from_s")), number(fact.data.get("counted_to_s"))
     ends = {"off_said": "light off", "stopped": "stop", "off_missed": "off not heard", "interrupted": "interrupted"}
     end = ends.get(text(fact.data.get("end")), plain(fact.data.get("end")))
     reason = text(fact.data.get("reason"))
-    return Run(clock_text(from_s), f"{max(0.0, to_s - from_s):.1f}", f"{end} ({reason})" if reason else end)
+    return RunRow(clock_text(from_s), f"{max(0.0, to_s - from_s):.1f}", f"{end} ({reason})" if reason else end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,7 +354,7 @@ class Note:
     text: str
     verified: str
     broken_off: bool
-    earlier: tuple[Earlier, ...]
+    earlier: tuple[ReplacedValue, ...]
     where: str
     at: str
 
@@ -366,7 +366,7 @@ def notes(record: Record) -> tuple[Note, ...]:
     for note in record.amended_notes:
         by = [item.by for item in note.amendments if item.now.get("verified") is True]
         earlier = [
-            Earlier(text(item.was.get("text")), f"amended by {item.by}, {item.at[:16]}Z: {item.reason}")
+            ReplacedValue(text(item.was.get("text")), f"amended by {item.by}, {item.at[:16]}Z: {item.reason}")
             for item in note.amendments
             if "text" in item.now
         ]

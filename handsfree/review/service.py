@@ -6,16 +6,16 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from handsfree.clock import Clock
+from handsfree.definition.loader import Bundle
 from handsfree.errors import UsageError
-from handsfree.export.values import open_items
 from handsfree.model.effects import Json
-from handsfree.procedure.loader import Bundle
+from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest
 from handsfree.record.clips import Retention, clip_file
-from handsfree.record.later import AMENDABLE_MEMBERS, amend, attest
+from handsfree.record.entries import open_items
 from handsfree.record.signing import installation_key
-from handsfree.report.making import limits_of, procedure_of, readable
+from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
-from handsfree.report.sounds import Sound, Sounds, kept_clips
+from handsfree.report.record_page import limits_of, procedure_of, readable
 
 
 class Review:
@@ -59,7 +59,7 @@ class Review:
         """
         with self._lock:
             found, record = readable(self._folder)
-            sounds = Sounds(tuple(Sound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
+            sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
         goes = record.header.get("retention") == Retention.UNTIL_ATTESTED
         controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=open_items(record))
         return report_page(found, record, self._bundle, sounds, controls)

@@ -1,7 +1,7 @@
 """The shell around the core: tells the session what happened, writes the record, carries out what it asks for."""
 
-from handsfree.runner.conductor import Conductor, Outputs, stamp
-from handsfree.runner.counted import Ears, run_blocks, run_typed
-from handsfree.runner.resumed import ResumedClock
+from handsfree.runner.offline_run import Ears, run_blocks, run_typed
+from handsfree.runner.session_clock import SessionClock
+from handsfree.runner.session_runner import Outputs, SessionRunner, stamp
 
-__all__ = ["Conductor", "Ears", "Outputs", "ResumedClock", "run_blocks", "run_typed", "stamp"]
+__all__ = ["Ears", "Outputs", "SessionClock", "SessionRunner", "run_blocks", "run_typed", "stamp"]

@@ -20,7 +20,7 @@ from importlib.resources import files
 from handsfree.model.commands import STOP_CONTROLS, Command, ControlCommand, DictateText, GiveValues, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Absent, Option
-from handsfree.understanding.pace import pace, syllables
+from handsfree.understanding.speaking_rate import pace, syllables
 
 INSIDE = ("certainty", "gap", "far_gap", "second_gap", "second_far_gap")
 WHICH = ("certainty", "margin", "gap", "second_gap", "second_end", "pace", "quiet")
@@ -31,7 +31,7 @@ QUIET_DB = 20.0
 _DEFAULT_ENGINE = "neural"
 
 
-class Outcome(StrEnum):
+class DecisionOutcome(StrEnum):
     """What to do with an utterance."""
 
     ACCEPT = "accept"
@@ -48,7 +48,7 @@ class Decision:
         probability: Estimated probability that the meaning is right, 0 … 1.
     """
 
-    outcome: Outcome
+    outcome: DecisionOutcome
     probability: float
 
 
@@ -68,14 +68,14 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
         wanted: What is legal now; a control that is not is ignored.
     """
     if isinstance(command, ControlCommand) and command.control not in wanted.all_controls:
-        return Decision(Outcome.IGNORE, 0.0)
+        return Decision(DecisionOutcome.IGNORE, 0.0)
     if hypothesis.evidence is None:
-        return Decision(Outcome.ACCEPT, 1.0)
+        return Decision(DecisionOutcome.ACCEPT, 1.0)
     probability = probability_right(hypothesis)
     least = _parameters()[0][kind_of(command)]
     if probability >= least["accept"]:
-        return Decision(Outcome.ACCEPT, probability)
-    return Decision(Outcome.ASK if probability >= least["ask"] else Outcome.IGNORE, probability)
+        return Decision(DecisionOutcome.ACCEPT, probability)
+    return Decision(DecisionOutcome.ASK if probability >= least["ask"] else DecisionOutcome.IGNORE, probability)
 
 
 def kind_of(command: Command) -> str:

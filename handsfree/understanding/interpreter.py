@@ -21,10 +21,10 @@ from handsfree.model.readings import Absent, AbsentReason, NeedsAsking, Option, 
 from handsfree.understanding.dates import read_date
 from handsfree.understanding.graphs import match
 from handsfree.understanding.identifiers import read_spelled
-from handsfree.understanding.listening import graph_for, typed_graph_for
+from handsfree.understanding.listening_graph import graph_for, typed_graph_for
 from handsfree.understanding.numbers import read_number
-from handsfree.understanding.scanned import SCAN, read_scan, scanned_tags
-from handsfree.understanding.written import spoken_forms
+from handsfree.understanding.scanned_label import SCAN, read_scan, scanned_tags
+from handsfree.understanding.typed_text import spoken_forms
 
 _END_OF_NOTE = ("end", "note")
 

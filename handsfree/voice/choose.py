@@ -5,12 +5,12 @@ from functools import partial
 from pathlib import Path
 
 from handsfree.errors import UsageError, VoiceError
-from handsfree.voice.apart import VoiceApart
-from handsfree.voice.cache import CachedSynthesizer
-from handsfree.voice.neural import NeuralVoice
-from handsfree.voice.pace import PROMPT_WPM
+from handsfree.voice.neural_voice import NeuralVoice
 from handsfree.voice.port import Synthesizer
-from handsfree.voice.system import SystemVoice
+from handsfree.voice.prompt_cache import CachedSynthesizer
+from handsfree.voice.prompt_rate import PROMPT_WPM
+from handsfree.voice.system_voice import SystemVoice
+from handsfree.voice.voice_process import VoiceApart
 
 VOICES: dict[str, Callable[..., Synthesizer]] = {"neural": NeuralVoice, "system": SystemVoice}
 """Names that may be asked for, best first."""

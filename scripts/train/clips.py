@@ -101,7 +101,7 @@ def _one(work: tuple[Sentence, VoiceShare, float, float]) -> Said:
 
 @lru_cache(maxsize=4096)
 def _said(voice: _Rated, words: str) -> Sound:
-    from handsfree.practice.voices import render
+    from handsfree.simulation.voices import render
 
     speech = render(voice, words)
     sound = np.frombuffer(speech.pcm, "<i2").astype(np.float32) / 32768

@@ -1,4 +1,4 @@
-"""Writes the additions as the file that is shipped; `handsfree.recognition.merging` reads it."""
+"""Writes the additions as the file that is shipped; `handsfree.recognition.weight_merging` reads it."""
 
 import json
 from collections.abc import Mapping
@@ -8,7 +8,7 @@ import numpy as np
 from base import Base
 from network import TunedLinear
 
-from handsfree.recognition.merging import FORM
+from handsfree.recognition.weight_merging import FORM
 
 
 def save_delta(path: Path, base: Base, layers: Mapping[str, TunedLinear]) -> None:

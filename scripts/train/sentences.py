@@ -12,14 +12,14 @@ from pathlib import Path
 
 from said import WORD_BY_WORD, Sentence
 
-from handsfree.authoring.hearing import Hearing, hearings
+from handsfree.authoring.step_contexts import Hearing, hearings
+from handsfree.definition.loader import bundled_procedures, load_bundle
+from handsfree.definition.plan import compile_procedure
 from handsfree.model.commands import Control, DateSlot, Wanted
 from handsfree.model.graph import Arc, WordGraph
-from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.loader import bundled_procedures, load_bundle
 from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening import grammars_for, graph_for
+from handsfree.understanding.listening_graph import grammars_for, graph_for
 
 DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 LETTERS = (

@@ -9,8 +9,8 @@ import pytest
 pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 
-from handsfree.audio import link as link_module
-from handsfree.audio.link import LOUDSPEAKER, MICROPHONE, SoundLink
+from handsfree.audio import audio_link as link_module
+from handsfree.audio.audio_link import LOUDSPEAKER, MICROPHONE, AudioLink
 from handsfree.clock import ManualClock
 from handsfree.errors import AudioDeviceError
 from handsfree.model.audio import AudioBlock, Speech
@@ -93,11 +93,11 @@ def world(monkeypatch: pytest.MonkeyPatch) -> World:
     return made
 
 
-def sound_link() -> SoundLink:
-    return SoundLink(ManualClock(datetime(2026, 11, 25, tzinfo=UTC)))
+def sound_link() -> AudioLink:
+    return AudioLink(ManualClock(datetime(2026, 11, 25, tzinfo=UTC)))
 
 
-def listen(link: SoundLink, world: World, blocks: int) -> list[tuple[str, bool]]:
+def listen(link: AudioLink, world: World, blocks: int) -> list[tuple[str, bool]]:
     """Take so many blocks; what was told meanwhile."""
     told: list[tuple[str, bool]] = []
 

@@ -48,7 +48,7 @@ SELF_HEARD = """
 import json
 import numpy as np
 from handsfree.audio.earcons import render_earcon
-from handsfree.audio.gate import HalfDuplexGate
+from handsfree.audio.half_duplex_gate import HalfDuplexGate
 from handsfree.audio.loudspeaker import Loudspeaker
 from handsfree.audio.microphone import Microphone
 from handsfree.clock import SystemClock

@@ -9,7 +9,7 @@ np = pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 
 from handsfree.audio import devices  # noqa: E402
-from handsfree.audio.gate import HalfDuplexGate  # noqa: E402
+from handsfree.audio.half_duplex_gate import HalfDuplexGate  # noqa: E402
 from handsfree.audio.mixer import Mixer  # noqa: E402
 from handsfree.errors import AudioDeviceError  # noqa: E402
 from handsfree.model.audio import AudioBlock, Speech  # noqa: E402

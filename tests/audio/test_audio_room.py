@@ -10,7 +10,7 @@ np = pytest.importorskip("numpy")
 from handsfree.audio.doubletalk import LEARN_BLOCKS, DoubleTalk  # noqa: E402
 from handsfree.audio.levels import level_dbfs  # noqa: E402
 from handsfree.audio.microphone import SampleTime  # noqa: E402
-from handsfree.audio.room import LOUD_FLOOR_DBFS, Room  # noqa: E402
+from handsfree.audio.room_level import LOUD_FLOOR_DBFS, RoomLevel  # noqa: E402
 from handsfree.model.audio import AudioBlock  # noqa: E402
 
 BLOCK_S = 0.02
@@ -22,7 +22,7 @@ def block(dbfs: float, number: int) -> AudioBlock:
     return AudioBlock((np.tile([amplitude, -amplitude], 160)).astype("<i2").tobytes(), number * BLOCK_S)
 
 
-def hear(room: Room, dbfs: float, seconds: float, *, own: bool = False) -> None:
+def hear(room: RoomLevel, dbfs: float, seconds: float, *, own: bool = False) -> None:
     start = getattr(room, "test_blocks", 0)
     count = round(seconds / BLOCK_S)
     for number in range(start, start + count):
@@ -39,7 +39,7 @@ def test_levels_are_decibels_below_full_scale() -> None:
 
 
 def test_the_floor_is_the_level_between_words_and_own_speech_is_no_noise() -> None:
-    room = Room()
+    room = RoomLevel()
     hear(room, -60, 2)
     for _ in range(4):
         hear(room, -20, 0.7)
@@ -51,7 +51,7 @@ def test_the_floor_is_the_level_between_words_and_own_speech_is_no_noise() -> No
 
 
 def test_a_room_as_loud_as_speech_is_too_loud_and_says_so_no_longer_when_it_falls_quiet() -> None:
-    room = Room()
+    room = RoomLevel()
     hear(room, LOUD_FLOOR_DBFS + 2, 3)
     assert room.too_loud
     hear(room, -50, 12)
@@ -59,7 +59,7 @@ def test_a_room_as_loud_as_speech_is_too_loud_and_says_so_no_longer_when_it_fall
 
 
 def test_speech_that_does_not_stand_out_of_the_noise_is_drowned() -> None:
-    room = Room()
+    room = RoomLevel()
     hear(room, -40, 5)
     hear(room, -37, 1)
     hear(room, -20, 1)
@@ -69,7 +69,7 @@ def test_speech_that_does_not_stand_out_of_the_noise_is_drowned() -> None:
 
 
 def test_soft_speech_in_a_quiet_room_is_not_drowned() -> None:
-    room = Room()
+    room = RoomLevel()
     hear(room, -70, 5)
     hear(room, -66, 1)
     assert not room.drowned(5.0, 6.0)

@@ -8,18 +8,18 @@ import pytest
 from authoring_files import PLAIN, write
 from click.testing import CliRunner
 
-from handsfree.authoring import acoustic
-from handsfree.authoring.acoustic import try_out
-from handsfree.authoring.findings import Level
-from handsfree.authoring.hearing import hearings
-from handsfree.authoring.pronouncing import dictionary
-from handsfree.authoring.soundness import alternatives, findings_of
-from handsfree.authoring.trials import NOISE_DB, Heard, Verdict, choose_voices, once_more, planned
+from handsfree.authoring import acoustic_check
+from handsfree.authoring.acoustic_check import try_out
+from handsfree.authoring.acoustic_findings import alternatives, findings_of
+from handsfree.authoring.findings import FindingLevel
+from handsfree.authoring.pronunciation import dictionary
+from handsfree.authoring.spoken_trials import NOISE_DB, TrialHeard, TrialVerdict, choose_voices, once_more, planned
+from handsfree.authoring.step_contexts import hearings
 from handsfree.commands import author
+from handsfree.definition.loader import read_procedure
+from handsfree.definition.plan import compile_procedure
 from handsfree.model.commands import STOP_CONTROLS
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.loader import read_procedure
 from handsfree.recognition.models import is_installed
 from handsfree.understanding.graphs import match
 
@@ -72,8 +72,8 @@ class Deaf:
 @pytest.fixture
 def engine(monkeypatch):
     deaf = Deaf()
-    monkeypatch.setattr(acoustic, "_spoken", deaf.speak)
-    monkeypatch.setattr(acoustic, "_engine", lambda _: deaf)
+    monkeypatch.setattr(acoustic_check, "_spoken", deaf.speak)
+    monkeypatch.setattr(acoustic_check, "_engine", lambda _: deaf)
     return deaf
 
 
@@ -102,7 +102,7 @@ def test_an_answer_that_fails_in_noise_is_said_in_a_quiet_room_too(tmp_path):
     _, steps = _read(tmp_path)
     _, plan = next(iter(planned(steps, VOICES, NOISE_DB)))
     phrase = plan[0][0]
-    right, wrong = Heard("ward", Verdict.RIGHT), Heard("home", Verdict.WRONG)
+    right, wrong = TrialHeard("ward", TrialVerdict.RIGHT), TrialHeard("home", TrialVerdict.WRONG)
     again = once_more(phrase, [right, wrong], VOICES, NOISE_DB)
     assert [(trial.voice, trial.noise_db) for trial in again] == [(voice, max(NOISE_DB)) for voice in VOICES]
     assert once_more(phrase, [right, right], VOICES, NOISE_DB) == ()
@@ -139,7 +139,7 @@ def test_a_confusable_pair_is_told_at_the_line_of_the_phrase(tmp_path, engine):
     engine.hears = {"bandage torn": "bandage intact"}
     (found,) = _findings(tmp_path)
     line = next(n for n, row in enumerate(PLAIN.splitlines(), 1) if row.startswith("      - {id: bandage"))
-    assert (found.level, found.code, found.line) == (Level.WARNING, "confusable", line)
+    assert (found.level, found.code, found.line) == (FindingLevel.WARNING, "confusable", line)
     assert '"bandage torn" was heard as "bandage intact" (4) in 4 of 4 trials' in found.text
 
 
@@ -155,7 +155,7 @@ def test_what_the_decision_ignores_was_not_heard(tmp_path, engine):
     _, steps = _read(tmp_path)
     tallies = try_out(steps[:1], VOICES, jobs=1)
     answers = [one for tally in tallies if tally.phrase.field for one in tally.heard]
-    assert {one.verdict for one in answers} == {Verdict.NOTHING}
+    assert {one.verdict for one in answers} == {TrialVerdict.NOTHING}
 
 
 def test_hot_for_it_hurts_is_no_fault_since_both_do_the_same(tmp_path, engine):
@@ -172,7 +172,7 @@ def test_a_stop_word_that_is_missed_is_told_once_with_the_count(tmp_path, engine
     assert '"hurts", which stops at any time, was understood in 0 of 8 trials' in missed[0].text
     # Where an answer was taken instead, that is a matter of the step.
     (taken,) = [one for one in found if one.code == "command"]
-    assert taken.level is Level.WARNING
+    assert taken.level is FindingLevel.WARNING
     assert '"home" (2)' in taken.text
 
 
@@ -183,7 +183,7 @@ def test_thirteen_for_thirty_is_asked_about_and_nothing_is_taken(tmp_path, engin
     assert [one.text for one in found if '"thirteen"' in one.text] == []
     # Five for nine is a clear number, which only the read-back catches.
     (collision,) = [one for one in found if one.code == "number-collision"]
-    assert collision.level is Level.NOTE
+    assert collision.level is FindingLevel.NOTE
     assert "read-back" in collision.advice
 
 
@@ -191,7 +191,7 @@ def test_a_number_that_is_not_read_back_must_not_collide(tmp_path, engine):
     engine.hears = {"five": "nine"}
     text = PLAIN + NUMBER.replace("    timing: during\n", "    timing: during\n    read_back: echo\n")
     (collision,) = [one for one in _findings(tmp_path, text) if one.code == "number-collision"]
-    assert (collision.level, collision.advice) == (Level.WARNING, "add read_back: confirm")
+    assert (collision.level, collision.advice) == (FindingLevel.WARNING, "add read_back: confirm")
 
 
 @pytest.mark.parametrize(
@@ -209,13 +209,13 @@ def test_an_explanation_in_the_file_makes_a_note_of_the_pair_that_it_names(tmp_p
     (found,) = _findings(tmp_path, PLAIN.replace(old, f"{old}    explained: [{entry}]\n"))
     assert found.code == code
     if code == "explained":
-        assert found.level is Level.NOTE
+        assert found.level is FindingLevel.NOTE
         assert "the step is read back" in found.advice
 
 
 def test_results_are_kept_by_content(tmp_path, engine):
     _, steps = _read(tmp_path)
-    cache = tmp_path / "kept" / "acoustic.json"
+    cache = tmp_path / "kept" / "acoustic_check.json"
     first = try_out(steps, VOICES, jobs=1, cache=cache)
     said = engine.calls
     assert said == sum(len(tally.heard) for tally in first)
@@ -231,7 +231,7 @@ def test_results_are_kept_by_content(tmp_path, engine):
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"x": 3}', '{"x": ["home", "sideways"]}'])
 def test_a_damaged_cache_costs_time_only(tmp_path, engine, text):
     _, steps = _read(tmp_path)
-    cache = tmp_path / "acoustic.json"
+    cache = tmp_path / "acoustic_check.json"
     cache.write_text(text, encoding="utf-8")
     assert try_out(steps[:1], VOICES, jobs=1, cache=cache)
     assert len(json.loads(cache.read_text(encoding="utf-8"))) == engine.calls
@@ -259,7 +259,7 @@ def test_better_words_are_further_from_the_others():
 def test_the_command_reports_progress_in_lines_and_exits_with_zero_for_warnings(tmp_path, engine, monkeypatch):
     engine.hears = {"bandage torn": "bandage intact"}
     monkeypatch.setattr(author, "user_cache_dir", lambda _: str(tmp_path / "cache"))
-    monkeypatch.setattr("handsfree.practice.voices.available_voices", lambda: VOICES)
+    monkeypatch.setattr("handsfree.simulation.voices.available_voices", lambda: VOICES)
     done = CliRunner().invoke(author.check, [str(write(tmp_path)), "--acoustic", "--jobs", "1"])
     assert done.exit_code == 0, done.output
     assert "warning: steps.1.fields.1.options.torn: " in done.stdout

@@ -8,16 +8,16 @@ from authoring_files import PLAIN, write
 from click.testing import CliRunner
 
 from handsfree.authoring.checks import check
-from handsfree.authoring.findings import Level
-from handsfree.authoring.hearing import find_two_meanings, hearings
-from handsfree.authoring.structure import structure_findings
+from handsfree.authoring.findings import FindingLevel
+from handsfree.authoring.lint import structure_findings
+from handsfree.authoring.step_contexts import find_two_meanings, hearings
 from handsfree.commands.author import check as check_command
-from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.form import STOP_PHRASES, STOP_WORDS
-from handsfree.procedure.loader import bundled_procedures, load_bundle
+from handsfree.definition.form import STOP_PHRASES, STOP_WORDS
+from handsfree.definition.loader import bundled_procedures, load_bundle
+from handsfree.definition.plan import compile_procedure
 from handsfree.understanding.graphs import compile_graph, graph_sampler, match
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening import grammars_for
+from handsfree.understanding.listening_graph import grammars_for
 
 # The rules are this project's own; word counts of short prompts: common practice, no source.
 # What is odd, text replaced, its replacement, beginning of the line, level, code.
@@ -27,7 +27,7 @@ ODD = [
         'expert: "Swab, bandage?"\n    hard: true',
         'expert: "Swab, bandage?"',
         "  - id: swab",
-        Level.ERROR,
+        FindingLevel.ERROR,
         "bypass",
     ),
     (
@@ -35,27 +35,41 @@ ODD = [
         'expert: "Degrees?"\n    hard: true',
         'expert: "Degrees?"',
         "  - id: warmth",
-        Level.ERROR,
+        FindingLevel.ERROR,
         "bypass",
     ),
-    ("every answer stops", "stop: [missing]", "stop: [present, missing]", "      - {id: swab", Level.ERROR, "dead-end"),
-    ("every value is red", "flag_above: 40", "flag_above: 10", "        number: {unit", Level.ERROR, "dead-end"),
-    ("limit never met", "flag_above: 40", "flag_above: 45", "        number: {unit", Level.WARNING, "limit-never"),
+    (
+        "every answer stops",
+        "stop: [missing]",
+        "stop: [present, missing]",
+        "      - {id: swab",
+        FindingLevel.ERROR,
+        "dead-end",
+    ),
+    ("every value is red", "flag_above: 40", "flag_above: 10", "        number: {unit", FindingLevel.ERROR, "dead-end"),
+    (
+        "limit never met",
+        "flag_above: 40",
+        "flag_above: 45",
+        "        number: {unit",
+        FindingLevel.WARNING,
+        "limit-never",
+    ),
     (
         "one answer only",
         "{intact: [intact], torn: [torn]}, amber: [torn]",
         "{intact: [intact]}",
         "      - {id: bandage",
-        Level.WARNING,
+        FindingLevel.WARNING,
         "one-answer",
     ),
-    ("condition without effect", "is: [ward]", "is: [ward, home]", "    when:", Level.WARNING, "always"),
+    ("condition without effect", "is: [ward]", "is: [ward, home]", "    when:", FindingLevel.WARNING, "always"),
     (
         "condition on a stop",
         "when: {step: place.place, is: [ward]}",
         "when: {step: swab.swab, is: [missing]}",
         "    when:",
-        Level.WARNING,
+        FindingLevel.WARNING,
         "after-stop",
     ),
     (
@@ -63,7 +77,7 @@ ODD = [
         "expert: Bell?",
         "expert: Is the bell there?",
         "    expert: Is the",
-        Level.WARNING,
+        FindingLevel.WARNING,
         "long-expert",
     ),
     (
@@ -71,37 +85,37 @@ ODD = [
         "prompt: Is the",
         "prompt: Look around you now. Look down. See whether they can reach it. Is the",
         "    prompt: Look",
-        Level.WARNING,
+        FindingLevel.WARNING,
         "long-prompt",
     ),
-    ("no short prompt", "    expert: Bell?\n", "", "  - id: bell", Level.NOTE, "no-expert"),
+    ("no short prompt", "    expert: Bell?\n", "", "  - id: bell", FindingLevel.NOTE, "no-expert"),
     (
         "label that nobody hears",
         "label: bandage",
         "label: dressing",
         '    prompt: "Swab',
-        Level.WARNING,
+        FindingLevel.WARNING,
         "unsaid-label",
     ),
-    ("reading without its time", "    timing: during\n", "", "  - id: warmth", Level.WARNING, "no-timing"),
+    ("reading without its time", "    timing: during\n", "", "  - id: warmth", FindingLevel.WARNING, "no-timing"),
     (
         "no source for a limit",
         "An invented handbook, 2020",
         "common practice, no source",
         "      - id: warmth",
-        Level.NOTE,
+        FindingLevel.NOTE,
         "weak-source",
     ),
-    ("a unit that nobody can say", "unit: Cel", "unit: K", "        number:", Level.WARNING, "unspoken-unit"),
-    ("nobody approved it", "id: plain", "id: plain", "approved_by:", Level.WARNING, "unapproved"),
-    ("a word like a command", "home: [home]", "home: [wait]", "      - {id: place", Level.ERROR, "ambiguous"),
+    ("a unit that nobody can say", "unit: Cel", "unit: K", "        number:", FindingLevel.WARNING, "unspoken-unit"),
+    ("nobody approved it", "id: plain", "id: plain", "approved_by:", FindingLevel.WARNING, "unapproved"),
+    ("a word like a command", "home: [home]", "home: [wait]", "      - {id: place", FindingLevel.ERROR, "ambiguous"),
     ("a word like a missing value", "torn: [torn]", "torn: [not done]", "      - id: warmth", None, "ambiguous"),
     (
         "an answer that refuses to be copied",
         "home: [home]",
         "home: [same]",
         "      - {id: place",
-        Level.ERROR,
+        FindingLevel.ERROR,
         "ambiguous",
     ),
     (
@@ -117,12 +131,19 @@ ODD = [
         "torn: [torn]",
         "torn: [tornified]",
         "      - {id: bandage",
-        Level.WARNING,
+        FindingLevel.WARNING,
         "unknown-word",
     ),
-    ("a word that is misheard", "home: [home]", "home: [palm]", "      - {id: place", Level.WARNING, "misheard-word"),
-    ("a language without grammars", "language: en-US", "language: xx-XX", "language:", Level.ERROR, "language"),
-    ("a fault of the form", "kind: confirm", "kind: confrm", "    kind: confrm", Level.ERROR, "form"),
+    (
+        "a word that is misheard",
+        "home: [home]",
+        "home: [palm]",
+        "      - {id: place",
+        FindingLevel.WARNING,
+        "misheard-word",
+    ),
+    ("a language without grammars", "language: en-US", "language: xx-XX", "language:", FindingLevel.ERROR, "language"),
+    ("a fault of the form", "kind: confirm", "kind: confrm", "    kind: confrm", FindingLevel.ERROR, "form"),
 ]
 
 

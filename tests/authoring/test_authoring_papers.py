@@ -10,12 +10,12 @@ from click.testing import CliRunner
 
 from handsfree.authoring.card import card_html, card_text
 from handsfree.authoring.chart import mermaid, svg, ways
-from handsfree.authoring.pronouncing import dictionary, phone_distance, phones_of, relative_distance
+from handsfree.authoring.pronunciation import dictionary, phone_distance, phones_of, relative_distance
 from handsfree.authoring.schema import KINDS, schema_of
 from handsfree.commands.author import card, chart, schema
-from handsfree.procedure.compiler import CLOSED, compile_procedure
-from handsfree.procedure.loader import bundled_procedures, load_bundle
-from handsfree.procedure.source import read_source
+from handsfree.definition.loader import bundled_procedures, load_bundle
+from handsfree.definition.plan import CLOSED, compile_procedure
+from handsfree.definition.source_lines import read_source
 
 FOLDER = Path(__file__).resolve().parents[2] / "handsfree" / "procedures"
 

@@ -13,10 +13,10 @@ import pytest
 from typed_visits import command, run, visit
 
 from handsfree.errors import RecordError
-from handsfree.export.values import local_time
-from handsfree.model.earlier import Earlier
+from handsfree.model.baseline import Baseline
 from handsfree.model.readings import Between, Beyond, Exact, Option
-from handsfree.record.earlier import HEADER, as_header, earlier_of, from_header
+from handsfree.record.baseline import HEADER, as_header, earlier_of, from_header
+from handsfree.record.entries import local_time
 from handsfree.record.verify import verify
 
 
@@ -113,7 +113,7 @@ def test_practice_is_no_baseline_of_a_live_visit(first: Path, tmp_path: Path) ->
 
 
 def test_values_come_back_from_the_header_as_they_were() -> None:
-    earlier = Earlier(
+    earlier = Baseline(
         "id",
         "2026-11-25",
         {

@@ -9,15 +9,15 @@ from array import array
 
 import pytest
 
+from handsfree.application.sound_levels import Levels, Measured, advice
 from handsfree.cli import main
-from handsfree.commands.sound_levels import Levels, Measured, advice
 from handsfree.commands.soundcheck import (
     PHRASES,
     READINGS,
     SENTENCES,
     WANTED,
+    CheckVerdict,
     Result,
-    Verdict,
     aligned,
     judge,
     verdict_of,
@@ -26,7 +26,7 @@ from handsfree.errors import HandsfreeError
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock, Speech
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.understanding.graphs import match
-from handsfree.understanding.listening import graph_for
+from handsfree.understanding.listening_graph import graph_for
 
 SURE = Evidence(-0.1, 0.0, 10.0, 0.9, 25.0)
 DOUBTFUL = Evidence(-0.7, 1.0, 1.0, 0.9, 25.0)
@@ -107,12 +107,12 @@ def test_something_else_said_between_does_not_count():
 @pytest.mark.parametrize(
     ("missed", "verdict"),
     [
-        ((), Verdict.WELL),
-        (PHRASES[:1], Verdict.WELL),
-        (PHRASES[:2], Verdict.WITH_REPEATS),
-        (READINGS[:1], Verdict.WITH_REPEATS),
-        (PHRASES[:3], Verdict.NOT_RELIABLY),
-        (READINGS[:2], Verdict.NOT_RELIABLY),
+        ((), CheckVerdict.WELL),
+        (PHRASES[:1], CheckVerdict.WELL),
+        (PHRASES[:2], CheckVerdict.WITH_REPEATS),
+        (READINGS[:1], CheckVerdict.WITH_REPEATS),
+        (PHRASES[:3], CheckVerdict.NOT_RELIABLY),
+        (READINGS[:2], CheckVerdict.NOT_RELIABLY),
     ],
 )
 def test_the_verdict_follows_what_was_understood(missed, verdict):
@@ -121,7 +121,7 @@ def test_the_verdict_follows_what_was_understood(missed, verdict):
 
 def test_a_wrong_reading_is_never_well():
     heard = [judge(text, said(text)) for text in SENTENCES[:-1]]
-    assert verdict_of([*heard, judge("eight nine", said("eight five"))])[0] is not Verdict.WELL
+    assert verdict_of([*heard, judge("eight nine", said("eight five"))])[0] is not CheckVerdict.WELL
 
 
 def test_a_recording_that_is_not_there_is_one_line_and_exits_6(capsys, tmp_path):

@@ -6,9 +6,9 @@ import pytest
 from rich.console import Console
 
 from handsfree.display import ConversationView, LiveScreen
-from handsfree.display.screen import Picture, draw
+from handsfree.display.screen_layout import ScreenPicture, draw
 from handsfree.model.effects import Earcon, Priority
-from handsfree.procedure.session import Snapshot, ZoneView
+from handsfree.session.session import Snapshot, ZoneView
 
 SIZES = [(80, 24), (40, 12)]
 
@@ -34,12 +34,12 @@ def snapshot(**changes: object) -> Snapshot:
     return Snapshot(**{**values, **changes})  # type: ignore[arg-type]
 
 
-def lines_of(picture: Picture, width: int, height: int) -> list[str]:
+def lines_of(picture: ScreenPicture, width: int, height: int) -> list[str]:
     return [line.plain for line in draw(picture, width, height)]
 
 
-def picture(**changes: object) -> Picture:
-    made = Picture(snapshot=snapshot(), now_s=754.0, shown_s=754.0, said="Left hand: color, warmth, refill?")
+def picture(**changes: object) -> ScreenPicture:
+    made = ScreenPicture(snapshot=snapshot(), now_s=754.0, shown_s=754.0, said="Left hand: color, warmth, refill?")
     for name, value in changes.items():
         setattr(made, name, value)
     return made

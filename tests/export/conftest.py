@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 from export_samples import everything
 
-from handsfree.export.choose import Form, export
+from handsfree.export.choose import ExportForm, export
 
 
 @pytest.fixture(scope="module")
@@ -20,4 +20,4 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def bundle(folder):
-    return json.loads(export(folder, Form.FHIR), parse_float=Decimal)
+    return json.loads(export(folder, ExportForm.FHIR), parse_float=Decimal)

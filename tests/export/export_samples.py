@@ -4,8 +4,8 @@ from record_samples import CLOSING, HEADER, START, affirms, confirmed, refill, s
 
 from handsfree.clock import ManualClock
 from handsfree.model.effects import Append
+from handsfree.record.amendments import amend
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend
 from handsfree.record.verify import verify
 
 ALL_VALUES = [

@@ -16,11 +16,11 @@ from record_samples import CLOSING, HEADER, affirms, confirmed, started, wall, w
 
 from handsfree.commands.records import export as export_command
 from handsfree.errors import RecordError
-from handsfree.export.choose import Form, export
+from handsfree.export.choose import ExportForm, export
 from handsfree.export.table import COLUMNS
 from handsfree.model.effects import Append
+from handsfree.record.amendments import amend
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.verify import verify
 
@@ -80,7 +80,7 @@ def walk(value):
 def test_fhir_resources_takes_the_bundle(folder):
     # Source: fhir.resources, an independent library; its R4B models (4.3.0) hold for these resources of R4.
     bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
-    text = export(folder, Form.FHIR)
+    text = export(folder, ExportForm.FHIR)
     model = bundle_model.Bundle.model_validate_json(text)
     assert len(model.entry) == len(json.loads(text)["entry"])
 
@@ -116,7 +116,7 @@ def test_units_are_ucum(bundle):
     assert units >= {"s", "cm", "{score}", "mm[Hg]", "deg", "J/cm2"}
     for unit in units:
         parser.parse(unit)
-    from handsfree.export.values import UNITS_BY_SUFFIX
+    from handsfree.record.entries import UNITS_BY_SUFFIX
 
     for unit in UNITS_BY_SUFFIX.values():
         parser.parse(unit)
@@ -177,7 +177,7 @@ def test_a_scan_gives_number_serial_and_production_date_of_the_lot_that_was_read
         folder = tmp_path / str(number)
         with Journal.create(folder, HEADER | {"versions": {"device sleeve": "1"}}) as journal:
             journal.append(started(), [Append("label_scanned", given | {"heard": heard}), lot, CLOSING])
-        (device,) = resources(json.loads(export(folder, Form.FHIR)), "Device")
+        (device,) = resources(json.loads(export(folder, ExportForm.FHIR)), "Device")
         assert device["lotNumber"] == "A213B1"
         assert [udi["entryType"] for udi in device.get("udiCarrier", [])] == ([entry_type] if entry_type else [])
         assert device.get("serialNumber") == ("SN9" if entry_type else None)
@@ -198,7 +198,7 @@ def test_a_note_is_marked_until_a_person_has_read_it(tmp_path):
     for verified, expected in ((False, f"As dictated, unverified: {text}"), (True, text)):
         if verified:
             amend(folder, note.seq, {"verified": True}, by="surgeon", reason="read")
-        (procedure,) = resources(json.loads(export(folder, Form.FHIR)), "Procedure")
+        (procedure,) = resources(json.loads(export(folder, ExportForm.FHIR)), "Procedure")
         assert [item["text"] for item in procedure["note"]] == [expected]
 
 
@@ -217,10 +217,10 @@ def test_the_patient_is_a_reference_only(bundle):
     assert patient["identifier"][0]["value"] == "DEMO-0001"
 
 
-@pytest.mark.parametrize("form", list(Form))
+@pytest.mark.parametrize("form", list(ExportForm))
 def test_the_same_record_gives_the_same_bytes_in_another_process(folder, form):
     code = "import sys; from pathlib import Path; from handsfree.export.choose import *; "
-    code += "sys.stdout.buffer.write(export(Path(sys.argv[1]), Form(sys.argv[2])).encode())"
+    code += "sys.stdout.buffer.write(export(Path(sys.argv[1]), ExportForm(sys.argv[2])).encode())"
     again = subprocess.run(
         [sys.executable, "-c", code, folder, form.value],
         capture_output=True,
@@ -234,15 +234,15 @@ def test_the_same_record_gives_the_same_bytes_in_another_process(folder, form):
 def test_practice_is_marked_everywhere_and_not_fhir_unless_asked(tmp_path):
     practice = everything(tmp_path / "r", practice=True)
     with pytest.raises(RecordError, match="practice"):
-        export(practice, Form.FHIR)
-    marked = json.loads(export(practice, Form.FHIR, allow_practice=True))
+        export(practice, ExportForm.FHIR)
+    marked = json.loads(export(practice, ExportForm.FHIR, allow_practice=True))
     for resource in [marked, *(entry["resource"] for entry in marked["entry"])]:
         assert resource["meta"]["tag"][0]["code"] == "practice"
         # Source: FHIR R4, security labels: HTEST of v3-ActReason marks test data.
         assert resource["meta"]["security"][0]["code"] == "HTEST"
-    rows = list(csv.DictReader(io.StringIO(export(practice, Form.CSV))))
+    rows = list(csv.DictReader(io.StringIO(export(practice, ExportForm.CSV))))
     assert {row["practice"] for row in rows} == {"practice"}
-    note = export(practice, Form.NOTE).strip().splitlines()
+    note = export(practice, ExportForm.NOTE).strip().splitlines()
     assert note[0] == note[-1] == "*** PRACTICE - NOT A PATIENT RECORD ***"
 
 
@@ -251,22 +251,22 @@ def test_practice_said_by_the_operator_counts(tmp_path):
         journal.append(started(), [confirmed("session_kind", "kind", "practice")])
         journal.append(affirms(1.0), [CLOSING])
     with pytest.raises(RecordError, match="practice"):
-        export(tmp_path / "r", Form.FHIR)
+        export(tmp_path / "r", ExportForm.FHIR)
 
 
 def test_broken_and_open_records_are_refused(folder, tmp_path):
     unclosed = write_visit(tmp_path / "open", close=False)
     with pytest.raises(RecordError, match="interrupted"):
-        export(unclosed, Form.FHIR)
-    assert "Outcome: not closed" in export(unclosed, Form.NOTE)
+        export(unclosed, ExportForm.FHIR)
+    assert "Outcome: not closed" in export(unclosed, ExportForm.NOTE)
     (tmp_path / RECORD_FILE).write_bytes((folder / RECORD_FILE).read_bytes().replace(b'"17.5"', b'"17.6"'))
-    for form in Form:
+    for form in ExportForm:
         with pytest.raises(RecordError, match="broken"):
             export(tmp_path, form)
 
 
 def test_csv_has_every_reading_and_reads_back(folder):
-    text = export(folder, Form.CSV)
+    text = export(folder, ExportForm.CSV)
     assert text.endswith("\r\n")  # RFC 4180 section 2
     rows = list(csv.DictReader(io.StringIO(text)))
     assert tuple(rows[0]) == COLUMNS
@@ -283,14 +283,14 @@ def test_csv_has_every_reading_and_reads_back(folder):
 
 def test_no_cell_is_a_formula(folder):
     # Source: OWASP, CSV Injection (cells that begin with = + - @ tab).
-    rows = list(csv.reader(io.StringIO(export(folder, Form.CSV))))
+    rows = list(csv.reader(io.StringIO(export(folder, ExportForm.CSV))))
     cells = [cell for row in rows for cell in row]
     assert "'=weak" in cells
     assert not [cell for cell in cells if cell.startswith(("=", "+", "@", "\t"))]
 
 
 def test_the_note_states_and_does_not_judge(folder):
-    note = export(folder, Form.NOTE)
+    note = export(folder, ExportForm.NOTE)
     record = verify(folder).record
     started, offset = record.started.wall, record.started.local_offset_minutes
     local = datetime.fromisoformat(started).astimezone(timezone(timedelta(minutes=offset)))
@@ -316,6 +316,6 @@ def test_the_command_writes_a_private_file(folder, tmp_path):
     out = tmp_path / "note.txt"
     done = CliRunner().invoke(export_command, [str(folder), "--to", "note", "--output", str(out)])
     assert done.exit_code == 0, done.output
-    assert out.read_bytes() == export(folder, Form.NOTE).encode()
+    assert out.read_bytes() == export(folder, ExportForm.NOTE).encode()
     assert out.stat().st_mode & 0o077 == 0
     assert wall(0) in out.read_text()

@@ -6,8 +6,8 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from export_samples import everything, observation, resources
 
-from handsfree.export.choose import Form, export
-from handsfree.record.later import amend, attest
+from handsfree.export.choose import ExportForm, export
+from handsfree.record.amendments import amend, attest
 from handsfree.record.signing import public_hex
 from handsfree.record.verify import verify
 
@@ -29,7 +29,7 @@ def test_who_attested_is_in_the_provenance(tmp_path):
     head = verify(folder).record.attestation["head"]
 
     def attestations():
-        text = export(folder, Form.FHIR)
+        text = export(folder, ExportForm.FHIR)
         bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
         bundle_model.Bundle.model_validate_json(text)
         return [item for item in resources(json.loads(text), "Provenance") if "type" in item["agent"][0]]

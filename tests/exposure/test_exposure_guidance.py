@@ -15,14 +15,14 @@ from handsfree.exposure.guidance import (
     warmth_question,
 )
 from handsfree.exposure.ledger import Ledger
-from handsfree.exposure.profiles import Zone
+from handsfree.exposure.profiles import ZoneProfile
 
 PROFILE = GuidanceProfile(warmth_every_s=7, silent_every_s=5, cue_lead_s=0)
 
 
 @pytest.fixture
 def ledger():
-    return Ledger((Zone("a", "a", target_s=8), Zone("s", "s", target_s=4, strap_shadowed=True)), 50)
+    return Ledger((ZoneProfile("a", "a", target_s=8), ZoneProfile("s", "s", target_s=4, strap_shadowed=True)), 50)
 
 
 def spoken(ledger, from_s, to_s, answered_s=None):
@@ -57,7 +57,7 @@ def test_the_cue_to_put_the_light_off_ends_at_the_target(ledger):
     # A look so late that the light is too long already tells to end it all the same.
     assert cues_between(ledger, early, 200, 203) == (Cue.TARGET_REACHED, Cue.OVERRUN)
     # Where a target is so short that nothing else fits before it, half of it is kept.
-    short = Ledger((Zone("a", "a", target_s=1),), 50)
+    short = Ledger((ZoneProfile("a", "a", target_s=1),), 50)
     short.light_on("a", 100)
     assert next_cue_s(short, early, 100) == pytest.approx(100.5)
 
@@ -136,7 +136,7 @@ def test_a_patient_who_cannot_report_heat_is_touched_more_often(ledger):
 
 
 def test_each_spot_of_a_zone_is_called():
-    ledger = Ledger((Zone("a", "a", target_s=4, spots=3),), 50)
+    ledger = Ledger((ZoneProfile("a", "a", target_s=4, spots=3),), 50)
     ledger.light_on("a", 100)
     cues = [(at, cue) for at, cue in spoken(ledger, 100, 113) if cue is not Cue.WARMTH_DUE]
     assert cues == [(104, Cue.NEXT_SPOT), (108, Cue.NEXT_SPOT), (112, Cue.TARGET_REACHED)]

@@ -7,13 +7,13 @@ and J/cm² follow radiant exposure H = ∫E dt, IEC 60050-845.
 import pytest
 
 from handsfree.exposure.ledger import Ledger
-from handsfree.exposure.profiles import LightProfile, ToneProfile, Zone
-from handsfree.exposure.runs import Happened, RunEnd
+from handsfree.exposure.profiles import LightProfile, ToneProfile, ZoneProfile
+from handsfree.exposure.runs import LedgerChange, RunEnd
 
 ZONES = (
-    Zone("palm", "palm", target_s=10),
-    Zone("back", "back of hand", target_j_cm2=0.5, spots=2),
-    Zone("strap", "strap strip", target_s=5, strap_shadowed=True),
+    ZoneProfile("palm", "palm", target_s=10),
+    ZoneProfile("back", "back of hand", target_j_cm2=0.5, spots=2),
+    ZoneProfile("strap", "strap strip", target_s=5, strap_shadowed=True),
 )
 
 
@@ -26,7 +26,7 @@ def test_fifty_milliwatts_for_twenty_seconds_is_one_joule(ledger):
     # Source: H = E·t, IEC 60050-845; 50 mW/cm² x 20 s = 1.0 J/cm².
     ledger.light_on("palm", 100.0)
     outcome = ledger.light_off(120.0)
-    assert outcome.happened is Happened.DARKENED
+    assert outcome.happened is LedgerChange.DARKENED
     assert ledger.dose_j_cm2("palm") == pytest.approx(1.0)
     assert ledger.target_s("back") == pytest.approx(20.0)
 
@@ -49,7 +49,7 @@ def test_late_recognition_counts_from_when_it_was_said(ledger):
 
 def test_light_on_twice_at_once_is_heard_once(ledger):
     ledger.light_on("palm", 10.0)
-    assert ledger.light_on("palm", 11.0).happened is Happened.REPEATED
+    assert ledger.light_on("palm", 11.0).happened is LedgerChange.REPEATED
     ledger.light_off(14.0)
     assert ledger.lit_s("palm") == pytest.approx(4.0)
 
@@ -58,7 +58,7 @@ def test_light_on_twice_at_once_is_heard_once(ledger):
 def test_missed_light_off_credits_nothing_without_a_beep(ledger, second):
     ledger.light_on("palm", 10.0)
     outcome = ledger.light_on(second, 60.0)
-    assert outcome.happened is Happened.LIT_OFF_MISSED
+    assert outcome.happened is LedgerChange.LIT_OFF_MISSED
     assert outcome.run is not None
     assert outcome.run.end is RunEnd.OFF_MISSED
     assert ledger.lit_s("palm") == 0
@@ -75,7 +75,7 @@ def test_missed_light_off_is_credited_up_to_the_last_beep(ledger):
 
 
 def test_stop_word_ends_the_run_when_spoken_and_is_never_refused(ledger):
-    assert ledger.stop(5.0, "stop").happened is Happened.STOPPED_DARK
+    assert ledger.stop(5.0, "stop").happened is LedgerChange.STOPPED_DARK
     ledger.light_on("palm", 10.0)
     outcome = ledger.stop(12.5, "hot")
     assert outcome.run is not None
@@ -86,13 +86,13 @@ def test_stop_word_ends_the_run_when_spoken_and_is_never_refused(ledger):
 
 def test_stop_said_before_the_run_began_still_ends_it_with_nothing(ledger):
     ledger.light_on("palm", 10.0)
-    assert ledger.stop(9.0, "stop").happened is Happened.STOPPED
+    assert ledger.stop(9.0, "stop").happened is LedgerChange.STOPPED
     assert ledger.lit_s("palm") == 0
 
 
 def test_off_while_dark_and_a_later_arriving_earlier_on(ledger):
-    assert ledger.light_off(13.0).happened is Happened.REFUSED_NOT_LIT
-    assert ledger.light_on("palm", 10.0).happened is Happened.REFUSED_STALE
+    assert ledger.light_off(13.0).happened is LedgerChange.REFUSED_NOT_LIT
+    assert ledger.light_on("palm", 10.0).happened is LedgerChange.REFUSED_STALE
     assert not ledger.is_lit
 
 
@@ -100,7 +100,7 @@ def test_a_stale_light_off_does_not_end_the_next_run(ledger):
     ledger.light_on("palm", 10.0)
     ledger.light_off(13.0)
     ledger.light_on("palm", 15.0)
-    assert ledger.light_off(13.0).happened is Happened.REFUSED_STALE
+    assert ledger.light_off(13.0).happened is LedgerChange.REFUSED_STALE
     assert ledger.is_lit
 
 
@@ -111,17 +111,17 @@ def test_crash_counts_up_to_the_last_heartbeat_and_says_so(ledger):
     assert outcome.run is not None
     assert outcome.run.end is RunEnd.INTERRUPTED
     assert ledger.lit_s("palm") == pytest.approx(2.0)
-    assert ledger.interrupt().happened is Happened.NOTHING
+    assert ledger.interrupt().happened is LedgerChange.NOTHING
 
 
 def test_strap_zone_is_credited_only_after_strap_off(ledger):
-    assert ledger.light_on("strap", 10.0).happened is Happened.LIT_IN_SHADOW
+    assert ledger.light_on("strap", 10.0).happened is LedgerChange.LIT_IN_SHADOW
     ledger.light_off(15.0)
     assert ledger.lit_s("strap") == 0
     assert ledger.possible_s("strap") == pytest.approx(5.0)
     ledger.strap_off(20.0)
     assert ledger.lit_s("strap") == 0
-    assert ledger.light_on("strap", 25.0).happened is Happened.LIT
+    assert ledger.light_on("strap", 25.0).happened is LedgerChange.LIT
     ledger.light_off(30.0)
     assert ledger.lit_s("strap") == pytest.approx(5.0)
     assert ledger.short_s("strap") == 0
@@ -153,18 +153,18 @@ def test_a_run_still_going_counts_up_to_now_when_asked(ledger):
 
 
 def test_unknown_zone_and_unknown_time_are_refused_by_name(ledger):
-    assert ledger.light_on("nose", 1.0).happened is Happened.REFUSED_UNKNOWN_ZONE
-    assert ledger.light_on("palm", float("nan")).happened is Happened.REFUSED_TIME
-    assert ledger.light_off(float("nan")).happened is Happened.REFUSED_TIME
-    assert ledger.strap_off(float("inf")).happened is Happened.REFUSED_TIME
+    assert ledger.light_on("nose", 1.0).happened is LedgerChange.REFUSED_UNKNOWN_ZONE
+    assert ledger.light_on("palm", float("nan")).happened is LedgerChange.REFUSED_TIME
+    assert ledger.light_off(float("nan")).happened is LedgerChange.REFUSED_TIME
+    assert ledger.strap_off(float("inf")).happened is LedgerChange.REFUSED_TIME
     assert not ledger.is_lit
 
 
 def test_profiles_refuse_what_cannot_be():
     with pytest.raises(ValueError, match="one of them"):
-        Zone("a", "a")
+        ZoneProfile("a", "a")
     with pytest.raises(ValueError, match="one of them"):
-        Zone("a", "a", target_s=1, target_j_cm2=1)
+        ZoneProfile("a", "a", target_s=1, target_j_cm2=1)
     with pytest.raises(ValueError, match="two distances"):
         LightProfile("l", ((5.0, 50.0),), 460, 2, "2026-01-01", "physicist")
     with pytest.raises(ValueError, match="rise"):

@@ -14,9 +14,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.exposure.ledger import REPEAT_S, Ledger
-from handsfree.exposure.profiles import EndMark, Zone
+from handsfree.exposure.profiles import EndMark, ZoneProfile
 
-ZONES = (Zone("a", "a", target_s=5), Zone("b", "b", target_s=5), Zone("s", "s", target_s=5, strap_shadowed=True))
+ZONES = (
+    ZoneProfile("a", "a", target_s=5),
+    ZoneProfile("b", "b", target_s=5),
+    ZoneProfile("s", "s", target_s=5, strap_shadowed=True),
+)
 JITTER_S = 0.2
 BEAT_S = 0.5
 REPEAT_OFF_S = 3.0

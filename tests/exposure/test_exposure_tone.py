@@ -10,12 +10,12 @@ from math import pi, sin
 
 import pytest
 
-from handsfree.beeps import LampEar
-from handsfree.exposure.agreement import Agreement, compare
+from handsfree.audio.lamp_listener import LampEar
+from handsfree.exposure.agreement import LampAgreement, compare
 from handsfree.exposure.guidance import Flag, GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.ledger import Ledger
-from handsfree.exposure.profiles import EndMark, ToneProfile, Zone
-from handsfree.exposure.runs import Happened, Run, RunEnd
+from handsfree.exposure.profiles import EndMark, ToneProfile, ZoneProfile
+from handsfree.exposure.runs import LedgerChange, LightRun, RunEnd
 from handsfree.exposure.tone import ToneDetector
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 
@@ -98,17 +98,17 @@ def test_a_clock_that_is_corrected_bit_by_bit_is_no_gap():
 
 
 def run_of(from_s, to_s):
-    return Run("a", from_s, to_s, to_s, RunEnd.OFF_SAID)
+    return LightRun("a", from_s, to_s, to_s, RunEnd.OFF_SAID)
 
 
 @pytest.mark.parametrize(
     ("beeps_s", "expected"),
     [
-        ((5, 10), Agreement.AGREES),
-        ((5, 10, 15), Agreement.BEEP_AFTER_OFF),
-        ((5,), Agreement.BEEPS_MISSING),
-        ((), Agreement.BEEPS_MISSING),
-        ((5, 10, 25), Agreement.AGREES),
+        ((5, 10), LampAgreement.AGREES),
+        ((5, 10, 15), LampAgreement.BEEP_AFTER_OFF),
+        ((5,), LampAgreement.BEEPS_MISSING),
+        ((), LampAgreement.BEEPS_MISSING),
+        ((5, 10, 25), LampAgreement.AGREES),
     ],
 )
 def test_spoken_times_against_beeps(beeps_s, expected):
@@ -117,10 +117,10 @@ def test_spoken_times_against_beeps(beeps_s, expected):
 
 
 def test_without_a_known_interval_nothing_is_judged():
-    ledger = Ledger((Zone("a", "edge", target_s=12),), 50)
+    ledger = Ledger((ZoneProfile("a", "edge", target_s=12),), 50)
     ledger.light_on("a", 0)
     ledger.tone(5.0, 5.2)
-    assert beeps_beside(ledger, ledger.light_off(12).run) is Agreement.NOT_JUDGED
+    assert beeps_beside(ledger, ledger.light_off(12).run) is LampAgreement.NOT_JUDGED
 
 
 @pytest.mark.parametrize(
@@ -134,10 +134,10 @@ def test_beeps_that_cannot_be_told_from_speech_are_refused(pitch_hz, duration_s,
 
 
 def lit_ledger(beeps_s):
-    ledger = Ledger((Zone("a", "edge", target_s=12),), 50, beep_every_s=5)
+    ledger = Ledger((ZoneProfile("a", "edge", target_s=12),), 50, beep_every_s=5)
     ledger.light_on("a", 0)
     for at_s in beeps_s:
-        assert ledger.tone(at_s - 0.2, at_s).happened is Happened.NOTHING
+        assert ledger.tone(at_s - 0.2, at_s).happened is LedgerChange.NOTHING
     return ledger
 
 
@@ -154,16 +154,16 @@ def test_a_beep_after_light_off_is_named_and_counts_for_nothing():
     ledger = lit_ledger((5.2, 10.2))
     ledger.light_off(12)
     before = ledger.runs
-    assert ledger.tone(12.6, 12.8).happened is Happened.NOTHING
+    assert ledger.tone(12.6, 12.8).happened is LedgerChange.NOTHING
     outcome = ledger.tone(15.0, 15.2)
-    assert outcome.happened is Happened.BEEP_WHILE_DARK
+    assert outcome.happened is LedgerChange.BEEP_WHILE_DARK
     assert "Check that it is off" in outcome.message
     assert ledger.runs == before
     assert ledger.beeps_s == (5.2, 10.2)
 
 
 def test_a_beep_before_any_light_contradicts_nothing():
-    assert Ledger((Zone("a", "edge", target_s=12),), 50).tone(2.8, 3).happened is Happened.NOTHING
+    assert Ledger((ZoneProfile("a", "edge", target_s=12),), 50).tone(2.8, 3).happened is LedgerChange.NOTHING
 
 
 def test_where_no_beep_was_ever_heard_nothing_is_missing():
@@ -178,22 +178,22 @@ def test_a_beep_long_after_a_late_light_off_flags_the_run():
 
 
 def sounding(ends_by, interval_s=None):
-    ledger = Ledger((Zone("a", "edge", target_s=12),), 50, beep_every_s=interval_s, ends_by=ends_by)
+    ledger = Ledger((ZoneProfile("a", "edge", target_s=12),), 50, beep_every_s=interval_s, ends_by=ends_by)
     ledger.light_on("a", 100)
     return ledger
 
 
 def test_one_beep_ends_the_run_when_it_begins():
     ledger = sounding(EndMark.BEEP)
-    assert ledger.tone(100.3, 100.5).happened is Happened.NOTHING  # switching on
+    assert ledger.tone(100.3, 100.5).happened is LedgerChange.NOTHING  # switching on
     outcome = ledger.tone(112.0, 112.2)
-    assert outcome.happened is Happened.DARKENED_BY_SOUND
-    assert outcome.run == Run("a", 100, 112.0, 112.0, RunEnd.BEEP_HEARD)
+    assert outcome.happened is LedgerChange.DARKENED_BY_SOUND
+    assert outcome.run == LightRun("a", 100, 112.0, 112.0, RunEnd.BEEP_HEARD)
     assert ledger.lit_s("a") == pytest.approx(12.0)
-    assert ledger.light_off(112.4).happened is Happened.OFF_AGREES
+    assert ledger.light_off(112.4).happened is LedgerChange.OFF_AGREES
     assert ledger.lit_s("a") == pytest.approx(12.0)
     # Only the first words are set beside it.
-    assert ledger.light_off(113.0).happened is Happened.REFUSED_NOT_LIT
+    assert ledger.light_off(113.0).happened is LedgerChange.REFUSED_NOT_LIT
 
 
 @pytest.mark.parametrize(("off_s", "lit_s", "possible_s"), [(115, 12, 15), (109, 9, 12)])
@@ -202,7 +202,7 @@ def test_words_that_differ_from_the_beep_settle_nothing(off_s, lit_s, possible_s
     ledger = sounding(EndMark.BEEP)
     ledger.tone(112.0, 112.2)
     outcome = ledger.light_off(off_s)
-    assert outcome.happened is Happened.OFF_DIFFERS
+    assert outcome.happened is LedgerChange.OFF_DIFFERS
     assert "3.0 seconds apart" in outcome.message
     assert (ledger.lit_s("a"), ledger.possible_s("a")) == (lit_s, possible_s)
 
@@ -210,7 +210,7 @@ def test_words_that_differ_from_the_beep_settle_nothing(off_s, lit_s, possible_s
 def test_beeps_that_cease_end_the_run():
     ledger = sounding(EndMark.SILENCE, interval_s=5)
     assert ledger.silence_due_s is None
-    assert ledger.listen_for_silence(130).happened is Happened.NOTHING  # never heard: it may be out of hearing
+    assert ledger.listen_for_silence(130).happened is LedgerChange.NOTHING  # never heard: it may be out of hearing
     ledger.tone(105.0, 105.2)
     ledger.tone(110.0, 110.2)
     assert ledger.silence_due_s == pytest.approx(116.2)
@@ -219,7 +219,7 @@ def test_beeps_that_cease_end_the_run():
     assert (run.known_to_s, run.to_s) == (110.2, pytest.approx(115.2))
     assert run.end is RunEnd.FELL_SILENT
     # Words between the last beep and the missing one agree with both, so they count.
-    assert ledger.light_off(112.0).happened is Happened.OFF_AGREES
+    assert ledger.light_off(112.0).happened is LedgerChange.OFF_AGREES
     assert ledger.lit_s("a") == pytest.approx(12.0)
 
 

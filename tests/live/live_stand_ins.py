@@ -12,19 +12,19 @@ from live_files import write_short
 np = pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 
+from handsfree.application.opening import open_session  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
-from handsfree.commands.opening import open_session  # noqa: E402
+from handsfree.definition.loader import load_bundle  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.audio import AudioBlock, Speech  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.model.graph import WordGraph  # noqa: E402
 from handsfree.model.hypotheses import Evidence, Hypothesis  # noqa: E402
-from handsfree.procedure.loader import load_bundle  # noqa: E402
-from handsfree.procedure.session import Snapshot  # noqa: E402
 from handsfree.recognition.port import Recognizer  # noqa: E402
-from handsfree.runner.live import Inbox, Live  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
-from handsfree.runner.resumed import ResumedClock  # noqa: E402
+from handsfree.runner.live_session import Inbox, Live  # noqa: E402
+from handsfree.runner.session_clock import SessionClock  # noqa: E402
+from handsfree.session.session import Snapshot  # noqa: E402
 from handsfree.understanding.graphs import match  # noqa: E402
 
 LOUD = (np.tile([8_000, -8_000], 160)).astype("<i2").tobytes()
@@ -186,7 +186,7 @@ class Visit:
         self.folder = folder / "record"
         self.sound, self.recognizer, self.view = FakeSound(), FakeRecognizer(), FakeView()
         self.inbox: Inbox = Inbox()
-        clock = ResumedClock(SystemClock())
+        clock = SessionClock(SystemClock())
         self.voice = FakeVoice()
         outputs = LiveOutputs(self.sound, self.voice, self.view, clock)
         bundle = load_bundle(str(write_short(folder)))

@@ -9,10 +9,10 @@ import pytest
 
 from handsfree.clock import SystemClock
 from handsfree.model.commands import Control, OptionPhrases, OptionSlot, Wanted
-from handsfree.runner.attention import after_phrase
 from handsfree.runner.keys import listening_for_keys
+from handsfree.runner.wake_phrase import after_phrase
 from handsfree.understanding.graphs import match
-from handsfree.understanding.listening import graph_for
+from handsfree.understanding.listening_graph import graph_for
 
 WANTED = Wanted(
     frozenset({Control.HELP, Control.RESUME}),

@@ -7,12 +7,12 @@ import pytest
 
 pytest.importorskip("numpy")
 
+from handsfree.application.equipment import standing_prompts
+from handsfree.application.opening import open_session
 from handsfree.clock import ManualClock
-from handsfree.commands.live import standing_prompts
-from handsfree.commands.opening import open_session
+from handsfree.definition.loader import load_bundle
 from handsfree.model.effects import Earcon, Priority
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Snapshot
+from handsfree.session.session import Snapshot
 
 
 class Said:

@@ -66,7 +66,7 @@ def _need() -> None:
         import sounddevice  # noqa: F401
 
         from handsfree.recognition.models import locate
-        from handsfree.voice.neural import NeuralVoice
+        from handsfree.voice.neural_voice import NeuralVoice
 
         locate()
         NeuralVoice()
@@ -80,7 +80,7 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     from live_card import Listener, Mouth, SoundCard
     from live_rig import LiveRoom, Shadow, Tool
 
-    from handsfree.practice.script import VoiceSpec
+    from handsfree.simulation.script import VoiceSpec
 
     folder = tmp_path_factory.mktemp("rig")
     procedure = str(write_short(folder))
@@ -190,8 +190,8 @@ def test_a_scripted_visit_is_completed_with_light_and_without_a_command_of_the_t
     _need()
     from live_rig import LiveRoom, Shadow, Tool, room
 
-    from handsfree.practice.rehearsal import Rehearsal
-    from handsfree.practice.script import load_scenario
+    from handsfree.simulation.rehearsal import Rehearsal
+    from handsfree.simulation.script import load_scenario
 
     procedure = write_short(tmp_path, target_s=5)
     script = tmp_path / "visit.yaml"

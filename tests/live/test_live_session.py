@@ -14,9 +14,9 @@ from handsfree.audio.earcons import render_earcon  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
-from handsfree.runner.live import KeyPressed, LabelScanned  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
-from handsfree.runner.resumed import ResumedClock  # noqa: E402
+from handsfree.runner.live_session import KeyPressed, LabelScanned  # noqa: E402
+from handsfree.runner.session_clock import SessionClock  # noqa: E402
 
 
 def test_answers_are_heard_read_back_and_recorded(tmp_path: Path) -> None:
@@ -46,7 +46,7 @@ def test_what_cannot_be_spoken_is_shown_and_the_session_goes_on(tmp_path: Path) 
 def test_nobody_begins_with_a_tool_that_is_mute(tmp_path: Path) -> None:
     voice = FakeVoice()
     voice.fails = True
-    outputs = LiveOutputs(FakeSound(), voice, FakeView(), ResumedClock(SystemClock()))
+    outputs = LiveOutputs(FakeSound(), voice, FakeView(), SessionClock(SystemClock()))
     with pytest.raises(VoiceError, match="gave nothing"):
         outputs.say("Who is here?", Priority.PROMPT)
 

@@ -18,11 +18,11 @@ from handsfree.cli import main
 from handsfree.clock import SystemClock
 from handsfree.commands.practice import SoundOptions, scripted_visit
 from handsfree.errors import RecordError, UsageError
-from handsfree.practice.attempts import AttemptStore, Outcome
-from handsfree.practice.loading import load_practice
+from handsfree.practice.attempts import AttemptOutcome, AttemptStore
 from handsfree.practice.points import load_points
 from handsfree.practice.rating import ITEMS, marks_in, marks_of
-from handsfree.practice.reacting import Verdict
+from handsfree.practice.reactions import ReactionVerdict
+from handsfree.practice.scenario_loader import load_practice
 from handsfree.practice.scoring import score
 from handsfree.record.verify import verify
 
@@ -52,7 +52,7 @@ def test_the_good_learner_passes(scenario):
     assert record.practice
     assert found.passed
     assert not found.faults
-    assert {one.verdict for one in found.reactions} == {Verdict.RIGHT}
+    assert {one.verdict for one in found.reactions} == {ReactionVerdict.RIGHT}
     assert len(found.reactions) == len(found.planned.events)
 
 
@@ -72,7 +72,7 @@ def test_the_hasty_learner_fails_for_the_right_reasons(scenario):
 
 def test_the_hasty_learner_writes_down_what_was_before():
     _, record, found = attempt("numb-finger", "hasty")
-    wrong = {one.event.id for one in found.reactions if one.verdict is Verdict.WRONG}
+    wrong = {one.event.id for one in found.reactions if one.verdict is ReactionVerdict.WRONG}
     assert wrong == {"slow_refill", "less_feeling"}
     after = [one.data for one in record.readings if one.data["stage"] == "sensation_after@left"]
     assert {one["value"] for one in after} == {"intact"}
@@ -81,7 +81,7 @@ def test_the_hasty_learner_writes_down_what_was_before():
 def test_the_hasty_learner_overrides_heat_before_anybody_looked():
     _, record, found = attempt("hot-zone", "hasty")
     heat = next(one for one in found.reactions if one.event.id == "too_hot")
-    assert heat.verdict is Verdict.WRONG
+    assert heat.verdict is ReactionVerdict.WRONG
     lifted = record.of_kind("latch_lifted")[0]
     assert lifted.data["set_for"] == "the word hot was said"
     assert "overrode after" in heat.note
@@ -277,7 +277,7 @@ def test_lowest_and_highest_total():
 def test_an_assessor_signs_and_the_signature_is_checked(store, tmp_path):
     stored(store, "good")
     key = Ed25519PrivateKey.generate()
-    signed = store.sign("L-01", "A-01", "senior therapist", Outcome.SUPERVISED, key)
+    signed = store.sign("L-01", "A-01", "senior therapist", AttemptOutcome.SUPERVISED, key)
     assert signed.good
     assert signed.attempts == 1
     path = tmp_path / "attempts.jsonl"
@@ -297,7 +297,7 @@ def test_an_assessor_signs_and_the_signature_is_checked(store, tmp_path):
 def test_signatures_that_mean_nothing_are_refused(store, who, by, role, part):
     stored(store, "good")
     with pytest.raises(UsageError, match=part):
-        store.sign(who, by, role, Outcome.SUPERVISED, Ed25519PrivateKey.generate())
+        store.sign(who, by, role, AttemptOutcome.SUPERVISED, Ed25519PrivateKey.generate())
 
 
 def test_marks_of_another_record_are_refused():

@@ -5,11 +5,11 @@ from datetime import UTC, datetime
 
 import pytest
 
+from handsfree.application.opening import open_session
 from handsfree.clock import ManualClock
-from handsfree.commands.opening import open_session
+from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control
-from handsfree.practice.conducting import PracticeConductor
-from handsfree.procedure.loader import load_bundle
+from handsfree.practice.practice_runner import PracticeRunner
 from handsfree.record.verify import verify
 from handsfree.understanding.interpreter import typed
 
@@ -40,7 +40,7 @@ def at_first_step(tmp_path):
         load_bundle("light-output-check"), tmp_path, clock, outputs, practice=True, engine="typed", keep_clips=False
     )
     with journal:
-        yield PracticeConductor(started.session, journal, outputs, clock), outputs, tmp_path
+        yield PracticeRunner(started.session, journal, outputs, clock), outputs, tmp_path
 
 
 def facts(folder, kind):

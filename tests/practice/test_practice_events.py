@@ -9,14 +9,14 @@ import pytest
 from handsfree.cli import main
 from handsfree.clock import ManualClock
 from handsfree.errors import ScriptError, UsageError
-from handsfree.practice.injecting import Injector
-from handsfree.practice.loading import load_practice
-from handsfree.practice.personal import PlayedStage, cues_from
+from handsfree.practice.event_injection import Injector
 from handsfree.practice.points import OWN_TABLE, load_points
 from handsfree.practice.scenario import Moment
+from handsfree.practice.scenario_loader import load_practice
 from handsfree.practice.scoring import score
-from handsfree.procedure.session import Snapshot, ZoneView
+from handsfree.practice.trainee_session import PlayedStage, cues_from
 from handsfree.record.verify import verify
+from handsfree.session.session import Snapshot, ZoneView
 
 
 @dataclass
@@ -307,7 +307,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
     pytest.importorskip("numpy", reason="sound needs the speech packages")
     from contextlib import contextmanager
 
-    import handsfree.commands.live as live
+    import handsfree.application.equipment as live
     from handsfree.commands.run import TerminalOutputs
     from handsfree.display import ConversationView
 

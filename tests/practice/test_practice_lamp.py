@@ -10,9 +10,9 @@ from handsfree.errors import ModelError
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.exposure.tone import ToneDetector
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
-from handsfree.practice.lamp import Lamp
-from handsfree.practice.mixing import samples_of
-from handsfree.practice.script import LampSpec
+from handsfree.simulation.lamp import Lamp
+from handsfree.simulation.mixing import samples_of
+from handsfree.simulation.script import LampSpec
 
 TONE = ToneProfile(2700, 0.2, tolerance_hz=25, tolerance_s=0.07)
 
@@ -125,7 +125,7 @@ def rehearse(folder, sound, lamp, lines):
     """The record of a rehearsed drill."""
     from handsfree.cli import main
     from handsfree.recognition.models import locate
-    from handsfree.record.verify import State, verify
+    from handsfree.record.verify import RecordState, verify
 
     try:
         locate()
@@ -138,7 +138,7 @@ def rehearse(folder, sound, lamp, lines):
     script.write_text(SCRIPT.replace("PROCEDURE", str(folder / "drill.yaml")).replace("LAMP", lamp) + lines)
     main(["rehearse", str(script), "--record", str(folder / "record"), "--quiet"])
     found = verify(folder / "record")
-    assert found.state is State.COMPLETE
+    assert found.state is RecordState.COMPLETE
     return found.record
 
 

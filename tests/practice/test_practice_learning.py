@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sklearn.metrics import cohen_kappa_score
 
 from handsfree.errors import UsageError
-from handsfree.practice.learning import CusumLimits, LearningLimits, Weights, agreement, crossings
+from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights, agreement, crossings
 
 RATINGS = (1, 2, 3, 4, 5)
 

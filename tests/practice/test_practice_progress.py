@@ -10,9 +10,9 @@ from sklearn.metrics import cohen_kappa_score
 
 from handsfree.cli import main
 from handsfree.errors import UsageError
-from handsfree.practice.attempts import Attempt, Outcome, Rating, Signature
-from handsfree.practice.curves import Limit, curve
-from handsfree.practice.learning import CusumLimits, LearningLimits, Weights
+from handsfree.practice.attempts import Attempt, AttemptOutcome, Rating, Signature
+from handsfree.practice.curve_drawing import Limit, curve
+from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.pages import progress_page
 from handsfree.practice.progress import COLUMNS, compare_raters, progress_csv, progress_lines, progress_of
 from handsfree.practice.rating import ITEMS, marks_of
@@ -80,7 +80,9 @@ def test_where_the_lines_are_reached_is_said():
 
 
 def test_a_signature_that_does_not_fit_is_named():
-    signed = Signature("2026-11-25T09:00:00.000Z", "L-01", "A-01", "therapist", Outcome.SUPERVISED, 3, good=False)
+    signed = Signature(
+        "2026-11-25T09:00:00.000Z", "L-01", "A-01", "therapist", AttemptOutcome.SUPERVISED, 3, good=False
+    )
     shown = course([True] * 3, signatures=(signed,))
     assert "SIGNATURE DOES NOT FIT" in "\n".join(progress_lines(shown))
     assert "the signature does not fit" in progress_page(shown)

@@ -6,7 +6,7 @@ import pytest
 
 from handsfree.cli import main
 from handsfree.errors import ModelError, ScriptError
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scripts" / "scenarios"
 pytestmark = pytest.mark.sound
@@ -32,7 +32,7 @@ def test_a_light_check_is_rehearsed_by_sound(tmp_path):
     folder = tmp_path / "record"
     main(["rehearse", str(SCENARIOS / "light-output-check.yaml"), "--record", str(folder), "--clips"])
     found = verify(folder)
-    assert found.state is State.COMPLETE
+    assert found.state is RecordState.COMPLETE
     record = found.record
     assert record is not None
     assert record.practice
@@ -60,7 +60,7 @@ def test_a_good_learner_passes_a_short_practice_by_sound(tmp_path, capsys):
     main(["practice", "light-output-check", *arguments])
     assert "pass: " in capsys.readouterr().out
     found = verify(folder)
-    assert found.state is State.COMPLETE
+    assert found.state is RecordState.COMPLETE
     spoken = [one.data for one in found.record.readings]
     assert all(one["engine"].startswith("neural") for one in spoken)
     # The scenario's own finding: the battery was low first, and charged once it was replaced.

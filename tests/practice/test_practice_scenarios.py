@@ -4,14 +4,14 @@ from decimal import Decimal
 
 import pytest
 
+from handsfree.definition.loader import load_bundle
 from handsfree.errors import ScriptError
 from handsfree.model.commands import GiveValues
 from handsfree.model.events import CommandSpoken, SessionStarted
-from handsfree.practice.loading import bundled_scenarios, load_practice
-from handsfree.practice.saying import answer_words, as_recorded, hoped_for, value_fault
 from handsfree.practice.scenario import Happening
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
+from handsfree.practice.scenario_loader import bundled_scenarios, load_practice
+from handsfree.session.session import Session
+from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for, value_fault
 from handsfree.understanding.interpreter import interpret, typed
 
 GOOD = """\

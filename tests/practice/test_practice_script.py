@@ -1,7 +1,7 @@
 import pytest
 
 from handsfree.errors import ScriptError
-from handsfree.practice.script import load_scenario
+from handsfree.simulation.script import load_scenario
 
 GOOD = """
 scenario: 1

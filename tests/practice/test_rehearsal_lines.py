@@ -5,8 +5,8 @@ from types import SimpleNamespace
 import pytest
 
 from handsfree.errors import ScriptError
-from handsfree.practice.rehearsal import Rehearsal
-from handsfree.practice.script import Line
+from handsfree.simulation.rehearsal import Rehearsal
+from handsfree.simulation.script import ScriptLine
 
 
 class _Scene:
@@ -37,8 +37,11 @@ class _Scene:
 
 
 def _script():
-    lines = [Line(after="light", who="a", say="light on"), Line(after="light", who="a", say="light on again")]
-    lines.append(Line(after="skin", who="a", say="skin intact"))
+    lines = [
+        ScriptLine(after="light", who="a", say="light on"),
+        ScriptLine(after="light", who="a", say="light on again"),
+    ]
+    lines.append(ScriptLine(after="skin", who="a", say="skin intact"))
     return SimpleNamespace(lines=lines, whenever=[], voices={"a": None})
 
 

@@ -4,7 +4,7 @@ import pytest
 from procedure_files import write_files
 from talking import Talk
 
-from handsfree.procedure.loader import load_bundle
+from handsfree.definition.loader import load_bundle
 
 
 @pytest.fixture(scope="module")

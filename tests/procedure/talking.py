@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from procedure_files import DEVICE, LIGHT, PROCEDURE, write_files
 
+from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control, ControlCommand, DictateText, GiveValues, SlotValue
 from handsfree.model.effects import Append, Close, PlayEarcon, Say
 from handsfree.model.events import (
@@ -19,8 +20,7 @@ from handsfree.model.events import (
 )
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
+from handsfree.session.session import Session
 
 TODAY = "2026-11-25"
 WORD_S = 0.4

@@ -3,8 +3,8 @@
 import pytest
 from procedure_files import PROCEDURE, write_files
 
+from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
-from handsfree.procedure.loader import load_bundle
 
 # The form of blocks is this project's own; no other source.
 NERVE = """\

@@ -5,7 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from procedure_files import PROCEDURE
 
-from handsfree.procedure.compiler import (
+from handsfree.definition.form import Procedure
+from handsfree.definition.loader import bundled_procedures, load_bundle
+from handsfree.definition.plan import (
     CLOSED,
     MODE_TABLE,
     Mode,
@@ -15,9 +17,7 @@ from handsfree.procedure.compiler import (
     place_moves,
     place_walker,
 )
-from handsfree.procedure.form import Procedure
-from handsfree.procedure.loader import bundled_procedures, load_bundle
-from handsfree.procedure.source import parse_source, validate
+from handsfree.definition.source_lines import parse_source, validate
 
 # Expectations follow from the file form of this project; the arithmetic of reachability is Warshall's (1962).
 

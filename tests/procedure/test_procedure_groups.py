@@ -6,11 +6,11 @@ import pytest
 from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
+from handsfree.definition.form import StepField
+from handsfree.definition.loader import load_bundle
+from handsfree.definition.verbalization import group_words
 from handsfree.errors import ProcedureFileError
 from handsfree.model.readings import Exact, Option
-from handsfree.procedure.form import StepField
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.wording import group_words
 from handsfree.understanding.interpreter import interpret, typed
 
 # The rules of groups and of short wording are this project's own; no other source.

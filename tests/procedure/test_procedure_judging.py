@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from handsfree.definition.form import StepField
+from handsfree.definition.profile_form import Band
 from handsfree.model.readings import Absent, AbsentReason, Between, Beyond, Exact, Option, SpokenDate
-from handsfree.procedure.form import StepField
-from handsfree.procedure.judging import Class, judge
-from handsfree.procedure.profile_form import Band
+from handsfree.session.limits import Severity, judge
 
-NONE, AMBER, STOP, RED = Class.NONE, Class.AMBER, Class.STOP, Class.RED
+NONE, AMBER, STOP, RED = Severity.NONE, Severity.AMBER, Severity.STOP, Severity.RED
 SCALE = ("intact", "tingling", "reduced", "absent")
 
 

@@ -10,8 +10,8 @@ import pytest
 from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
+from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import ScanLabel
-from handsfree.procedure.loader import load_bundle
 
 LABEL = ScanLabel(gtin="06291041500213", lot="A213-b1", serial="SN123", expiry=date(2027, 12, 31))
 ONE_STEP = """\

@@ -15,17 +15,17 @@ from procedure_files import LIGHT, PROCEDURE, write_files
 from talking import LATE_S, WORD_S, Talk
 
 from handsfree.clock import ManualClock
+from handsfree.definition.loader import load_bundle
 from handsfree.errors import RecordError
-from handsfree.exposure.daily import light_seconds_by_day
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted, ToneHeard
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
+from handsfree.record.contents import differences
 from handsfree.record.journal import Journal
-from handsfree.record.replay import differences
 from handsfree.record.restore import restore
 from handsfree.record.verify import verify
+from handsfree.report.daily_light import light_seconds_by_day
 from handsfree.report.summary import summary_lines
+from handsfree.session.session import Session
 
 START = datetime(2026, 11, 25, 23, 30, tzinfo=UTC)
 MW_CM2 = 70.0

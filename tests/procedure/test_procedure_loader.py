@@ -3,8 +3,8 @@
 import pytest
 from procedure_files import DEVICE, LIGHT, PROCEDURE, write_files
 
+from handsfree.definition.loader import irradiance_of, load_bundle, zones_of
 from handsfree.errors import ProcedureFileError
-from handsfree.procedure.loader import irradiance_of, load_bundle, zones_of
 
 # Expected lines and faults follow from the file form of this project and from YAML 1.2.2; no other source.
 # Each row: what is wrong, file, text replaced, its replacement, beginning of the line at fault, words of the message.

@@ -7,9 +7,9 @@ import pytest
 from procedure_files import DEVICE, LIGHT, PROCEDURE, write_files
 from talking import Talk
 
+from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control
 from handsfree.model.readings import Absent, AbsentReason, Between
-from handsfree.procedure.loader import load_bundle
 
 # Expected behaviour: the laws of this project (DEVELOPERS.md) unless a source is named.
 

@@ -12,6 +12,7 @@ import pytest
 from procedure_files import LIGHT, PROCEDURE, write_files
 from talking import LATE_S, WORD_S, Talk, lit_s
 
+from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import NumberSlot
 from handsfree.model.effects import Append, Earcon
 from handsfree.model.events import ClockTicked, PromptEnded, SoundReturned
@@ -27,8 +28,7 @@ from handsfree.model.readings import (
     Side,
     SpokenDate,
 )
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
+from handsfree.session.session import Session
 
 # ---- beginning ----
 

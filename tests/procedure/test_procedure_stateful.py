@@ -15,6 +15,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from procedure_files import write_files
 from talking import Talk
 
+from handsfree.definition.loader import bundled_procedures, load_bundle
+from handsfree.definition.plan import compile_procedure
 from handsfree.model.commands import Control, OptionSlot
 from handsfree.model.effects import Append, Say
 from handsfree.model.events import RejectionReason
@@ -29,9 +31,7 @@ from handsfree.model.readings import (
     Refused,
     Side,
 )
-from handsfree.procedure.compiler import compile_procedure
-from handsfree.procedure.loader import bundled_procedures, load_bundle
-from handsfree.procedure.session import Session
+from handsfree.session.session import Session
 
 EXAMPLES = 8
 """Visits of each procedure; derandomized, so that every run makes the same ones. Set it higher to look for more."""

@@ -11,7 +11,7 @@ import pytest
 from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
-from handsfree.procedure.loader import load_bundle
+from handsfree.definition.loader import load_bundle
 
 
 def test_a_hard_stop_holds_until_role_and_reason_are_read_back(talk):

@@ -6,9 +6,9 @@ import pytest
 from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
-from handsfree.model.earlier import Earlier
+from handsfree.definition.loader import load_bundle
+from handsfree.model.baseline import Baseline
 from handsfree.model.readings import Absent, AbsentReason, Exact
-from handsfree.procedure.loader import load_bundle
 
 # Expected behaviour: the guide for authors unless a source is named.
 
@@ -179,7 +179,7 @@ def test_a_check_that_comes_late_says_so(tmp_path, due, told):
     # The visits of these tests begin at 9:00 UTC.
     rule = "compare: {with: nerve_before, rise: 1.0, class: amber}"
     text = PROCEDURE.replace(rule, rule.replace("with: nerve_before", "earlier: [nerve_after]"))
-    earlier = Earlier("record-0", "2026-11-24", {"nerve_after.refill@left": Exact(Decimal(1))}, due)
+    earlier = Baseline("record-0", "2026-11-24", {"nerve_after.refill@left": Exact(Decimal(1))}, due)
     talk = Talk(load_bundle(str(write_files(tmp_path, procedure=text))), earlier=earlier)
     assert ("This check was due twenty minutes ago." in talk.said) is told
     (met,) = talk.facts("due_met")

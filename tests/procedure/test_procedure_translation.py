@@ -8,11 +8,11 @@ from talking import Talk
 
 import handsfree
 from handsfree import __version__
+from handsfree.application.opening import versions_of
 from handsfree.authoring.checks import check
-from handsfree.authoring.findings import Level
-from handsfree.commands.opening import versions_of
+from handsfree.authoring.findings import FindingLevel
+from handsfree.definition.loader import load_bundle, read_procedure
 from handsfree.errors import ProcedureFileError
-from handsfree.procedure.loader import load_bundle, read_procedure
 
 PLAIN = Path(handsfree.__file__).parent / "procedures" / "guide" / "dressing-change-plain.yaml"
 WORDS = """form: 1
@@ -143,7 +143,7 @@ def test_a_record_names_the_procedure_and_its_words(words):
 
 def test_a_side_that_is_not_asked_for_is_told(words):
     found = [one for one in check(str(words("  nerve_after: {prompt: Touch and refill?}\n"))) if one.code == "no-side"]
-    assert [(one.level, one.line) for one in found] == [(Level.WARNING, 10)]
+    assert [(one.level, one.line) for one in found] == [(FindingLevel.WARNING, 10)]
 
 
 def test_words_for_another_version_are_not_taken(words):
@@ -174,15 +174,15 @@ def test_the_example_of_the_guide_is_whole():
     reading = read_procedure(str(PLAIN))
     assert not reading.faults
     assert {step.id: step for step in reading.procedure.steps}["discomfort"].fields[0].label == "aching"
-    assert [one.code for one in check(str(PLAIN)) if one.level is not Level.NOTE] == ["unapproved"]
+    assert [one.code for one in check(str(PLAIN)) if one.level is not FindingLevel.NOTE] == ["unapproved"]
 
 
 def test_what_stays_in_the_other_language_is_told(words):
     place = words("  angle: {prompt: Bent?}\n", language="de-CH")
     found = {one.code: one for one in check(str(place))}
-    assert found["not-translated"].level is Level.WARNING
+    assert found["not-translated"].level is FindingLevel.WARNING
     assert "angle" not in found["not-translated"].text
-    assert found["language"].level is Level.ERROR
+    assert found["language"].level is FindingLevel.ERROR
     assert found["language"].line == 7
     same = {one.code: one for one in check(str(words("  angle: {prompt: Bent?}\n")))}
-    assert same["not-translated"].level is Level.NOTE
+    assert same["not-translated"].level is FindingLevel.NOTE

@@ -8,20 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from num2words import num2words
 
-from handsfree.model.readings import (
-    Absent,
-    AbsentReason,
-    Ambiguous,
-    Between,
-    Beyond,
-    Exact,
-    Option,
-    SpelledText,
-    SpokenDate,
-)
-from handsfree.procedure.form import StepField
-from handsfree.procedure.profile_form import Band
-from handsfree.procedure.wording import (
+from handsfree.definition.form import StepField
+from handsfree.definition.profile_form import Band
+from handsfree.definition.verbalization import (
     UNITS,
     cardinal,
     digits,
@@ -33,6 +22,17 @@ from handsfree.procedure.wording import (
     spoken_date,
     value_text,
     value_words,
+)
+from handsfree.model.readings import (
+    Absent,
+    AbsentReason,
+    Ambiguous,
+    Between,
+    Beyond,
+    Exact,
+    Option,
+    SpelledText,
+    SpokenDate,
 )
 
 DECIMALS = st.decimals(min_value=-9999, max_value=9999, places=2, allow_nan=False, allow_infinity=False)

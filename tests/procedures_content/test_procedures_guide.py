@@ -5,12 +5,12 @@ from pathlib import Path
 from typing import get_args
 
 from handsfree.authoring.checks import check
-from handsfree.authoring.findings import Level
-from handsfree.procedure.blocks import Use
-from handsfree.procedure.form import Number, Procedure, Step, StepField
-from handsfree.procedure.loader import read_expanded
-from handsfree.procedure.source import parse_source
-from handsfree.procedure.translation import FieldWords, ItemWords, StepWords, Translation
+from handsfree.authoring.findings import FindingLevel
+from handsfree.definition.blocks import Use
+from handsfree.definition.form import Number, Procedure, Step, StepField
+from handsfree.definition.loader import read_expanded
+from handsfree.definition.source_lines import parse_source
+from handsfree.definition.translation import FieldWords, ItemWords, StepWords, Translation
 
 FOLDER = Path(__file__).resolve().parents[2] / "handsfree" / "procedures"
 GUIDE = (FOLDER / "GUIDE.md").read_text(encoding="utf-8")
@@ -58,5 +58,5 @@ def test_the_top_that_is_shown_is_that_of_the_example():
 def test_the_example_has_ten_lines_of_paper_and_nothing_against_it():
     text = EXAMPLE.read_text(encoding="utf-8")
     assert re.findall(r"^  # (\d+)\. ", text, re.MULTILINE) == [str(number) for number in range(1, 11)]
-    found = [one for one in check(str(EXAMPLE)) if one.level is not Level.NOTE]
+    found = [one for one in check(str(EXAMPLE)) if one.level is not FindingLevel.NOTE]
     assert [one.code for one in found] == ["unapproved"]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from handsfree.procedure.loader import bundled_procedures, load_bundle
+from handsfree.definition.loader import bundled_procedures, load_bundle
 
 # The jobs of the field: fitting in three places, taking off, repeated examination, light check; and one from elsewhere.
 JOBS = {

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from ruamel.yaml import YAML
 
+from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.model.effects import Append, Close, Say
 from handsfree.model.events import ClockTicked, CommandSpoken, SessionStarted
-from handsfree.procedure.loader import bundled_procedures, load_bundle
-from handsfree.procedure.session import Session
+from handsfree.session.session import Session
 from handsfree.understanding.interpreter import interpret, typed
 
 SCRIPTS = sorted((Path(__file__).resolve().parents[2] / "scripts" / "scenarios").glob("*.yaml"))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from ruamel.yaml import YAML
 
-from handsfree.procedure.loader import read_expanded
+from handsfree.definition.loader import read_expanded
 
 FOLDER = Path(__file__).resolve().parents[2] / "handsfree" / "procedures"
 PROCEDURES = sorted(FOLDER.glob("*.yaml"))

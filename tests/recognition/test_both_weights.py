@@ -12,13 +12,13 @@ import pytest
 from handsfree.errors import ModelError
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.recognition.both import JUDGE_SHARE, NAME, RIVAL_NATS, RIVALS, BothWeights
+from handsfree.recognition.beam_search import Found, SearchOutcome
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import OVERRULED, nothing_heard
 from handsfree.recognition.models import locate
-from handsfree.recognition.network import Network
-from handsfree.recognition.neural import Heard, Judged
-from handsfree.recognition.search import Found, Outcome
+from handsfree.recognition.neural_engine import EncodedUtterance, Judged
+from handsfree.recognition.neural_network import Network
+from handsfree.recognition.rescoring import JUDGE_SHARE, NAME, RIVAL_NATS, RIVALS, RescoringEngine
 from handsfree.recognition.tokens import BEGIN, END
 from handsfree.understanding.decision import probability_right
 
@@ -50,17 +50,17 @@ class Weights:
     def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         return nothing_heard(segment, self.name)
 
-    def look_for(self, segment: Segment, graph: WordGraph) -> Outcome:
-        return Outcome(self.texts, [], -0.5)
+    def look_for(self, segment: Segment, graph: WordGraph) -> SearchOutcome:
+        return SearchOutcome(self.texts, [], -0.5)
 
-    def hear(self, segment: Segment) -> Heard:
-        return Heard(np.zeros((1, 1, 1), np.float32), 1.0)
+    def hear(self, segment: Segment) -> EncodedUtterance:
+        return EncodedUtterance(np.zeros((1, 1, 1), np.float32), 1.0)
 
-    def judge(self, heard: Heard, texts: list[tuple[int, ...]]) -> list[Judged]:
+    def judge(self, heard: EncodedUtterance, texts: list[tuple[int, ...]]) -> list[Judged]:
         self.judged = texts
         return [Judged(self.scores[text[0]], -self.scores[text[0]] / 2, 0.25) for text in texts]
 
-    def written(self, heard: Heard) -> str:
+    def written(self, heard: EncodedUtterance) -> str:
         return "what was written"
 
     def write_down(self, pcm: bytes) -> str:
@@ -69,7 +69,7 @@ class Weights:
 
 def test_the_text_that_both_find_likely_wins() -> None:
     searcher = Weights((found("four", -1.0, 4), found("five", -2.0, 5)))
-    heard = BothWeights(searcher, Weights(scores={4: -9.0, 5: -3.0})).recognise(SEGMENT, GRAPH)
+    heard = RescoringEngine(searcher, Weights(scores={4: -9.0, 5: -3.0})).recognise(SEGMENT, GRAPH)
     assert (heard.words, heard.runner_up, heard.engine) == (("five",), ("four",), NAME)
     evidence = heard.evidence
     assert evidence is not None
@@ -81,17 +81,17 @@ def test_the_text_that_both_find_likely_wins() -> None:
 def test_only_the_likeliest_meanings_are_judged() -> None:
     texts = tuple(found(f"word{number}", -float(number), number) for number in range(1, RIVALS + 3))
     judge = Weights(scores=dict.fromkeys(range(1, RIVALS + 3), -1.0))
-    BothWeights(Weights(texts), judge).recognise(SEGMENT, GRAPH)
+    RescoringEngine(Weights(texts), judge).recognise(SEGMENT, GRAPH)
     assert judge.judged == [(number,) for number in range(1, RIVALS + 1)]
     behind = found("five", -1.0 - RIVAL_NATS, 5)
-    BothWeights(Weights((found("four", -1.0, 4), behind)), judge).recognise(SEGMENT, GRAPH)
+    RescoringEngine(Weights((found("four", -1.0, 4), behind)), judge).recognise(SEGMENT, GRAPH)
     assert judge.judged == [(4,)]
 
 
 @pytest.mark.parametrize("score", [-0.5, -9.0])
 def test_a_meaning_that_is_not_judged_stays_as_far_behind_as_it_was_found(score: float) -> None:
     texts = (found("four", -1.0, 4), found("five", -1.5 - RIVAL_NATS, 5))
-    heard = BothWeights(Weights(texts), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
+    heard = RescoringEngine(Weights(texts), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
     assert (heard.words, heard.runner_up) == (("four",), ("five",))
     assert heard.evidence is not None
     assert heard.evidence.margin == pytest.approx(RIVAL_NATS + 0.5)
@@ -99,7 +99,7 @@ def test_a_meaning_that_is_not_judged_stays_as_far_behind_as_it_was_found(score:
 
 def test_what_the_judge_would_write_itself_is_asked_for_only_in_doubt() -> None:
     sure, doubted = (
-        BothWeights(Weights((found("four", score, 4),)), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
+        RescoringEngine(Weights((found("four", score, 4),)), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
         for score in (-0.5, -12.0)
     )
     assert probability_right(doubted) < OVERRULED <= probability_right(sure)
@@ -107,13 +107,13 @@ def test_what_the_judge_would_write_itself_is_asked_for_only_in_doubt() -> None:
 
 
 def test_one_meaning_has_no_rival() -> None:
-    heard = BothWeights(Weights((found("four", -1.0, 4),)), Weights(scores={4: -1.0})).recognise(SEGMENT, GRAPH)
+    heard = RescoringEngine(Weights((found("four", -1.0, 4),)), Weights(scores={4: -1.0})).recognise(SEGMENT, GRAPH)
     assert heard.evidence is not None
     assert (heard.evidence.margin, heard.runner_up) == (math.inf, None)
 
 
 def test_speech_that_fits_nothing_is_reported_with_the_text_of_the_judge() -> None:
-    heard = BothWeights(Weights(), Weights()).recognise(SEGMENT, GRAPH)
+    heard = RescoringEngine(Weights(), Weights()).recognise(SEGMENT, GRAPH)
     assert (heard.words, heard.engine, heard.free_text) == ((), NAME, "what was written")
 
 

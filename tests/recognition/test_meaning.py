@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from handsfree.model.commands import DateSlot, NumberSlot
-from handsfree.recognition.meaning import same_meaning_key
+from handsfree.recognition.same_meaning import same_meaning_key
 from handsfree.understanding.dates import read_date
 from handsfree.understanding.numbers import read_number
 

@@ -22,7 +22,7 @@ DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 @pytest.fixture(scope="module")
 def engine():
-    from handsfree.recognition.neural import NeuralEngine
+    from handsfree.recognition.neural_engine import NeuralEngine
 
     try:
         return NeuralEngine()

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from handsfree.errors import ModelError
-from handsfree.recognition import fetching, models
+from handsfree.recognition import download, models
 from handsfree.recognition.manifest import Archive, Model, ModelFile, Wheel, load_manifest
 from handsfree.recognition.models import ModelStore
 
@@ -169,7 +169,7 @@ def test_no_network_is_one_clear_line(monkeypatch: pytest.MonkeyPatch, tmp_path:
     def refuse(*_: object, **__: object) -> None:
         raise urllib.error.URLError("no route to host")
 
-    monkeypatch.setattr(fetching, "urlopen", refuse)
+    monkeypatch.setattr(download, "urlopen", refuse)
     _, model = archived(tmp_path / "toy.zip")
     store = ModelStore((model,), tmp_path / "models")
     with pytest.raises(ModelError, match="could not be fetched") as caught:
@@ -190,7 +190,7 @@ def test_pip_without_a_network_is_one_clear_line(monkeypatch: pytest.MonkeyPatch
 
 def test_only_https_is_fetched(tmp_path: Path) -> None:
     with pytest.raises(ModelError, match="only https"):
-        fetching.fetch_file("http://example.org/toy.zip", 10, tmp_path)
+        download.fetch_file("http://example.org/toy.zip", 10, tmp_path)
 
 
 def test_the_environment_variable_moves_the_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

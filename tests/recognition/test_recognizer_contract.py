@@ -12,7 +12,7 @@ from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.choose import ENGINES, make_recognizer, make_recognizer_beside
 from handsfree.recognition.endpointing import Endpointer
 from handsfree.recognition.engine import UtteranceRecognizer
-from handsfree.recognition.later import LaterRecognizer
+from handsfree.recognition.lazy_loading import LazyRecognizer
 from handsfree.recognition.port import Recognizer
 
 COMMANDS = phrases(("next step", "control:next_step"), ("stop", "control:stop"), ("light off", "control:light_off"))
@@ -30,7 +30,7 @@ def heard(request: pytest.FixtureRequest) -> tuple[Recognizer, Callable[[str], b
         recognizer: Recognizer = UtteranceRecognizer(PitchEngine(), Endpointer(detector=LoudnessDetector))
         if request.param.endswith("late"):
             ready = recognizer
-            recognizer = LaterRecognizer(lambda: ready)
+            recognizer = LazyRecognizer(lambda: ready)
         return recognizer, lambda text: silence(0.5) + tone(0.08 * len(text)) + silence(1.0)
     spoken = request.getfixturevalue("spoken")
     try:
@@ -146,7 +146,7 @@ def test_what_is_loaded_later_fails_when_it_is_first_needed() -> None:
     def load() -> Recognizer:
         raise ModelError("damaged weights")
 
-    recognizer = LaterRecognizer(load)
+    recognizer = LazyRecognizer(load)
     with pytest.raises(ModelError, match="damaged weights"):
         recognizer.listen_for(COMMANDS)
 

@@ -10,7 +10,7 @@ import pytest
 from recognition_helpers import phrases
 
 from handsfree.recognition.automaton import Automaton
-from handsfree.recognition.search import ENOUGH_NATS, search
+from handsfree.recognition.beam_search import ENOUGH_NATS, search
 from handsfree.recognition.tokens import END, Vocabulary
 
 np = pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")

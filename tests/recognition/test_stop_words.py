@@ -10,11 +10,11 @@ from handsfree.model.commands import NumberSlot, OptionPhrases, OptionSlot, Want
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Side
-from handsfree.recognition.course import Course, Next
 from handsfree.recognition.endpointing import Endpointer, Segment
 from handsfree.recognition.engine import UtteranceRecognizer, nothing_heard
-from handsfree.recognition.stop_words import FIRST_LOOK_S, LONGEST_S
-from handsfree.understanding.listening import graph_for
+from handsfree.recognition.look_ahead import LookAhead, Next
+from handsfree.recognition.stop_word_spotter import FIRST_LOOK_S, LONGEST_S
+from handsfree.understanding.listening_graph import graph_for
 
 LISTENED = phrases(("stop", "control:stop"), ("stop timer", "control:stop"), ("next step", "control:next_step"))
 CLEAR = Evidence(-0.2, 0.0, 9.0, 0.4, 25.0)
@@ -124,10 +124,10 @@ def test_a_stop_word_that_begins_an_answer_waits_for_the_rest() -> None:
         ),
         3,
     )
-    stops = Course(graph).stop_words()
+    stops = LookAhead(graph).stop_words()
     assert stops is not None
     assert stops.words == {"stop"}
-    assert Course(phrases(("next step", "control:next_step"))).stop_words() is None
+    assert LookAhead(phrases(("next step", "control:next_step"))).stop_words() is None
 
 
 def test_what_may_follow() -> None:
@@ -139,7 +139,7 @@ def test_what_may_follow() -> None:
         Arc(4, 5, "celsius", ("unit:Cel",)),
         Arc(3, 0, "to", ("to",)),
     )
-    course = Course(WordGraph(0, frozenset({1, 3, 5}), arcs, 6))
+    course = LookAhead(WordGraph(0, frozenset({1, 3, 5}), arcs, 6))
     assert course.after(("one",)) is Next.MORE
     assert course.after(("one", "point", "five")) is Next.ADDITION
     assert course.after(("one", "point", "five", "degrees", "celsius")) is Next.NOTHING
@@ -152,7 +152,7 @@ def test_once_all_is_answered_only_an_answer_again_may_follow() -> None:
 
     refill = NumberSlot("refill", ("refill",), "s", Decimal("0.2"), Decimal(10), 1, (Side.RIGHT,))
     pulse, color = option("pulse", "present", "absent"), option("color", "usual", "pale")
-    course = Course(graph_for(Wanted(slots=(pulse, refill, color))))
+    course = LookAhead(graph_for(Wanted(slots=(pulse, refill, color))))
 
     def after(text: str) -> Next:
         return course.after(text.split())

@@ -18,7 +18,7 @@ from handsfree.recognition.automaton import Automaton, Place
 from handsfree.recognition.lexicon import spellings
 from handsfree.recognition.tokens import Vocabulary
 from handsfree.understanding.interpreter import interpret
-from handsfree.understanding.listening import graph_for
+from handsfree.understanding.listening_graph import graph_for
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789 .,!?;:-–−'%°/½"
 SPARE = [b""] * 259

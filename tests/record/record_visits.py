@@ -7,13 +7,13 @@ from record_samples import START, wall
 from ruamel.yaml import YAML
 
 from handsfree.clock import ManualClock
+from handsfree.definition.loader import load_bundle
 from handsfree.model.effects import Append, Close
 from handsfree.model.events import ClockTicked, CommandSpoken, SessionInterrupted, SessionStarted
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import verify
+from handsfree.session.session import Session
 from handsfree.understanding.interpreter import interpret, typed
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scripts" / "scenarios"

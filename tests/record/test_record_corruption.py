@@ -12,13 +12,13 @@ from record_samples import CLOSING, HEADER, START, affirms, visit, write_visit
 from handsfree.clock import ManualClock
 from handsfree.commands.record import verify as verify_command
 from handsfree.errors import RecordError
+from handsfree.record.amendments import amend, attest
 from handsfree.record.codec import FIRST_PREV, parse_line, with_sum
 from handsfree.record.files import END_FILE
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend, attest
 from handsfree.record.lines import OWN_KINDS, RECORD_FILE
 from handsfree.record.signing import public_hex
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 OTHER_KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(1, 33)))
@@ -115,7 +115,7 @@ def attested(tmp_path_factory):
     reading = verify(folder).record.readings[1].fact.seq
     amend(folder, reading, {"value": "1.0"}, by="surgeon", reason="misheard", clock=clock)
     attest(folder, KEY, by="surgeon", clock=clock)
-    assert verify(folder, trusted_key=public_hex(KEY)).state is State.ATTESTED
+    assert verify(folder, trusted_key=public_hex(KEY)).state is RecordState.ATTESTED
     return folder
 
 
@@ -155,16 +155,16 @@ def test_the_last_line_of_an_open_record_counts_too(tmp_path):
         changed = bytearray(content)
         changed[index] ^= 1
         (tmp_path / RECORD_FILE).write_bytes(bytes(changed))
-        assert verify(tmp_path / RECORD_FILE).state is State.BROKEN
+        assert verify(tmp_path / RECORD_FILE).state is RecordState.BROKEN
 
 
 def test_a_record_signed_again_by_another_key_is_found_by_the_trusted_key(attested, tmp_path):
     folder = tmp_path / "forged"
     write_visit(folder, header=HEADER | {"patient_reference": "DEMO-0002"})
     attest(folder, OTHER_KEY, by="surgeon")
-    assert verify(folder).state is State.ATTESTED  # a whole rewrite shows only against the key
+    assert verify(folder).state is RecordState.ATTESTED  # a whole rewrite shows only against the key
     found = verify(folder, trusted_key=public_hex(KEY))
-    assert found.state is State.BROKEN
+    assert found.state is RecordState.BROKEN
     assert "another installation" in str(found.faults[0])
 
 
@@ -204,7 +204,7 @@ def test_altered_replaced_and_missing_sound_is_found_and_named(tmp_path):
         else:
             path.unlink()
         found = verify(folder)
-        assert found.state is State.BROKEN
+        assert found.state is RecordState.BROKEN
         assert [fault.line for fault in found.faults] == [seq + 1]
         path.write_bytes(content)
     assert verify(folder).fine
@@ -214,7 +214,7 @@ def test_altered_replaced_and_missing_sound_is_found_and_named(tmp_path):
 def test_any_other_file_is_no_record_and_no_crash(tmp_path, content):
     (tmp_path / RECORD_FILE).write_bytes(content)
     found = verify(tmp_path)
-    assert found.state is State.BROKEN
+    assert found.state is RecordState.BROKEN
     assert found.faults
 
 
@@ -229,7 +229,7 @@ def test_changed_line_ends_are_told_in_one_line(attested, tmp_path):
     content = (attested / RECORD_FILE).read_bytes().replace(b"\n", b"\r\n")
     (tmp_path / RECORD_FILE).write_bytes(content)
     found = verify(tmp_path)
-    assert found.state is State.BROKEN
+    assert found.state is RecordState.BROKEN
     (fault,) = found.faults
     assert "CR LF" in str(fault)
 

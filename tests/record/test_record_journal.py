@@ -13,11 +13,11 @@ from handsfree.clock import ManualClock
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted
+from handsfree.record.contents import differences
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.replay import differences
 from handsfree.record.restore import restore
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
 
 
 def raw_lines(folder):
@@ -60,7 +60,7 @@ def test_same_events_give_the_same_bytes(tmp_path):
 
 def test_a_record_folds_back_to_what_went_in(tmp_path):
     found = verify(write_visit(tmp_path / "r"))
-    assert found.state is State.COMPLETE
+    assert found.state is RecordState.COMPLETE
     record = found.record
     assert record.events == (*(event for event, _ in visit()), affirms(50.0))
     given = {event.at_s: facts for event, facts in visit()} | {50.0: [CLOSING]}
@@ -163,9 +163,9 @@ def test_a_second_process_is_refused_and_the_first_goes_on(tmp_path):
         )
         assert other.returncode == 8
         assert "another process" in other.stdout
-        assert verify(tmp_path / "r").state is State.OPEN
+        assert verify(tmp_path / "r").state is RecordState.OPEN
         journal.append(affirms(1.0), [CLOSING])
-    assert verify(tmp_path / "r").state is State.COMPLETE
+    assert verify(tmp_path / "r").state is RecordState.COMPLETE
 
 
 def cut(folder, size):
@@ -202,10 +202,10 @@ def test_a_record_cut_at_any_byte_resumes_to_the_same_facts(tmp_path):
         folder.mkdir()
         (folder / RECORD_FILE).write_bytes(content[:size])
         before = verify(folder)
-        assert before.state is State.INTERRUPTED
+        assert before.state is RecordState.INTERRUPTED
         assert before.faults
         after = resumed(folder)
-        assert after.state is State.COMPLETE, (size, after.faults)
+        assert after.state is RecordState.COMPLETE, (size, after.faults)
         facts = [(fact.kind, fact.data) for fact in after.record.facts if fact.kind != "recalled"]
         assert facts == expected
         torn = [path.read_bytes() for path in folder.glob("torn-*.bin")]
@@ -222,7 +222,7 @@ def test_a_closing_that_was_cut_before_its_seal_is_sealed_on_resuming(tmp_path, 
     table = {event.at_s: facts for event, facts in visit()} | {50.0: [CLOSING]}
     with restore(folder, lambda event: table[event.at_s])[0] as journal:
         assert journal.sealed
-    assert verify(folder).state is State.COMPLETE
+    assert verify(folder).state is RecordState.COMPLETE
     assert (folder / RECORD_FILE).read_bytes() == content
 
 

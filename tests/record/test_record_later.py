@@ -22,13 +22,13 @@ from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, RejectionReason, SpeechRejected
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.record.amendments import amend, attest, delete_clips
 from handsfree.record.clips import Retention
 from handsfree.record.codec import parse_line, with_sum
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend, attest, delete_clips
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.signing import installation_key, public_hex
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 
@@ -45,7 +45,7 @@ def test_amending_adds_and_changes_nothing(tmp_path):
     after = (folder / RECORD_FILE).read_bytes()
     assert after.startswith(before)
     found = verify(folder)
-    assert found.state is State.COMPLETE
+    assert found.state is RecordState.COMPLETE
     reading = next(item for item in found.record.readings if item.fact.seq == entry)
     assert (reading.fact.data["value"], reading.data["value"]) == ("1.5", "1.8")
     assert reading.amendments[0].was == {"type": "exact", "value": "1.5", "comparator": None, "decimals": 1}
@@ -116,11 +116,11 @@ def test_an_amendment_cut_off_is_set_aside_and_the_record_stays_usable(tmp_path)
     line_end = whole.index(b"\n", len(sealed)) + 1
     for size in (len(sealed) + 10, line_end, line_end + 10):
         (folder / RECORD_FILE).write_bytes(whole[:size])
-        assert verify(folder).state is State.INTERRUPTED
+        assert verify(folder).state is RecordState.INTERRUPTED
         with Journal.reopen_closed(folder):
             pass
         found = verify(folder)
-        assert found.state is State.COMPLETE, found.faults
+        assert found.state is RecordState.COMPLETE, found.faults
         assert len(found.record.amendments) == (size >= line_end)
         (folder / "record.end").write_bytes(end)
 
@@ -130,7 +130,7 @@ def test_attesting_signs_count_and_head(tmp_path):
     lines = verify(folder).lines
     head = attest(folder, KEY, by="surgeon")
     found = verify(folder, trusted_key=public_hex(KEY))
-    assert (found.state, found.head_hash, found.lines) == (State.ATTESTED, head, lines + 1)
+    assert (found.state, found.head_hash, found.lines) == (RecordState.ATTESTED, head, lines + 1)
     assert found.record.attestation["lines"] == lines + 1
     assert found.record.attestation["public_key"] == public_hex(KEY)
     # Checked by OpenSSL-backed verification over bytes rebuilt with standard json: no code of ours in between.
@@ -147,9 +147,9 @@ def test_amending_an_attested_record_asks_for_a_new_attestation(tmp_path):
     folder = write_visit(tmp_path / "r")
     attest(folder, KEY, by="surgeon")
     amend(folder, refill_entry(folder), {"value": "1.8"}, by="surgeon", reason="misheard")
-    assert verify(folder).state is State.COMPLETE
+    assert verify(folder).state is RecordState.COMPLETE
     attest(folder, KEY, by="surgeon")
-    assert verify(folder).state is State.ATTESTED
+    assert verify(folder).state is RecordState.ATTESTED
 
 
 def test_open_items_are_attested_only_with_a_reason_for_them(tmp_path):
@@ -160,7 +160,7 @@ def test_open_items_are_attested_only_with_a_reason_for_them(tmp_path):
             attest(folder, KEY, by="surgeon", open_items_because=because)
     attest(folder, KEY, by="surgeon", open_items_because="seen in the emergency room")
     found = verify(folder)
-    assert found.state is State.ATTESTED
+    assert found.state is RecordState.ATTESTED
     assert found.record.attestation["open_items"] == ["latch nv_after"]
     assert found.record.attestation["because"] == "seen in the emergency room"
 
@@ -211,7 +211,7 @@ def test_the_commands_amend_and_attest(tmp_path):
     done = CliRunner().invoke(attest_command, [str(folder), "--by", "surgeon", "--key-file", str(tmp_path / "key")])
     assert done.exit_code == 0, done.output
     found = verify(folder, trusted_key=public_hex(installation_key(tmp_path / "key")))
-    assert found.state is State.ATTESTED
+    assert found.state is RecordState.ATTESTED
     assert found.head_hash in done.output
 
 
@@ -255,7 +255,7 @@ def test_deleting_sound_is_recorded_and_the_record_stays_whole(tmp_path):
     assert delete_clips(folder, reason="asked by the patient") == len(sounds)
     assert not list((folder / "clips").iterdir())
     found = verify(folder)
-    assert found.state is State.COMPLETE
+    assert found.state is RecordState.COMPLETE
     assert found.record.deleted_clips == {sha256 for _, sha256 in found.record.clips}
     assert delete_clips(folder, reason="again") == 0
 
@@ -264,7 +264,7 @@ def test_sound_kept_until_attested_goes_with_the_attestation(tmp_path):
     folder, _ = with_sound(tmp_path / "r")
     attest(folder, KEY, by="surgeon", retention=Retention.UNTIL_ATTESTED)
     assert not list((folder / "clips").iterdir())
-    assert verify(folder).state is State.ATTESTED
+    assert verify(folder).state is RecordState.ATTESTED
 
 
 def test_what_the_record_was_begun_with_decides_about_its_sound(tmp_path):
@@ -273,7 +273,7 @@ def test_what_the_record_was_begun_with_decides_about_its_sound(tmp_path):
     attest(folder, KEY, by="surgeon")
     assert not list((folder / "clips").iterdir())
     found = verify(folder)
-    assert found.state is State.ATTESTED
+    assert found.state is RecordState.ATTESTED
     assert len(found.record.deleted_clips) == len(sounds)
     kept, sounds = with_sound(tmp_path / "kept", retention="keep")
     attest(kept, KEY, by="surgeon")
@@ -286,13 +286,13 @@ def test_what_the_record_was_begun_with_decides_about_its_sound(tmp_path):
 @pytest.fixture(scope="module")
 def checked(tmp_path_factory):
     folder = tmp_path_factory.mktemp("checked") / "r"
-    assert Visit("neurovascular-check", folder).start().finish().state is State.COMPLETE
+    assert Visit("neurovascular-check", folder).start().finish().state is RecordState.COMPLETE
     return folder
 
 
 def test_a_new_date_must_be_one(tmp_path):
     folder = tmp_path / "r"
-    assert Visit("thermometer-calibration", folder).start().finish().state is State.COMPLETE
+    assert Visit("thermometer-calibration", folder).start().finish().state is RecordState.COMPLETE
     entry = next(item.fact.seq for item in verify(folder).record.readings if item.data["type"] == "spokendate")
     with pytest.raises(UsageError, match="is no date"):
         amend(folder, entry, {"value": "2026-02-30"}, by="surgeon", reason="misheard", value_fault=limits_of(folder))

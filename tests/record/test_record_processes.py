@@ -16,7 +16,7 @@ from record_samples import HEADER
 from handsfree.model.effects import Append
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
 
 WRITER = """
 import json, os, resource, sys
@@ -89,14 +89,14 @@ def test_killed_again_and_again_nothing_said_is_lost(tmp_path):
             break
         assert process.returncode == -signal.SIGKILL
         found = verify(folder)
-        if found.state is State.COMPLETE:
+        if found.state is RecordState.COMPLETE:
             break
         kills += 1
-        assert found.state is State.INTERRUPTED
+        assert found.state is RecordState.INTERRUPTED
         values = [fact.data["value"] for fact in found.record.facts]
         assert all(str(number) in values for number in range(said + 1) if number % 4)
     found = verify(folder)
-    assert found.state is State.COMPLETE, found.faults
+    assert found.state is RecordState.COMPLETE, found.faults
     assert kills >= 5
     assert len(found.record.interruptions) == kills
     facts = [(fact.data["value"], fact.data["part"]) for fact in found.record.of_kind("reading_confirmed")]
@@ -113,7 +113,7 @@ def test_a_full_disk_is_told_and_the_record_stays_whole(tmp_path):
         assert "nothing more is recorded" in done.stderr
         said = [int(line) for line in done.stdout.split()]
         found = verify(folder)
-        assert found.state is State.INTERRUPTED
+        assert found.state is RecordState.INTERRUPTED
         assert [str(fault) for fault in found.faults] == [
             f"line {found.lines}: the record ends without being closed"
         ]  # the part of the last batch that fitted was taken back
@@ -121,7 +121,7 @@ def test_a_full_disk_is_told_and_the_record_stays_whole(tmp_path):
         # With room again it goes on.
         again = subprocess.run(command(folder, total=20), capture_output=True, text=True, timeout=60, check=False)
         assert again.returncode == 0, again.stderr
-        assert verify(folder).state is State.COMPLETE
+        assert verify(folder).state is RecordState.COMPLETE
 
 
 def test_after_a_failed_write_nothing_more_is_taken(tmp_path):
@@ -163,5 +163,5 @@ def test_a_kill_at_creation_leaves_no_half_record_in_the_way(tmp_path, left):
     assert "not a record" in str(found.faults[0])
     with Journal.create(folder, HEADER) as journal:
         journal.append(None, [Append("session_closed", {"open_items": []})])
-    assert verify(folder).state is State.COMPLETE
+    assert verify(folder).state is RecordState.COMPLETE
     assert [path.read_bytes() for path in folder.glob("torn-*.bin")] == ([left] if left else [])

@@ -15,12 +15,12 @@ from click.testing import CliRunner
 from record_visits import Mirror, Visit, ending, readings, scenario
 
 from handsfree.commands.run import run as run_command
+from handsfree.definition.loader import load_bundle
 from handsfree.errors import HandsfreeError
-from handsfree.procedure.loader import load_bundle
-from handsfree.procedure.session import Session
+from handsfree.record.contents import differences, recalled_lots
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.replay import differences, recalled_lots
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
+from handsfree.session.session import Session
 
 Done = namedtuple("Done", ["returncode", "stdout", "stderr"])
 KILLS = 60 if "HANDSFREE_THOROUGH" in os.environ else 3
@@ -70,18 +70,18 @@ def test_killed_at_random_times_a_visit_ends_with_the_readings_of_an_uninterrupt
         assert errors == ""
         found = verify(folder)
         acknowledged += said_to_be_recorded(output + rest)
-        if found.state is State.COMPLETE:
+        if found.state is RecordState.COMPLETE:
             break
         kills += 1
-        assert found.state is State.INTERRUPTED
+        assert found.state is RecordState.INTERRUPTED
         if found.record is not None:
             assert len({fact.event_seq for fact in found.record.facts if fact.kind in ANSWERED}) >= acknowledged
             assert readings(found.record).items() <= expected[0].items()
-    if verify(folder).state is not State.COMPLETE:
+    if verify(folder).state is not RecordState.COMPLETE:
         done = run(folder, "--resume", typed=Mirror(name, folder).rest())
         assert done.returncode == 0, done.stderr
     found = verify(folder)
-    assert found.state is State.COMPLETE, found.faults
+    assert found.state is RecordState.COMPLETE, found.faults
     assert ending(found.record) == expected
     assert found.record.practice
     assert kills >= min(KILLS, 3)
@@ -157,9 +157,9 @@ def test_a_recalled_lot_stops_the_visit_aloud(tmp_path, by_config):
 
 def test_changed_files_of_the_procedure_are_told(begun, tmp_path):
     folder = copy(begun, tmp_path)
-    import handsfree.procedure
+    import handsfree.definition
 
-    bundled = Path(handsfree.procedure.__file__).parent.parent / "procedures"
+    bundled = Path(handsfree.definition.__file__).parent.parent / "procedures"
     files = Path(shutil.copytree(bundled, tmp_path / "procedures"))
     file = files / "neurovascular-check.yaml"
     file.write_text(file.read_text(encoding="utf-8") + "# changed\n", encoding="utf-8")
@@ -212,6 +212,6 @@ def test_a_full_disk_is_said_aloud_and_ends_the_visit(tmp_path):
     shown = " ".join(done.stdout.split())
     assert shown.endswith("Stop. The record cannot be written. Nothing more is recorded. Light off.")
     found = verify(folder)
-    assert found.state is State.INTERRUPTED
+    assert found.state is RecordState.INTERRUPTED
     answered = {fact.event_seq for fact in found.record.facts if fact.kind in ANSWERED}
     assert len(answered) == said_to_be_recorded(done.stdout)

@@ -5,11 +5,11 @@ import os
 import pytest
 from record_visits import Visit, ending, readings, scenario
 
-from handsfree.export.choose import Form, export
-from handsfree.procedure.session import Session
+from handsfree.export.choose import ExportForm, export
+from handsfree.record.contents import differences
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.replay import differences
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
+from handsfree.session.session import Session
 
 THOROUGH = "HANDSFREE_THOROUGH" in os.environ
 """Set it to cut the whole fitting at over 200 places instead of a few: ten minutes or so on a small machine."""
@@ -21,7 +21,7 @@ THOROUGH = "HANDSFREE_THOROUGH" in os.environ
 )
 def test_cut_at_every_write_the_visit_ends_with_the_same_readings(tmp_path, name, stride):
     whole = Visit(name, tmp_path / "whole").start().finish()
-    assert whole.state is State.COMPLETE, whole.faults
+    assert whole.state is RecordState.COMPLETE, whole.faults
     expected = ending(whole.record)
     assert len(expected[0]) >= 5
     content = (tmp_path / "whole" / RECORD_FILE).read_bytes()
@@ -36,7 +36,7 @@ def test_cut_at_every_write_the_visit_ends_with_the_same_readings(tmp_path, name
         folder.mkdir()
         (folder / RECORD_FILE).write_bytes(content[:size])
         before = verify(folder)
-        assert before.state is State.INTERRUPTED
+        assert before.state is RecordState.INTERRUPTED
         visit = Visit(name, folder)
         if before.record.events == ():
             continue  # nothing had been said yet
@@ -47,7 +47,7 @@ def test_cut_at_every_write_the_visit_ends_with_the_same_readings(tmp_path, name
         if THOROUGH or stride > 1 or number % 8 == 0 or size == sizes[-1]:
             if not after.record.sealed:
                 after = visit.finish()
-            assert after.state is State.COMPLETE, after.faults
+            assert after.state is RecordState.COMPLETE, after.faults
             assert ending(after.record) == expected
             confirmed_after[size] = len(after.record.readings)
         visit.journal.close()
@@ -60,8 +60,8 @@ def test_a_visit_replays_to_itself_and_exports(tmp_path, name):
     record = Visit(name, tmp_path / "r").start().finish().record
     assert differences(record, Session(scenario(name)[1]).handle) == []
     bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
-    text = export(tmp_path / "r", Form.FHIR, allow_practice=True)
+    text = export(tmp_path / "r", ExportForm.FHIR, allow_practice=True)
     assert bundle_model.Bundle.model_validate_json(text).type == "collection"
-    note = export(tmp_path / "r", Form.NOTE)
+    note = export(tmp_path / "r", ExportForm.NOTE)
     for item in record.readings:
         assert f"{item.data['label']} {item.data['value'].replace('_', ' ')}" in note

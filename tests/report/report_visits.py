@@ -11,8 +11,9 @@ from pathlib import Path
 
 from ruamel.yaml import YAML
 
+from handsfree.application.opening import open_session
 from handsfree.clock import ManualClock
-from handsfree.commands.opening import open_session
+from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import (
     Control,
     ControlCommand,
@@ -27,7 +28,6 @@ from handsfree.model.commands import (
 from handsfree.model.events import CommandSpoken
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate
-from handsfree.procedure.loader import load_bundle
 from handsfree.runner import stamp
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scripts" / "scenarios"

@@ -8,21 +8,21 @@ from itertools import pairwise
 import pytest
 from record_samples import confirmed, started, write_visit
 
+from handsfree.definition.loader import load_bundle
 from handsfree.export.note import to_note
 from handsfree.model.effects import Append
-from handsfree.procedure.loader import load_bundle
+from handsfree.record.amendments import amend
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend
 from handsfree.record.verify import verify
-from handsfree.report.attention import Level, attention
-from handsfree.report.course import GUTTER, WIDTH, course
+from handsfree.report.display_text import clock_text, duration_text, local_text, plain, with_unit
+from handsfree.report.embedded_sound import embedded
+from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading
-from handsfree.report.log import Source, log, utterances
-from handsfree.report.moments import said
-from handsfree.report.sounds import embedded
+from handsfree.report.log import EntrySource, log, utterances
+from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
 from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
-from handsfree.report.words import clock_text, duration_text, local_text, plain, with_unit
+from handsfree.report.timeline_chart import GUTTER, WIDTH, course
 
 
 def lines(folder, kind):
@@ -95,33 +95,33 @@ def test_a_record_that_does_not_replay_shows_no_prompts(tmp_path):
 def test_open_comes_before_stopped_before_flagged_before_unverified(broken_off):
     items = attention(*fold(broken_off))
     levels = [item.level for item in items]
-    assert levels == sorted(levels, key=list(Level).index)
-    assert [item.what for item in items if item.level is Level.OPEN] == [
+    assert levels == sorted(levels, key=list(ReviewLevel).index)
+    assert [item.what for item in items if item.level is ReviewLevel.OPEN] == [
         "Latch not lifted: battery running low",
         "Not done: condition, eye protection, distance, output, sign out",
     ]
-    assert sum(item.count for item in items if item.level is Level.OPEN) == len(
+    assert sum(item.count for item in items if item.level is ReviewLevel.OPEN) == len(
         lines(broken_off, "session_closed")[0]["open_items"]
     )
-    flagged = [item for item in items if item.level is Level.FLAG]
+    flagged = [item for item in items if item.level is ReviewLevel.FLAG]
     assert [item.what for item in flagged] == ["Stop value: battery running low"]
-    assert [item.what for item in items if item.level is Level.NOTE] == ["Note: cable tie is missing"]
+    assert [item.what for item in items if item.level is ReviewLevel.NOTE] == ["Note: cable tie is missing"]
 
 
 def test_a_fitting_tells_its_stop_its_correction_and_its_light(fitting):
     items = attention(*fold(fitting[0]))
     told = [(item.level, item.what) for item in items]
-    assert (Level.STOP, 'Stop word "hot", while lit') in told
-    assert (Level.STOP, "Red latch: the word hot was said") in told
-    assert (Level.STOP, "Latch lifted by therapist, settled: the word hot was said") in told
-    assert (Level.CHANGED, "Corrected during the visit: wrist 21 → 18") in told
-    assert not [what for level, what in told if level is Level.OPEN]
+    assert (ReviewLevel.STOP, 'Stop word "hot", while lit') in told
+    assert (ReviewLevel.STOP, "Red latch: the word hot was said") in told
+    assert (ReviewLevel.STOP, "Latch lifted by therapist, settled: the word hot was said") in told
+    assert (ReviewLevel.CHANGED, "Corrected during the visit: wrist 21 → 18") in told
+    assert not [what for level, what in told if level is ReviewLevel.OPEN]
 
 
 def test_a_record_that_was_cut_says_so_first(tmp_path):
     folder = write_visit(tmp_path / "cut", close=False)
     first = attention(*fold(folder))[0]
-    assert first.level is Level.OPEN
+    assert first.level is ReviewLevel.OPEN
     assert "not closed" in first.what
 
 
@@ -132,7 +132,7 @@ def test_light_that_was_on_as_the_record_ends_is_told_everywhere(cut_in_the_ligh
     assert record.light_cut.zone == "fracture_side"
     assert record.light_cut.lit_s == pytest.approx(3.0, abs=0.01)
     told = "the record ends with the light on, fracture side: 3.0 s up to the last sign of life"
-    opened = [item.what for item in attention(found, record) if item.level is Level.OPEN]
+    opened = [item.what for item in attention(found, record) if item.level is ReviewLevel.OPEN]
     assert any(told in what.lower() for what in opened)
     summary = list(summary_lines(record, found.state.value))
     assert sum(told in line for line in summary) == 2
@@ -149,7 +149,7 @@ def test_a_missing_clip_is_an_open_item(broken_off, tmp_path):
     clip = sorted((folder / "clips").iterdir())[0]
     clip.unlink()
     found, record = fold(folder)
-    assert any(item.level is Level.OPEN and clip.name in item.what for item in attention(found, record))
+    assert any(item.level is ReviewLevel.OPEN and clip.name in item.what for item in attention(found, record))
 
 
 def test_every_reading_that_stands_is_in_the_table_once(fitting):
@@ -182,7 +182,7 @@ def test_an_amendment_stands_beside_the_original(tmp_path):
     assert row.earlier[0].shown == "2.5"
     assert "therapist" in row.earlier[0].why
     assert "read off the wrong line" in row.earlier[0].why
-    changed = [item.what for item in attention(*fold(folder)) if item.level is Level.CHANGED]
+    changed = [item.what for item in attention(*fold(folder)) if item.level is ReviewLevel.CHANGED]
     assert changed == ["Amended by therapist: value 2.5 → value 2.4. read off the wrong line"]
 
 
@@ -250,9 +250,9 @@ def test_the_log_is_in_order_and_has_every_prompt(fitting, spoken):
     _, prompts = fitting
     record, _ = spoken
     found = log(*spoken)
-    assert [line.what for line in found if line.source is Source.TOOL] == prompts
-    assert sum(line.source is Source.HEARD for line in found) == len(utterances(record))
-    recorded = [line.anchor for line in found if line.source is Source.RECORD and line.anchor is not None]
+    assert [line.what for line in found if line.source is EntrySource.TOOL] == prompts
+    assert sum(line.source is EntrySource.HEARD for line in found) == len(utterances(record))
+    recorded = [line.anchor for line in found if line.source is EntrySource.RECORD and line.anchor is not None]
     assert all(one < other for one, other in pairwise(recorded))
 
 
@@ -304,5 +304,5 @@ def test_values_heard_with_doubt_are_to_be_listened_to(tmp_path):
                 confirmed("b", "two", "yes", probability=0.99, asked=False, heard="yes"),
             ],
         )
-    listen = [item for item in attention(*fold(tmp_path)) if item.level is Level.LISTEN]
+    listen = [item for item in attention(*fold(tmp_path)) if item.level is ReviewLevel.LISTEN]
     assert [item.what for item in listen] == ['Heard with doubt: "maybe yes" (50%, asked about and affirmed)']

@@ -11,9 +11,9 @@ from record_samples import HEADER, confirmed, started
 
 from handsfree.cli import main
 from handsfree.model.effects import Append
+from handsfree.record.amendments import amend
 from handsfree.record.journal import Journal
-from handsfree.record.later import amend
-from handsfree.report.making import make_report
+from handsfree.report.record_page import make_report
 
 HOSTILE = '<script>alert(1)</script><img src="https://example.invalid/x" onerror="alert(2)">{{ 7 * 7 }}</style>'
 VOID = {"meta", "br", "img", "input", "hr", "link"}

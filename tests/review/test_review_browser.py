@@ -9,9 +9,9 @@ import pytest
 from report_visits import ended_early, rehearsed
 from review_window import copied, served
 
-from handsfree.record.later import amend
-from handsfree.record.verify import State, verify
-from handsfree.report.making import make_report
+from handsfree.record.amendments import amend
+from handsfree.record.verify import RecordState, verify
+from handsfree.report.record_page import make_report
 
 HOSTILE = '<img src=x onerror="document.title=1"><script>document.title=2</script>'
 
@@ -149,7 +149,7 @@ def test_amend_refuse_listen_attest(window, review):
     page.get_by_role("button", name="Attest this record").click()
     page.get_by_role("status").get_by_text("Attested. Head hash").wait_for()
     found = verify(review.folder)
-    assert found.state is State.ATTESTED
+    assert found.state is RecordState.ATTESTED
     assert found.head_hash in page.get_by_role("status").text_content()
     assert all(url.startswith(review.address) for url in window.requests if not url.startswith("data:"))
 

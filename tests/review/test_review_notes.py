@@ -4,7 +4,7 @@ import pytest
 from report_visits import ended_early
 
 from handsfree.cli import main
-from handsfree.export.choose import Form, export
+from handsfree.export.choose import ExportForm, export
 from handsfree.record.verify import verify
 from handsfree.report.summary import summary_lines
 
@@ -27,14 +27,14 @@ def amend(visit, value, member="verified"):
 def test_a_note_is_verified_corrected_and_unverified_in_the_open(visit, capsys):
     folder, entry = visit
     assert "cable tie is missing (not verified)" in "\n".join(summary_lines(verify(folder).record, "complete"))
-    assert HEADING not in export(folder, Form.NOTE)
+    assert HEADING not in export(folder, ExportForm.NOTE)
     amend(visit, "true")
     assert f"entry {entry} amended by entry" in capsys.readouterr().out
     assert "cable tie is missing (verified)" in "\n".join(summary_lines(verify(folder).record, "complete"))
-    assert f"{HEADING}\n- cable tie is missing" in export(folder, Form.NOTE)
+    assert f"{HEADING}\n- cable tie is missing" in export(folder, ExportForm.NOTE)
     amend(visit, "strap is missing", member="text")
-    assert HEADING not in export(folder, Form.NOTE)
-    assert "- strap is missing" in export(folder, Form.NOTE)
+    assert HEADING not in export(folder, ExportForm.NOTE)
+    assert "- strap is missing" in export(folder, ExportForm.NOTE)
 
 
 def test_what_is_neither_true_nor_false_is_refused(visit, capsys):

@@ -15,7 +15,7 @@ from review_window import copied, served
 
 from handsfree.cli import main
 from handsfree.record.clips import Retention
-from handsfree.record.verify import State, verify
+from handsfree.record.verify import RecordState, verify
 
 JSON = {"Content-Type": "application/json"}
 
@@ -119,7 +119,7 @@ def test_an_amendment_is_added_beside_the_original(review):
     assert (after.amendments[0].by, after.amendments[0].reason) == ("technician", "misheard")
     assert after.amendments[0].at == "2026-11-25T12:00:00.000Z"
     assert lines_of(review).startswith(before)
-    assert verify(review.folder).state is State.COMPLETE
+    assert verify(review.folder).state is RecordState.COMPLETE
 
 
 @pytest.mark.parametrize(
@@ -201,7 +201,7 @@ def test_attesting_signs_and_can_delete_the_sound_first(review):
     status, answer = act(review, "attest", {"by": "therapist", "delete_sound": True})
     assert status == 200
     found = verify(review.folder)
-    assert found.state is State.ATTESTED
+    assert found.state is RecordState.ATTESTED
     assert answer["done"] == f"Attested. Head hash: {found.head_hash}"
     assert found.record.attestation["by"] == "therapist"
     assert list((review.folder / "clips").iterdir()) == []

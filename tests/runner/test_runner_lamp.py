@@ -8,7 +8,7 @@ import pytest
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 from handsfree.model.commands import Wanted
-from handsfree.runner.live_ears import EarsFailed, LampBeeped, LiveEars
+from handsfree.runner.listening_thread import EarsFailed, LampBeeped, LiveEars
 
 TONE = ToneProfile(2700, 0.2, tolerance_hz=25, tolerance_s=0.07)
 

@@ -3,7 +3,7 @@
 import io
 import threading
 
-from handsfree.runner.counted import run_typed
+from handsfree.runner.offline_run import run_typed
 
 
 class Waiting(io.StringIO):

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from handsfree.errors import ModelError
-from handsfree.recognition.merging import merge
+from handsfree.recognition.beam_search import search
 from handsfree.recognition.models import locate
-from handsfree.recognition.network import Network
-from handsfree.recognition.search import search
+from handsfree.recognition.neural_network import Network
 from handsfree.recognition.tokens import read_vocabulary
+from handsfree.recognition.weight_merging import merge
 
 TOOLS = Path(__file__).resolve().parents[2] / "scripts" / "train"
 SENTENCES = ("next step", "alpha bravo nine", "seventeen point five centimeters")

@@ -8,10 +8,10 @@ from handsfree.model.commands import Control, DateSlot, IdentifierSlot, Wanted
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.choose import ENGINES, make_engine
-from handsfree.recognition.course import Course
 from handsfree.recognition.endpointing import Segment
-from handsfree.recognition.pair import KINDS, WEIGHTS, ChosenWeights, choice, kind_of
-from handsfree.understanding.listening import graph_for
+from handsfree.recognition.look_ahead import LookAhead
+from handsfree.recognition.routing import KINDS, WEIGHTS, RoutingEngine, choice, kind_of
+from handsfree.understanding.listening_graph import graph_for
 
 SEGMENT = Segment(b"", 0.0, 0.0, 0.0, 0.0, None)
 COMMANDS = graph_for(Wanted(controls=frozenset(Control)))
@@ -38,7 +38,7 @@ class Echo:
 
 
 def stop_words() -> WordGraph:
-    found = Course(COMMANDS).stop_words()
+    found = LookAhead(COMMANDS).stop_words()
     assert found is not None
     return found
 
@@ -49,7 +49,7 @@ def test_kinds_follow_from_what_may_be_said() -> None:
 
 def test_each_graph_goes_to_the_weights_chosen_for_its_kind() -> None:
     engines = {name: Echo(name) for name in WEIGHTS}
-    chosen = ChosenWeights(engines, USE)
+    chosen = RoutingEngine(engines, USE)
     graphs = (stop_words(), CODES, DATES, COMMANDS)
     for graph in graphs:
         chosen.prepare(graph)
@@ -62,7 +62,7 @@ def test_each_graph_goes_to_the_weights_chosen_for_its_kind() -> None:
 
 
 def test_text_without_a_grammar_is_always_that_of_the_base() -> None:
-    chosen = ChosenWeights({name: Echo(name) for name in WEIGHTS}, USE)
+    chosen = RoutingEngine({name: Echo(name) for name in WEIGHTS}, USE)
     assert (chosen.write_down(b""), chosen.name) == ("free base", "base")
 
 

@@ -12,8 +12,8 @@ import pytest
 
 from handsfree.errors import ModelError
 from handsfree.recognition.manifest import Delta, Model, ModelFile, Wheel
-from handsfree.recognition.merging import FORM, merge
 from handsfree.recognition.models import ModelStore
+from handsfree.recognition.weight_merging import FORM, merge
 
 NAME = "weights.ort"
 INPUTS, OUTPUTS, RANK = 3, 4, 2

@@ -11,7 +11,7 @@ from handsfree.model.commands import Control, IdentifierSlot, NumberSlot, Option
 from handsfree.model.readings import Ambiguous, Exact, Side
 from handsfree.understanding.graphs import compile_graph, graph_sampler, match
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening import grammars_for, graph_for
+from handsfree.understanding.listening_graph import grammars_for, graph_for
 from handsfree.understanding.numbers import read_number
 
 FOLDER = Path(__file__).parents[2] / "grammars" / "en-US"

@@ -17,7 +17,15 @@ from hypothesis import strategies as st
 from handsfree.model.commands import Control, ControlCommand, DictateText, GiveValues, SlotValue, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Exact, Option, Side
-from handsfree.understanding.decision import INSIDE, WHICH, Outcome, decide, features, kind_of, probability_right
+from handsfree.understanding.decision import (
+    INSIDE,
+    WHICH,
+    DecisionOutcome,
+    decide,
+    features,
+    kind_of,
+    probability_right,
+)
 
 READING = GiveValues((SlotValue("pulse", Option("weak"), Side.LEFT),))
 ANSWER = GiveValues((SlotValue("pulse", Option("weak")),))
@@ -34,12 +42,12 @@ def outcome(command, wanted=WANTED, **evidence):
 
 def test_typed_lines_are_taken_at_their_word():
     decision = decide(Hypothesis(("x",), ("x",), 0.0, 0.0, "typed"), READING, WANTED)
-    assert (decision.outcome, decision.probability) == (Outcome.ACCEPT, 1.0)
+    assert (decision.outcome, decision.probability) == (DecisionOutcome.ACCEPT, 1.0)
 
 
 def test_clear_readings_are_accepted():
-    assert outcome(READING) is Outcome.ACCEPT
-    assert outcome(READING, margin=math.inf) is Outcome.ACCEPT
+    assert outcome(READING) is DecisionOutcome.ACCEPT
+    assert outcome(READING, margin=math.inf) is DecisionOutcome.ACCEPT
 
 
 @pytest.mark.parametrize(
@@ -52,14 +60,14 @@ def test_clear_readings_are_accepted():
     ],
 )
 def test_doubtful_readings_are_not_accepted(weak):
-    assert outcome(READING, **weak) is not Outcome.ACCEPT
+    assert outcome(READING, **weak) is not DecisionOutcome.ACCEPT
 
 
 def test_a_stop_is_accepted_on_evidence_that_no_reading_would_be():
     weak = {"average": -1.3, "gap": 4.0, "margin": 0.4}
-    assert outcome(ControlCommand(Control.STOP), **weak) is Outcome.ACCEPT
-    assert outcome(ControlCommand(Control.LIGHT_OFF), **weak, wanted=Wanted()) is Outcome.ACCEPT
-    assert outcome(READING, **weak) is not Outcome.ACCEPT
+    assert outcome(ControlCommand(Control.STOP), **weak) is DecisionOutcome.ACCEPT
+    assert outcome(ControlCommand(Control.LIGHT_OFF), **weak, wanted=Wanted()) is DecisionOutcome.ACCEPT
+    assert outcome(READING, **weak) is not DecisionOutcome.ACCEPT
 
 
 def test_a_mistake_costs_less_from_readings_over_commands_to_stop_words():
@@ -81,8 +89,8 @@ def test_kinds_follow_the_cost_of_a_mistake():
 
 
 def test_doubt_asks_and_nonsense_is_ignored():
-    assert outcome(READING, margin=0.7, average=-0.8) is Outcome.ASK
-    assert outcome(READING, average=-4.0, gap=60.0, margin=0.1) is Outcome.IGNORE
+    assert outcome(READING, margin=0.7, average=-0.8) is DecisionOutcome.ASK
+    assert outcome(READING, average=-4.0, gap=60.0, margin=0.1) is DecisionOutcome.IGNORE
 
 
 def test_words_that_take_much_longer_than_the_speech_count_against_themselves():
@@ -101,11 +109,11 @@ def test_noise_as_loud_as_the_speech_makes_it_less_sure():
 
 
 def test_a_control_that_is_not_legal_is_ignored():
-    assert outcome(ControlCommand(Control.NEXT_STEP), wanted=Wanted()) is Outcome.IGNORE
+    assert outcome(ControlCommand(Control.NEXT_STEP), wanted=Wanted()) is DecisionOutcome.IGNORE
 
 
 def test_dictation_is_kept_whatever_the_score():
-    assert outcome(DictateText("note"), average=-9.0) is Outcome.ACCEPT
+    assert outcome(DictateText("note"), average=-9.0) is DecisionOutcome.ACCEPT
 
 
 def test_speech_without_words_is_never_right():

@@ -9,7 +9,7 @@ from handsfree.model.commands import DateSlot, GiveValues, Wanted
 from handsfree.model.readings import NeedsAsking, SpokenDate
 from handsfree.understanding.graphs import match
 from handsfree.understanding.interpreter import interpret, typed
-from handsfree.understanding.listening import graph_for
+from handsfree.understanding.listening_graph import graph_for
 
 WANTED = Wanted(slots=(DateSlot("day", ("day",)),))
 

@@ -6,7 +6,7 @@ Source of the rates: 4 to 7 syllables a second in conversation, common textbook 
 
 import pytest
 
-from handsfree.understanding.pace import MOST_NATS, pace, pace_cost, syllables
+from handsfree.understanding.speaking_rate import MOST_NATS, pace, pace_cost, syllables
 
 SYLLABLES = {
     "zero": 2, "one": 1, "three": 1, "five": 1, "seven": 2, "nine": 1, "point": 1, "november": 3, "affirmative": 4,

@@ -9,9 +9,9 @@ import pytest
 
 from handsfree.errors import UsageError, VoiceError
 from handsfree.model.audio import Speech
-from handsfree.voice.cache import CachedSynthesizer
-from handsfree.voice.pace import NUMBER_WPM, PROMPT_WPM, paced
 from handsfree.voice.port import Synthesizer
+from handsfree.voice.prompt_cache import CachedSynthesizer
+from handsfree.voice.prompt_rate import NUMBER_WPM, PROMPT_WPM, paced
 
 np = pytest.importorskip("numpy")
 

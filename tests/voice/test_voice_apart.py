@@ -14,8 +14,8 @@ import pytest
 
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
-from handsfree.voice import apart
-from handsfree.voice.apart import VoiceApart
+from handsfree.voice import voice_process
+from handsfree.voice.voice_process import VoiceApart
 
 
 class Parrot:
@@ -111,7 +111,7 @@ def when_ready(voice: VoiceApart, text: str) -> Speech:
 def test_a_process_that_hangs_costs_its_text_only(monkeypatch: pytest.MonkeyPatch) -> None:
     voice = VoiceApart(Parrot)
     hung = pid(voice)
-    monkeypatch.setattr(apart, "TEXT_S", 1.0)
+    monkeypatch.setattr(voice_process, "TEXT_S", 1.0)
     # A stopped process does not hear SIGTERM.
     os.kill(hung, signal.SIGSTOP)
     with pytest.raises(VoiceError, match="nothing within 1 s"):
@@ -122,7 +122,7 @@ def test_a_process_that_hangs_costs_its_text_only(monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_process_that_never_becomes_ready_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(apart, "START_S", 0.2)
+    monkeypatch.setattr(voice_process, "START_S", 0.2)
     voice = VoiceApart(Slow)
     first = voice._process.pid
     with pytest.raises(VoiceError, match="not ready yet"):
@@ -160,7 +160,7 @@ def test_no_process_to_be_had_is_a_fault_of_the_voice(monkeypatch: pytest.Monkey
             def start(self) -> None:
                 raise OSError(errno.EAGAIN, os.strerror(errno.EAGAIN))
 
-    monkeypatch.setattr(apart, "get_context", lambda _: Full)
+    monkeypatch.setattr(voice_process, "get_context", lambda _: Full)
     with pytest.raises(VoiceError, match="no process can be started for the voice: Resource temporarily unavailable"):
         VoiceApart(Parrot)
 

@@ -1,0 +1,193 @@
+"""Opening a session on a record, new or interrupted: what `run` and `rehearse` share."""
+
+import uuid
+from collections.abc import Mapping
+from pathlib import Path
+
+from handsfree import __version__
+from handsfree.application.baseline import BaselineRecord, fits
+from handsfree.application.recall_list import RecallList
+from handsfree.clock import Clock
+from handsfree.definition.loader import Bundle
+from handsfree.errors import RecordError, UsageError
+from handsfree.model.effects import Json
+from handsfree.model.events import SessionInterrupted
+from handsfree.record.baseline import HEADER, as_header, from_header
+from handsfree.record.clips import Retention
+from handsfree.record.contents import Record, recalled_lots
+from handsfree.record.journal import Journal
+from handsfree.record.restore import restore
+from handsfree.record.verify import RecordState, verify
+from handsfree.runner import Outputs, SessionClock, SessionRunner, stamp
+from handsfree.session.session import Session
+
+NO_RECALLS = RecallList()
+
+
+def versions_of(bundle: Bundle) -> tuple[tuple[str, str], ...]:
+    """Name and version of everything that shapes a session."""
+    parts = [("handsfree", __version__), (f"procedure {bundle.procedure.id}", bundle.procedure.version)]
+    if bundle.words_for is not None:
+        parts.append((f"procedure {bundle.words_for[0]}", bundle.words_for[1]))
+    if bundle.device is not None:
+        parts.append((f"device {bundle.device.id}", bundle.device.version))
+    if bundle.light is not None:
+        parts.append((f"light {bundle.light.id}", bundle.light.version))
+    return tuple(parts)
+
+
+def open_session(
+    bundle: Bundle,
+    folder: Path,
+    clock: Clock,
+    outputs: Outputs,
+    *,
+    practice: bool,
+    engine: str,
+    keep_clips: bool,
+    retention: Retention = Retention.KEEP,
+    patient_reference: str | None = None,
+    expert: bool = False,
+    recalls: RecallList = NO_RECALLS,
+    baseline: BaselineRecord | None = None,
+) -> tuple[SessionRunner, Journal]:
+    """Make the record in `folder` and start the session on it.
+
+    Args:
+        bundle: The procedure with its profiles.
+        folder: A new or empty folder.
+        clock: Session time and stamps.
+        outputs: Carry out prompts.
+        practice: Whether the record can only ever be practice.
+        engine: Name of the recogniser, or "typed".
+        keep_clips: Whether sound is kept at all.
+        retention: How long, where it is kept.
+        patient_reference: Never a name.
+        expert: Whether prompts are short.
+        recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
+        baseline: Earlier record that values are compared with; what it says is kept in the new record.
+
+    Raises:
+        RecordError: The record cannot be made.
+        UsageError: The patient reference looks like a name, or is not that of the earlier record.
+    """
+    if baseline is not None:
+        fits(baseline, patient_reference, practice=practice)
+    record_id = str(uuid.uuid4())
+    versions = (*versions_of(bundle), ("recogniser", engine), ("wording", "expert" if expert else "novice"))
+    lots: dict[str, Json] = dict(recalls.lots)
+    header: dict[str, Json] = {
+        "record_id": record_id,
+        "procedure": bundle.procedure.id,
+        "title": bundle.procedure.title,
+        "procedure_sha256": bundle.sha256,
+        "practice": practice,
+        "versions": dict(versions),
+        "started": stamp(clock.wall()),
+        "patient_reference": patient_reference,
+        "retention": (retention if keep_clips else Retention.OFF).value,
+        "recall_list": {"sha256": recalls.sha256, "lots": lots} if recalls.sha256 else None,
+    }
+    if baseline is not None:
+        header[HEADER] = as_header(baseline.earlier, baseline.head)
+    earlier = baseline.earlier if baseline is not None else None
+    journal = Journal.create(folder, header, clock=clock)
+    journal.keep_clips = keep_clips
+    session = Session(bundle, expert=expert, recalled=recalls.lots, earlier=earlier)
+    conductor = SessionRunner(session, journal, outputs, clock)
+    conductor.start(record_id, versions, practice=practice)
+    return conductor, journal
+
+
+def resume_session(
+    bundle: Bundle,
+    folder: Path,
+    clock: SessionClock,
+    outputs: Outputs,
+    *,
+    practice: bool = False,
+    keep_clips: bool | None = None,
+    patient_reference: str | None = None,
+    expert: bool | None = None,
+    recalls: RecallList = NO_RECALLS,
+    baseline: BaselineRecord | None = None,
+) -> tuple[SessionRunner, Journal]:
+    """Go on with the interrupted record in `folder`; what it was begun with stays as it was.
+
+    Args:
+        bundle: The procedure with its profiles, the same files.
+        folder: Folder of the record.
+        clock: Goes on where the record stopped.
+        outputs: Carry out prompts.
+        practice: True asks for practice, which only a record that was begun so can be.
+        keep_clips: Whether sound is kept; as the record was begun where None.
+        patient_reference: None, or the one in the record.
+        expert: None, or as the record was begun.
+        recalls: No list, or the one that the record was begun with.
+        baseline: None, or the earlier record that it was begun with.
+
+    Returns:
+        The conductor and its journal. The conductor is closed already where only the seal was missing.
+
+    Raises:
+        RecordError: The record is not interrupted, or was begun with other files or by another program.
+        UsageError: Something is asked for that differs from what the record was begun with.
+    """
+    record = _interrupted(folder)
+    header = record.header
+    _same_files(bundle, folder, header)
+    begun_expert = _versions(header).get("wording") == "expert"
+    begun_with = header.get("recall_list")
+    earlier = from_header(header)
+    begun_hash = begun_with.get("sha256") if isinstance(begun_with, dict) else ""
+    for asked, differs in (
+        ("--practice", practice and header.get("practice") is not True),
+        ("--patient", patient_reference not in (None, header.get("patient_reference"))),
+        ("--expert or --novice", expert not in (None, begun_expert)),
+        ("--recall-list", recalls.sha256 not in ("", begun_hash)),
+        ("--baseline", baseline is not None and baseline.earlier != earlier),
+    ):
+        if differs:
+            raise UsageError(
+                f"{folder} was begun otherwise, and a record keeps what it was begun with; leave out {asked}"
+            )
+    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), earlier=earlier)
+    journal, found = restore(folder, session.handle, clock=clock)
+    journal.keep_clips = header.get("retention") != Retention.OFF if keep_clips is None else keep_clips
+    clock.go_on_from(found.last_at_s)
+    conductor = SessionRunner(session, journal, outputs, clock)
+    if journal.sealed:
+        conductor.outcome = next(str(fact.data["outcome"]) for fact in found.facts[::-1] if "outcome" in fact.data)
+    elif found.events:
+        conductor.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
+    else:
+        conductor.start(
+            str(header.get("record_id")), tuple(_versions(header).items()), practice=header.get("practice") is True
+        )
+    return conductor, journal
+
+
+def _interrupted(folder: Path) -> Record:
+    found = verify(folder)
+    if found.state is RecordState.BROKEN or found.record is None:
+        raise RecordError(f"{folder} is broken and cannot be resumed: {found.faults[0]}")
+    if found.state is RecordState.OPEN:
+        raise RecordError(f"{folder} is being written by another process; wait until it has ended")
+    if found.state is not RecordState.INTERRUPTED:
+        raise RecordError(f"{folder} is {found.state}; a closed record cannot be resumed, only amended")
+    return found.record
+
+
+def _same_files(bundle: Bundle, folder: Path, header: Mapping[str, Json]) -> None:
+    begun = header.get("procedure")
+    if begun != bundle.procedure.id:
+        raise RecordError(f"{folder} is a record of {begun}, not of {bundle.procedure.id}; name that procedure")
+    if header.get("procedure_sha256") != bundle.sha256:
+        raise RecordError(
+            f"the files of {bundle.procedure.id} have changed since {folder} was begun; resume with the files of then"
+        )
+
+
+def _versions(header: Mapping[str, Json]) -> dict[str, str]:
+    given = header.get("versions")
+    return {name: str(value) for name, value in given.items()} if isinstance(given, dict) else {}

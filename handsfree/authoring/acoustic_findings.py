@@ -1,0 +1,121 @@
+"""What the spoken trials say about the words of a procedure, and which words would be further apart."""
+
+import tomllib
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from importlib.resources import files
+
+from handsfree.authoring.findings import Finding, FindingLevel, finding_at
+from handsfree.authoring.pronunciation import relative_distance
+from handsfree.authoring.spoken_trials import Tally, TrialVerdict
+from handsfree.definition.form import STOP_WORDS
+from handsfree.definition.source_lines import Path_, SourceLines
+from handsfree.model.commands import STOP_CONTROLS
+
+WEAK_SHARE = 0.75
+"""A phrase that is heard right in fewer trials than this is weak."""
+_MOST = 2
+_WHY = "or say why under explained"
+
+
+@lru_cache(maxsize=1)
+def _groups() -> tuple[tuple[str, ...], ...]:
+    text = files("handsfree.authoring").joinpath("alternatives.toml").read_text(encoding="utf-8")
+    return tuple(tuple(group) for group in tomllib.loads(text)["groups"])
+
+
+def alternatives(phrase: str, others: Iterable[str]) -> tuple[str, ...]:
+    """Words of like meaning that sound less like the other phrases, best first; empty if none is known to be better."""
+    near = [other for other in others if other != phrase]
+    candidates = {word for group in _groups() if phrase in group for word in group if word != phrase}
+    own = _apart(phrase, near)
+    ranked = sorted(((apart, word) for word in candidates if (apart := _apart(word, near)) is not None), reverse=True)
+    good = [word for apart, word in ranked if (own is None or apart > own) and not set(word.split()) & STOP_WORDS]
+    return tuple(good[:_MOST])
+
+
+def _apart(phrase: str, others: Iterable[str]) -> float | None:
+    """Distance to the nearest of the others; None if the phrase is not in the dictionary."""
+    if relative_distance(phrase, phrase) is None:
+        return None
+    return min((d for other in others if (d := relative_distance(phrase, other)) is not None), default=1.0)
+
+
+def findings_of(tallies: tuple[Tally, ...], source: SourceLines, places: dict[str, int]) -> Iterator[Finding]:
+    """Confusable pairs, weak words and numbers that collide, each at the line of the phrase.
+
+    What the file explains is a note. So is a number, code or date that waits for "affirmative" after it was read back:
+    no other word could be chosen for it.
+
+    Args:
+        tallies: All trials.
+        source: The written-out procedure.
+        places: Position of each step.
+    """
+    for tally in tallies:
+        finding = _finding(tally, tallies, source, places)
+        if finding is not None:
+            yield finding
+    yield from _stops(tallies, source)
+
+
+def _finding(tally: Tally, tallies: Iterable[Tally], source: SourceLines, places: dict[str, int]) -> Finding | None:
+    step, phrase = tally.hearing.stage.step, tally.phrase
+    confused = tally.confused
+    weak = phrase.control is None and tally.right < WEAK_SHARE * len(tally.heard)
+    if not confused and not weak:
+        return None
+    place: Path_ = ("steps", places[step.id])
+    number = next((n for n, field in enumerate(step.fields) if field.id == phrase.field), None)
+    if number is not None:
+        place = (*place, "fields", number, *(("options", phrase.option) if phrase.option else ()))
+    origin = source.origin_of(place)
+    if confused:
+        heard = ", ".join(f'"{text}" ({count})' for text, count in sorted(confused.items(), key=lambda one: -one[1]))
+        text = f'"{phrase.words}" was heard as {heard} in {sum(confused.values())} of {len(tally.heard)} trials'
+    else:
+        text = f'"{phrase.words}" was understood in {tally.right} of {len(tally.heard)} trials'
+    why = _explanation(tally)
+    if why is not None:
+        return finding_at(origin, FindingLevel.NOTE, "explained", text, f"explained: {why}")
+    if phrase.control is not None:
+        return finding_at(
+            origin, FindingLevel.WARNING, "command", text, f"what is heard instead must sound less like it; {_WHY}"
+        )
+    if phrase.option is None:
+        code = "number-collision" if confused else "weak-number"
+        if step.explicit_read_back:
+            return finding_at(origin, FindingLevel.NOTE, code, text, "caught by its read-back only: listen to it")
+        return finding_at(origin, FindingLevel.WARNING, code, text, "add read_back: confirm")
+    others = [
+        other.phrase.own if other.phrase.field == phrase.field else other.phrase.words
+        for other in tallies
+        if other.hearing is tally.hearing and other.phrase.words != phrase.words
+    ]
+    better = alternatives(phrase.own, others)
+    advice = f"further apart in sound: {', '.join(better)}" if better else "use two words, or a longer one"
+    return finding_at(
+        origin, FindingLevel.WARNING, "confusable" if confused else "weak-word", text, f"{advice}; {_WHY}"
+    )
+
+
+def _explanation(tally: Tally) -> str | None:
+    """Why the file bears everything that was misheard, or None if it does not say."""
+    given = [one for one in tally.hearing.stage.step.explained if one.said == tally.phrase.words]
+    whys = [next((one.why for one in given if one.heard in {None, heard}), None) for heard in tally.confused or (None,)]
+    return "; ".join(dict.fromkeys(why for why in whys if why)) if all(whys) else None
+
+
+def _stops(tallies: Iterable[Tally], source: SourceLines) -> Iterator[Finding]:
+    """How often each word that stops was missed, over all steps: the same everywhere, so it is said once."""
+    for words in sorted({one.phrase.words for one in tallies if one.phrase.control in STOP_CONTROLS}):
+        heard = [one for tally in tallies if tally.phrase.words == words for one in tally.heard]
+        right = sum(one.verdict is TrialVerdict.RIGHT for one in heard)
+        if right < len(heard):
+            yield finding_at(
+                source.origin_of(()),
+                FindingLevel.NOTE,
+                "missed-stop",
+                f'"{words}", which stops at any time, was understood in {right} of {len(heard)} trials',
+                "tell the team to say stop, and to take the light away",
+            )

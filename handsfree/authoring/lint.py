@@ -1,0 +1,315 @@
+"""What is odd about a procedure that loads: steps nobody comes to, readings that lead nowhere, weak sources."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from handsfree.authoring.findings import FindingLevel
+from handsfree.definition.cross_checks import LONGEST_PROMPT_WORDS
+from handsfree.definition.form import Number, Procedure, Step, StepField
+from handsfree.definition.plan import CLOSED, Plan
+from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.source_lines import Path_
+from handsfree.definition.verbalization import UNITS
+
+LONGEST_EXPERT_WORDS = 3
+"""Short prompts have two or three words, the side not counted; common practice, no source."""
+_NO_SOURCE = re.compile(r"no source|from memory", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Odd:
+    """A finding, by its place in the written-out procedure."""
+
+    level: FindingLevel
+    code: str
+    path: Path_
+    text: str
+    advice: str = ""
+
+
+def structure_findings(plan: Plan, device: DeviceProfile | None, light: LightFile | None) -> Iterator[Odd]:
+    """Everything odd about the structure of a compiled procedure."""
+    procedure = plan.procedure
+    yield from _branches(procedure)
+    for index, step in enumerate(procedure.steps):
+        where: Path_ = ("steps", index)
+        yield from _wording(step, where)
+        yield from _bypass(step, where)
+        for number, field in enumerate(step.fields):
+            yield from _field(procedure, step, field, (*where, "fields", number))
+    yield from _readings(procedure, device)
+    yield from _light(procedure)
+    yield from _approval(procedure, device, light)
+    yield from _table(plan)
+
+
+def _branches(procedure: Procedure) -> Iterator[Odd]:
+    """Conditions that always hold, or hold only after a stop.
+
+    A condition names one option of one earlier field, so steps that exclude one another cannot be written; the loader
+    refuses a step that requires one which may be left out.
+    """
+    steps = {step.id: step for step in procedure.steps}
+    for index, step in enumerate(procedure.steps):
+        if step.when is None:
+            continue
+        where: Path_ = ("steps", index, "when")
+        name, _, field_id = step.when.step.partition(".")
+        field = next(field for field in steps[name].fields if field.id == field_id)
+        if set(step.when.is_) == set(field.options or ()) and steps[name].hard and steps[name].when is None:
+            yield Odd(
+                FindingLevel.WARNING, "always", where, f"{step.id} is done whatever is answered", "leave when out"
+            )
+        elif set(step.when.is_) <= {*field.stop, *field.red}:
+            yield Odd(
+                FindingLevel.WARNING,
+                "after-stop",
+                where,
+                f"{step.id} is reached only after an answer that stops the procedure, by override",
+                "let an answer that does not stop lead here",
+            )
+
+
+def _wording(step: Step, where: Path_) -> Iterator[Odd]:
+    for key, said in (("prompt", step.prompt), ("expert", step.expert)):
+        if step.for_each is not None and said is not None and "{side}" not in said:
+            yield Odd(
+                FindingLevel.WARNING,
+                "no-side",
+                (*where, key),
+                f"{step.id} is asked for each side, and its {key} does not say which",
+                "put {side} into it",
+            )
+    if step.expert is None:
+        if step.kind != "tell":
+            yield Odd(
+                FindingLevel.NOTE,
+                "no-expert",
+                where,
+                f"{step.id} has no short prompt",
+                "add expert: two or three words",
+            )
+    elif len(step.expert.replace("{side}", "").split()) > LONGEST_EXPERT_WORDS:
+        count = len(step.expert.replace("{side}", "").split())
+        yield Odd(
+            FindingLevel.WARNING,
+            "long-expert",
+            (*where, "expert"),
+            f"the short prompt has {count} words",
+            f"at most {LONGEST_EXPERT_WORDS}",
+        )
+    words = len(step.prompt.split())
+    if words > LONGEST_PROMPT_WORDS:
+        yield Odd(
+            FindingLevel.WARNING,
+            "long-prompt",
+            (*where, "prompt"),
+            f"the prompt has {words} words",
+            f"at most {LONGEST_PROMPT_WORDS}",
+        )
+    if len(step.fields) > 1:
+        said = f"{step.prompt} {step.expert or ''}".lower()
+        silent = [f.label for f in step.fields if not any(_stem(word) in said for word in f.label.split())]
+        if silent:
+            yield Odd(
+                FindingLevel.WARNING,
+                "unsaid-label",
+                (*where, "prompt"),
+                f"nobody hears that an answer begins with: {', '.join(silent)}",
+                "use the label in the prompt",
+            )
+
+
+def _stem(word: str) -> str:
+    """Enough of a word to be known again: "edges" in "edge", "colour" in "color"."""
+    return word[:4].lower()
+
+
+def _bypass(step: Step, where: Path_) -> Iterator[Odd]:
+    """Hard stops that somebody could pass."""
+    if step.hard:
+        return
+    stopping = [field.id for field in step.fields if field.stop or field.red or _stops(field.number)]
+    if stopping:
+        yield Odd(
+            FindingLevel.ERROR,
+            "bypass",
+            where,
+            f"{step.id} may be skipped, and with it what stops the procedure: {', '.join(stopping)}",
+            "add hard: true",
+        )
+
+
+def _stops(number: Number | None) -> bool:
+    return number is not None and (
+        number.band is not None
+        or (number.flag_class in {"red", "stop"} and (number.flag_above is not None or number.flag_below is not None))
+    )
+
+
+def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> Iterator[Odd]:
+    options = set(field.options or ())
+    if options and options <= {*field.stop, *field.red}:
+        yield Odd(
+            FindingLevel.ERROR,
+            "dead-end",
+            (*where, "options"),
+            f"every answer to {field.label} stops the procedure",
+            "one answer must lead on",
+        )
+    elif len(options) == 1:
+        yield Odd(
+            FindingLevel.WARNING,
+            "one-answer",
+            (*where, "options"),
+            f"{field.label} has one answer only",
+            "add what else may be found, or use kind confirm",
+        )
+    limits = field.number
+    if limits is not None and limits.unit not in UNITS:
+        yield Odd(
+            FindingLevel.WARNING,
+            "unspoken-unit",
+            (*where, "number", "unit"),
+            f"{limits.unit} has no spoken name: it is read back as written, and nobody can say it",
+            f"use one of {', '.join(sorted(UNITS, key=str.lower))}",
+        )
+    if limits is not None:
+        yield from _limits(field, limits, (*where, "number"))
+    graded = bool(field.stop or field.amber or field.red or field.compare or (limits is not None and _limited(limits)))
+    source = procedure.sources.get(field.source or step.source, "")
+    if graded and _NO_SOURCE.search(source):
+        yield Odd(
+            FindingLevel.NOTE,
+            "weak-source",
+            where,
+            f"what flags or stops {step.id}.{field.id} rests on: {source}",
+            "name a published source, or who decided it here",
+        )
+
+
+def _limited(limits: Number) -> bool:
+    return limits.flag_above is not None or limits.flag_below is not None or limits.band is not None
+
+
+def _limits(field: StepField, limits: Number, where: Path_) -> Iterator[Odd]:
+    above, below = limits.flag_above, limits.flag_below
+    if above is not None and above >= limits.high:
+        yield Odd(
+            FindingLevel.WARNING,
+            "limit-never",
+            where,
+            f"{field.label} can never be over {above}: {limits.high} is the highest that is taken",
+            "raise high, or lower flag_above",
+        )
+    if below is not None and below <= limits.low:
+        yield Odd(
+            FindingLevel.WARNING,
+            "limit-never",
+            where,
+            f"{field.label} can never be under {below}: {limits.low} is the lowest that is taken",
+            "lower low, or raise flag_below",
+        )
+    everything = (above is not None and above < limits.low) or (below is not None and below > limits.high)
+    if everything or (above is not None and below is not None and above < below):
+        level = FindingLevel.ERROR if limits.flag_class in {"red", "stop"} else FindingLevel.WARNING
+        yield Odd(
+            level, "dead-end", where, f"every value of {field.label} is flagged", "look at flag_above and flag_below"
+        )
+
+
+def _readings(procedure: Procedure, device: DeviceProfile | None) -> Iterator[Odd]:
+    """Readings that lead nowhere, and things to be read that nobody is asked for."""
+    compared = {field.compare.with_ for step in procedure.steps for field in step.fields if field.compare is not None}
+    for index, step in enumerate(procedure.steps):
+        bilateral_baseline = step.timing == "baseline" and step.for_each is not None
+        if bilateral_baseline and step.id not in compared:
+            yield Odd(
+                FindingLevel.WARNING,
+                "never-compared",
+                ("steps", index),
+                f"{step.id} is taken before and never compared after",
+                "add a later step with compare: {with: ...}",
+            )
+        # What is due later is no reading of a time in the visit, and "not done" would say nothing.
+        planned = all(field.number is not None and field.number.due for field in step.fields)
+        if step.kind == "measure" and step.timing is None and not planned:
+            yield Odd(
+                FindingLevel.WARNING,
+                "no-timing",
+                ("steps", index),
+                f"{step.id} does not say when in the visit it is measured, and takes no 'not done'",
+                "add timing: baseline, during or after",
+            )
+    if device is None:
+        return
+    bands = {field.number.band for step in procedure.steps for field in step.fields if field.number is not None}
+    for name in sorted(set(device.bands) - bands):
+        if any(bands - {None}):
+            yield Odd(
+                FindingLevel.WARNING,
+                "never-captured",
+                ("device_profile",),
+                f"the device profile limits {name}, and no step measures it",
+                "add a number with this band",
+            )
+    exposes = any(step.kind == "expose" for step in procedure.steps)
+    if exposes and device.size_chart is not None and not any(step.size_from for step in procedure.steps):
+        yield Odd(
+            FindingLevel.WARNING,
+            "never-captured",
+            ("device_profile",),
+            "the device profile has a size chart, and no step measures for it",
+            "add a measure step with size_from: device",
+        )
+
+
+def _light(procedure: Procedure) -> Iterator[Odd]:
+    strap = {zone for step in procedure.steps if step.kind == "expose" for zone in [step.zones]}
+    for index, step in enumerate(procedure.steps):
+        if step.kind == "expose" and step.zones == "strap" and "open" not in strap:
+            yield Odd(
+                FindingLevel.WARNING,
+                "strap-alone",
+                ("steps", index),
+                "only what lay under the strap gets light",
+                "add a step with zones: open before it",
+            )
+        if step.kind == "expose" and not step.warmth:
+            yield Odd(
+                FindingLevel.NOTE, "no-warmth", ("steps", index), f"{step.id} asks for no warmth", "add warmth: true"
+            )
+
+
+def _approval(procedure: Procedure, device: DeviceProfile | None, light: LightFile | None) -> Iterator[Odd]:
+    parts: tuple[tuple[Path_, Procedure | DeviceProfile | LightFile | None], ...] = (
+        (("approved_by",), procedure),
+        (("device_profile",), device),
+        (("light_profile",), light),
+    )
+    for path, part in parts:
+        if part is not None and part.approved_by is None:
+            yield Odd(
+                FindingLevel.WARNING,
+                "unapproved",
+                path,
+                f"nobody has approved {part.title}",
+                "put the role into approved_by",
+            )
+
+
+def _table(plan: Plan) -> Iterator[Odd]:
+    """The compiled table itself: from every stage there is a way to the end."""
+    backward: dict[str, set[str]] = {}
+    for source, target in plan.forward:
+        backward.setdefault(target, set()).add(source)
+    reached, queue = {CLOSED}, [CLOSED]
+    while queue:
+        for source in backward.get(queue.pop(), set()) - reached:
+            reached.add(source)
+            queue.append(source)
+    for stage in plan.stages:
+        if stage.id not in reached:
+            index = plan.procedure.steps.index(stage.step)
+            yield Odd(FindingLevel.ERROR, "dead-end", ("steps", index), f"no way leads from {stage.id} to the end")

@@ -1,0 +1,1 @@
+"""What a visit is made of: procedure files and profiles, checked and compiled to a plan."""

@@ -1,0 +1,129 @@
+"""What fails an attempt whatever its points. Pure.
+
+The session itself refuses to pass what must not be passed; so what counts is that somebody tried.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from handsfree.model.commands import Control
+from handsfree.practice.points import Points
+from handsfree.practice.practice_plan import Planned
+from handsfree.practice.reactions import Reaction, ReactionVerdict
+from handsfree.practice.scenario import Action
+from handsfree.practice.stage_outcomes import Done
+from handsfree.practice.timeline import Stated, TimelineMoment
+
+
+@dataclass(frozen=True, slots=True)
+class CriticalError:
+    """Something that fails the attempt whatever the points.
+
+    Attributes:
+        rule: Its name.
+        at_s: Session time.
+        text: What happened, in one line.
+    """
+
+    rule: str
+    at_s: float
+    text: str
+
+
+def faults_of(
+    planned: Planned,
+    line: TimelineMoment,
+    found: tuple[Reaction, ...],
+    stages: tuple[Done, ...],
+    points: Points,
+    *,
+    all_due: bool,
+) -> tuple[CriticalError, ...]:
+    """Every fault, in the order of time.
+
+    Args:
+        planned: What was to happen.
+        line: The record.
+        found: Answers to events.
+        stages: What became of every stage.
+        points: The table, for the shortest look.
+        all_due: False where the visit was rightly ended early.
+    """
+    faults = [*_attempts(planned, line), *_missed(found), *_too_soon(found, line, points)]
+    if all_due:
+        faults += _undone(stages, line)
+    return tuple(sorted(faults, key=lambda fault: fault.at_s))
+
+
+def _attempts(planned: Planned, line: TimelineMoment) -> Iterator[CriticalError]:
+    """Refused commands that tried to pass what must not be passed."""
+    steps = {step.step: step for step in planned.steps}
+    done: set[str] = set()
+    place, strap_on, held = "", True, ""
+    for one in line.stated:
+        match one.kind:
+            case "step_entered" | "correction_opened" | "step_reviewed":
+                place = one.text("stage").partition("@")[0]
+            case "strap_removed" | "strap_replaced":
+                strap_on = one.kind == "strap_replaced"
+            case "latch_set":
+                held = one.text("reason")
+            case "latch_lifted":
+                held = ""
+            case "reading_confirmed" | "step_confirmed" | "stage_exposed" | "step_told" | "step_overridden":
+                done.add(one.text("stage").partition("@")[0])
+            case "command_refused" | "practice_attempted" if place in steps:
+                step = steps[place]
+                if one.control is Control.NEXT_STEP and step.hard:
+                    yield CriticalError("passed_on", one.at_s, f"wanted to go on past {place} without an answer")
+                elif one.control is Control.SKIP and step.hard:
+                    yield CriticalError("skip_asked", one.at_s, f"wanted to skip {place}")
+                elif one.control is Control.LIGHT_ON and held:
+                    yield CriticalError("light_while_held", one.at_s, f"wanted the light on while held: {held}")
+                elif one.control is Control.LIGHT_ON:
+                    yield from _light_too_early(planned, place, done, one, strap_on=strap_on)
+
+
+def _light_too_early(
+    planned: Planned, place: str, done: set[str], one: Stated, *, strap_on: bool
+) -> Iterator[CriticalError]:
+    exposing = next((step for step in planned.steps if step.step == place and step.zones is not None), None)
+    ahead = exposing or next((step for step in planned.steps if step.zones is not None and step.step not in done), None)
+    owed = [name for name in (ahead.requires if ahead is not None else ()) if name not in done]
+    if owed:
+        more = f" and {len(owed) - 3} more" if len(owed) > 3 else ""
+        yield CriticalError(
+            "light_early", one.at_s, f"wanted the light on at {place}, before {', '.join(owed[-3:])}{more}"
+        )
+    elif exposing is not None and exposing.zones == "strap" and strap_on:
+        yield CriticalError("light_in_shadow", one.at_s, "wanted the light on over the strap zone with the strap on")
+
+
+def _missed(found: tuple[Reaction, ...]) -> Iterator[CriticalError]:
+    for one in found:
+        late_light = one.verdict is ReactionVerdict.LATE and one.event.answer is Action.LIGHT_OFF
+        if one.event.hard and (one.verdict in {ReactionVerdict.MISSED, ReactionVerdict.WRONG} or late_light):
+            yield CriticalError(f"event_{one.verdict}", one.at_s, f"{one.event.id}: {one.note}")
+
+
+def _too_soon(found: tuple[Reaction, ...], line: TimelineMoment, points: Points) -> Iterator[CriticalError]:
+    """Red latches that no event of the scenario set, and that were overridden before anybody could have looked."""
+    judged = {one.latch_line for one in found if one.latch_line is not None}
+    red: Stated | None = None
+    for one in line.stated:
+        if one.kind == "latch_set" and one.text("latch") == "red":
+            red = red or one
+        elif one.kind == "latch_lifted" and red is not None:
+            seconds = line.asked_before(Control.OVERRIDE, one.at_s) - red.at_s
+            if red.fact.seq not in judged and seconds < points.least_look_s.seconds:
+                yield CriticalError(
+                    "settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {red.text('reason')}"
+                )
+            red = None
+
+
+def _undone(stages: tuple[Done, ...], line: TimelineMoment) -> Iterator[CriticalError]:
+    missing = [one.stage for one in stages if one.hard and one.state != "done"]
+    if missing:
+        rest = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
+        yield CriticalError("hard_undone", line.end_s, f"ended without {', '.join(missing[:3])}{rest}")

@@ -1,0 +1,58 @@
+"""How scripted learners work: data. The figures are invented."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Persona:
+    """How a learner works.
+
+    Attributes:
+        think_s: Seconds before an answer.
+        heeds: Whether findings and calls of others are taken up.
+        listens: Whether a read-back is compared with what was meant.
+        look_s: Seconds from a latch until "override" is said.
+        settles_well: Whether a latch is settled as the scenario wants it.
+        pushes: Whether "next step" is tried at a step before it is answered, at every third step.
+        skips: Whether steps are skipped where that is allowed.
+        light_share: Part of a zone's seconds after which "light off" is said; 0 waits for the tool's cue.
+        off_delay_s: Seconds after the cue before "light off" is said.
+        forgets_strap: Whether the light is asked for before the strap is off.
+        asks_again: Share of steps at which "say again" is said first.
+        slips: Share of answers that are said wrong at first.
+        lights_early: Whether the light is asked for at the first step that it needs, before that is answered.
+    """
+
+    think_s: float = 0.6
+    heeds: bool = True
+    listens: bool = True
+    look_s: float = 14.0
+    settles_well: bool = True
+    pushes: bool = False
+    skips: bool = False
+    light_share: float = 0.0
+    off_delay_s: float = 0.0
+    forgets_strap: bool = False
+    asks_again: float = 0.0
+    slips: float = 0.0
+    lights_early: bool = False
+
+
+PERSONAS: Mapping[str, Persona] = {
+    "good": Persona(),
+    "hasty": Persona(
+        think_s=0.2,
+        heeds=False,
+        listens=False,
+        look_s=0.2,
+        settles_well=False,
+        pushes=True,
+        skips=True,
+        light_share=0.6,
+        forgets_strap=True,
+        lights_early=True,
+    ),
+    "forgetful": Persona(think_s=2.0, off_delay_s=3.5, asks_again=0.25, slips=0.15, forgets_strap=True),
+}
+"""The learners that there are."""

@@ -1,0 +1,71 @@
+"""A conductor for practice: lets events happen in time, and takes down what was asked for too early."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from handsfree.model.commands import Control, ControlCommand, Wanted
+from handsfree.model.events import RejectionReason
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.practice.practice_plan import ATTEMPTED
+from handsfree.runner import SessionRunner
+from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.interpreter import interpret, typed
+
+WATCHED = Control.LIGHT_ON
+"""Listened for at every step in practice, so that asking for the light too early is noticed; it is still refused."""
+
+
+class PracticeRunner(SessionRunner):
+    """See `SessionRunner`.
+
+    Attributes:
+        on_tick: Called whenever time has passed.
+    """
+
+    on_tick: Callable[[], None] = staticmethod(lambda: None)
+
+    @property
+    def wanted(self) -> Wanted:
+        """What is listened for: what the session wants, and the command that is watched for."""
+        return _widened(self.session.wanted)
+
+    def tick(self) -> None:
+        """See `SessionRunner.tick`."""
+        super().tick()
+        self.on_tick()
+
+    def hear(
+        self, hypothesis: Hypothesis, *, listened_for: Wanted | None = None, spoilt: RejectionReason | None = None
+    ) -> None:
+        """See `SessionRunner.hear`; a watched command that is not legal now is written down before it is refused."""
+        wanted = self.session.wanted
+        if listened_for == _widened(wanted):
+            listened_for = wanted
+        if spoilt is None and WATCHED not in wanted.all_controls and not wanted.dictation:
+            self._watch(hypothesis, wanted)
+        super().hear(hypothesis, listened_for=listened_for, spoilt=spoilt)
+
+    def type(self, line: str) -> None:
+        """See `SessionRunner.type`."""
+        now, wanted = self._clock.monotonic_s(), self.session.wanted
+        if WATCHED not in wanted.all_controls and typed(line, wanted, now) is None:
+            asked = typed(line, Wanted(frozenset({WATCHED})), now)
+            if asked is not None:
+                self._watch(asked, wanted)
+        super().type(line)
+
+    def _watch(self, hypothesis: Hypothesis, wanted: Wanted) -> None:
+        command = interpret(hypothesis, _widened(wanted))
+        if command != ControlCommand(WATCHED):
+            return
+        if decide(hypothesis, command, _widened(wanted)).outcome is DecisionOutcome.ACCEPT:
+            self.note(
+                ATTEMPTED,
+                control=WATCHED.value,
+                at_s=round(hypothesis.spoken_from_s, 3),
+                stage=self.session.snapshot.step_id,
+            )
+
+
+def _widened(wanted: Wanted) -> Wanted:
+    return replace(wanted, controls=wanted.controls | {WATCHED}) if wanted.controls and not wanted.dictation else wanted

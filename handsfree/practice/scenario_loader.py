@@ -1,0 +1,153 @@
+"""Loads a practice scenario with its procedure, and reports every fault of the file at once as file:line."""
+
+import hashlib
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from handsfree.definition.form import Step
+from handsfree.definition.loader import Bundle, load_bundle
+from handsfree.definition.source_lines import Path_, SourceLines, read_source, validate
+from handsfree.errors import ProcedureFileError, ScriptError
+from handsfree.practice.scenario import LEARNER, PATIENT, Practice, ScenarioEvent
+from handsfree.simulation.spoken_answers import value_fault
+
+_FOLDER = Path(str(files("handsfree").joinpath("practice", "scenarios")))
+
+
+@dataclass(frozen=True)
+class Case:
+    """A scenario that fits its procedure.
+
+    Attributes:
+        scenario: The scenario.
+        bundle: The procedure with its profiles.
+        sha256: Digest of the scenario's file.
+    """
+
+    scenario: Practice
+    bundle: Bundle
+    sha256: str
+
+
+def bundled_scenarios() -> tuple[str, ...]:
+    """Identifiers of the bundled scenarios."""
+    return tuple(sorted(path.stem for path in _FOLDER.glob("*.yaml")))
+
+
+def find_practice(name: str) -> Path:
+    """The file of a bundled identifier or of a path.
+
+    Raises:
+        ScriptError: There is neither; names the bundled ones.
+    """
+    path = Path(name)
+    if path.suffix in {".yaml", ".yml"} or path.exists():
+        return path
+    bundled = _FOLDER / f"{name}.yaml"
+    if re.fullmatch(r"[a-z][a-z0-9-]*", name) and bundled.is_file():
+        return bundled
+    raise ScriptError(
+        f"{name}: there is no such file and no bundled scenario of that name "
+        f"(bundled: {', '.join(bundled_scenarios())})"
+    )
+
+
+def load_practice(name: str, procedure: str | None = None) -> Case:
+    """Load a scenario, by bundled identifier or path.
+
+    Args:
+        name: The scenario.
+        procedure: The procedure that it must be about, where the caller names one.
+
+    Raises:
+        ScriptError: The file cannot be read, or has faults: each on a line of its own, as file:line: path: text.
+        ProcedureFileError: The procedure has faults.
+    """
+    path = find_practice(name)
+    try:
+        source = read_source(path)
+    except ProcedureFileError as error:
+        raise ScriptError(str(error).replace("(a procedure is", "(a scenario is")) from error
+    scenario = validate(source, Practice)
+    if scenario is None or source.faults:
+        raise ScriptError("\n".join(source.described_faults()))
+    bundle = load_bundle(scenario.procedure)
+    if procedure not in {None, scenario.procedure} and load_bundle(str(procedure)).sha256 != bundle.sha256:
+        source.fault(("procedure",), f"this scenario is about {scenario.procedure}, not {procedure}")
+    for at, text in _faults(scenario, bundle):
+        source.fault(at, text)
+    _raise(source)
+    return Case(scenario, bundle, hashlib.sha256(path.read_bytes()).hexdigest())
+
+
+def _raise(source: SourceLines) -> None:
+    if source.faults:
+        raise ScriptError("\n".join(source.described_faults()))
+
+
+def _faults(scenario: Practice, bundle: Bundle) -> Iterator[tuple[Path_, str]]:
+    steps = {step.id: step for step in bundle.procedure.steps}
+    for needed in (LEARNER, PATIENT):
+        if needed not in scenario.voices:
+            yield ("voices",), f"the voice of the {needed} is missing"
+    for place, value in scenario.case.items():
+        yield from _value_faults(steps, ("case", place), place, value)
+    for name, values in (("id", [e.id for e in scenario.events]), ("key", [e.key for e in scenario.events if e.key])):
+        if len(set(values)) != len(values):
+            yield ("events",), f"two events have the same {name}"
+    for index, event in enumerate(scenario.events):
+        for at, text in _event_faults(event, scenario, bundle, steps):
+            yield ("events", index, *at), text
+
+
+def _event_faults(
+    event: ScenarioEvent, scenario: Practice, bundle: Bundle, steps: dict[str, Step]
+) -> Iterator[tuple[Path_, str]]:
+    if event.who is not None and event.who not in scenario.voices:
+        yield ("who",), f"{event.who} has no voice (there are: {', '.join(scenario.voices)})"
+    for number, place in enumerate(event.at.steps):
+        fault = _place_fault(steps, place)
+        if fault:
+            yield ("at", "steps", number), fault
+        elif event.at.zone is not None and steps[place.partition("@")[0]].kind != "expose":
+            yield ("at", "zone"), f"{place} lights nothing"
+    zones = [zone.id for zone in bundle.device.zones] if bundle.device is not None else []
+    if event.at.zone is not None and event.at.zone not in zones:
+        yield ("at", "zone"), f"there is no zone {event.at.zone} (there are: {', '.join(zones) or 'none'})"
+    for key, values in (("shows", event.shows), ("remedy", event.remedy)):
+        for place, value in values.items():
+            yield from _value_faults(steps, (key, place), place, value)
+    if event.settle is not None:
+        known: tuple[tuple[str, tuple[str, ...], dict[str, tuple[str, ...]]], ...] = (
+            ("reasons", event.settle.reasons, bundle.procedure.override_reasons),
+            ("roles", event.settle.roles, bundle.procedure.roles),
+        )
+        for key, named, there in known:
+            for name in sorted(set(named) - set(there)):
+                yield ("settle", key), f"the procedure has no {name} (there are: {', '.join(there)})"
+    if event.at.cue and event.key is None:
+        yield ("at", "cue"), "an event that only a trainer sets off needs a key"
+
+
+def _place_fault(steps: dict[str, Step], place: str) -> str | None:
+    name, at, _ = place.partition("@")
+    step = steps.get(name)
+    if step is None:
+        return f"the procedure has no step {name}"
+    return f"{name} is not done for each side" if at and step.for_each is None else None
+
+
+def _value_faults(steps: dict[str, Step], at: Path_, place: str, value: str) -> Iterator[tuple[Path_, str]]:
+    where, _, name = place.partition(".")
+    fault = _place_fault(steps, where)
+    if fault is None:
+        fields = {field.id: field for field in steps[where.partition("@")[0]].fields}
+        if name in fields:
+            fault = value_fault(fields[name], value)
+        else:
+            fault = f"{where} has no field {name} (there are: {', '.join(fields) or 'none'})"
+    if fault is not None:
+        yield at, fault

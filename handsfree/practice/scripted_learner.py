@@ -1,0 +1,328 @@
+"""Scripted learners: they read the session like a person would, and speak. Good, hasty and forgetful ones."""
+
+from dataclasses import dataclass
+from datetime import date
+from random import Random
+
+from handsfree.definition.form import Step
+from handsfree.definition.plan import Mode
+from handsfree.errors import ScriptError
+from handsfree.practice.event_injection import Fired, Injector
+from handsfree.practice.personas import Persona
+from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Way
+from handsfree.practice.scenario_loader import Case
+from handsfree.practice.timeline import same_value
+from handsfree.session.session import Snapshot
+from handsfree.simulation.scene import Scene
+from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for
+
+LONGEST_VISIT_S = 3 * 3600.0
+MOST_TURNS_AT_A_STEP = 60
+"""Turns at one step after which the practice counts as stuck."""
+CUE_WORDS = "light off"
+
+
+@dataclass(frozen=True, slots=True)
+class LearnerVisit:
+    """What a scripted visit came to.
+
+    Attributes:
+        outcome: How the session closed.
+        utterances: How often somebody addressed the tool.
+        taken_again: How often something was said again.
+        duration_s: Length of the visit.
+    """
+
+    outcome: str
+    utterances: int
+    taken_again: int
+    duration_s: float
+
+
+class Learner:
+    """Works through a session.
+
+    Args:
+        case: The scenario with its procedure.
+        manner: How.
+        scene: Where people speak.
+        injector: What has happened; the learner notices it if of that kind.
+        today: Local date.
+    """
+
+    def __init__(self, case: Case, manner: Persona, scene: Scene, injector: Injector, today: date) -> None:
+        self._case = case
+        self._manner = manner
+        self._scene = scene
+        self._session = scene.conductor.session
+        self._injector = injector
+        self._today = today
+        self._steps = {step.id: step for step in case.bundle.procedure.steps}
+        self._needed_for_light = {
+            name for step in case.bundle.procedure.steps if step.zones is not None for name in step.requires
+        }
+        self._chance = Random(f"{case.scenario.seed} learner")  # noqa: S311 - the same each time, which is the point
+        self._last_said = ""
+        self._again = 0
+        self._entered = 0
+        self._place = ""
+        self._turns = 0
+        self._did: set[str] = set()
+        self._slipped: set[str] = set()
+        self._paused_for: set[str] = set()
+        self._remedied: set[str] = set()
+        self._latched_s: float | None = None
+        self._ending = False
+
+    def run(self) -> LearnerVisit:
+        """Work until the session closes.
+
+        Raises:
+            ScriptError: The session does not come on.
+        """
+        while not self._scene.closed:
+            self._scene.listen_until_all_quiet()
+            if not self._scene.closed:
+                self._turn(self._session.snapshot)
+            if self._scene.now_s > LONGEST_VISIT_S:
+                raise ScriptError(f"the practice does not end: it is at {self._place}")
+        outcome = self._scene.conductor.outcome or ""
+        return LearnerVisit(outcome, self._scene.utterances, self._again, self._scene.now_s)
+
+    def _turn(self, snapshot: Snapshot) -> None:
+        self._notice_place(snapshot)
+        mode = Mode(snapshot.mode)
+        if mode is Mode.LIT:
+            self._end_light(snapshot)
+            return
+        if mode is not Mode.LATCHED:
+            self._latched_s = None
+        self._scene.listen_s(self._manner.think_s)
+        self._scene.listen_until_all_quiet()
+        if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
+            return
+        match mode:
+            case Mode.DOUBTING:
+                self._answer_doubt(snapshot.doubted or "")
+            case Mode.READING_BACK:
+                self._answer_read_back(snapshot)
+            case Mode.WARMTH | Mode.LATE_HEAT:
+                self._say("warm" if mode is Mode.WARMTH else "cool", who=PATIENT)
+            case Mode.LATCHED:
+                self._answer_latch()
+            case Mode.PAUSED:
+                self._say("override" if self._ending else "resume")
+            case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON | Mode.OVERRIDE_CONFIRM | Mode.SKIP_REASON:
+                self._say(self._words_of_mode(mode))
+            case Mode.RECONFIRM:
+                self._say("affirmative")
+            case Mode.OPEN_ITEMS:
+                self._wait_for_deadline()
+            case _:
+                self._answer_step()
+
+    def _notice_place(self, snapshot: Snapshot) -> None:
+        if snapshot.step_id == self._place:
+            self._turns += 1
+            if self._turns > MOST_TURNS_AT_A_STEP:
+                raise ScriptError(f"the practice is stuck at {self._place} ({snapshot.mode}): {snapshot.prompt}")
+            return
+        self._place, self._turns = snapshot.step_id, 0
+        self._entered += 1
+
+    def _wait_for_deadline(self) -> None:
+        deadline_s = self._session.next_deadline_s
+        if deadline_s is None:
+            self._say("override")
+        else:
+            self._scene.listen_s(max(0.0, deadline_s - self._scene.now_s) + 0.2)
+
+    def _say(self, words: str, *, who: str = LEARNER) -> None:
+        """Say it; what is not taken is said again in the next turn."""
+        self._last_said = words
+        if not self._scene.speak(who, words) and not self._scene.closed:
+            self._again += 1
+
+    # Values
+
+    def _truth(self, step: Step) -> dict[str, str]:
+        """What is so, as this learner sees it."""
+        values = {}
+        for field in step.fields:
+            known = self._known(f"{step.id}.{field.id}", f"{self._place}.{field.id}")
+            values[field.id] = known or hoped_for(field, self._case.bundle, self._today, step)
+        return values
+
+    def _known(self, *places: str) -> str | None:
+        found = None
+        for place in places:
+            found = self._case.scenario.case.get(place, found)
+        if self._manner.heeds:
+            for one in self._injector.fired:
+                for place in places:
+                    found = one.event.shows.get(place, found)
+                    if one.event.id in self._remedied:
+                        found = one.event.remedy.get(place, found)
+        return found
+
+    def _answer_values(self, step: Step) -> None:
+        wanted = {slot.slot for slot in self._session.wanted.slots}
+        values = {name: value for name, value in self._truth(step).items() if name in wanted}
+        if not values:
+            self._say("correction")
+            return
+        if self._place not in self._slipped and self._chance.random() < self._manner.slips:
+            self._slipped.add(self._place)
+            values = self._with_slip(step, values)
+        self._say(answer_words(step, values))
+
+    def _with_slip(self, step: Step, values: dict[str, str]) -> dict[str, str]:
+        """One number said a digit off, as long as it fits its field."""
+        for field in step.fields:
+            if field.number is not None and field.id in values and step.repeat_within is None:
+                amount = values[field.id]
+                slipped = amount[:-1] + ("1" if amount[-1] != "1" else "2")
+                if field.number.low <= float(slipped) <= field.number.high:
+                    return values | {field.id: slipped}
+        return values
+
+    def _answer_read_back(self, snapshot: Snapshot) -> None:
+        step = self._steps[self._place.partition("@")[0]]
+        right = True
+        if self._manner.listens:
+            truth = self._truth(step)
+            right = all(
+                same_value(snapshot.read_back.get(f"{step.id}.{field.id}", ""), as_recorded(field, truth[field.id]))
+                for field in step.fields
+            )
+        self._say("affirmative" if right else "negative")
+
+    def _answer_doubt(self, doubted: str) -> None:
+        meant = self._last_said.lower().replace(",", "").split()
+        right = not self._manner.listens or doubted.lower().split() == meant
+        meant_words = self._last_said
+        self._say("affirmative" if right else "negative")
+        self._last_said = meant_words
+
+    # Steps
+
+    def _answer_step(self) -> None:
+        step = self._steps.get(self._place.partition("@")[0])
+        if step is None:
+            self._scene.listen_s(1.0)
+            return
+        called = self._called_away()
+        if called is not None:
+            self._paused_for.add(called.event.id)
+            self._say("wait")
+            self._scene.listen_s(5.0)
+        elif self._manner.lights_early and step.id in self._needed_for_light and "early" not in self._did:
+            self._did.add("early")
+            self._say("light on")
+        elif self._manner.pushes and self._entered % 3 == 0 and self._once("push"):
+            self._say("next step")
+        elif self._manner.asks_again and self._chance.random() < self._manner.asks_again and self._once("again"):
+            self._say("say again")
+        elif self._manner.skips and not step.hard and step.kind != "expose" and self._once("skip"):
+            self._say("skip this step")
+        elif step.kind == "expose":
+            self._start_light(step)
+        elif step.fields:
+            self._answer_values(step)
+        else:
+            self._say("affirmative")
+
+    def _once(self, what: str) -> bool:
+        """True the first time at this step."""
+        name = f"{what} {self._place}"
+        if name in self._did:
+            return False
+        self._did.add(name)
+        return True
+
+    def _called_away(self) -> Fired | None:
+        if not self._manner.heeds:
+            return None
+        return next(
+            (
+                one
+                for one in self._injector.fired
+                if one.event.answer is Action.PAUSE and one.event.id not in self._paused_for
+            ),
+            None,
+        )
+
+    # Light
+
+    def _start_light(self, step: Step) -> None:
+        if step.zones == "strap" and self._once("strap") and not self._manner.forgets_strap:
+            self._say("strap off")
+        elif step.zones == "strap" and self._manner.forgets_strap and not self._once("light first"):
+            self._say("strap off") if self._once("strap later") else self._say("light on")
+        else:
+            self._say("light on")
+
+    def _end_light(self, snapshot: Snapshot) -> None:
+        """Wait for the cue, or for as long as this learner thinks is enough, or until the light fails."""
+        zone = next((zone for zone in snapshot.zones if zone.lit), None)
+        begun_s = self._scene.now_s
+        known = len(self._injector.fired)
+        self._scene.outputs.said_since_turn = ""
+        while self._session.snapshot.is_lit and not self._scene.closed:
+            said = self._scene.outputs.said_since_turn.lower()
+            if self._manner.heeds and len(self._injector.fired) > known:
+                self._scene.listen_until_all_quiet()
+                self._scene.listen_s(self._manner.think_s + self._manner.off_delay_s)
+                break
+            if self._manner.light_share and zone is not None:
+                if self._scene.now_s - begun_s >= self._manner.light_share * (zone.target_s - zone.lit_s):
+                    break
+            elif CUE_WORDS in said:
+                self._scene.listen_until_quiet()
+                self._scene.listen_s(self._manner.off_delay_s)
+                break
+            self._scene.listen_s(0.1)
+        if self._session.snapshot.is_lit:
+            self._say("light off")
+
+    # Latches
+
+    def _settlement(self) -> tuple[Fired, Settlement] | None:
+        """How the last event that can hold the procedure wants to be settled."""
+        for one in reversed(self._injector.fired):
+            if one.event.settle is not None:
+                return one, one.event.settle
+        return None
+
+    def _answer_latch(self) -> None:
+        now_s = self._scene.now_s
+        self._latched_s = now_s if self._latched_s is None else self._latched_s
+        if now_s - self._latched_s < self._manner.look_s:
+            self._scene.listen_s(self._manner.look_s - (now_s - self._latched_s))
+            return
+        found = self._settlement() if self._manner.settles_well else None
+        way = found[1].ways[0] if found is not None else Way.OVERRIDDEN
+        if found is not None and way is Way.ANSWERED_AGAIN:
+            self._remedied.add(found[0].event.id)
+            self._say("correction")
+        elif way is Way.ENDED:
+            self._ending = True
+            self._say("stop")
+        else:
+            self._say("override")
+
+    def _words_of_mode(self, mode: Mode) -> str:
+        procedure = self._case.bundle.procedure
+        found = self._settlement() if self._manner.settles_well else None
+        roles, reasons = (found[1].roles, found[1].reasons) if found is not None else ((), ())
+        match mode:
+            case Mode.OVERRIDE_ROLE:
+                own = self._case.scenario.case.get("operator.role", next(iter(procedure.roles)))
+                return procedure.roles[roles[0] if roles else own][0]
+            case Mode.OVERRIDE_REASON:
+                named = reasons[0] if reasons else next(iter(procedure.override_reasons))
+                return procedure.override_reasons[named][0]
+            case Mode.SKIP_REASON:
+                return next(iter(procedure.skip_reasons.values()))[0]
+            case _:
+                return "affirmative"

@@ -1,1 +1,0 @@
-"""Procedure files, their compiler, and the session that walks them. Pure."""

@@ -1,0 +1,205 @@
+"""Beam search for the likeliest text that the automaton allows, with free decoding beside it on the same encoding."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from handsfree.recognition.automaton import Automaton, Path, Place
+from handsfree.recognition.lexicon import word_prior
+from handsfree.recognition.neural_network import Floats, Memory, Network
+from handsfree.recognition.tokens import BEGIN, END
+from handsfree.understanding.speaking_rate import pace_cost
+
+BEAMS = 6
+ENOUGH_NATS = 5.0
+"""A text this much less likely than the best whole one is not followed further: decisions look at 4 nats of margin."""
+BEHIND_NATS = 7.0
+"""A beginning this much less likely than the likeliest one is given up: clear speech is searched quickly."""
+_BASE_TOKENS = 8
+_TOKENS_A_SECOND = 8.0
+
+Readings = dict[Place, tuple[float, Path]]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One whole text.
+
+    Attributes:
+        logprob: Natural-log probability of all its pieces and of its end.
+        arcs: The way through the graph.
+        score: The same, less what rare words and an unlikely rate of speaking count against it.
+        tokens: The pieces, without the end.
+    """
+
+    logprob: float
+    arcs: Path
+    score: float
+    tokens: tuple[int, ...]
+
+    @property
+    def average_logprob(self) -> float:
+        """Natural-log probability per piece, its end counted as one."""
+        return self.logprob / (len(self.tokens) + 1)
+
+    @property
+    def tags(self) -> tuple[str, ...]:
+        """Meaning, in the order met."""
+        return tuple(tag for arc in self.arcs for tag in arc.tags)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Words, in order."""
+        return tuple(arc.word for arc in self.arcs if arc.word is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class SearchOutcome:
+    """What a search found.
+
+    Attributes:
+        found: Whole texts inside the graph, the best score first.
+        free_tokens: The text decoded without the graph.
+        free_logprob: Its natural-log probability.
+    """
+
+    found: tuple[Found, ...]
+    free_tokens: list[int]
+    free_logprob: float
+
+
+@dataclass(slots=True)
+class _Beam:
+    row: int
+    logprob: float
+    tokens: tuple[int, ...]
+    readings: Readings
+
+
+@dataclass(slots=True)
+class _Free:
+    row: int = 0
+    tokens: list[int] = field(default_factory=list)
+    logprob: float = 0.0
+    ended: bool = False
+
+    def take(self, scores: Floats) -> None:
+        token = int(scores[self.row].argmax())
+        self.logprob += float(scores[self.row, token])
+        if token == END:
+            self.ended = True
+        else:
+            self.tokens.append(token)
+
+
+def search(
+    network: Network,
+    encoding: Floats,
+    automaton: Automaton | None,
+    seconds: float,
+    speech_s: float | None = None,
+    beams: int = BEAMS,
+) -> SearchOutcome:
+    """Find the likeliest texts.
+
+    Args:
+        network: The network.
+        encoding: From `Network.encode`.
+        automaton: What may be written, or None to decode freely only.
+        seconds: Length of the sound, which limits the length of the text.
+        speech_s: Seconds of it that are speech, which must suit the number of words; None where it is not known.
+        beams: How many texts are followed at a time.
+    """
+    scores, memory = network.begin(encoding, BEGIN)
+    free = _Free()
+    active = [_Beam(0, 0.0, (), {automaton.start: (0.0, ())})] if automaton is not None else []
+    found: list[Found] = []
+    for _ in range(_BASE_TOKENS + int(seconds * _TOKENS_A_SECOND)):
+        if not free.ended:
+            free.take(scores)
+        following: list[tuple[int, int, _Beam]] = []
+        if automaton is not None:
+            found += _whole(active, scores, speech_s)
+            best = max((text.score for text in found), default=-np.inf)
+            following = _extend(automaton, active, scores, best - ENOUGH_NATS, beams)
+        scores, memory, active = (
+            _advance(network, memory, free, following) if following or not free.ended else (scores, memory, [])
+        )
+        if free.ended and not active:
+            break
+    found.sort(key=lambda text: text.score, reverse=True)
+    return SearchOutcome(tuple(found), free.tokens, free.logprob)
+
+
+def _whole(active: list[_Beam], scores: Floats, speech_s: float | None) -> list[Found]:
+    """The texts that can end here."""
+    found = []
+    for beam in active:
+        ends = [
+            (cost, (*arcs, *place.ending)) for place, (cost, arcs) in beam.readings.items() if place.ending is not None
+        ]
+        if ends:
+            _, arcs = min(ends, key=lambda end: end[0])
+            logprob = beam.logprob + float(scores[beam.row, END])
+            words = [arc.word for arc in arcs if arc.word is not None]
+            score = logprob + sum(word_prior(word) for word in words)
+            score -= 0.0 if speech_s is None else pace_cost(words, speech_s)
+            found.append(Found(logprob, arcs, score, beam.tokens))
+    return found
+
+
+def _extend(
+    automaton: Automaton, active: list[_Beam], scores: Floats, least: float, beams: int
+) -> list[tuple[int, int, _Beam]]:
+    """The best ways on: row to continue, piece, and the new beam."""
+    candidates: list[tuple[float, int, _Beam]] = []
+    for beam in active:
+        allowed = {token for place in beam.readings for token in automaton.steps(place)}
+        if not allowed:
+            continue
+        tokens = np.fromiter(allowed, dtype=np.int64, count=len(allowed))
+        totals = beam.logprob + scores[beam.row, tokens]
+        # Several pieces may lead to the same reading, so more are looked at than can be kept.
+        likeliest = np.argsort(-totals)[: 2 * beams]
+        candidates += [(float(totals[i]), int(tokens[i]), beam) for i in likeliest if totals[i] > least]
+    candidates.sort(key=lambda candidate: candidate[0], reverse=True)
+    least = candidates[0][0] - BEHIND_NATS if candidates else 0.0
+    kept: dict[tuple[Place, tuple[str | None, ...]], tuple[int, int, _Beam]] = {}
+    for logprob, token, beam in candidates:
+        if logprob < least:
+            break
+        readings = _read(automaton, beam.readings, token)
+        place, (_, arcs) = min(readings.items(), key=lambda item: item[1][0])
+        key = (place, tuple(arc.word for arc in arcs))
+        if key not in kept:
+            kept[key] = (beam.row, token, _Beam(0, logprob, (*beam.tokens, token), readings))
+            if len(kept) == beams:
+                break
+    return list(kept.values())
+
+
+def _read(automaton: Automaton, readings: Readings, token: int) -> Readings:
+    """Every reading of the text with one more piece; of two that lead to one place, the cheaper."""
+    result: Readings = {}
+    for place, (cost, arcs) in readings.items():
+        for step in automaton.steps(place).get(token, ()):
+            total = cost + step.cost
+            known = result.get(step.place)
+            if known is None or total < known[0]:
+                result[step.place] = (total, arcs + step.arcs)
+    return result
+
+
+def _advance(
+    network: Network, memory: Memory, free: _Free, following: list[tuple[int, int, _Beam]]
+) -> tuple[Floats, Memory, list[_Beam]]:
+    rows = [row for row, _, _ in following]
+    tokens = [token for _, token, _ in following]
+    for index, (_, _, beam) in enumerate(following):
+        beam.row = index
+    if not free.ended:
+        rows.append(free.row)
+        tokens.append(free.tokens[-1])
+        free.row = len(rows) - 1
+    scores, memory = network.advance(memory, rows, tokens)
+    return scores, memory, [beam for _, _, beam in following]

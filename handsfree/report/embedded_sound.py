@@ -1,0 +1,78 @@
+"""Which sound goes into a page: all of it, or the most telling part where it would make the page too big."""
+
+import base64
+from dataclasses import dataclass
+from pathlib import Path
+
+from handsfree.record.clips import clip_fault, clip_file
+from handsfree.record.contents import Record
+
+SOUND_LIMIT = 7_000_000
+"""Characters of sound in a page; with the rest it stays under 8 MB. Chosen here, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class EmbeddedSound:
+    """Sound of one utterance.
+
+    Attributes:
+        sha256: Its hash.
+        source: Where a page finds it: a data URI, or an address on the review server.
+    """
+
+    sha256: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sounds:
+    """The sound of a page.
+
+    Attributes:
+        clips: What is in it.
+        left_out: How many utterances were left out for their size.
+    """
+
+    clips: tuple[EmbeddedSound, ...]
+    left_out: int
+
+    @property
+    def hashes(self) -> frozenset[str]:
+        """Hashes of what can be played."""
+        return frozenset(sound.sha256 for sound in self.clips)
+
+
+def kept_clips(folder: Path, record: Record) -> tuple[str, ...]:
+    """Hashes of the clips that are kept and whole, the most telling first: stops, notes, doubts, values."""
+    order = {sha256: (_rank(record, line), line) for line, sha256 in record.clips if sha256 not in record.deleted_clips}
+    return tuple(sha for sha in sorted(order, key=lambda sha: order[sha]) if clip_fault(folder, sha) is None)
+
+
+def embedded(folder: Path, record: Record, limit: int = SOUND_LIMIT) -> Sounds:
+    """Sound as data URIs, as much as the limit allows.
+
+    Args:
+        folder: Folder of the record.
+        record: The record.
+        limit: Characters of all URIs together.
+    """
+    found: list[EmbeddedSound] = []
+    room, left_out = limit, 0
+    for sha256 in kept_clips(folder, record):
+        source = f"data:audio/flac;base64,{base64.b64encode(clip_file(folder, sha256).read_bytes()).decode()}"
+        if len(source) > room:
+            left_out += 1
+            continue
+        room -= len(source)
+        found.append(EmbeddedSound(sha256, source))
+    return Sounds(tuple(found), left_out)
+
+
+def _rank(record: Record, event_line: int) -> int:
+    facts = [fact for fact in record.facts if fact.event_seq == event_line]
+    if any(fact.kind in {"stop_word_heard", "note_taken", "note_dictated"} for fact in facts):
+        return 0
+    proposed = [fact.data for fact in facts if fact.kind.startswith("reading_")]
+    if any(data.get("asked") is True or data.get("class") not in {None, "none"} for data in proposed):
+        return 1
+    return 2 if proposed else 3

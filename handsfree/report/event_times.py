@@ -1,0 +1,88 @@
+"""When each fact of a record happened, in session time, and what the tool said. Pure."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from handsfree.definition.loader import Bundle
+from handsfree.model.effects import Append, Say
+from handsfree.record.baseline import from_header
+from handsfree.record.contents import Fact, Record, recalled_lots
+from handsfree.session.session import Session
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Session times by line.
+
+    Attributes:
+        starts: Session time of each event, by its line.
+        end_s: Session time of the last event.
+    """
+
+    starts: Mapping[int, float]
+    end_s: float
+    _walls: Mapping[str, float] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, record: Record) -> "Moments":
+        """The moments of a record."""
+        times = [event.at_s for event in record.events]
+        starts = dict(zip(record.event_lines, times, strict=True))
+        walls = {event.wall: event.at_s for event in record.events}
+        return cls(starts, max(times, default=0.0), walls)
+
+    def at_s(self, fact: Fact) -> float:
+        """When a fact was stated; facts about devices have no event and are placed by their stamp."""
+        known = self.starts.get(fact.event_seq)
+        if known is not None:
+            return known
+        earlier = [(wall, at_s) for wall, at_s in self._walls.items() if wall <= fact.at]
+        if not earlier:
+            return 0.0
+        wall, at_s = max(earlier)
+        return at_s + (datetime.fromisoformat(fact.at) - datetime.fromisoformat(wall)).total_seconds()
+
+
+@dataclass(frozen=True)
+class Said:
+    """What the tool said, made again from the procedure file.
+
+    Attributes:
+        prompts: Texts, by the line of the event that they answer.
+        why_not: Why there is nothing, fit to be shown; "" where there is.
+    """
+
+    prompts: Mapping[int, tuple[str, ...]]
+    why_not: str = ""
+
+
+def said(record: Record, bundle: Bundle | None) -> Said:
+    """Hand every event to a new session and take down what it says.
+
+    A record keeps the facts and the hash of the procedure, not the prompts. They are shown only where the same
+    procedure, by hash, gives every fact of the record again.
+
+    Args:
+        record: The record.
+        bundle: The procedure, where it is at hand.
+    """
+    wanted = record.header.get("procedure_sha256")
+    if bundle is None or bundle.sha256 != wanted:
+        return Said({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
+    versions = record.header.get("versions")
+    expert = isinstance(versions, dict) and versions.get("wording") == "expert"
+    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), earlier=from_header(record.header))
+    prompts: dict[int, tuple[str, ...]] = {}
+    given: dict[int, list[tuple[str, object]]] = {}
+    for line, event in zip(record.event_lines, record.events, strict=True):
+        effects = session.handle(event)
+        prompts[line] = tuple(effect.text for effect in effects if isinstance(effect, Say))
+        given[line] = [(effect.kind, dict(effect.data)) for effect in effects if isinstance(effect, Append)]
+    for fact in record.facts:
+        if fact.event_seq not in given:
+            continue  # stated by the program about its devices, without an event
+        due = given[fact.event_seq]
+        if not due or due.pop(0) != (fact.kind, dict(fact.data)):
+            return Said({}, f"Replay gives other facts from entry {fact.seq} on, so the prompts are not shown.")
+    return Said(prompts)

@@ -1,0 +1,259 @@
+"""The listening thread of a live session: sound, gate, noise, recogniser. It decides nothing."""
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Protocol
+
+from handsfree.audio.audio_link import Notice
+from handsfree.audio.doubletalk import ECHO_S, DoubleTalk
+from handsfree.audio.half_duplex_gate import HalfDuplexGate
+from handsfree.audio.lamp_listener import LampEar
+from handsfree.audio.port import Player
+from handsfree.audio.room_level import RoomLevel
+from handsfree.exposure.profiles import ToneProfile
+from handsfree.exposure.tone import Beep
+from handsfree.model.audio import AudioBlock
+from handsfree.model.commands import Wanted
+from handsfree.model.effects import Priority
+from handsfree.model.events import RejectionReason
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.port import Recognizer
+from handsfree.runner.wake_phrase import after_phrase
+from handsfree.understanding.listening_graph import graph_for
+
+LOUD_AFTER_S = 5.0
+"""A room must be too loud for this long before that is said."""
+LOUD_AGAIN_S = 30.0
+"""It is said again after this many seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class UtteranceHeard:
+    """An utterance.
+
+    Attributes:
+        hypothesis: What was recognised.
+        wanted: What was listened for.
+        spoilt: Why its words cannot be trusted, or None.
+        addressed: Whether it was meant for the tool, as far as the attention phrase tells.
+    """
+
+    hypothesis: Hypothesis
+    wanted: Wanted
+    spoilt: RejectionReason | None = None
+    addressed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceChanged:
+    """A device went away or came back."""
+
+    what: str
+    there: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FramesLost:
+    """Sound was lost because this machine was too slow to take it.
+
+    Attributes:
+        count: How often since the last message.
+        at_s: Session time when it was noticed.
+    """
+
+    count: int
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class TalkedOver:
+    """Somebody spoke over a prompt, which was cut short.
+
+    Attributes:
+        at_s: Session time.
+    """
+
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class RoomTooLoud:
+    """Nobody can be understood over the steady sound of the room."""
+
+
+@dataclass(frozen=True, slots=True)
+class LampBeeped:
+    """The lamp's own beep was heard, also under the tool's voice."""
+
+    beep: Beep
+
+
+@dataclass(frozen=True, slots=True)
+class EarsFailed:
+    """The listening thread ended with an error."""
+
+    error: Exception
+
+
+Message = UtteranceHeard | DeviceChanged | FramesLost | TalkedOver | RoomTooLoud | LampBeeped | EarsFailed
+
+
+class SoundHeard(Player, Protocol):
+    """A microphone and a loudspeaker. `audio.link.SoundLink` is the real one."""
+
+    notice: Notice
+
+    def __iter__(self) -> Iterator[AudioBlock]:
+        """Blocks until `close`."""
+
+    @property
+    def overflows(self) -> int:
+        """How often sound of the microphone was lost."""
+
+    def close(self) -> None:
+        """Let the iteration end."""
+
+
+class LiveEars:
+    """Listens in a thread of its own for what the session wants, and posts what happens.
+
+    Args:
+        sound: The devices.
+        recognizer: The engine; used by the listening thread only.
+        post: Takes each message; must not block.
+        phrase: Attention phrase in lower-case words, or () for none.
+        locale: Language of the grammars.
+        talk_over: Whether somebody who speaks over a prompt cuts it short.
+        lamp_tone: The lamp's own beep, or None.
+    """
+
+    def __init__(
+        self,
+        sound: SoundHeard,
+        recognizer: Recognizer,
+        post: Callable[[Message], None],
+        phrase: tuple[str, ...] = (),
+        locale: str = "en-US",
+        *,
+        talk_over: bool = True,
+        lamp_tone: ToneProfile | None = None,
+    ) -> None:
+        self.room = RoomLevel()
+        self._sound = sound
+        self._recognizer = recognizer
+        self._post = post
+        self._phrase = phrase
+        self._locale = locale
+        self._gate = HalfDuplexGate(sound.sounded)
+        self._double_talk = DoubleTalk() if talk_over else None
+        self._lamp = LampEar(lamp_tone)
+        self._wanted = Wanted()
+        self._listening_for: Wanted | None = None
+        self._overflows = 0
+        self._hole_s = float("-inf")
+        self._attended_s = float("-inf")
+        self._loud_since_s: float | None = None
+        self._thread = threading.Thread(target=self._run, name="ears", daemon=True)
+        sound.notice = self._device_changed
+
+    def start(self, wanted: Wanted) -> None:
+        """Begin to listen."""
+        self._wanted = wanted
+        self._thread.start()
+
+    def attend(self, wanted: Wanted) -> None:
+        """Listen for this from now on; called by the thread that owns the session."""
+        self._wanted = wanted
+
+    def stop(self, patience_s: float = 3.0) -> None:
+        """End the thread and free the devices; a device that hangs is left to the end of the process."""
+        self._sound.close()
+        self._thread.join(patience_s)
+
+    def _device_changed(self, what: str, there: bool) -> None:
+        # What was being said when the sound broke off is not whole: it must not be taken for an answer.
+        self._recognizer.reset()
+        self._post(DeviceChanged(what, there))
+
+    def _run(self) -> None:
+        try:
+            self._attend(float("-inf"))
+            for block in self._sound:
+                self._hear(block)
+        except Exception as error:  # noqa: BLE001 - whatever it is, the owner of the session must know
+            self._post(EarsFailed(error))
+
+    def _attend(self, now_s: float) -> None:
+        wanted = self._wanted
+        if wanted == self._listening_for:
+            return
+        self._listening_for = wanted
+        self._attended_s = now_s
+        if self._phrase and not wanted.dictation:
+            self._recognizer.listen_for(after_phrase(self._phrase, wanted, self._locale))
+        elif wanted.dictation:
+            self._recognizer.listen_for_dictation(graph_for(wanted, self._locale))
+        else:
+            self._recognizer.listen_for(graph_for(wanted, self._locale))
+
+    def _hear(self, block: AudioBlock) -> None:
+        shut = self._gate.is_shut(block)
+        self.room.hear(block, own=shut)
+        for beep in self._lamp.feed(block):
+            self._post(LampBeeped(beep))
+        if self._is_talked_over(block, shut=shut):
+            self._post(TalkedOver(block.end_s))
+            passed = self._gate.open(block)
+        else:
+            passed = self._gate.take(block)
+        self._count_losses(block)
+        self._mind_noise(block)
+        self._attend(block.start_s)
+        wanted = self._wanted if self._listening_for is None else self._listening_for
+        for part in passed:
+            for hypothesis in self._recognizer.accept(part):
+                self._post(
+                    UtteranceHeard(
+                        hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted)
+                    )
+                )
+
+    def _is_talked_over(self, block: AudioBlock, *, shut: bool) -> bool:
+        """Whether somebody speaks over a prompt; it is cut short then. A warning is not: it must be heard out."""
+        if self._double_talk is None:
+            return False
+        if not shut:
+            self._double_talk.forget()
+            return False
+        played_dbfs = self._sound.played_dbfs(block.start_s - ECHO_S, block.end_s)
+        over = self._double_talk.hear(self.room.level_dbfs, played_dbfs, self.room.floor_dbfs)
+        return over and self._sound.cut(Priority.ATTENTION)
+
+    def _fault_of(self, hypothesis: Hypothesis) -> RejectionReason | None:
+        if self.room.drowned(hypothesis.spoken_from_s, hypothesis.spoken_to_s):
+            return RejectionReason.TOO_NOISY
+        # What was begun before the question was asked is no answer to it; what has a hole may have lost a word; what
+        # was said over our own speech may have taken a word from it.
+        whole_s = max(self._hole_s, self._attended_s)
+        mixed = self._sound.sounded(hypothesis.spoken_from_s, hypothesis.spoken_to_s)
+        return RejectionReason.NOT_UNDERSTOOD if mixed or whole_s > hypothesis.spoken_from_s else None
+
+    def _is_addressed(self, hypothesis: Hypothesis, wanted: Wanted) -> bool:
+        return not self._phrase or wanted.dictation or hypothesis.words[: len(self._phrase)] == self._phrase
+
+    def _count_losses(self, block: AudioBlock) -> None:
+        overflows = self._sound.overflows
+        if overflows > self._overflows:
+            self._post(FramesLost(overflows - self._overflows, block.end_s))
+            self._overflows = overflows
+            self._hole_s = block.end_s
+
+    def _mind_noise(self, block: AudioBlock) -> None:
+        if not self.room.too_loud:
+            self._loud_since_s = None
+        elif self._loud_since_s is None:
+            self._loud_since_s = block.end_s
+        elif block.end_s - self._loud_since_s >= LOUD_AFTER_S:
+            self._post(RoomTooLoud())
+            self._loud_since_s = block.end_s + LOUD_AGAIN_S - LOUD_AFTER_S

@@ -1,0 +1,189 @@
+"""A live session: one inbox, one thread that owns session and journal, the devices around it."""
+
+import queue
+from contextlib import suppress
+from dataclasses import dataclass
+
+from handsfree.clock import Clock
+from handsfree.errors import RecordError
+from handsfree.model.effects import Priority
+from handsfree.model.events import RejectionReason
+from handsfree.recognition.port import Recognizer
+from handsfree.runner.listening_thread import (
+    DeviceChanged,
+    EarsFailed,
+    FramesLost,
+    LampBeeped,
+    LiveEars,
+    Message,
+    RoomTooLoud,
+    SoundHeard,
+    TalkedOver,
+    UtteranceHeard,
+)
+from handsfree.runner.live_outputs import LiveOutputs, View
+from handsfree.runner.session_runner import SessionRunner
+
+LOOK_S = 0.2
+"""How often the screen shows level and clock."""
+SPEAKING_LOOK_S = 0.05
+"""How soon the end of a prompt is noticed."""
+LAST_WORDS_S = 15.0
+"""How long the end waits for the closing words to be heard."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeyPressed:
+    """Any key, or a pedal that types one."""
+
+
+@dataclass(frozen=True, slots=True)
+class LabelScanned:
+    """A scanner has typed a label.
+
+    Attributes:
+        text: As the scanner sent it.
+    """
+
+    text: str
+
+
+Inbox = queue.Queue[Message | KeyPressed | LabelScanned]
+
+
+class Live:
+    """Runs a started session on live devices. Everything happens in the thread that calls `run`.
+
+    Args:
+        conductor: Owns session and journal; speaks through `outputs`.
+        outputs: As given to the conductor.
+        view: The screen.
+        sound: The devices.
+        recognizer: Used by the listening thread only.
+        clock: Session time.
+        inbox: Where keys are posted, and where the ears post.
+        phrase: Attention phrase in lower-case words, or () for none.
+        locale: Language of the grammars.
+        talk_over: Whether somebody who speaks over a prompt cuts it short.
+    """
+
+    def __init__(
+        self,
+        conductor: SessionRunner,
+        outputs: LiveOutputs,
+        view: View,
+        sound: SoundHeard,
+        recognizer: Recognizer,
+        clock: Clock,
+        inbox: Inbox,
+        phrase: tuple[str, ...] = (),
+        locale: str = "en-US",
+        *,
+        talk_over: bool = True,
+    ) -> None:
+        self._conductor = conductor
+        self._outputs = outputs
+        self._view = view
+        self._sound = sound
+        self._clock = clock
+        self._inbox = inbox
+        self._ears = LiveEars(
+            sound,
+            recognizer,
+            inbox.put,
+            phrase,
+            locale,
+            talk_over=talk_over,
+            lamp_tone=conductor.session.lamp_tone,
+        )
+        self._was_speaking = False
+
+    def run(self) -> None:
+        """Run until the session closes.
+
+        Raises:
+            HandsfreeError: The record cannot be written, or the voice or the recogniser failed.
+        """
+        self._ears.start(self._conductor.wanted)
+        try:
+            while not self._conductor.closed:
+                self._turn()
+            self._hear_out()
+        except RecordError:
+            self._hear_out()  # it was said aloud that nothing more is recorded
+            raise
+        finally:
+            self._ears.stop()
+
+    def _turn(self) -> None:
+        with suppress(queue.Empty):
+            self._take(self._inbox.get(timeout=self._patience_s()))
+        self._conductor.tick()
+        speaking = self._sound.speaking
+        if self._was_speaking and not speaking:
+            self._conductor.prompt_ended()
+        self._was_speaking = speaking
+        self._ears.attend(self._conductor.wanted)
+        self._show_levels()
+
+    def _patience_s(self) -> float:
+        return self._conductor.patience_s(SPEAKING_LOOK_S if self._sound.speaking else LOOK_S)
+
+    def _show_levels(self) -> None:
+        now = self._clock.monotonic_s()
+        room = self._ears.room
+        self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
+
+    def _take(self, message: Message | KeyPressed | LabelScanned) -> None:
+        match message:
+            case UtteranceHeard():
+                self._hear(message)
+            case KeyPressed():
+                self._cut_by_key()
+            case LabelScanned(text=text):
+                self._conductor.type(text)
+            case TalkedOver(at_s=at_s):
+                self._conductor.note("prompt_cut_short", by="voice", at_s=round(at_s, 3))
+            case DeviceChanged(what=what, there=there):
+                self._device_changed(what, there=there)
+            case FramesLost(count=count, at_s=at_s):
+                self._conductor.note("sound_overflowed", count=count, at_s=round(at_s, 3))
+                self._view.notice(at_s, "some sound was lost: this machine is too busy")
+            case RoomTooLoud():
+                self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
+                self._conductor.reject(None, RejectionReason.TOO_NOISY)
+            case LampBeeped(beep=beep):
+                self._conductor.lamp_beeped(beep)
+            case EarsFailed(error=error):
+                raise error
+
+    def _hear(self, heard: UtteranceHeard) -> None:
+        if not heard.addressed and not heard.hypothesis.tags:
+            # Talk of the room: neither answered nor kept.
+            self._outputs.heard(None, "not for me", 0.0)
+            return
+        self._conductor.hear(heard.hypothesis, listened_for=heard.wanted, spoilt=heard.spoilt)
+
+    def _cut_by_key(self) -> None:
+        if self._sound.speaking:
+            self._sound.stop()
+            self._conductor.note("prompt_cut_short", by="key", at_s=round(self._clock.monotonic_s(), 3))
+
+    def _device_changed(self, what: str, *, there: bool) -> None:
+        now = self._clock.monotonic_s()
+        if not there:
+            self._view.notice(now, f"{what} lost: plug it in again")
+            self._conductor.device_changed(what, there=False)
+            return
+        self._view.notice(now, f"{what} is back")
+        self._conductor.device_changed(what, there=True)
+        self._outputs.say(f"The {what} is back.", Priority.ATTENTION)
+        self._outputs.say(self._conductor.session.snapshot.prompt, Priority.ATTENTION)
+
+    def _hear_out(self) -> None:
+        """Let the closing words be heard; a key or a lost device ends them."""
+        until_s = self._clock.monotonic_s() + LAST_WORDS_S
+        while self._sound.busy and self._clock.monotonic_s() < until_s:
+            with suppress(queue.Empty):
+                if isinstance(self._inbox.get(timeout=SPEAKING_LOOK_S), KeyPressed):
+                    self._sound.stop()

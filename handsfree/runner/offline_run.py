@@ -1,0 +1,129 @@
+"""Sessions whose time is counted in samples or lines: files, pipes, typed input, rehearsals."""
+
+import queue
+import threading
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from dataclasses import replace
+from io import TextIOBase, TextIOWrapper
+
+from handsfree.audio.lamp_listener import LampEar
+from handsfree.clock import Clock
+from handsfree.model.audio import AudioBlock
+from handsfree.model.commands import Wanted
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.port import Recognizer
+from handsfree.runner.session_runner import SessionRunner
+from handsfree.understanding.listening_graph import graph_for
+
+LONGEST_LOOK_S = 0.5
+"""How long typed input is waited for before the time is looked at again."""
+
+
+class Ears:
+    """Feeds blocks to a recogniser that always listens for just what the session wants, and to the ear for the lamp.
+
+    Args:
+        conductor: Whose session decides what is legal, and who takes what is heard.
+        recognizer: The engine.
+    """
+
+    def __init__(self, conductor: SessionRunner, recognizer: Recognizer) -> None:
+        self._conductor = conductor
+        self._recognizer = recognizer
+        self._listening_for: Wanted | None = None
+        self._lamp = LampEar(conductor.session.lamp_tone)
+        self._attend()
+
+    def _attend(self) -> None:
+        wanted = self._conductor.wanted
+        if wanted == self._listening_for:
+            return
+        self._listening_for = wanted
+        graph = graph_for(wanted)
+        if wanted.dictation:
+            self._recognizer.listen_for_dictation(graph)
+        else:
+            self._recognizer.listen_for(graph)
+
+    def feed(self, block: AudioBlock, ungated: AudioBlock | None = None) -> None:
+        """Recognise one block and let the session act on what ended in it.
+
+        Args:
+            block: What the recogniser hears: silence while the tool itself speaks.
+            ungated: The same stretch as the microphone took it, for the lamp's beep; `block` where nothing was gated.
+        """
+        for beep in self._lamp.feed(ungated or block):
+            self._conductor.lamp_beeped(beep)
+        self._take(self._recognizer.accept(block))
+
+    def finish(self) -> None:
+        """Take what is still being said when the sound ends."""
+        self._take(self._recognizer.flush())
+
+    def _take(self, hypotheses: Iterable[Hypothesis]) -> None:
+        for hypothesis in hypotheses:
+            if self._conductor.closed:
+                return
+            self._conductor.hear(hypothesis)
+        self._conductor.tick()
+        self._attend()
+
+
+def run_blocks(conductor: SessionRunner, recognizer: Recognizer, blocks: Iterator[AudioBlock], clock: Clock) -> None:
+    """Run a session on sound whose samples are its clock: WAV files and pipes.
+
+    Returns when the session closes or the sound ends.
+    """
+    ears = Ears(conductor, recognizer)
+    begun_s = clock.monotonic_s()
+    for block in blocks:
+        heard = replace(block, start_s=begun_s + block.start_s)
+        clock.sleep_until(heard.end_s)
+        ears.feed(heard)
+        if conductor.closed:
+            return
+    ears.finish()
+
+
+def run_typed(conductor: SessionRunner, lines: Iterable[str]) -> None:
+    """Run a session on typed lines. Returns when the session closes or the lines end.
+
+    While a person thinks, the session's deadlines are kept: cues while lit, the sign of life, the late question.
+
+    Args:
+        conductor: The session, already started.
+        lines: Lines at hand, or a stream that somebody types into.
+    """
+    for line in _in_time(conductor, lines) if isinstance(lines, TextIOBase) else lines:
+        text = line.strip()
+        conductor.tick()
+        if text:
+            conductor.type(text)
+        if conductor.closed:
+            return
+
+
+def _in_time(conductor: SessionRunner, stream: TextIOBase) -> Iterator[str]:
+    """Lines as they are typed; between them the session is told the time."""
+    typed: queue.Queue[str | None] = queue.Queue()
+
+    def read() -> None:
+        try:
+            for line in stream:
+                typed.put(line)
+        finally:
+            typed.put(None)
+
+    if isinstance(stream, TextIOWrapper):
+        # A byte that is no character is not understood, like any other word; it must not end the visit.
+        stream.reconfigure(errors="replace")
+
+    threading.Thread(target=read, name="typed", daemon=True).start()
+    while not conductor.closed:
+        with suppress(queue.Empty):
+            line = typed.get(timeout=conductor.patience_s(LONGEST_LOOK_S))
+            if line is None:
+                return
+            yield line
+        conductor.tick()

@@ -1,0 +1,223 @@
+"""The shell around the core: tells the session what happened, writes the record, carries out what it asks for."""
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Protocol
+
+from handsfree.clock import Clock
+from handsfree.errors import RecordError
+from handsfree.exposure.tone import Beep
+from handsfree.model.commands import STOP_CONTROLS, ControlCommand, Wanted
+from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEarcon, Priority, Say
+from handsfree.model.events import (
+    ClockTicked,
+    CommandDoubted,
+    CommandSpoken,
+    PromptEnded,
+    RejectionReason,
+    SessionEvent,
+    SessionStarted,
+    SoundLost,
+    SoundReturned,
+    SpeechRejected,
+    ToneHeard,
+)
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.record.journal import Journal
+from handsfree.session.session import Session, Snapshot
+from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.interpreter import interpret, typed
+
+NOT_RECORDED = "Stop. The record cannot be written. Nothing more is recorded. Light off."
+"""Said aloud when the disk takes no more: hands that are gloved cannot read a screen."""
+
+
+class Outputs(Protocol):
+    """What a person hears and sees. One implementation a surrounding: terminal, rehearsal, test."""
+
+    def say(self, text: str, priority: Priority) -> None:
+        """Speak a prompt; a higher priority interrupts."""
+
+    def earcon(self, earcon: Earcon) -> None:
+        """Play a short sound."""
+
+    def heard(self, hypothesis: Hypothesis | None, outcome: str, probability: float) -> None:
+        """Show what was heard and what became of it ("accepted", "doubted", "not taken")."""
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Show where the procedure stands."""
+
+
+class SessionRunner:
+    """Owns one session and its journal; everything that happens goes through `dispatch`.
+
+    Args:
+        session: The procedure under way.
+        journal: Where every event that has an effect is written before anything is said.
+        outputs: Carries out prompts, sounds and the screen.
+        clock: Gives `at_s` and wall stamps.
+    """
+
+    def __init__(self, session: Session, journal: Journal, outputs: Outputs, clock: Clock) -> None:
+        self.session = session
+        self._journal = journal
+        self._outputs = outputs
+        self._clock = clock
+        self.outcome: str | None = None
+
+    @property
+    def closed(self) -> bool:
+        """Whether the session has ended."""
+        return self.outcome is not None
+
+    @property
+    def wanted(self) -> Wanted:
+        """What the session is ready to hear."""
+        return self.session.wanted
+
+    def start(self, record_id: str, versions: tuple[tuple[str, str], ...], *, practice: bool) -> None:
+        """Tell the session that it begins."""
+        wall = self._clock.wall()
+        offset = wall.utcoffset()
+        self.dispatch(
+            SessionStarted(
+                at_s=self._clock.monotonic_s(),
+                wall=stamp(wall),
+                local_offset_minutes=int(offset.total_seconds() // 60) if offset is not None else 0,
+                today=wall.date().isoformat(),
+                record_id=record_id,
+                versions=versions,
+                practice=practice,
+            )
+        )
+
+    def dispatch(self, event: SessionEvent) -> None:
+        """Hand one event to the session, then record, then act.
+
+        Raises:
+            RecordError: The record cannot be written; nothing but that was said, and the session must end.
+        """
+        if self.closed:
+            return
+        effects = self.session.handle(event)
+        if effects:
+            try:
+                self._journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
+            except RecordError:
+                self._outputs.say(NOT_RECORDED, Priority.STOP)
+                raise
+        self._carry_out(effects)
+        self._outputs.show(self.session.snapshot)
+
+    def _carry_out(self, effects: Iterable[Effect]) -> None:
+        for effect in effects:
+            match effect:
+                case Say(text=text, priority=priority):
+                    self._outputs.say(text, priority)
+                case PlayEarcon(earcon=earcon):
+                    self._outputs.earcon(earcon)
+                case Close(outcome=outcome):
+                    self.outcome = outcome
+                case Append():
+                    pass
+
+    def hear(
+        self, hypothesis: Hypothesis, *, listened_for: Wanted | None = None, spoilt: RejectionReason | None = None
+    ) -> None:
+        """Take one utterance: interpret, decide, dispatch.
+
+        Args:
+            hypothesis: What was heard.
+            listened_for: What it was said to, where that may not be what is wanted any more: then only a stop word is
+                taken, because the answer to one question is none to the next.
+            spoilt: Why the words cannot be trusted (noise, a hole in the sound); only a stop word is taken then.
+        """
+        wanted = self.session.wanted
+        command = interpret(hypothesis, listened_for or wanted)
+        stale = listened_for is not None and listened_for != wanted
+        is_stop = isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
+        if command is None or ((stale or spoilt is not None) and not is_stop):
+            self._outputs.heard(hypothesis, "not taken", 0.0)
+            self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
+            return
+        decision = decide(hypothesis, command, wanted)
+        now = self._clock.monotonic_s()
+        wall = stamp(self._clock.wall())
+        match decision.outcome:
+            case DecisionOutcome.ACCEPT:
+                self._outputs.heard(hypothesis, "accepted", decision.probability)
+                self.dispatch(
+                    CommandSpoken(
+                        at_s=now, wall=wall, command=command, heard=hypothesis, probability=decision.probability
+                    )
+                )
+            case DecisionOutcome.ASK:
+                self._outputs.heard(hypothesis, "doubted", decision.probability)
+                self.dispatch(
+                    CommandDoubted(
+                        at_s=now, wall=wall, command=command, heard=hypothesis, probability=decision.probability
+                    )
+                )
+            case _:
+                self._outputs.heard(hypothesis, "not taken", decision.probability)
+                self.reject(hypothesis)
+
+    def type(self, line: str) -> None:
+        """Take one typed line, as if it had been said just now."""
+        hypothesis = typed(line, self.session.wanted, self._clock.monotonic_s())
+        if hypothesis is None:
+            self._outputs.heard(None, "not taken", 0.0)
+            self.reject(None)
+            return
+        self.hear(hypothesis)
+
+    def reject(self, hypothesis: Hypothesis | None, reason: RejectionReason = RejectionReason.NOT_UNDERSTOOD) -> None:
+        """Tell the session that speech was not taken."""
+        self.dispatch(
+            SpeechRejected(
+                at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), reason=reason, heard=hypothesis
+            )
+        )
+
+    def device_changed(self, what: str, *, there: bool) -> None:
+        """Tell the session that the "microphone" or the "loudspeaker" is lost, or back."""
+        kind = SoundReturned if there else SoundLost
+        self.dispatch(kind(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), what=what))
+
+    def lamp_beeped(self, beep: Beep) -> None:
+        """Tell the session that the lamp's own beep was heard; see `beeps.LampEar`."""
+        self.dispatch(
+            ToneHeard(
+                at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), from_s=beep.from_s, to_s=beep.to_s
+            )
+        )
+
+    def prompt_ended(self) -> None:
+        """Tell the session that the last prompt was played or cut short."""
+        self.dispatch(PromptEnded(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall())))
+
+    def note(self, kind: str, **data: Json) -> None:
+        """Write a fact about the devices that concerns no step of the procedure.
+
+        Raises:
+            RecordError: The record cannot be written.
+        """
+        if not self.closed:
+            self._journal.append(None, [Append(kind, data)])
+
+    def patience_s(self, longest_s: float) -> float:
+        """Seconds until the session's next deadline, from 0 to `longest_s`."""
+        deadline_s = self.session.next_deadline_s
+        return longest_s if deadline_s is None else max(0.0, min(longest_s, deadline_s - self._clock.monotonic_s()))
+
+    def tick(self) -> None:
+        """Tell the session the time if one of its deadlines has come."""
+        deadline_s = self.session.next_deadline_s
+        now = self._clock.monotonic_s()
+        if deadline_s is not None and now >= deadline_s:
+            self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
+
+
+def stamp(wall: datetime) -> str:
+    """RFC 3339 in UTC with milliseconds and Z."""
+    return wall.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

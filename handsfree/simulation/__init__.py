@@ -1,0 +1,1 @@
+"""Scripted people, their voices and their room, and the rehearsal that they play."""

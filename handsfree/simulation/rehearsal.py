@@ -1,0 +1,182 @@
+"""Plays a script: scripted people speak as sound through detection, recogniser, session and journal.
+
+Time is the sample clock, so a rehearsal runs faster than real time and the same way each time.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from handsfree.errors import ScriptError
+from handsfree.simulation.scene import Scene
+from handsfree.simulation.script import Scenario, ScriptLine
+
+TRIES = 5
+"""How often a person says the same thing before the rehearsal counts as failed."""
+LONGEST_DETOUR = 40
+"""Questions in a row, beside the script, after which the rehearsal counts as failed."""
+LONGEST_WAIT_S = 120.0
+"""How long a person waits for words of the tool."""
+
+
+@dataclass(frozen=True)
+class RehearsalResult:
+    """What a rehearsal came to.
+
+    Attributes:
+        outcome: How the session closed.
+        utterances: How many utterances were spoken as sound.
+        repeats: How many of them were said again because they were not taken, or taken wrongly.
+        duration_s: Length of the visit on the sample clock.
+        tool_spoke_s: How much of it the tool was speaking.
+    """
+
+    outcome: str
+    utterances: int
+    repeats: int
+    duration_s: float
+    tool_spoke_s: float
+
+
+class Rehearsal:
+    """One run of one script.
+
+    Args:
+        scenario: The script.
+        scene: Where it is played; its session has started.
+        leave_out_done: Whether lines for a step that the session has left are left out: in real time one run of light
+            may do what the script foresees two for.
+    """
+
+    def __init__(self, scenario: Scenario, scene: Scene, *, leave_out_done: bool = False) -> None:
+        self._scenario = scenario
+        self._scene = scene
+        self._conductor = scene.conductor
+        self._leave_out_done = leave_out_done
+        self._repeats = 0
+        self._last: ScriptLine | None = None
+        self._last_said: ScriptLine | None = None
+
+    def run(self) -> RehearsalResult:
+        """Speak every line in order.
+
+        Raises:
+            ScriptError: The session did not come to the step that a line waits for, a line was not understood after
+                `TRIES` tries, or the lines ended before the session closed.
+        """
+        for number, line in enumerate(self._scenario.lines, start=1):
+            self._settle(line, number)
+            if self._conductor.closed:
+                break
+            if not self._is_past(line, number):
+                self._say(line, number)
+        self._settle(None, len(self._scenario.lines))
+        if self._conductor.outcome is None:
+            raise ScriptError(
+                f"the script ended at step {self._conductor.session.snapshot.step_id} before the session closed"
+            )
+        return RehearsalResult(
+            outcome=self._conductor.outcome,
+            utterances=self._scene.utterances,
+            repeats=self._repeats,
+            duration_s=self._scene.now_s,
+            tool_spoke_s=self._scene.outputs.spoken_s,
+        )
+
+    def _settle(self, line: ScriptLine | None, number: int) -> None:
+        """Listen until the tool is quiet and at the step of `line`, answering what it asks on the way."""
+        asked = 0
+        while not self._conductor.closed:
+            self._scene.listen_until_quiet()
+            snapshot = self._conductor.session.snapshot
+            standing = next((item for item in self._scenario.whenever if item.after == snapshot.step_id), None)
+            if snapshot.doubted is not None:
+                self._answer_doubt(snapshot.doubted, number)
+            elif snapshot.read_back:
+                self._answer_read_back(snapshot.read_back, number)
+            elif standing is not None:
+                self._say(standing, number, remember=False)
+            elif line is None:
+                if not self._wait_for_deadline():
+                    return
+            elif snapshot.step_id == line.after or self._is_past(line, number):
+                return
+            elif self._last is not None and snapshot.step_id == self._last.after:
+                self._say_what_is_missing(self._last, number)
+            else:
+                raise ScriptError(
+                    f"line {number} waits for step {line.after}, but the session is at {snapshot.step_id}: "
+                    f"{snapshot.prompt}"
+                )
+            asked += 1
+            if asked > LONGEST_DETOUR:
+                raise ScriptError(f"line {number}: the session kept asking: {snapshot.prompt}")
+
+    def _is_past(self, line: ScriptLine, number: int) -> bool:
+        """Whether the session stands where only later lines wait for it, and such lines are left out."""
+        here = self._conductor.session.snapshot.step_id
+        later = (other.after for other in self._scenario.lines[number:])
+        return self._leave_out_done and here != line.after and here in later
+
+    def _say_what_is_missing(self, line: ScriptLine, number: int) -> None:
+        """Say again what was refused: of several values, those that the tool still asks for."""
+        labels = [label for slot in self._conductor.wanted.slots for label in slot.labels]
+        parts = [part.strip() for part in line.say.split(",")]
+        missing = [part for part in parts if any(part.startswith(f"{label} ") for label in labels)]
+        self._repeats += 1
+        self._say(line.model_copy(update={"say": ", ".join(missing or parts)}), number, remember=False)
+
+    def _wait_for_deadline(self) -> bool:
+        """Let time pass until the session's next deadline; whether there was one."""
+        deadline_s = self._conductor.session.next_deadline_s
+        if deadline_s is None:
+            return False
+        self._scene.listen_s(max(0.0, deadline_s - self._scene.now_s) + 0.1)
+        return True
+
+    def _answer_doubt(self, doubted: str, number: int) -> None:
+        line = self._last_said
+        right = line is not None and line.say.lower().replace(",", "").split() == doubted.lower().split()
+        who = line.who if line is not None else next(iter(self._scenario.voices))
+        self._say(ScriptLine(after="", who=who, say="affirmative" if right else "negative"), number, remember=False)
+        if not right and line is not None:
+            self._repeats += 1
+            self._scene.listen_until_quiet()
+            self._say(line, number, remember=line is self._last)
+
+    def _answer_read_back(self, read_back: Mapping[str, str], number: int) -> None:
+        line = self._last
+        wrong = line is not None and any(read_back.get(key) != value for key, value in line.means.items())
+        who = line.who if line is not None else next(iter(self._scenario.voices))
+        if wrong and line is not None:
+            self._repeats += 1
+            self._say(ScriptLine(after=line.after, who=who, say="negative"), number, remember=False)
+            self._scene.listen_until_quiet()
+            if self._conductor.session.snapshot.doubted is None:
+                self._say(line, number)
+        else:
+            self._say(ScriptLine(after="", who=who, say="affirmative"), number, remember=False)
+
+    def _say(self, line: ScriptLine, number: int, *, remember: bool = True) -> None:
+        """Speak until the tool has taken it, with or without doubt."""
+        self._last_said = line
+        if remember:
+            self._last = line
+        if line.hears is not None:
+            self._listen_for(line.hears, number)
+        self._scene.listen_s(line.wait_s)
+        for attempt in range(TRIES):
+            # Like a person who is not understood twice, say one thing at a time.
+            parts = line.say.split(",") if attempt >= 2 else [line.say]
+            if all(self._speak(line.who, part.strip(), attempt) for part in parts):
+                return
+        raise ScriptError(f'line {number}: "{line.say}" was not understood after {TRIES} tries')
+
+    def _speak(self, who: str, text: str, attempt: int) -> bool:
+        """Say one thing once; whether it was taken, with or without doubt."""
+        self._repeats += attempt > 0
+        return self._scene.speak(who, text, "again" if attempt else "")
+
+    def _listen_for(self, words: str, number: int) -> None:
+        """Wait until the tool has said these words."""
+        if not self._scene.listen_for(words, LONGEST_WAIT_S):
+            raise ScriptError(f'line {number}: the tool never said "{words}"')

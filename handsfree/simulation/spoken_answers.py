@@ -1,0 +1,114 @@
+"""Values as people say them to the tool, and values that a procedure hopes for. Pure."""
+
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+from handsfree.definition.form import Number, Step, StepField
+from handsfree.definition.loader import Bundle
+from handsfree.definition.verbalization import cardinal, digits, plain, spelled
+from handsfree.understanding.dates import month_end
+
+_MONTHS = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
+_ALIKE = {13, 30}
+"""Thirteen and thirty sound alike, so the tool takes them digit by digit only."""
+USUAL_CODE = "K4"
+LATER_DATE = date(2028, 6, 9)
+EARLIER_DATE = date(2026, 1, 5)
+
+
+def value_fault(field: StepField, value: str) -> str | None:
+    """Why a value does not fit a field, and what would; None if it fits."""
+    if field.options is not None:
+        return (
+            None if value in field.options else f"{value!r} is no option of it (there are: {', '.join(field.options)})"
+        )
+    if field.number is not None:
+        return _number_fault(field.number, value)
+    if field.date is not None:
+        try:
+            date.fromisoformat(value)
+        except ValueError:
+            return f"{value!r} is no date such as 2027-12-31"
+        return None
+    longest = field.identifier.max_length if field.identifier is not None else 0
+    if not (value.isascii() and value.isalnum() and value == value.upper() and len(value) <= longest):
+        return f"{value!r} is no code of at most {longest} capitals and digits"
+    return None
+
+
+def _number_fault(limits: Number, value: str) -> str | None:
+    try:
+        amount = Decimal(value)
+    except InvalidOperation:
+        return f"{value!r} is no number in quotes such as '1.5'"
+    if not amount.is_finite() or not limits.low <= amount <= limits.high:
+        return f"{value} is not from {limits.low} to {limits.high}"
+    _, _, part = value.partition(".")
+    return f"{value} has more than {limits.decimals} decimals" if len(part) > limits.decimals else None
+
+
+def hoped_for(field: StepField, bundle: Bundle, today: date, step: Step) -> str:
+    """A value of a field that nothing in the files flags; the same each time."""
+    if field.options is not None:
+        flagged = {*field.stop, *field.amber, *field.red}
+        return next((option for option in field.options if option not in flagged), next(iter(field.options)))
+    if field.number is not None:
+        return _hoped_number(field.number, bundle, step)
+    if field.date is not None:
+        day = max(LATER_DATE, today) if field.date.not_before is not None else min(EARLIER_DATE, today)
+        return month_end(day.year, day.month).isoformat() if field.date.month_only else day.isoformat()
+    return USUAL_CODE
+
+
+def _hoped_number(limits: Number, bundle: Bundle, step: Step) -> str:
+    device = bundle.device
+    if limits.band is not None and device is not None:
+        band = device.bands[limits.band]
+        return str(round((band.confirm_from + band.confirm_to) / 2))
+    if step.size_from is not None and device is not None and device.size_chart is not None:
+        row = device.size_chart.rows[len(device.size_chart.rows) // 2]
+        return str(round((row.from_ + row.to) / 2, min(limits.decimals, 1)))
+    low = limits.low if limits.flag_below is None else max(limits.low, limits.flag_below)
+    high = limits.high if limits.flag_above is None else min(limits.high, limits.flag_above)
+    return str((low + (high - low) / 4).quantize(Decimal(1).scaleb(-limits.decimals)))
+
+
+def as_recorded(field: StepField, value: str) -> str:
+    """A value as the record and the read-back write it: a number without zeros at its end."""
+    return plain(Decimal(value)) if field.number is not None else value
+
+
+def answer_words(step: Step, values: dict[str, str]) -> str:
+    """An answer to a step: one value as it is, several each after its label.
+
+    Args:
+        step: The step.
+        values: Field to value, of all fields or of those that are still missing.
+    """
+    several = len(step.fields) > 1
+    parts = [
+        f"{field.label} {_words(field, values[field.id])}" if several else _words(field, values[field.id])
+        for field in step.fields
+        if field.id in values
+    ]
+    return ", ".join(parts)
+
+
+def _words(field: StepField, value: str) -> str:
+    if field.options is not None:
+        return field.options[value][0]
+    if field.number is not None:
+        return digits(value)
+    if field.date is not None:
+        day = date.fromisoformat(value)
+        year = f"{cardinal(day.year // 100)} {cardinal(day.year % 100)}"
+        if day.year % 100 in _ALIKE:
+            year = digits(str(day.year))
+        month = _MONTHS[day.month - 1]
+        if field.date.month_only:
+            return f"{month} {year}"
+        return f"{month} {digits(str(day.day)) if day.day in _ALIKE else cardinal(day.day)} {year}"
+    return spelled(value).replace(",", "")
