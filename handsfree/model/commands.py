@@ -6,6 +6,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from handsfree.model.readings import Side, SpokenValue
+from handsfree.model.reasons import ScanFault
 
 
 class Control(StrEnum):
@@ -84,7 +85,7 @@ class ScanLabel:
         serial: Serial number as printed, or None.
         produced: Production date, or None.
         expiry: Last day of use, or None.
-        faults: What cannot be trusted in it, in words fit to be spoken; with any, nothing of it may be taken.
+        faults: What cannot be trusted in it; with any, nothing of it may be taken.
     """
 
     gtin: str | None = None
@@ -92,7 +93,7 @@ class ScanLabel:
     serial: str | None = None
     produced: date | None = None
     expiry: date | None = None
-    faults: tuple[str, ...] = ()
+    faults: tuple[ScanFault, ...] = ()
 
 
 Command = ControlCommand | GiveValues | DictateText | ScanLabel

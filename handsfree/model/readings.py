@@ -1,9 +1,13 @@
-"""Spoken values: what a person said a quantity, finding, identifier or date to be."""
+"""Spoken values: what a person said a quantity, finding, identifier or date to be.
+
+Each kind of value names itself in `type`, so that one value has one form wherever it is written.
+"""
 
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from typing import Literal
 
 REPEATED = "repeated as asked"
 """Reason of the second of two values of which the first was flagged and taken once more, as the procedure asks."""
@@ -37,6 +41,7 @@ class Exact:
     value: Decimal
     decimals: int = 0
     unit: str | None = None
+    type: Literal["exact"] = "exact"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +53,38 @@ class Ambiguous:
     """
 
     candidates: tuple[Decimal, ...]
+    type: Literal["ambiguous"] = "ambiguous"
+
+
+class HowToSay(StrEnum):
+    """Why words were not taken as a value, and so how they should be said."""
+
+    SAY_MONTH_BY_NAME = "say_month_by_name"
+    SAY_DAY_TOO = "say_day_too"
+    THIRTEEN_OR_THIRTY = "thirteen_or_thirty"
+    NO_SUCH_DAY = "no_such_day"
+    SPELL_ONE_BY_ONE = "spell_one_by_one"
+    CODE_TOO_LONG = "code_too_long"
+    ONE_OF_THE_LIST = "one_of_the_list"
+    SAID_TWICE = "said_twice"
+    SIDE_FIRST = "side_first"
+    DIGIT_BY_DIGIT = "digit_by_digit"
+    ANOTHER_UNIT = "another_unit"
+    MEANT_THE_DIGIT = "meant_the_digit"
+    ABOUT_IS_NO_READING = "about_is_no_reading"
+    SMALLER_END_FIRST = "smaller_end_first"
+    WHOLE_NUMBER = "whole_number"
+    TOO_MANY_DECIMALS = "too_many_decimals"
+    DIGITS_AFTER_POINT = "digits_after_point"
+    ZERO_BEFORE_POINT = "zero_before_point"
+    LEADING_ZERO = "leading_zero"
+    SIGN_THEN_DIGITS = "sign_then_digits"
+    DIGITS_DISAGREE = "digits_disagree"
+    IMPLAUSIBLE = "implausible"
+    ONE_POINT = "one_point"
+    NO_EARLIER_VALUE = "no_earlier_value"
+    NO_OTHER_SIDE = "no_other_side"
+    AS_WRITTEN = "as_written"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +92,14 @@ class NeedsAsking:
     """Words that may mean a value but must not be taken as one.
 
     Attributes:
-        reason: Why, in words fit to be spoken.
+        code: Why.
+        arguments: What the code speaks of: the unit, the digit, the number of decimals, as text; the words themselves
+            for `HowToSay.AS_WRITTEN`.
     """
 
-    reason: str
+    code: HowToSay
+    arguments: tuple[str, ...] = ()
+    type: Literal["needs_asking"] = "needs_asking"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +107,13 @@ class Refused:
     """Words that are never a value here.
 
     Attributes:
-        reason: Why, in words fit to be spoken.
+        code: Why.
+        arguments: As in `NeedsAsking`.
     """
 
-    reason: str
+    code: HowToSay
+    arguments: tuple[str, ...] = ()
+    type: Literal["refused"] = "refused"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +129,7 @@ class Between:
     low: Decimal
     high: Decimal
     unit: str | None = None
+    type: Literal["between"] = "between"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +145,7 @@ class Beyond:
     comparator: str
     limit: Decimal
     unit: str | None = None
+    type: Literal["beyond"] = "beyond"
 
 
 class AbsentReason(StrEnum):
@@ -120,6 +166,7 @@ class Absent:
     """
 
     reason: AbsentReason
+    type: Literal["absent"] = "absent"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +178,7 @@ class Option:
     """
 
     value: str
+    type: Literal["option"] = "option"
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +190,7 @@ class SpelledText:
     """
 
     text: str
+    type: Literal["spelled_text"] = "spelled_text"
 
     @property
     def bare(self) -> str:
@@ -160,6 +209,7 @@ class SpokenDate:
 
     value: date
     month_only: bool = False
+    type: Literal["spoken_date"] = "spoken_date"
 
 
 SpokenValue = Exact | Ambiguous | NeedsAsking | Refused | Between | Beyond | Absent | Option | SpelledText | SpokenDate

@@ -29,6 +29,7 @@ from handsfree.session.event_context import Held, Turn, heard_facts
 from handsfree.session.holds import hold
 from handsfree.session.limits import Severity
 from handsfree.session.navigation import advance, ask, enter, keep_for_repeat, move_to, read_back
+from handsfree.session.prompts.catalogue import words
 
 
 def take_values(turn: Turn, command: GiveValues, heard: Hypothesis, probability: float) -> None:
@@ -103,8 +104,8 @@ def value_problem(turn: Turn, field: StepField, value: SpokenValue) -> str:
         case Ambiguous():
             turn.state.digit_by_digit.add(field.id)
             return f"{field.label.capitalize()}: say it digit by digit."
-        case NeedsAsking(reason=reason) | Refused(reason=reason):
-            return f"{field.label.capitalize()}: {reason}."
+        case NeedsAsking(code=code, arguments=arguments) | Refused(code=code, arguments=arguments):
+            return f"{field.label.capitalize()}: {words(f'say.{code}', *arguments)}."
         case Absent() | Between() | Beyond() if _needs_one_number(turn.stage, field):
             return f"{field.label.capitalize()} needs one number."
         case Absent():

@@ -9,6 +9,7 @@ from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue
 from handsfree.session.event_context import Held, Turn, heard_facts
 from handsfree.session.holds import hold, set_latch
 from handsfree.session.navigation import applies
+from handsfree.session.prompts.catalogue import words
 from handsfree.session.read_back import go_on, reading_facts, value_problem
 
 
@@ -22,7 +23,8 @@ def take(turn: Turn, label: ScanLabel, heard: Hypothesis, probability: float) ->
     if label.faults:
         state.pending.clear()
         state.scanned.clear()
-        set_latch(turn, "stop", label.faults[0], "Do not go on.")
+        fault = label.faults[0]
+        set_latch(turn, "stop", words(f"scan_fault.{fault.code}", fault.argument), "Do not go on.")
         hold(turn)
         return
     fields = {field.id: field for field in stage.step.fields}
@@ -48,7 +50,7 @@ def _facts(label: ScanLabel) -> dict[str, Json]:
         "serial": label.serial,
         "produced": label.produced.isoformat() if label.produced is not None else None,
         "expiry": label.expiry.isoformat() if label.expiry is not None else None,
-        "faults": [*label.faults],
+        "faults": [words(f"scan_fault.{fault.code}", fault.argument) for fault in label.faults],
     }
 
 
