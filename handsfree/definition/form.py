@@ -295,6 +295,7 @@ class Step(Strict):
     repeat_within: RepeatWithin | None = None
     size_from: Literal["device"] | None = None
     light_must_be_off: bool = False
+    time_out: bool = False
     red_action: Spoken | None = None
     zones: Literal["open", "strap"] | None = None
     warmth: bool = False
