@@ -1,11 +1,11 @@
 """Files of a record: who may read them, who writes them, and what a crash leaves behind."""
 
-import fcntl
 import json
 import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.chained_file import ChainedFile
 from handsfree.record.codec import RecordLine, canonical
 from handsfree.record.lines import EVENT, RECORD_FILE, LinesRead, RecordFault, read_lines
 
@@ -47,20 +47,7 @@ def make_private(folder: Path) -> None:
     sync_folder(folder.parent)
 
 
-def lock(handle: int, path: Path) -> None:
-    """Claim an open record for this process; released when the handle is closed, also by a crash.
-
-    Raises:
-        RecordError: Another process has it; the handle is closed.
-    """
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        os.close(handle)
-        raise RecordError(f"{path} is being written by another process; wait until it has ended") from error
-
-
-def open_checked(folder: Path) -> tuple[int, LinesRead]:
+def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
     """Open and claim an existing record whose lines are without faults.
 
     Raises:
@@ -68,17 +55,16 @@ def open_checked(folder: Path) -> tuple[int, LinesRead]:
     """
     path = folder / RECORD_FILE
     try:
-        handle = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CLOEXEC)
+        file = ChainedFile.claim(path)
     except FileNotFoundError as error:
         raise RecordError(f"{folder} holds no record ({RECORD_FILE})") from error
     except OSError as error:
         raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
-    lock(handle, path)
     reading = read_lines(path.read_bytes())
     if reading.faults:
-        os.close(handle)
+        file.close()
         raise RecordError(f"{path} is broken: {reading.faults[0]}")
-    return handle, reading
+    return file, reading
 
 
 def drop_unled(reading: LinesRead) -> None:
