@@ -4,7 +4,6 @@ The journal of a visit and the attempts of practice are such files. What the lin
 """
 
 import contextlib
-import fcntl
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,7 +12,9 @@ from typing import Self
 
 from handsfree.errors import RecordError
 from handsfree.record.codec import FIRST_PREV, RecordLine, parse_line
+from handsfree.record.file_lock import lock
 from handsfree.record.lines import LinesRead, check_chain, split_lines
+from handsfree.record.private_files import open_private
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +62,10 @@ class ChainedFile:
         tail: Where the next line goes; 0 until `follow` is told what the file holds.
     """
 
-    def __init__(self, path: Path, handle: int) -> None:
+    def __init__(self, path: Path, handle: int, lock_handle: int) -> None:
         self.path = path
         self.handle = handle
+        self._lock_handle = lock_handle
         self.tail = FileTail()
         self._failed: str | None = None
 
@@ -80,14 +82,12 @@ class ChainedFile:
             OSError: It cannot be opened.
             RecordError: Another process has it.
         """
-        making = os.O_CREAT if create else 0
-        handle = os.open(path, os.O_RDWR | making | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        handle = open_private(path, os.O_RDWR | os.O_APPEND | (os.O_CREAT if create else 0))
         try:
-            fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
-        except OSError as error:
+            return cls(path, handle, lock(path, wait=wait))
+        except (OSError, RecordError):
             os.close(handle)
-            raise RecordError(f"{path} is being written by another process; wait until it has ended") from error
-        return cls(path, handle)
+            raise
 
     def follow(self, reading: LinesRead) -> None:
         """Go on after these lines."""
@@ -124,6 +124,7 @@ class ChainedFile:
         """Release the file."""
         if self.handle >= 0:
             os.close(self.handle)
+            os.close(self._lock_handle)
             self.handle = -1
 
     def __enter__(self) -> Self:

@@ -8,6 +8,7 @@ from handsfree.errors import RecordError
 from handsfree.record.chained_file import ChainedFile
 from handsfree.record.codec import RecordLine, canonical
 from handsfree.record.lines import EVENT, RECORD_FILE, LinesRead, RecordFault, read_lines
+from handsfree.record.private_files import open_private, sync_names
 
 END_FILE = "record.end"
 """Count and hash of the last seal. Shows a file cut back to an earlier seal, as long as both are not changed."""
@@ -20,11 +21,7 @@ def sync_folder(folder: Path) -> None:
         RecordError: The folder cannot be synchronised.
     """
     try:
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        sync_names(folder)
     except OSError as error:
         raise RecordError(f"cannot write {folder}: {error.strerror}") from error
 
@@ -97,7 +94,7 @@ def repair(folder: Path, handle: int, reading: LinesRead) -> None:
 
 def _set_aside(folder: Path, torn: bytes) -> None:
     number = 1 + sum(1 for _ in folder.glob("torn-*.bin"))
-    handle = os.open(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    handle = open_private(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         os.write(handle, torn)
         os.fsync(handle)
@@ -110,7 +107,7 @@ def note_end(folder: Path, line: RecordLine) -> None:
     """Keep count and hash of a seal beside the record. A failure is no fault: the record itself is on the disk."""
     new = folder / f"{END_FILE}.new"
     try:
-        handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        handle = open_private(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(canonical({"lines": line.seq + 1, "head": line.hash}))
             file.flush()
