@@ -6,7 +6,6 @@ are entries of their own.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC
 from enum import StrEnum
 from pathlib import Path
 
@@ -22,6 +21,7 @@ from handsfree.record.codec import RecordLine
 from handsfree.record.contents import Record
 from handsfree.record.patient_reference import REFERENCE_PATTERN
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
+from handsfree.stamps import stamp
 
 SCORED = "attempt_scored"
 RATED = "attempt_rated"
@@ -140,7 +140,7 @@ class AttemptStore:
             ) from error
         with file:
             file.follow(read_chain(self._path))
-            at = self._clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+            at = stamp(self._clock.wall())
             line = RecordLine(file.tail.seq, file.tail.prev, at, kind, data)
             if key is not None:
                 signature = key.sign(message_to_sign(line)).hex()

@@ -7,7 +7,7 @@ crash loses at most what was being said. Files are 0600, folders 0700.
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from handsfree.clock import Clock, SystemClock
@@ -33,6 +33,7 @@ from handsfree.record.lines import (
     read_lines,
 )
 from handsfree.record.patient_reference import check_reference
+from handsfree.stamps import stamp
 
 FORM = 1
 _LATER_KINDS = frozenset({AMENDED, CLIP_DELETED, ATTESTED})
@@ -106,7 +107,7 @@ class Journal:
             raise RecordError(f"cannot make a record in {folder}: {error.strerror}; give a writable folder") from error
         journal = cls(folder, file, clock)
         started = header.get("started")
-        at = started if isinstance(started, str) else stamp(clock)
+        at = started if isinstance(started, str) else stamp(clock.wall())
         try:
             left = read_lines(path.read_bytes())
             if left.lines:
@@ -184,7 +185,7 @@ class Journal:
         completed = list(facts_of_last_event[on_file:]) if pending.due else []
         if len(completed) != pending.due:
             raise RecordError(f"replay gives {len(completed)} of the {pending.due} missing facts of the last event")
-        at = pending.events[-1].wall if pending.events else stamp(self._clock)
+        at = pending.events[-1].wall if pending.events else stamp(self._clock.wall())
         lines = self._chained([(fact.kind, dict(fact.data)) for fact in completed], at)
         if pending.closing or any(fact.kind == CLOSING_FACT for fact in completed):
             seq, prev = self._after(lines)
@@ -196,7 +197,7 @@ class Journal:
                 "facts_completed": len(completed),
             }
             seq, prev = self._after(lines)
-            lines.append(self._own(INTERRUPTED, data, stamp(self._clock), seq, prev))
+            lines.append(self._own(INTERRUPTED, data, stamp(self._clock.wall()), seq, prev))
         self._write(lines)
         self._pending = None
 
@@ -227,7 +228,7 @@ class Journal:
         if reserved is not None:
             raise RecordError(f"a session may not write the kind {reserved!r}")
         event = _without_talk(event)
-        at = event.wall if event is not None else stamp(self._clock)
+        at = event.wall if event is not None else stamp(self._clock.wall())
         lead: dict[str, Json] = {
             "event": encode(event),
             "facts": len(facts),
@@ -262,7 +263,7 @@ class Journal:
         """
         if not self._sealed or kind not in _LATER_KINDS:
             raise RecordError(f"{kind!r} can only be added to a closed record")
-        line = self._own(kind, data, at or stamp(self._clock), self._file.tail.seq, self._file.tail.prev)
+        line = self._own(kind, data, at or stamp(self._clock.wall()), self._file.tail.seq, self._file.tail.prev)
         self._write([line] if kind == ATTESTED else [line, self._seal(*self._after([line]), line.at)])
         return line.seq
 
@@ -278,7 +279,7 @@ class Journal:
 
     def now(self) -> str:
         """The stamp that a line without an event would get."""
-        return stamp(self._clock)
+        return stamp(self._clock.wall())
 
     def close(self) -> None:
         """Release the file. The record stays as it is; a record without "session_closed" counts as interrupted."""
@@ -327,11 +328,6 @@ def _without_talk(event: SessionEvent | None) -> SessionEvent | None:
     if not isinstance(event, SpeechRejected) or event.heard is None:
         return event
     return dataclasses.replace(event, heard=dataclasses.replace(event.heard, free_text=None, clip=None))
-
-
-def stamp(clock: Clock) -> str:
-    """RFC 3339 in UTC with milliseconds and Z."""
-    return clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def _interrupted(reading: LinesRead, clock: Clock) -> Interrupted:

@@ -1,7 +1,7 @@
 """What confirmed values lead to: their class, the kind of visit, the side, the size, times that are due, latches."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone
 from decimal import Decimal
 
 from handsfree.definition.form import DUE_UNITS, StepField
@@ -13,6 +13,7 @@ from handsfree.model.readings import Absent, Exact, Option, Side, SpokenValue
 from handsfree.session.event_context import Turn
 from handsfree.session.holds import lift_stops, set_latch
 from handsfree.session.limits import BY_NAME, Judgement, Severity, judge
+from handsfree.stamps import stamp
 
 RED_ACTION = "Stop. Call the senior clinician now."
 
@@ -142,17 +143,13 @@ def _tell_due(turn: Turn, stage: Stage) -> None:
             stage=turn.name_of(stage),
             step=stage.step.id,
             field=field.id,
-            due=_stamp(due),
+            due=stamp(due),
             value=value_text(held.value),
             unit_s=unit.total_seconds(),
         )
         there, here = due.astimezone(zone), now.astimezone(zone)
         day = f" on {spoken_date(there.date())}" if there.date() != here.date() else ""
         turn.say(f"Due at {digits(f'{there:%H%M}')}{day}.", Priority.INFORMATION)
-
-
-def _stamp(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def _choose_size(turn: Turn, stage: Stage) -> None:
