@@ -6,12 +6,8 @@ from decimal import Decimal, InvalidOperation
 from handsfree.definition.form import Number, Step, StepField
 from handsfree.definition.loader import Bundle
 from handsfree.definition.verbalization import cardinal, digits, plain, spelled
-from handsfree.understanding.dates import month_end
+from handsfree.understanding.dates import MONTHS, month_end
 
-_MONTHS = (
-    *("january", "february", "march", "april", "may", "june"),
-    *("july", "august", "september", "october", "november", "december"),
-)
 _ALIKE = {13, 30}
 """Thirteen and thirty sound alike, so the tool takes them digit by digit only."""
 USUAL_CODE = "K4"
@@ -107,7 +103,7 @@ def _words(field: StepField, value: str) -> str:
         year = f"{cardinal(day.year // 100)} {cardinal(day.year % 100)}"
         if day.year % 100 in _ALIKE:
             year = digits(str(day.year))
-        month = _MONTHS[day.month - 1]
+        month = MONTHS[day.month - 1].lower()
         if field.date.month_only:
             return f"{month} {year}"
         return f"{month} {digits(str(day.day)) if day.day in _ALIKE else cardinal(day.day)} {year}"

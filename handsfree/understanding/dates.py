@@ -6,6 +6,11 @@ from datetime import date
 from handsfree.model.commands import DateSlot
 from handsfree.model.readings import NeedsAsking, SpokenDate
 
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+"""Their English names, in order; the grammars know them in small letters."""
 _SAY = "say the month by its name, and the year in four digits"
 
 
