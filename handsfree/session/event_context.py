@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from handsfree.definition.form import Procedure, StepField
 from handsfree.definition.plan import CLOSED, Mode, Plan, SideRole, Stage, Walker
 from handsfree.definition.profile_form import Band, DeviceProfile, LightFile
+from handsfree.definition.side_words import with_side
 from handsfree.exposure.guidance import GuidanceProfile
 from handsfree.exposure.ledger import Ledger
 from handsfree.model.baseline import Baseline
@@ -192,12 +193,7 @@ class Turn:
 
     def prompt_of(self, stage: Stage) -> str:
         """The prompt with the side filled in."""
-        side = self.side_of(stage)
-        text = (stage.step.expert if self.expert else None) or stage.step.prompt
-        if side is None:
-            return text.replace("{side} ", "")
-        words = side.value.capitalize() if text.startswith("{side}") else side.value
-        return text.replace("{side}", words)
+        return with_side((stage.step.expert if self.expert else None) or stage.step.prompt, self.side_of(stage))
 
     def band_of(self, field_: StepField) -> Band | None:
         """The band that a number is held against."""
