@@ -14,7 +14,9 @@ from handsfree.audio.audio_link import AudioLink
 from handsfree.clock import Clock
 from handsfree.config import Config
 from handsfree.definition.loader import Bundle
+from handsfree.definition.side_words import with_side
 from handsfree.display import ConversationView, LiveScreen
+from handsfree.model.readings import Side
 from handsfree.recognition.choose import make_recognizer_beside
 from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
@@ -107,8 +109,7 @@ def standing_prompts(bundle: Bundle) -> frozenset[str]:
     for step in bundle.procedure.steps:
         for text in (step.prompt, step.expert):
             if text is not None:
-                words = ("Left", "Right") if text.startswith("{side}") else ("left", "right")
-                texts |= {text.replace("{side} ", ""), *(text.replace("{side}", word) for word in words)}
+                texts |= {with_side(text, side) for side in (None, *Side)}
     return frozenset(texts)
 
 

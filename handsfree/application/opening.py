@@ -18,8 +18,9 @@ from handsfree.record.contents import Record, recalled_lots
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
-from handsfree.runner import Outputs, SessionClock, SessionRunner, stamp
+from handsfree.runner import Outputs, SessionClock, SessionRunner
 from handsfree.session.session import Session
+from handsfree.stamps import stamp
 
 NO_RECALLS = RecallList()
 

@@ -7,6 +7,7 @@ from textwrap import wrap
 
 from handsfree.definition.form import Step
 from handsfree.definition.plan import CLOSED, Plan, SideRole
+from handsfree.definition.side_words import with_side
 
 _BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 340, 46, 26, 40, 26
 _PHASES = {"before": "Before", "during": "During", "after": "After"}
@@ -198,7 +199,7 @@ def _box(node: Node, x: int, y: int) -> list[str]:
     )
     if step is None:
         return [box, f'<text x="{x + 16}" y="{y + 28}">record closed</text>']
-    prompt = _short(step.prompt.replace("{side} ", ""), 54)
+    prompt = _short(with_side(step.prompt, None), 54)
     parts = [
         box,
         f'<text x="{x + 12}" y="{y + 20}">{escape(_caption(step, node.sides))}</text>',

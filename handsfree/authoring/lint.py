@@ -9,6 +9,7 @@ from handsfree.definition.cross_checks import LONGEST_PROMPT_WORDS
 from handsfree.definition.form import Number, Procedure, Step, StepField
 from handsfree.definition.plan import CLOSED, Plan
 from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.side_words import SIDE_PLACEHOLDER, with_side
 from handsfree.definition.source_lines import Path_
 from handsfree.definition.verbalization import UNITS
 
@@ -73,13 +74,13 @@ def _branches(procedure: Procedure) -> Iterator[Odd]:
 
 def _wording(step: Step, where: Path_) -> Iterator[Odd]:
     for key, said in (("prompt", step.prompt), ("expert", step.expert)):
-        if step.for_each is not None and said is not None and "{side}" not in said:
+        if step.for_each is not None and said is not None and SIDE_PLACEHOLDER not in said:
             yield Odd(
                 FindingLevel.WARNING,
                 "no-side",
                 (*where, key),
                 f"{step.id} is asked for each side, and its {key} does not say which",
-                "put {side} into it",
+                f"put {SIDE_PLACEHOLDER} into it",
             )
     if step.expert is None:
         if step.kind != "tell":
@@ -90,8 +91,8 @@ def _wording(step: Step, where: Path_) -> Iterator[Odd]:
                 f"{step.id} has no short prompt",
                 "add expert: two or three words",
             )
-    elif len(step.expert.replace("{side}", "").split()) > LONGEST_EXPERT_WORDS:
-        count = len(step.expert.replace("{side}", "").split())
+    elif len(with_side(step.expert, None).split()) > LONGEST_EXPERT_WORDS:
+        count = len(with_side(step.expert, None).split())
         yield Odd(
             FindingLevel.WARNING,
             "long-expert",

@@ -7,10 +7,10 @@ from difflib import get_close_matches
 
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
 from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.side_words import SIDE_PLACEHOLDER
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""
-_PLACEHOLDERS = {"{side}"}
 At = tuple[str | int, ...]
 Fault = tuple[At, str]
 
@@ -65,10 +65,10 @@ def _wording_faults(text: str | None, where: At, step: Step) -> Iterator[Fault]:
             f"has {words} words in a sentence (at most {LONGEST_PROMPT_WORDS}, so that it can be heard in one go)",
         )
     found = set(re.findall(r"\{[^}]*\}", text))
-    if found - _PLACEHOLDERS:
-        yield where, f"{', '.join(sorted(found - _PLACEHOLDERS))} is not known (only {{side}} is)"
-    if "{side}" in found and step.for_each is None:
-        yield where, "{side} needs for_each: side"
+    if found - {SIDE_PLACEHOLDER}:
+        yield where, f"{', '.join(sorted(found - {SIDE_PLACEHOLDER}))} is not known (only {SIDE_PLACEHOLDER} is)"
+    if SIDE_PLACEHOLDER in found and step.for_each is None:
+        yield where, f"{SIDE_PLACEHOLDER} needs for_each: side"
 
 
 def _step_faults(

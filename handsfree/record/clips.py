@@ -8,6 +8,7 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.model.audio import SAMPLE_RATE_HZ
+from handsfree.record.private_files import open_private
 
 CLIPS_FOLDER = "clips"
 
@@ -64,7 +65,7 @@ def keep_clip(folder: Path, pcm: bytes) -> str:
     path = clip_file(folder, digest)
     try:
         path.parent.mkdir(mode=0o700, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        handle = open_private(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(packed)
             file.flush()

@@ -11,6 +11,7 @@ from handsfree.model.events import SessionEvent, SessionStarted
 from handsfree.model.readings import REPEATED
 from handsfree.record.codec import RecordLine, decode_event
 from handsfree.record.lines import AMENDED, ATTESTED, CLIP_DELETED, EVENT, INTERRUPTED, OWN_KINDS, SEALED
+from handsfree.stamps import stamp
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,10 +218,10 @@ class Record:
         try:
             more = Decimal(str(standing[-1].get("value"))) - Decimal(str(data.get("value")))
             later = timedelta(seconds=float(more) * _seconds(data.get("unit_s")))
-            due = datetime.fromisoformat(str(data.get("due"))) + later
+            due = stamp(datetime.fromisoformat(str(data.get("due"))) + later)
         except (IndexError, ValueError, InvalidOperation, OverflowError):
             return ""
-        return due.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return due
 
     @property
     def lateness(self) -> tuple[str, float] | None:

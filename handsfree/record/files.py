@@ -1,13 +1,14 @@
 """Files of a record: who may read them, who writes them, and what a crash leaves behind."""
 
-import fcntl
 import json
 import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.chained_file import ChainedFile
 from handsfree.record.codec import RecordLine, canonical
 from handsfree.record.lines import EVENT, RECORD_FILE, LinesRead, RecordFault, read_lines
+from handsfree.record.private_files import open_private, sync_names
 
 END_FILE = "record.end"
 """Count and hash of the last seal. Shows a file cut back to an earlier seal, as long as both are not changed."""
@@ -20,11 +21,7 @@ def sync_folder(folder: Path) -> None:
         RecordError: The folder cannot be synchronised.
     """
     try:
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        sync_names(folder)
     except OSError as error:
         raise RecordError(f"cannot write {folder}: {error.strerror}") from error
 
@@ -47,20 +44,7 @@ def make_private(folder: Path) -> None:
     sync_folder(folder.parent)
 
 
-def lock(handle: int, path: Path) -> None:
-    """Claim an open record for this process; released when the handle is closed, also by a crash.
-
-    Raises:
-        RecordError: Another process has it; the handle is closed.
-    """
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        os.close(handle)
-        raise RecordError(f"{path} is being written by another process; wait until it has ended") from error
-
-
-def open_checked(folder: Path) -> tuple[int, LinesRead]:
+def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
     """Open and claim an existing record whose lines are without faults.
 
     Raises:
@@ -68,17 +52,16 @@ def open_checked(folder: Path) -> tuple[int, LinesRead]:
     """
     path = folder / RECORD_FILE
     try:
-        handle = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CLOEXEC)
+        file = ChainedFile.claim(path)
     except FileNotFoundError as error:
         raise RecordError(f"{folder} holds no record ({RECORD_FILE})") from error
     except OSError as error:
         raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
-    lock(handle, path)
     reading = read_lines(path.read_bytes())
     if reading.faults:
-        os.close(handle)
+        file.close()
         raise RecordError(f"{path} is broken: {reading.faults[0]}")
-    return handle, reading
+    return file, reading
 
 
 def drop_unled(reading: LinesRead) -> None:
@@ -111,7 +94,7 @@ def repair(folder: Path, handle: int, reading: LinesRead) -> None:
 
 def _set_aside(folder: Path, torn: bytes) -> None:
     number = 1 + sum(1 for _ in folder.glob("torn-*.bin"))
-    handle = os.open(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    handle = open_private(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         os.write(handle, torn)
         os.fsync(handle)
@@ -124,7 +107,7 @@ def note_end(folder: Path, line: RecordLine) -> None:
     """Keep count and hash of a seal beside the record. A failure is no fault: the record itself is on the disk."""
     new = folder / f"{END_FILE}.new"
     try:
-        handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        handle = open_private(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(canonical({"lines": line.seq + 1, "head": line.hash}))
             file.flush()

@@ -4,21 +4,20 @@ One batch (an event and its facts) is one write and one fsync. Nothing is spoken
 crash loses at most what was being said. Files are 0600, folders 0700.
 """
 
-import contextlib
 import dataclasses
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from handsfree.clock import Clock, SystemClock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Json
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
+from handsfree.record.chained_file import ChainedFile
 from handsfree.record.clips import keep_clip
-from handsfree.record.codec import FIRST_PREV, RecordLine, decode_event, encode, fact_sum, parse_line, with_sum
-from handsfree.record.files import drop_unled, lock, make_private, note_end, open_checked, repair, sync_folder
+from handsfree.record.codec import FIRST_PREV, RecordLine, decode_event, encode, fact_sum, with_sum
+from handsfree.record.files import drop_unled, make_private, note_end, open_checked, repair, sync_folder
 from handsfree.record.lines import (
     AMENDED,
     ATTESTED,
@@ -34,18 +33,10 @@ from handsfree.record.lines import (
     read_lines,
 )
 from handsfree.record.patient_reference import check_reference
+from handsfree.stamps import stamp
 
 FORM = 1
 _LATER_KINDS = frozenset({AMENDED, CLIP_DELETED, ATTESTED})
-
-
-@dataclass(slots=True)
-class _Tail:
-    """Where the file ends."""
-
-    seq: int
-    prev: str
-    size: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +76,9 @@ class Journal:
     """
 
     folder: Path
-    _handle: int
+    _file: ChainedFile
     _clock: Clock
-    _tail: _Tail
     _sealed: bool = False
-    _failed: str | None = None
     _pending: Interrupted | None = None
     keep_clips: bool = False
 
@@ -113,18 +102,17 @@ class Journal:
         path = folder / RECORD_FILE
         make_private(folder)
         try:
-            handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+            file = ChainedFile.claim(path, create=True)
         except OSError as error:
             raise RecordError(f"cannot make a record in {folder}: {error.strerror}; give a writable folder") from error
-        lock(handle, path)
-        journal = cls(folder, handle, clock, _Tail(0, FIRST_PREV, 0))
+        journal = cls(folder, file, clock)
         started = header.get("started")
-        at = started if isinstance(started, str) else stamp(clock)
+        at = started if isinstance(started, str) else stamp(clock.wall())
         try:
             left = read_lines(path.read_bytes())
             if left.lines:
                 raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it")  # noqa: TRY301
-            repair(folder, handle, left)  # a program that was ended while it wrote the first line
+            repair(folder, file.handle, left)  # a program that was ended while it wrote the first line
             journal._write([journal._own(HEADER, {"form": FORM, **header}, at, 0, FIRST_PREV)])
             sync_folder(folder)
         except RecordError:
@@ -143,17 +131,18 @@ class Journal:
             RecordError: There is no record, another process writes it, it is closed, or it is broken.
         """
         clock = clock or SystemClock()
-        handle, reading = open_checked(folder)
+        file, reading = open_checked(folder)
         try:
             if any(line.kind == SEALED for line in reading.good):
                 raise RecordError(f"{folder} is closed; a closed record cannot be resumed, only amended")  # noqa: TRY301
             drop_unled(reading)
-            repair(folder, handle, reading)
+            repair(folder, file.handle, reading)
             interrupted = _interrupted(reading, clock)
         except RecordError:
-            os.close(handle)
+            file.close()
             raise
-        return cls(folder, handle, clock, _tail_of(reading), _pending=interrupted), interrupted
+        file.follow(reading)
+        return cls(folder, file, clock, _pending=interrupted), interrupted
 
     @classmethod
     def reopen_closed(cls, folder: Path, *, clock: Clock | None = None) -> "Journal":
@@ -162,14 +151,15 @@ class Journal:
         Raises:
             RecordError: There is no record, another process writes it, it is not closed, or it is broken.
         """
-        handle, reading = open_checked(folder)
+        file, reading = open_checked(folder)
         good = reading.good
         if not any(line.kind == SEALED for line in good):
-            os.close(handle)
+            file.close()
             raise RecordError(f"{folder} is not closed; resume it and end the session first")
-        journal = cls(folder, handle, clock or SystemClock(), _tail_of(reading), _sealed=True)
+        file.follow(reading)
+        journal = cls(folder, file, clock or SystemClock(), _sealed=True)
         try:
-            repair(folder, handle, reading)
+            repair(folder, file.handle, reading)
             if good[-1].kind not in (SEALED, ATTESTED):
                 journal._write([journal._seal(*journal.next_line, good[-1].at)])
         except RecordError:
@@ -195,7 +185,7 @@ class Journal:
         completed = list(facts_of_last_event[on_file:]) if pending.due else []
         if len(completed) != pending.due:
             raise RecordError(f"replay gives {len(completed)} of the {pending.due} missing facts of the last event")
-        at = pending.events[-1].wall if pending.events else stamp(self._clock)
+        at = pending.events[-1].wall if pending.events else stamp(self._clock.wall())
         lines = self._chained([(fact.kind, dict(fact.data)) for fact in completed], at)
         if pending.closing or any(fact.kind == CLOSING_FACT for fact in completed):
             seq, prev = self._after(lines)
@@ -207,7 +197,7 @@ class Journal:
                 "facts_completed": len(completed),
             }
             seq, prev = self._after(lines)
-            lines.append(self._own(INTERRUPTED, data, stamp(self._clock), seq, prev))
+            lines.append(self._own(INTERRUPTED, data, stamp(self._clock.wall()), seq, prev))
         self._write(lines)
         self._pending = None
 
@@ -238,7 +228,7 @@ class Journal:
         if reserved is not None:
             raise RecordError(f"a session may not write the kind {reserved!r}")
         event = _without_talk(event)
-        at = event.wall if event is not None else stamp(self._clock)
+        at = event.wall if event is not None else stamp(self._clock.wall())
         lead: dict[str, Json] = {
             "event": encode(event),
             "facts": len(facts),
@@ -247,7 +237,7 @@ class Journal:
         heard = getattr(event, "heard", None)
         if self.keep_clips and heard is not None and heard.clip:
             lead["clip_sha256"] = keep_clip(self.folder, heard.clip)
-        first = self._own(EVENT, lead, at, self._tail.seq, self._tail.prev)
+        first = self._own(EVENT, lead, at, self._file.tail.seq, self._file.tail.prev)
         lines = [first, *self._chained([(fact.kind, dict(fact.data)) for fact in facts], at, first)]
         numbers = [line.seq for line in lines]
         if any(fact.kind == CLOSING_FACT for fact in facts):
@@ -273,7 +263,7 @@ class Journal:
         """
         if not self._sealed or kind not in _LATER_KINDS:
             raise RecordError(f"{kind!r} can only be added to a closed record")
-        line = self._own(kind, data, at or stamp(self._clock), self._tail.seq, self._tail.prev)
+        line = self._own(kind, data, at or stamp(self._clock.wall()), self._file.tail.seq, self._file.tail.prev)
         self._write([line] if kind == ATTESTED else [line, self._seal(*self._after([line]), line.at)])
         return line.seq
 
@@ -285,17 +275,15 @@ class Journal:
     @property
     def next_line(self) -> tuple[int, str]:
         """Sequence number and `prev` of the line to come."""
-        return self._tail.seq, self._tail.prev
+        return self._file.tail.seq, self._file.tail.prev
 
     def now(self) -> str:
         """The stamp that a line without an event would get."""
-        return stamp(self._clock)
+        return stamp(self._clock.wall())
 
     def close(self) -> None:
         """Release the file. The record stays as it is; a record without "session_closed" counts as interrupted."""
-        if self._handle >= 0:
-            os.close(self._handle)
-            self._handle = -1
+        self._file.close()
 
     def __enter__(self) -> "Journal":
         return self
@@ -307,7 +295,7 @@ class Journal:
         return with_sum(RecordLine(seq, prev, at, kind, data))
 
     def _after(self, lines: Sequence[RecordLine]) -> tuple[int, str]:
-        return (lines[-1].seq + 1, lines[-1].hash) if lines else (self._tail.seq, self._tail.prev)
+        return (lines[-1].seq + 1, lines[-1].hash) if lines else (self._file.tail.seq, self._file.tail.prev)
 
     def _chained(
         self, facts: Sequence[tuple[str, dict[str, Json]]], at: str, first: RecordLine | None = None
@@ -324,27 +312,7 @@ class Journal:
         return self._own(SEALED, data, at, seq, prev)
 
     def _write(self, lines: Sequence[RecordLine]) -> None:
-        if self._failed is not None:
-            raise RecordError(f"the record takes nothing more: {self._failed}")
-        if self._handle < 0:
-            raise RecordError("the record is not open")
-        pieces = [line.raw for line in lines]
-        for raw in pieces:
-            parse_line(raw)  # what could not be read back is refused before it is written (a float past 2^53)
-        content = b"".join(raw + b"\n" for raw in pieces)
-        try:
-            written = 0
-            while written < len(content):
-                written += os.write(self._handle, content[written:])
-            os.fsync(self._handle)
-        except OSError as error:
-            self._failed = f"writing failed ({error.strerror})"
-            with contextlib.suppress(OSError):
-                os.ftruncate(self._handle, self._tail.size)
-            raise RecordError(
-                f"cannot write {self.folder / RECORD_FILE}: {error.strerror}; nothing more is recorded"
-            ) from error
-        self._tail = _Tail(lines[-1].seq + 1, lines[-1].hash, self._tail.size + len(content))
+        self._file.append(lines)
         self._sealed = self._sealed or any(line.kind == SEALED for line in lines)
         if lines[-1].kind in (SEALED, ATTESTED):
             note_end(self.folder, lines[-1])
@@ -360,15 +328,6 @@ def _without_talk(event: SessionEvent | None) -> SessionEvent | None:
     if not isinstance(event, SpeechRejected) or event.heard is None:
         return event
     return dataclasses.replace(event, heard=dataclasses.replace(event.heard, free_text=None, clip=None))
-
-
-def stamp(clock: Clock) -> str:
-    """RFC 3339 in UTC with milliseconds and Z."""
-    return clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _tail_of(reading: LinesRead) -> _Tail:
-    return _Tail(len(reading.lines), reading.head, reading.whole)
 
 
 def _interrupted(reading: LinesRead, clock: Clock) -> Interrupted:

@@ -69,6 +69,16 @@ class LinesRead:
 
 def read_lines(content: bytes) -> LinesRead:
     """Read and check every line of a record file: form, order, chain, sums and batches."""
+    reading = split_lines(content)
+    if reading.lines or not reading.faults:
+        _check_batches(reading)
+        check_chain(reading)
+        reading.faults.sort(key=lambda fault: fault.line)
+    return reading
+
+
+def split_lines(content: bytes) -> LinesRead:
+    """Read every line of a file; only their form is checked."""
     if content.count(b"\n") == content.count(b"\r\n") > 0:
         return LinesRead(
             faults=[RecordFault(1, "every line ends in CR LF: a transfer changed the line ends; copy it unchanged")]
@@ -82,13 +92,10 @@ def read_lines(content: bytes) -> LinesRead:
         except RecordError as error:
             reading.lines.append(None)
             reading.faults.append(RecordFault(number, str(error)))
-    _check_batches(reading)
-    _check_chain(reading)
-    reading.faults.sort(key=lambda fault: fault.line)
     return reading
 
 
-def _check_chain(reading: LinesRead) -> None:
+def check_chain(reading: LinesRead) -> None:
     """Order, links and sums. After a fault the next line is taken at its word, so that one fault is told once."""
     faulty = {fault.line for fault in reading.faults}
     expected_seq: set[int] = {0}

@@ -11,8 +11,9 @@ from pathlib import Path
 from handsfree.errors import RecordError
 from handsfree.record.codec import FIRST_PREV
 from handsfree.record.contents import Record
+from handsfree.record.file_lock import is_written
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.verify import RecordState, is_written, verify
+from handsfree.record.verify import RecordState, verify
 
 INDEX_FILE = "index.sqlite"
 _FORM = 1
@@ -167,7 +168,7 @@ def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
     if not path.exists():
         return {}
     try:
-        with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as index:
+        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as index:
             if index.execute("pragma user_version").fetchone()[0] != _FORM:
                 return {}
             rows = index.execute("select name, size, changed, summary from seen").fetchall()

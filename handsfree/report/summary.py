@@ -132,9 +132,5 @@ def _one(value: Json) -> str:
     return f"{_number(value):.1f}"
 
 
-def _two(value: Json) -> str:
-    return f"{_number(value):.2f}"
-
-
 def _percent(value: Json) -> str:
     return f"{_number(value):.0%}"

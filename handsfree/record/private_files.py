@@ -1,0 +1,54 @@
+"""Files and folders that only their owner may read, and names in a folder that survive a power loss.
+
+On POSIX systems modes say who may read. Windows has none: there the folder of the user's profile keeps others out, and
+files belong in it.
+"""
+
+import os
+from pathlib import Path
+
+POSIX = os.name == "posix"
+_BYTES = getattr(os, "O_BINARY", 0)
+"""Windows would write every line end as two characters."""
+
+
+def open_private(path: Path, flags: int) -> int:
+    """Open a file of bytes; one that is made may be read by its owner only.
+
+    Child processes do not inherit the handle (PEP 446).
+
+    Args:
+        path: The file.
+        flags: As for `os.open`.
+
+    Returns:
+        The handle.
+
+    Raises:
+        OSError: It cannot be opened.
+    """
+    return os.open(path, flags | _BYTES, 0o600)
+
+
+def open_to_others(path: Path) -> bool:
+    """Whether other users may read a file, as far as its mode tells.
+
+    Raises:
+        OSError: It cannot be looked at.
+    """
+    return POSIX and path.stat().st_mode & 0o077 != 0
+
+
+def sync_names(folder: Path) -> None:
+    """Make new names in a folder survive a power loss. Windows opens no folders; its file system logs names itself.
+
+    Raises:
+        OSError: The folder cannot be synchronised.
+    """
+    if not POSIX:
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
