@@ -348,6 +348,8 @@ class Procedure(Strict):
     override_reasons: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
     kind_from: str | None = None
     side_from: str | None = None
+    operator_from: str | None = None
+    role_from: str | None = None
     steps: Annotated[tuple[Step, ...], Field(min_length=1)]
 
     @property

@@ -73,6 +73,8 @@ from handsfree.model.visit_facts import (
     DueMet,
     DueSet,
     KindDeclared,
+    OperatorDeclared,
+    RoleDeclared,
     SideDeclared,
     SizeChosen,
     StatusTold,
@@ -101,6 +103,8 @@ AnyFact = (
     | ItemTaught
     | KindDeclared
     | LabelScanned
+    | OperatorDeclared
+    | RoleDeclared
     | LampBeeped
     | LampDisagreed
     | LateHeatAsked
@@ -189,6 +193,7 @@ __all__ = [
     "NoteBegun",
     "NoteDictated",
     "NoteTaken",
+    "OperatorDeclared",
     "OverrideDropped",
     "PainScored",
     "Phase",
@@ -203,6 +208,7 @@ __all__ = [
     "ReadingProposed",
     "ReadingRefused",
     "RepeatAsked",
+    "RoleDeclared",
     "SaidAgain",
     "ScenarioEventHappened",
     "SideDeclared",

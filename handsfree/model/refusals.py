@@ -160,6 +160,15 @@ class LabelTellsNot(Reason):
 
 
 RefusalReason = (
-    Refusal | StepFirst | OtherSide | SayItSo | DoesNotFit | Decimals | OutOfRange | TooFarApart | LabelTellsNot | AsWritten
+    Refusal
+    | StepFirst
+    | OtherSide
+    | SayItSo
+    | DoesNotFit
+    | Decimals
+    | OutOfRange
+    | TooFarApart
+    | LabelTellsNot
+    | AsWritten
 )
 """Why a command or a value was not taken."""

@@ -179,6 +179,22 @@ class SideDeclared(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OperatorDeclared(Fact):
+    """Somebody said who does the work, by the field that the file names for it: a code, never a name."""
+
+    operator: str
+    kind: Literal["operator_declared"] = "operator_declared"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoleDeclared(Fact):
+    """Somebody said in which role the work is done: an identifier of the file."""
+
+    role: str
+    kind: Literal["role_declared"] = "role_declared"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SizeChosen(Fact):
     """A size was read off the chart.
 

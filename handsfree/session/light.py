@@ -10,7 +10,7 @@ from handsfree.exposure.guidance import GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.runs import LightRun
 from handsfree.model.commands import Control
-from handsfree.model.facts import AnyFact, LightTurnedOff, Utterance, ZoneTotalled
+from handsfree.model.facts import LightTurnedOff, Utterance, ZoneTotalled
 from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, StepFirst
 from handsfree.session.modes import Mode
@@ -98,7 +98,7 @@ def late_question_due(state: SessionState) -> bool:
 
 def run_facts(
     ledger: Ledger, run: LightRun, guidance: GuidanceProfile, heard: Utterance | None
-) -> tuple[AnyFact, AnyFact]:
+) -> tuple[LightTurnedOff, ZoneTotalled]:
     """A run that ended, and the new sum of its zone."""
     credited_s = ledger.credited_s(run)
     ended = LightTurnedOff(

@@ -61,7 +61,7 @@ def earlier(plan: Plan, state: SessionState) -> Stage | None:
     return next((stage for stage in reversed(before) if applies(stage, state)), None)
 
 
-def resting(plan: Plan, state: SessionState) -> Mode:
+def resting(state: SessionState) -> Mode:
     """Where the session rests at its stage after something was broken off: held, or asking."""
     return Mode.HELD if state.red or state.held_at(state.place) else Mode.ASKING
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from functools import partial
+from itertools import pairwise
 from typing import Any
 
 from transitions import EventData, Machine
@@ -26,12 +27,13 @@ def shut(plan: Plan, gate: Gate, state: SessionState) -> Iterator[str]:
 def moves(plan: Plan) -> tuple[tuple[str, VisitPhase, VisitPhase], ...]:
     """Trigger, source and target of every move between phases.
 
-    `pass` goes through the gate into the next phase, `back` to any earlier one, `leave` ends the visit early.
+    `pass` goes through the gate into the next phase, `return` to any phase in which the visit was before or that
+    holds it, `leave` ends the visit early.
     """
     phases = plan.phases_in_order
-    found = [("pass", source, target) for source, target in zip(phases, phases[1:], strict=False)]
-    for number, source in enumerate(phases[:-1]):
-        found += [(f"back:{target}", source, target) for target in phases[:number]]
+    found = [("pass", source, target) for source, target in pairwise(phases)]
+    for source in phases[:-1]:
+        found += [(f"return:{target}", source, target) for target in phases[:-1] if target is not source]
         found.append(("leave", source, VisitPhase.CLOSING))
     return tuple(found)
 
@@ -70,20 +72,23 @@ class PhaseMachine:
         return not any(shut(self._plan, gate, event.kwargs["state"]))
 
     def go_to(self, phase: VisitPhase, state: SessionState) -> None:
-        """Walk to a phase: back at will, ahead through every gate in between.
+        """Walk ahead to a phase, through every gate in between, or back to an earlier one.
 
         Raises:
             ValueError: A gate is shut; names it and what is owed. The machine stands in the last phase it came to.
         """
         order = self._plan.phases_in_order
         if order.index(phase) < order.index(self.phase):
-            self._fire(f"back:{phase}", state)
+            self.return_to(phase, state)
         while self.phase is not phase:
-            before = self.phase
+            gate = self._plan.gates[order.index(self.phase)]
             if not self._fire("pass", state):
-                gate = next(gate for gate in self._plan.gates if gate.into is order[order.index(before) + 1])
-                owed = ", ".join(shut(self._plan, gate, state))
-                raise ValueError(f"the gate into {gate.into} is shut: {owed}")
+                raise ValueError(f"the gate into {gate.into} is shut: {', '.join(shut(self._plan, gate, state))}")
+
+    def return_to(self, phase: VisitPhase, state: SessionState) -> None:
+        """Go back to a phase in which the visit was, or to one whose values hold it; no gate lies on that way."""
+        if self.phase is not phase:
+            self._fire(f"return:{phase}", state)
 
     def leave(self, state: SessionState) -> None:
         """End the visit early, wherever it stands."""

@@ -67,6 +67,14 @@ def to_repeat(stage: Stage, state: SessionState) -> list[StepField]:
     return [field for field in stage.step.fields if f"{stage.id}.{field.id}" in state.again]
 
 
+def keep_for_repeat(stage: Stage, state: SessionState) -> None:
+    """Where flagged values are to be taken once more, all others of the stage stand as they were confirmed."""
+    names = {field.id for field in to_repeat(stage, state)}
+    if names:
+        taken = state.answers[stage.id]
+        state.pending.update({name: value for name, value in taken.items() if name not in names})
+
+
 def _item(visit: Visit, stage: Stage, state: SessionState) -> tuple[AnySentence, ...]:
     """The item that is taught next, with the question whether it was."""
     item = stage.step.items[min(state.taught.get(stage.id, 0), len(stage.step.items) - 1)]

@@ -20,9 +20,11 @@ def _holds(when: When, state: SessionState) -> bool:
 
 
 def skipped_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[Stage]:
-    """Stages that were skipped and that a stage requires."""
-    for name in stage.step.requires:
-        yield from (one for one in plan.stages_of(name) if state.done.get(one.id) is Done.SKIPPED)
+    """Stages that were skipped and that a stage, or the gate into its phase, requires."""
+    gate = next((gate for gate in plan.gates if gate.into is plan.phases[stage.id]), None)
+    names = {one.id for name in stage.step.requires for one in plan.stages_of(name)}
+    names |= set(gate.not_skipped) if gate is not None else set()
+    yield from (one for one in plan.stages if one.id in names and state.done.get(one.id) is Done.SKIPPED)
 
 
 def owed_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[Stage]:

@@ -1,4 +1,4 @@
-"""What is fixed while a visit runs: the plan with its profiles, what values are held against, how prompts are worded."""
+"""What is fixed while a visit runs: the plan with its profiles, and what values are held against."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -26,6 +26,8 @@ class Visit:
         recalled: Codes of a local recall list, and why.
         baseline: The earlier record that values are compared with, or None.
         expert: Whether prompts are short where there is a short one.
+        sha256: Digest of procedure and profiles.
+        unapproved: Titles of the files that nobody has approved.
     """
 
     plan: Plan
@@ -35,6 +37,8 @@ class Visit:
     recalled: Mapping[str, str] = NOTHING_RECALLED
     baseline: Baseline | None = None
     expert: bool = False
+    sha256: str = ""
+    unapproved: tuple[str, ...] = ()
 
     @property
     def procedure(self) -> Procedure:

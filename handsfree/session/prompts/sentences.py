@@ -414,7 +414,14 @@ class Spoken:
     Attributes:
         sentences: In this order.
         priority: Who gives way.
+        passing: Whether "say again" goes on repeating what was said before it.
     """
 
     sentences: tuple[AnySentence, ...]
     priority: Priority = Priority.PROMPT
+    passing: bool = False
+
+    @property
+    def is_repeated(self) -> bool:
+        """Whether "say again" repeats it."""
+        return not self.passing and self.priority is not Priority.INFORMATION

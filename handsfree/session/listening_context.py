@@ -1,0 +1,256 @@
+"""What a session is ready to hear, by mode and stage. Nothing else is listened for."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
+
+from handsfree.definition.form import Phrases, StepField
+from handsfree.definition.plan import Stage
+from handsfree.model.commands import (
+    Control,
+    DateSlot,
+    IdentifierSlot,
+    NumberSlot,
+    OptionPhrases,
+    OptionSlot,
+    Slot,
+    Wanted,
+)
+from handsfree.model.light import Warmth
+from handsfree.session.light import NO_LIGHT_YET, WHILE_LIT, heat_is_reported, zones_of
+from handsfree.session.modes import Mode
+from handsfree.session.navigation import open_mates
+from handsfree.session.prompts.hints import (
+    AnyHint,
+    Hint,
+    SayCode,
+    SayDay,
+    SayDigits,
+    SayFromList,
+    SayMonth,
+    SayOneOf,
+    SayThen,
+)
+from handsfree.session.prompts.wording import Wording
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit, side_of
+
+WARMTH_SLOT = "warmth"
+ZONE_SLOT = "zone"
+ROLE_SLOT = "role"
+REASON_SLOT = "reason"
+SCORE_SLOT = "pain_score"
+_ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
+_IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
+_ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
+_BACK = frozenset({Control.NEGATE, Control.CORRECTION})
+
+CONTROLS: Mapping[Mode, frozenset[Control]] = {
+    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
+    Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
+    Mode.DOUBTING: _ANSWER | _ALWAYS,
+    Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
+    Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
+    Mode.WARMTH: _IDLE,
+    Mode.LATE_HEAT: _IDLE,
+    Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
+    Mode.NOTING: frozenset({Control.END_NOTE}),
+    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION},
+    Mode.OVERRIDE_ROLE: _ALWAYS | _BACK,
+    Mode.OVERRIDE_REASON: _ALWAYS | _BACK,
+    Mode.OVERRIDE_CONFIRM: _ANSWER | _ALWAYS,
+    Mode.SKIP_REASON: _ALWAYS | _BACK,
+    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP},
+    Mode.CLOSED: frozenset(),
+}
+"""What may always be said in a mode. The stop words may be said in all of them but the last."""
+
+
+def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
+    """What may be said now."""
+    return Wanted(
+        controls(visit, state),
+        slots(visit, state),
+        dictation=state.modes.top is Mode.NOTING,
+        hint=wording.hint(hint(visit, state)),
+    )
+
+
+def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
+    """Commands that are legal now, besides the stop words: those of the mode, and those of the stage in it."""
+    stage, mode = visit.plan.stage(state.place), state.modes.top
+    found = CONTROLS[mode]
+    if mode in NO_LIGHT_YET and stage.step.kind == "expose":
+        found |= {Control.LIGHT_ON}
+    if mode is Mode.HELD and not state.red:
+        found |= {Control.PREVIOUS_STEP}
+    return found | _of_stage(stage, state) if mode is Mode.ASKING else found
+
+
+def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
+    """What a stage adds while it asks."""
+    found: set[Control] = {Control.OVERRIDE} if state.holds else set()
+    if state.reviewing and stage.step.kind != "expose":
+        return frozenset(found)
+    match stage.step.kind:
+        case "confirm" | "teach":
+            found |= _ANSWER
+        case "tell":
+            found.add(Control.AFFIRM)
+        case "expose":
+            found |= {Control.LIGHT_ON, Control.STRAP_OFF, Control.STRAP_ON}
+    if not stage.step.hard and stage.step.kind != "expose":
+        found.add(Control.SKIP)
+    return frozenset(found)
+
+
+def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """Values that are asked for now."""
+    procedure = visit.procedure
+    match state.modes.top:
+        case Mode.ASKING:
+            return _asked(visit, state)
+        case Mode.LIT:
+            return (_warmth(),)
+        case Mode.WARMTH | Mode.LATE_HEAT:
+            return (_warmth(), _pain_score()) if heat_is_reported(visit.plan, state) else (_warmth(),)
+        case Mode.OVERRIDE_ROLE:
+            return (_choice(ROLE_SLOT, "role", procedure.roles),)
+        case Mode.OVERRIDE_REASON:
+            return (_choice(REASON_SLOT, "reason", procedure.override_reasons),)
+        case Mode.SKIP_REASON:
+            return (_choice(REASON_SLOT, "reason", procedure.skip_reasons),)
+        case _:
+            return ()
+
+
+def hint(visit: Visit, state: SessionState) -> AnyHint:
+    """What to say now, in one line."""
+    procedure = visit.procedure
+    match state.modes.top:
+        case Mode.ASKING:
+            return _hint_of_stage(visit, state)
+        case Mode.WARMTH | Mode.LATE_HEAT:
+            return Hint.WARMTH if heat_is_reported(visit.plan, state) else Hint.WARMTH_BY_TOUCH
+        case Mode.OVERRIDE_ROLE:
+            return _list_hint(procedure.roles)
+        case Mode.OVERRIDE_REASON:
+            return _list_hint(procedure.override_reasons)
+        case Mode.SKIP_REASON:
+            return _list_hint(procedure.skip_reasons)
+        case mode:
+            return _HINTS[mode]
+
+
+_HINTS: Mapping[Mode, Hint] = {
+    Mode.READING_BACK: Hint.AFFIRM_OR_NEGATE,
+    Mode.DOUBTING: Hint.AFFIRM_OR_NEGATE,
+    Mode.OVERRIDE_CONFIRM: Hint.AFFIRM_OR_NEGATE,
+    Mode.RECONFIRM: Hint.AFFIRM_POSITION,
+    Mode.LIT: Hint.LIGHT_OFF,
+    Mode.PAUSED: Hint.RESUME_OR_END,
+    Mode.NOTING: Hint.END_NOTE,
+    Mode.HELD: Hint.OVERRIDE,
+    Mode.OPEN_ITEMS: Hint.OVERRIDE_OR_BACK,
+    Mode.CLOSED: Hint.NOTHING,
+}
+
+
+def _list_hint(options: Mapping[str, Phrases]) -> SayFromList:
+    return SayFromList(tuple(phrases[0] for phrases in options.values()))
+
+
+def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """What the stage wants, and what other stages of its group still want, each as "step.field"."""
+    stage = visit.plan.stage(state.place)
+    if stage.step.kind == "expose":
+        return _zone_slots(stage, state)
+    if state.reviewing:
+        return ()
+    found = [_slot(stage, field, state) for field in stage.step.fields if field.id not in state.pending]
+    for mate in open_mates(visit.plan, stage, state):
+        found += [
+            replace(_slot(stage, field, state), slot=f"{mate.step.id}.{field.id}")
+            for field in mate.step.fields
+            if field.id not in state.ahead.get(mate.id, {})
+        ]
+    return tuple(found)
+
+
+def _zone_slots(stage: Stage, state: SessionState) -> tuple[Slot, ...]:
+    """Naming a zone chooses it: for extra light where a zone is still soft."""
+    ids = zones_of(stage, state.ledger)
+    if state.ledger is None or len(ids) < 2:
+        return ()
+    names = {zone.id: (zone.label,) for zone in state.ledger.zones if zone.id in ids}
+    return (_choice(ZONE_SLOT, "zone", names),)
+
+
+def _warmth() -> OptionSlot:
+    """The answers that let the work go on; "hot" and "painful" are stop words."""
+    return _choice(WARMTH_SLOT, "", {warmth.value: (warmth.value,) for warmth in Warmth})
+
+
+def _pain_score() -> NumberSlot:
+    """The numeric rating scale of pain by heat; its label must be said, because "pain" alone is a stop word."""
+    return NumberSlot(SCORE_SLOT, ("score",), "{score}", Decimal(0), Decimal(10), allow_absent=False)
+
+
+def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot:
+    phrases = tuple(OptionPhrases(value, words) for value, words in options.items())
+    return OptionSlot(slot, (label,) if label else (), phrases, allow_absent=False)
+
+
+def _slot(stage: Stage, field: StepField, state: SessionState) -> Slot:
+    labels = (field.label,)
+    side = side_of(stage, state.side)
+    sides = (side,) if side is not None else ()
+    absent = stage.step.timing is not None
+    if field.number is not None:
+        return NumberSlot(
+            field.id,
+            labels,
+            field.number.unit,
+            field.number.low,
+            field.number.high,
+            field.number.decimals,
+            sides,
+            digit_by_digit=field.id in state.digit_by_digit,
+            allow_absent=absent,
+            allow_fractions=field.number.fractions,
+        )
+    if field.identifier is not None:
+        return IdentifierSlot(field.id, labels, field.identifier.max_length)
+    if field.date is not None:
+        return DateSlot(field.id, labels, field.date.month_only)
+    options = tuple(OptionPhrases(value, phrases) for value, phrases in (field.options or {}).items())
+    return OptionSlot(field.id, labels, options, sides, absent)
+
+
+def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
+    stage = visit.plan.stage(state.place)
+    if state.reviewing and stage.step.kind != "expose":
+        return Hint.NEXT_STEP_OR_CORRECTION
+    match stage.step.kind:
+        case "confirm" | "teach":
+            return Hint.AFFIRM_OR_NEGATE
+        case "tell":
+            return Hint.NEXT_STEP
+        case "expose":
+            return Hint.LIGHT_ON
+    missing = [field for field in stage.step.fields if field.id not in state.pending]
+    if not missing:
+        return Hint.NOTHING
+    if len(missing) == 1:
+        return _how(missing[0], "")
+    return SayThen(_how(missing[0], f"{missing[0].label}, then "), tuple(field.label for field in missing[1:]))
+
+
+def _how(field: StepField, label: str) -> SayDigits | SayCode | SayMonth | SayDay | SayOneOf:
+    if field.number is not None:
+        return SayDigits(label)
+    if field.identifier is not None:
+        return SayCode(label)
+    if field.date is not None:
+        return SayMonth(label) if field.date.month_only else SayDay(label)
+    return SayOneOf(label, tuple(phrases[0] for phrases in (field.options or {}).values()))

@@ -1,0 +1,138 @@
+"""The session: events in, effects out. Does no I/O, asks for no time, raises nothing for what people say."""
+
+from collections.abc import Iterator, Mapping
+
+from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
+from handsfree.definition.plan import compile_procedure
+from handsfree.exposure.guidance import next_cue_s
+from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.profiles import ToneProfile
+from handsfree.model.baseline import Baseline
+from handsfree.model.commands import Wanted
+from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
+from handsfree.model.events import SessionEvent, SessionStarted
+from handsfree.model.open_items import OpenItem
+from handsfree.session import listening_context, navigation
+from handsfree.session.context import Reply
+from handsfree.session.dispatch import dispatch
+from handsfree.session.light import BEAT_S, guidance_now
+from handsfree.session.modes import Mode, ModeStack
+from handsfree.session.phases import PhaseMachine
+from handsfree.session.prompts.wording import Wording
+from handsfree.session.snapshot import Snapshot, snapshot
+from handsfree.session.state import SessionState
+from handsfree.session.visit import NOTHING_RECALLED, Visit
+
+CUE_SLACK_S = 0.001
+
+
+class Session:
+    """One visit.
+
+    Args:
+        bundle: The procedure with its profiles.
+        expert: Whether prompts are short where a step has a short one; nothing else depends on it.
+        recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it: a hard stop.
+        baseline: The earlier record that values are compared with, where the procedure asks for one.
+    """
+
+    def __init__(
+        self,
+        bundle: Bundle,
+        *,
+        expert: bool = False,
+        recalled: Mapping[str, str] = NOTHING_RECALLED,
+        baseline: Baseline | None = None,
+    ) -> None:
+        plan = compile_procedure(bundle.procedure)
+        self._visit = Visit(
+            plan=plan,
+            device=bundle.device,
+            light=bundle.light,
+            guidance=guidance_of(bundle.device),
+            recalled=recalled,
+            baseline=baseline,
+            expert=expert,
+            sha256=bundle.sha256,
+            unapproved=bundle.unapproved,
+        )
+        self._tone = light_of(bundle.light).tone if bundle.light is not None else None
+        self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle))
+        self._phases = PhaseMachine(plan)
+        self._wording = Wording(expert=expert)
+        self._started = False
+
+    def _ledger_of(self, bundle: Bundle) -> Ledger | None:
+        if bundle.device is None or bundle.light is None:
+            return None
+        tone = self._tone
+        return Ledger(
+            zones_of(bundle.device),
+            irradiance_of(bundle.light),
+            beep_every_s=tone.interval_s if tone is not None else None,
+            ends_by=tone.ends_run if tone is not None else None,
+        )
+
+    @property
+    def lamp_tone(self) -> ToneProfile | None:
+        """The beep of the lamp that is to be listened for (`audio.lamp_listener`), or None."""
+        return self._tone if self._state.ledger is not None else None
+
+    @property
+    def wanted(self) -> Wanted:
+        """What may be said now; `STOP_CONTROLS` always may."""
+        return listening_context.wanted(self._visit, self._state, self._wording)
+
+    @property
+    def open_items(self) -> tuple[OpenItem, ...]:
+        """What keeps the visit from being closed as completed."""
+        return navigation.open_items(self._visit.plan, self._state)
+
+    @property
+    def next_deadline_s(self) -> float | None:
+        """Session time at which a `ClockTicked` is needed, or None."""
+        state, ledger = self._state, self._state.ledger
+        if ledger is not None and ledger.is_lit:
+            guidance = guidance_now(self._visit.plan, self._visit.guidance, state)
+            cue_s = next_cue_s(ledger, guidance, state.last_look_s, state.warmth_answered_s)
+            # Cues a moment late, so that rounding never leaves one just ahead of the tick that is to say it.
+            due_s = [state.last_look_s + BEAT_S]
+            if cue_s is not None:
+                due_s.append(cue_s + CUE_SLACK_S)
+            if ledger.silence_due_s is not None:
+                due_s.append(ledger.silence_due_s)
+            return min(due_s)
+        resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
+        return state.late_window_s[0] if state.late_window_s is not None and resting else None
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """Where the session stands."""
+        return snapshot(self._visit, self._state, self._wording)
+
+    def handle(self, event: SessionEvent) -> tuple[Effect, ...]:
+        """Take one event.
+
+        Returns:
+            What is to be done, `Append` first. An event without effects has changed nothing that a replay needs.
+        """
+        if self._state.modes.top is Mode.CLOSED:
+            return ()
+        self._state.now_s = max(self._state.now_s, event.at_s)
+        if isinstance(event, SessionStarted):
+            if self._started:
+                return ()
+            self._started = True
+        reply, closing = dispatch(self._visit, self._state, self._wording, self._phases, event)
+        return (*self._effects(reply), *((closing,) if closing is not None else ()))
+
+    def _effects(self, reply: Reply) -> Iterator[Append | Say | PlayEarcon | Close]:
+        """All effects, facts first; what was said last and counts is kept for "say again"."""
+        yield from (Append(fact) for fact in reply.facts)
+        for talk in reply.talk:
+            if isinstance(talk, Earcon):
+                yield PlayEarcon(talk)
+                continue
+            if talk.is_repeated:
+                self._state.last_said = talk
+            yield Say(self._wording.prompt(talk), talk.priority)
