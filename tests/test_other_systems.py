@@ -13,6 +13,7 @@ from pathlib import Path
 
 import portalocker
 import pytest
+from handsfree.record.file_lock import is_written, lock, lock_file
 
 import handsfree
 from handsfree.clock import ManualClock
@@ -21,7 +22,6 @@ from handsfree.model.effects import Append
 from handsfree.practice.attempts import AttemptStore
 from handsfree.record import private_files
 from handsfree.record.clips import keep_clip
-from handsfree.record.file_lock import is_written, lock, lock_file
 from handsfree.record.files import sync_folder
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE

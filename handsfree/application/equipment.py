@@ -24,7 +24,8 @@ from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.live_session import Inbox, KeyPressed, LabelScanned, Live
 from handsfree.runner.session_runner import SessionRunner
-from handsfree.session.opening import NOT_APPROVED
+from handsfree.session.prompts.sentences import Fixed
+from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
 EARLY_SILENCE_S = 0.26
@@ -105,7 +106,7 @@ def equipment(
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:
     """Prompts of a procedure that hold no reading, as the session says them at its start and at each step."""
-    texts = {NOT_APPROVED, *bundle.procedure.cautions}
+    texts = {Wording().sentence(Fixed.NOT_APPROVED), *bundle.procedure.cautions}
     for step in bundle.procedure.steps:
         for text in (step.prompt, step.expert):
             if text is not None:

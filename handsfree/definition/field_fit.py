@@ -11,7 +11,6 @@ from enum import StrEnum
 from typing import assert_never
 
 from handsfree.definition.form import Number, Procedure, Step, StepField
-from handsfree.definition.verbalization import plain
 from handsfree.model.readings import (
     Absent,
     AbsentReason,
@@ -25,6 +24,7 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
     SpokenValue,
+    plain,
 )
 
 

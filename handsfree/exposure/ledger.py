@@ -31,7 +31,8 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from handsfree.exposure.profiles import EndMark, ZoneProfile, require_positive
-from handsfree.exposure.runs import SOUND_ENDS, LedgerChange, LedgerOutcome, LightRun, RunEnd
+from handsfree.exposure.runs import SOUND_ENDS, LedgerChange, LedgerOutcome, LightRun
+from handsfree.model.light import RunEnd
 
 REPEAT_S = 2.0
 """A second "light on" for the lit zone within this many seconds is the same one heard twice. Chosen here, no source."""

@@ -116,6 +116,7 @@ AnyFact = (
     | NoteBegun
     | NoteDictated
     | NoteTaken
+    | OperatorDeclared
     | OverrideDropped
     | PainScored
     | PositionReconfirmed
@@ -129,6 +130,7 @@ AnyFact = (
     | ReadingProposed
     | ReadingRefused
     | RepeatAsked
+    | RoleDeclared
     | SaidAgain
     | ScenarioEventHappened
     | SideDeclared

@@ -171,16 +171,12 @@ class KindDeclared(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SideDeclared(Fact):
-    """Somebody said which side is injured."""
-
-    side: Side
-    kind: Literal["side_declared"] = "side_declared"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class OperatorDeclared(Fact):
-    """Somebody said who does the work, by the field that the file names for it: a code, never a name."""
+    """Somebody said who works, by code.
+
+    Attributes:
+        operator: The code, or the answer, as it was confirmed.
+    """
 
     operator: str
     kind: Literal["operator_declared"] = "operator_declared"
@@ -188,10 +184,22 @@ class OperatorDeclared(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoleDeclared(Fact):
-    """Somebody said in which role the work is done: an identifier of the file."""
+    """Somebody said in which role they work.
+
+    Attributes:
+        role: Identifier of the answer.
+    """
 
     role: str
     kind: Literal["role_declared"] = "role_declared"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideDeclared(Fact):
+    """Somebody said which side is injured."""
+
+    side: Side
+    kind: Literal["side_declared"] = "side_declared"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

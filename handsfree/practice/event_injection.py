@@ -7,7 +7,7 @@ from random import Random
 from handsfree.practice.practice_plan import HAPPENED, EventInjected
 from handsfree.practice.scenario import Action, Practice, ScenarioEvent
 from handsfree.runner import SessionRunner
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import SceneStage
 
 REPEAT_AFTER_S = 3.0

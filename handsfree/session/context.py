@@ -9,7 +9,7 @@ from handsfree.definition.plan import Stage
 from handsfree.exposure.guidance import GuidanceProfile
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import SessionEvent
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import AnyFact, CommandRefused, Utterance
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
@@ -120,6 +120,18 @@ class EventContext:
         assert self.said is not None  # noqa: S101 - handlers of commands are called with one
         return self.said.heard
 
+    @property
+    def from_s(self) -> float:
+        """Session time when the words of the command began. Raises as `heard`."""
+        assert self.said is not None  # noqa: S101 - as in `heard`
+        return self.said.from_s
+
+    @property
+    def to_s(self) -> float:
+        """Session time when the words of the command ended. Raises as `heard`."""
+        assert self.said is not None  # noqa: S101 - as in `heard`
+        return self.said.to_s
+
     def refuse(self, reason: RefusalReason | RefusalCode, before: str = "") -> Reply:
         """Refuse the command aloud and on record; nothing else changes, and "say again" repeats what stood before.
 
@@ -157,6 +169,17 @@ def utterance(heard: Hypothesis, probability: float) -> Utterance:
         spoken_from_s=round(heard.spoken_from_s, 3),
         spoken_to_s=round(heard.spoken_to_s, 3),
     )
+
+
+def said_of(event: CommandSpoken | CommandDoubted, *, asked: bool) -> Said:
+    """The command of an event.
+
+    Args:
+        event: Words that were understood, surely or with doubt.
+        asked: Whether it is taken only after it was asked about.
+    """
+    heard = utterance(event.heard, event.probability)
+    return Said(event.command, heard, event.heard.spoken_from_s, event.heard.spoken_to_s, asked)
 
 
 def control_of(said: Said) -> Control | None:

@@ -17,7 +17,7 @@ from handsfree.model.events import (
     ToneHeard,
 )
 from handsfree.model.refusals import RefusalCode
-from handsfree.session.context import EventContext, Handler, Reply, utterance
+from handsfree.session.context import EventContext, Handler, Reply, said_of
 from handsfree.session.handlers import beginning, conversation, labels, lamp
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
@@ -68,7 +68,7 @@ def _again(now: EventContext, said: Said, phases: PhaseMachine) -> tuple[Reply, 
 
 def _said(event: SessionEvent) -> Said | None:
     if isinstance(event, CommandSpoken | CommandDoubted):
-        return Said(event.command, utterance(event.heard, event.probability))
+        return said_of(event, asked=False)
     return None
 
 

@@ -7,7 +7,7 @@ from typing import Literal
 
 from handsfree.definition.form import DUE_UNITS, StepField
 from handsfree.definition.plan import SideRole, Stage
-from handsfree.definition.verbalization import plain, value_text, value_words
+from handsfree.definition.verbalization import value_words
 from handsfree.model.baseline import place
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import (
@@ -23,7 +23,7 @@ from handsfree.model.facts import (
     SideDeclared,
     SizeChosen,
 )
-from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, SpokenValue
+from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, SpokenValue, plain, value_text
 from handsfree.model.reasons import Severity
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.holds import (

@@ -1,7 +1,7 @@
 """Limits: a value and what it is held against in, its severity and why out. Pure; limits come from files only."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
@@ -61,7 +61,7 @@ class HeldAgainst:
     sides: tuple[SpokenValue, SpokenValue] | None = None
     band: Band | None = None
     today: str = ""
-    recalled: Mapping[str, str] = NOTHING_RECALLED
+    recalled: Mapping[str, str] = field(default_factory=lambda: NOTHING_RECALLED)
     repeated: bool = False
 
 

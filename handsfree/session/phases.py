@@ -59,8 +59,8 @@ class PhaseMachine:
         )
         gates = {gate.into: gate for gate in plan.gates}
         for trigger, source, target in moves(plan):
-            guards = [partial(self._is_open, gates[target])] if trigger == "pass" else []
-            self._machine.add_transition(trigger, source.value, target.value, conditions=guards)
+            guard = partial(self._is_open, gates[target]) if trigger == "pass" else None
+            self._machine.add_transition(trigger, source.value, target.value, conditions=guard)
         self._machine.add_model(self._model, initial=phases[0].value)
 
     @property

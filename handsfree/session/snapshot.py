@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from handsfree.definition.verbalization import value_text
+from handsfree.model.readings import value_text
 from handsfree.session.holds import in_order
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode

@@ -69,12 +69,16 @@ class Said:
 
     Attributes:
         command: What was meant.
-        heard: The words.
+        heard: The words, as they are put on record.
+        from_s: Session time when the first word began, unrounded: light is counted by it.
+        to_s: Session time when the last word ended.
         asked: Whether it was heard with doubt, asked about and affirmed.
     """
 
     command: Command
     heard: Utterance
+    from_s: float
+    to_s: float
     asked: bool = False
 
 

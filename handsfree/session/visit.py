@@ -34,7 +34,7 @@ class Visit:
     device: DeviceProfile | None = None
     light: LightFile | None = None
     guidance: GuidanceProfile = field(default_factory=GuidanceProfile)
-    recalled: Mapping[str, str] = NOTHING_RECALLED
+    recalled: Mapping[str, str] = field(default_factory=lambda: NOTHING_RECALLED)
     baseline: Baseline | None = None
     expert: bool = False
     sha256: str = ""

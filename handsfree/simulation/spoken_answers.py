@@ -6,8 +6,8 @@ from decimal import Decimal, InvalidOperation
 from handsfree.definition.field_fit import FitFault, misfit_of, places_of
 from handsfree.definition.form import Number, Step, StepField
 from handsfree.definition.loader import Bundle
-from handsfree.definition.verbalization import cardinal, digits, plain, spelled
-from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate, SpokenValue
+from handsfree.definition.verbalization import cardinal, digits, spelled
+from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate, SpokenValue, plain
 from handsfree.understanding.dates import MONTHS, month_end
 
 _ALIKE = {13, 30}

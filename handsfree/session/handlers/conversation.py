@@ -18,7 +18,7 @@ from handsfree.model.facts import (
     VisitResumed,
 )
 from handsfree.model.refusals import RefusalCode
-from handsfree.session.context import EventContext, Reply, utterance
+from handsfree.session.context import EventContext, Reply, said_of, utterance
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
@@ -101,7 +101,7 @@ def doubt(now: EventContext) -> Reply:
         fact = UtteranceNotTaken(reason="doubt", words=event.heard.text, heard=heard)
         return Reply([fact], [Earcon.NOT_UNDERSTOOD])
     now.state.modes.push(Mode.DOUBTING)
-    now.state.doubt = Said(event.command, heard, asked=True)
+    now.state.doubt = said_of(event, asked=True)
     reply = Reply([UtteranceDoubted(heard=heard)])
     reply.say(DidYouSay(event.heard.text))
     return reply

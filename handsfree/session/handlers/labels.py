@@ -1,11 +1,10 @@
 """A scanned label: what it carries is proposed for every step that asks for it, and read back step by step."""
 
 from handsfree.definition.plan import Stage
-from handsfree.definition.verbalization import value_text
 from handsfree.model.commands import ScanLabel, SlotValue
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import LabelScanned, ReadingRefused
-from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue
+from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue, value_text
 from handsfree.model.reasons import Grounds
 from handsfree.model.refusals import LabelTellsNot, RefusalCode
 from handsfree.session.context import EventContext, Reply, Then

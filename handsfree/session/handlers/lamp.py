@@ -86,7 +86,7 @@ def light_on(now: EventContext) -> Reply:
             before = with_side(owed.step.expert or owed.step.prompt, side_of(owed, state.side))
         return now.refuse(reason or RefusalCode.NO_LIGHT_HERE, before)
     zone_id, guidance = state.zone_id, now.guidance
-    outcome = ledger.light_on(zone_id, now.heard.spoken_to_s)
+    outcome = ledger.light_on(zone_id, now.to_s)
     if outcome.refused:
         return now.refuse(_REFUSALS[outcome.happened])
     if outcome.happened is LedgerChange.REPEATED:
@@ -100,14 +100,14 @@ def light_on(now: EventContext) -> Reply:
         LightTurnedOn(
             stage=now.stage_name,
             zone=zone_id,
-            counted_from_s=round(now.heard.spoken_to_s, 3),
+            counted_from_s=round(now.to_s, 3),
             heat_reported=guidance.patient_reports_heat,
             heard=now.heard,
         )
     )
     state.warmth_answered_s = None
     # From where the light counts: what fell due while "light on" was being understood is said at once.
-    state.last_look_s = now.heard.spoken_to_s
+    state.last_look_s = now.to_s
     if now.mode is not Mode.LIT:
         state.modes.push(Mode.LIT)
     reply.talk.append(Earcon.HEARD)
@@ -128,13 +128,13 @@ def light_off(now: EventContext) -> Reply:
     """Take "light off": the run ends when the word began. In the dark it may bear out an end by the lamp's sound."""
     ledger = now.state.ledger
     guidance = now.guidance
-    outcome = ledger.light_off(now.heard.spoken_from_s) if ledger is not None else None
+    outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
         return _bear_out(now, ledger, outcome)
     if outcome.refused:
-        outcome = ledger.stop(now.heard.spoken_from_s, "light off")
+        outcome = ledger.stop(now.from_s, "light off")
     assert outcome.run is not None  # noqa: S101 - whatever else is refused or bears out
     return _run_ended(now, ledger, outcome.run, guidance, now.heard)
 
@@ -214,7 +214,7 @@ def strap(now: EventContext) -> Reply:
     if ledger is None:
         return now.refuse(RefusalCode.NO_STRAP)
     off = now.said is not None and control_of(now.said) is Control.STRAP_OFF
-    spoken_s = now.heard.spoken_to_s if off else now.heard.spoken_from_s
+    spoken_s = now.to_s if off else now.from_s
     if off:
         ledger.strap_off(spoken_s)
     else:

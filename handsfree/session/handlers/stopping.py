@@ -74,7 +74,7 @@ def darken(now: EventContext, reason: str) -> list[AnyFact]:
     if ledger is None:
         return []
     guidance = now.guidance
-    outcome = ledger.stop(now.heard.spoken_from_s, reason)
+    outcome = ledger.stop(now.from_s, reason)
     if outcome.run is None:
         return []
     return list(run_facts(ledger, outcome.run, guidance, now.heard))

@@ -17,6 +17,7 @@ from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
 from handsfree.session.prompts.sentences import AnySentence, Fixed, HoldAction, RefusedBecause, Sentence, Spoken
 
 LANGUAGE = "en-US"
+_WORD_STARTS = re.compile(r"(?<!^)(?=[A-Z])")
 _PLACE = re.compile(r"\{(\w+)(?::(\w+))?\}")
 _OPEN = frozenset({"open_hold", "open_reading", "open_step", "open_zone", "open_late_question"})
 
@@ -29,10 +30,9 @@ def catalogue(language: str = LANGUAGE) -> Mapping[str, str]:
     return {f"{table}.{code}": words for table, codes in tables.items() for code, words in codes.items()}
 
 
-@cache
 def code_of(kind: type) -> str:
     """The code of a type of sentence or hint: its name in small letters."""
-    return re.sub(r"(?<!^)(?=[A-Z])", "_", kind.__name__).lower()
+    return _WORD_STARTS.sub("_", kind.__name__).lower()
 
 
 class Wording:
