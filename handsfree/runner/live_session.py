@@ -97,7 +97,6 @@ class Live:
             talk_over=talk_over,
             lamp_tone=conductor.session.lamp_tone,
         )
-        self._was_speaking = False
 
     def run(self) -> None:
         """Run until the session closes.
@@ -120,10 +119,6 @@ class Live:
         with suppress(queue.Empty):
             self._take(self._inbox.get(timeout=self._patience_s()))
         self._conductor.tick()
-        speaking = self._sound.speaking
-        if self._was_speaking and not speaking:
-            self._conductor.prompt_ended()
-        self._was_speaking = speaking
         self._ears.attend(self._conductor.wanted)
         self._show_levels()
 

@@ -12,7 +12,6 @@ from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
     CommandSpoken,
-    PromptEnded,
     RejectionReason,
     SessionEvent,
     SessionStarted,
@@ -193,10 +192,6 @@ class SessionRunner:
                 at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), from_s=beep.from_s, to_s=beep.to_s
             )
         )
-
-    def prompt_ended(self) -> None:
-        """Tell the session that the last prompt was played or cut short."""
-        self.dispatch(PromptEnded(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall())))
 
     def note(self, fact: AnyFact) -> None:
         """Write a fact that follows from no event: about the devices, or about practice.

@@ -39,7 +39,7 @@ def test_prompts_are_short(path):
         assert 1 <= len(step["prompt"].split()) <= 12, step["id"]
         assert len(step["expert"].replace("{side} ", "").split()) <= 3, step["id"]
         for item in step.get("items", ()):
-            assert len(item["say"].split()) <= 12, item["id"]
+            assert len(item.say.split()) <= 12, item.id
 
 
 @pytest.mark.parametrize("path", PROCEDURES, ids=lambda path: path.stem)
@@ -171,7 +171,7 @@ def test_size_chart_has_no_overlap():
     # Arithmetic: a circumference belongs to one size, or to none and is asked for.
     rows = _read(FOLDER / "profiles" / "example-ulnar-sleeve.yaml")["size_chart"]["rows"]
     for one, other in itertools.pairwise(rows):
-        assert one["from"] < one["to"] < other["from"] < other["to"]
+        assert one.from < one.to < other["from"] < other["to"]
 
 
 def test_ninety_degrees_of_knuckle_flexion_is_as_planned():
