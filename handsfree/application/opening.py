@@ -7,6 +7,7 @@ from pathlib import Path
 from handsfree import __version__
 from handsfree.application.baseline import BaselineRecord, fits
 from handsfree.application.recall_list import RecallList
+from handsfree.build import build
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
@@ -26,7 +27,11 @@ NO_RECALLS = RecallList()
 
 def versions_of(bundle: Bundle) -> tuple[tuple[str, str], ...]:
     """Name and version of everything that shapes a session."""
-    parts = [("handsfree", __version__), (f"procedure {bundle.procedure.id}", bundle.procedure.version)]
+    parts = [
+        ("handsfree", __version__),
+        ("build", build()),
+        (f"procedure {bundle.procedure.id}", bundle.procedure.version),
+    ]
     if bundle.words_for is not None:
         parts.append((f"procedure {bundle.words_for[0]}", bundle.words_for[1]))
     if bundle.device is not None:
