@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -126,6 +126,35 @@ class Config(_Table):
     records: Records = Records()
 
 
+def option_defaults(config: Config) -> dict[str, dict[str, object]]:
+    """What the file says in place of options that are left out.
+
+    Returns:
+        Command to option to value, as a command line takes them (a "default map"). A setting that is left out stands
+        for itself; settings that are no option stay in the configuration alone.
+    """
+    devices: dict[str, object] = {"microphone": config.devices.microphone, "loudspeaker": config.devices.loudspeaker}
+    engine = config.listening.engine.value if config.listening.engine is not None else None
+    spoken: dict[str, object] = {
+        "engine": engine,
+        "voice": config.voice.name.value if config.voice.name is not None else None,
+        "expert": config.voice.verbosity is Verbosity.EXPERT,
+    }
+    kept: dict[str, object] = {
+        "clips": config.records.retention is not Retention.OFF,
+        "recall_list": config.records.recalls,
+    }
+    by_command: dict[str, dict[str, object]] = {
+        "run": {**devices, **spoken, **kept},
+        "soundcheck": {"microphone": config.devices.microphone, "engine": engine},
+        "practice": spoken,
+    }
+    return {
+        command: {option: value for option, value in options.items() if value is not None}
+        for command, options in by_command.items()
+    }
+
+
 def read_config(path: Path) -> Config:
     """Read a configuration file.
 
@@ -142,28 +171,13 @@ def read_config(path: Path) -> Config:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise UsageError(f"{path}: is no TOML: {error}") from error
-    return checked_config(raw, str(path), text.splitlines())
-
-
-def checked_config(raw: Mapping[str, object], origin: str, lines: Sequence[str] = ()) -> Config:
-    """Check tables of settings.
-
-    Args:
-        raw: Table to setting to value.
-        origin: Where they come from, for the message.
-        lines: Lines of the file, to name the line of each fault.
-
-    Raises:
-        UsageError: Settings have faults; each on a line of its own.
-    """
     try:
         return Config.model_validate(raw)
     except ValidationError as error:
-        faults = []
+        lines, faults = text.splitlines(), []
         for fault in error.errors():
             keys = [str(part) for part in fault["loc"]]
-            place = f"{origin}:{_line_of(lines, keys)}" if lines else origin
-            faults.append(f"{place}: {'.'.join(keys)}: {_words(fault)}")
+            faults.append(f"{path}:{_line_of(lines, keys)}: {'.'.join(keys)}: {_words(fault)}")
         raise UsageError("\n".join(faults)) from error
 
 
