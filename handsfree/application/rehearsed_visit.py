@@ -7,7 +7,7 @@ from pathlib import Path
 from rich.console import Console
 
 from handsfree.application.baseline import read_baseline
-from handsfree.application.opening import NO_RECALLS, open_session
+from handsfree.application.opening import NO_RECALLS, kept_open, open_session
 from handsfree.application.recall_list import read_recalls
 from handsfree.application.sources import USUAL_ENGINE
 from handsfree.clock import ManualClock
@@ -90,7 +90,7 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         baseline=baseline,
         expert=asked.expert,
     )
-    with journal:
+    with kept_open(conductor, journal):
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
         room = room_of(scenario, asked.snr_db)
         ears = Ears(conductor, recognizer)

@@ -1,16 +1,20 @@
 """A visit from its begin, or from where it was broken off, to its end."""
 
+import logging
 from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree.application.baseline import read_baseline
-from handsfree.application.opening import NO_RECALLS, open_session, resume_session
+from handsfree.application.opening import NO_RECALLS, kept_open, open_session, resume_session
 from handsfree.application.recall_list import read_recalls
 from handsfree.application.sources import Source
 from handsfree.clock import SystemClock
 from handsfree.definition.loader import Bundle, load_bundle
+from handsfree.developer_log import timed
 from handsfree.errors import UsageError
 from handsfree.record.clips import Retention
+
+_LOG = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,7 +73,8 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
         HandsfreeError: A file, a device or weights are missing, before the record is made; or the record cannot be
             written, and is left as far as it was.
     """
-    bundle = load_bundle(asked.procedure)
+    with timed(_LOG, "procedure_loaded"):
+        bundle = load_bundle(asked.procedure)
     folder = asked.folder or _new_folder(asked, bundle)
     recalls = read_recalls(asked.recall_list) if asked.recall_list is not None else NO_RECALLS
     baseline = read_baseline(asked.baseline, bundle) if asked.baseline is not None else None
@@ -103,7 +108,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 recalls=recalls,
                 baseline=baseline,
             )
-        with journal:
+        with kept_open(conductor, journal):
             try:
                 if not conductor.closed:
                     surrounding.drive(conductor)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console
 
-from handsfree.application.opening import open_session
+from handsfree.application.opening import kept_open, open_session
 from handsfree.application.sources import TYPED, USUAL_ENGINE
 from handsfree.application.terminal_outputs import TerminalOutputs
 from handsfree.clock import Clock, ManualClock, SystemClock
@@ -98,6 +98,7 @@ def _open(
         expert=sound.expert,
     )
     conductor = PracticeRunner(started.session, journal, outputs, clock)
+    conductor.record_id = started.record_id
     conductor.note(PLANNED, **plan_of(case, trainee, learner).facts)
     return conductor, journal
 
@@ -128,7 +129,7 @@ def practise_scripted(
 
         outputs = SceneOutputs(view, clock, choose_synthesizer(sound.voice or case.scenario.tool_voice))
     conductor, journal = _open(case, folder, clock, outputs, sound, trainee, learner, typed=typed)
-    with journal:
+    with kept_open(conductor, journal):
         scene = TypedScene(conductor, outputs, clock) if typed else _sound_scene(case, conductor, outputs, clock, sound)
         injector = Injector(case.scenario, conductor, scene, lambda: outputs.snapshot)
         scene.on_time = lambda: injector.poll(scene.now_s)
@@ -169,7 +170,7 @@ def practise_typed(
     outputs = TerminalOutputs(view, clock)
     sound = SoundOptions(expert=expert)
     conductor, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True)
-    with journal:
+    with kept_open(conductor, journal):
         injector = Injector(case.scenario, conductor, ShownStage(conductor, view, clock))
         conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
         trainer.attend(injector)
@@ -196,7 +197,7 @@ def practise_at_microphone(
     with equipment(settings, clock, console) as live:
         stage = PlayedStage(case.scenario, live.sound, clock)
         conductor, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
-        with journal:
+        with kept_open(conductor, journal):
             injector = Injector(case.scenario, conductor, stage)
             conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
             trainer.attend(injector)

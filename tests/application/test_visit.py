@@ -115,5 +115,5 @@ def test_what_is_written_is_for_its_owner_alone_and_goes_in_as_it_is(tmp_path):
     write_output(tmp_path / "page", "ä\r\n")
     assert (tmp_path / "page").read_bytes() == b"\xc3\xa4\r\n"
     assert stat.S_IMODE((tmp_path / "page").stat().st_mode) == 0o600
-    with pytest.raises(UsageError, match="cannot write .*none.*: No such file or directory; give a file"):
+    with pytest.raises(UsageError, match=r"cannot write .*none.*: No such file or directory; give a file"):
         write_output(tmp_path / "none" / "page", "")
