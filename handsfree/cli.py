@@ -62,6 +62,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
     "Equipment": {
         "models": ("models", "Weights of the recognisers: list, install, verify."),
         "devices": ("devices", "Microphones and loudspeakers by name."),
+        "diagnose": ("diagnose", "One file about this installation that you can send for help."),
         "exposure": ("exposure", "Light, dose and heat arithmetic for planning."),
     },
 }

@@ -3,6 +3,7 @@
 import re
 import tomllib
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -126,6 +127,33 @@ class Config(_Table):
     records: Records = Records()
 
 
+@dataclass(frozen=True, slots=True)
+class SettingFault:
+    """What is wrong with one setting.
+
+    Attributes:
+        line: Line of the file, from 1.
+        setting: Table and name, as they stand there.
+        text: What is wrong, and what would be right.
+    """
+
+    line: int
+    setting: str
+    text: str
+
+
+class ConfigFileError(UsageError):
+    """A configuration file has faults; the message has each on a line of its own, as file:line: setting: what.
+
+    Attributes:
+        faults: The faults.
+    """
+
+    def __init__(self, path: Path, faults: tuple[SettingFault, ...]) -> None:
+        super().__init__("\n".join(f"{path}:{one.line}: {one.setting}: {one.text}" for one in faults))
+        self.faults = faults
+
+
 def option_defaults(config: Config) -> dict[str, dict[str, object]]:
     """What the file says in place of options that are left out.
 
@@ -159,7 +187,8 @@ def read_config(path: Path) -> Config:
     """Read a configuration file.
 
     Raises:
-        UsageError: It is missing, no TOML, or has faults; each fault on a line of its own, as file:line: path: what.
+        UsageError: It is missing or no TOML.
+        ConfigFileError: It has faults.
     """
     try:
         text = path.read_text(encoding="utf-8")
@@ -174,11 +203,12 @@ def read_config(path: Path) -> Config:
     try:
         return Config.model_validate(raw)
     except ValidationError as error:
-        lines, faults = text.splitlines(), []
+        lines = text.splitlines()
+        faults = []
         for fault in error.errors():
             keys = [str(part) for part in fault["loc"]]
-            faults.append(f"{path}:{_line_of(lines, keys)}: {'.'.join(keys)}: {_words(fault)}")
-        raise UsageError("\n".join(faults)) from error
+            faults.append(SettingFault(_line_of(lines, keys), ".".join(keys), _words(fault)))
+        raise ConfigFileError(path, tuple(faults)) from error
 
 
 def _line_of(lines: Sequence[str], keys: Sequence[str]) -> int:
