@@ -1,7 +1,9 @@
 """What an engine must do with one utterance, and the recogniser that finds utterances for any engine."""
 
+import logging
 from typing import Protocol
 
+from handsfree.developer_log import timed
 from handsfree.model.audio import AudioBlock
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
@@ -10,6 +12,7 @@ from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
 from handsfree.recognition.stop_word_spotter import StopWordSpotter
 from handsfree.understanding.decision import probability_right
 
+_LOG = logging.getLogger(__name__)
 COMMAND_GAP_NATS = 4.0
 """While text is dictated, an utterance is a command if the command explains the sound nearly as well as free text."""
 BEYOND_DOUBT = 0.9
@@ -162,7 +165,8 @@ class UtteranceRecognizer:
         )
 
     def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
-        hypothesis = self._engine.recognise(segment, graph)
+        with timed(_LOG, "utterance_searched", logging.DEBUG):
+            hypothesis = self._engine.recognise(segment, graph)
         if self._stop_watch is None or probability_right(hypothesis) >= OVERRULED:
             return hypothesis
         return self._stop_watch.in_text(hypothesis) or hypothesis

@@ -1,5 +1,6 @@
 """A live session: one inbox, one thread that owns session and journal, the devices around it."""
 
+import logging
 import queue
 from contextlib import suppress
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ from handsfree.runner.listening_thread import (
 from handsfree.runner.live_outputs import LiveOutputs, View
 from handsfree.runner.session_runner import SessionRunner
 
+_LOG = logging.getLogger(__name__)
 LOOK_S = 0.2
 """How often the screen shows level and clock."""
 SPEAKING_LOOK_S = 0.05
@@ -143,9 +145,12 @@ class Live:
             case DeviceChanged(what=what, there=there):
                 self._device_changed(what, there=there)
             case FramesLost(count=count, at_s=at_s):
+                _LOG.warning("sound_overflowed at_s=%.3f count=%d", at_s, count)
                 self._conductor.note(SoundOverflowed(count=count, at_s=round(at_s, 3)))
                 self._view.notice(at_s, "some sound was lost: this machine is too busy")
             case RoomTooLoud():
+                room = self._ears.room
+                _LOG.warning("room_too_loud level_dbfs=%.1f floor_dbfs=%.1f", room.level_dbfs, room.floor_dbfs)
                 self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
                 self._conductor.reject(None, RejectionReason.TOO_NOISY)
             case LampBeeped(beep=beep):
