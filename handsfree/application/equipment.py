@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +15,7 @@ from handsfree.clock import Clock
 from handsfree.config import Config
 from handsfree.definition.loader import Bundle
 from handsfree.display import ConversationView, LiveScreen
-from handsfree.recognition.choose import make_recognizer_beside
+from handsfree.recognition.choose import begin_loading
 from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.keys import listening_for_keys
@@ -35,14 +35,14 @@ class Equipment:
 
     Attributes:
         sound: The devices, open.
-        recognizer: Loaded, or about to be.
+        load_recognizer: Waits for the recogniser and gives it.
         outputs: Voice, earcons and screen.
         view: The screen.
         config: Listening options are used here.
     """
 
     sound: AudioLink
-    recognizer: Recognizer
+    load_recognizer: Callable[[], Recognizer]
     outputs: LiveOutputs
     view: ConversationView | LiveScreen
     config: Config
@@ -55,7 +55,7 @@ class Equipment:
             self.outputs,
             self.view,
             self.sound,
-            self.recognizer,
+            self.load_recognizer,
             clock,
             inbox,
             self.config.listening.phrase,
@@ -88,17 +88,17 @@ def equipment(
     synthesizer = choose_synthesizer(
         voice.value if voice is not None else None, cache, config.voice.rate, standing, apart=True
     )
-    recognizer = make_recognizer_beside(
+    load_recognizer = begin_loading(
         engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
     )
     names = config.devices.microphone, config.devices.loudspeaker
     if not console.is_terminal:
         with AudioLink(clock, *names) as sound:
             lines = ConversationView(console)
-            yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, config)
+            yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, config)
         return
     with _library_noise_held(), AudioLink(clock, *names) as sound, LiveScreen(console) as screen:
-        yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, config)
+        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, config)
 
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:
