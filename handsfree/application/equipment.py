@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Self
@@ -17,7 +17,7 @@ from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import with_side
 from handsfree.display import ConversationView, LiveScreen
 from handsfree.model.readings import Side
-from handsfree.recognition.choose import make_recognizer_beside
+from handsfree.recognition.choose import begin_loading
 from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.keys import listening_for_keys
@@ -78,14 +78,14 @@ class Equipment:
 
     Attributes:
         sound: The devices, open.
-        recognizer: Loaded, or about to be.
+        load_recognizer: Waits for the recogniser and gives it.
         outputs: Voice, earcons and screen.
         view: The screen.
         settings: How it listens.
     """
 
     sound: AudioLink
-    recognizer: Recognizer
+    load_recognizer: Callable[[], Recognizer]
     outputs: LiveOutputs
     view: ConversationView | LiveScreen
     settings: LiveSettings
@@ -98,7 +98,7 @@ class Equipment:
             self.outputs,
             self.view,
             self.sound,
-            self.recognizer,
+            self.load_recognizer,
             clock,
             inbox,
             self.settings.phrase,
@@ -127,15 +127,15 @@ def equipment(
     # The tool speaks first, mostly prompts that are kept: voice and ears are loaded meanwhile. The voice would keep the
     # interpreter for half a second and tear a hole into sound, so it is a process of its own.
     synthesizer = choose_synthesizer(settings.voice, prompt_cache(), settings.rate_wpm, standing, apart=True)
-    recognizer = make_recognizer_beside(settings.engine, EndpointSettings(early_silence_s=EARLY_SILENCE_S))
+    load_recognizer = begin_loading(settings.engine, EndpointSettings(early_silence_s=EARLY_SILENCE_S))
     names = settings.microphone, settings.loudspeaker
     if not console.is_terminal:
         with AudioLink(clock, *names) as sound:
             lines = ConversationView(console)
-            yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, settings)
+            yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, settings)
         return
     with _library_noise_held(), AudioLink(clock, *names) as sound, LiveScreen(console) as screen:
-        yield Equipment(sound, recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, settings)
+        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, settings)
 
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:

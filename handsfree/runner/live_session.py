@@ -2,6 +2,7 @@
 
 import logging
 import queue
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -62,7 +63,7 @@ class Live:
         outputs: As given to the conductor.
         view: The screen.
         sound: The devices.
-        recognizer: Used by the listening thread only.
+        load_recognizer: Waits for the recogniser and gives it; called by the listening thread, which alone uses it.
         clock: Session time.
         inbox: Where keys are posted, and where the ears post.
         phrase: Attention phrase in lower-case words, or () for none.
@@ -76,7 +77,7 @@ class Live:
         outputs: LiveOutputs,
         view: View,
         sound: SoundHeard,
-        recognizer: Recognizer,
+        load_recognizer: Callable[[], Recognizer],
         clock: Clock,
         inbox: Inbox,
         phrase: tuple[str, ...] = (),
@@ -92,7 +93,7 @@ class Live:
         self._inbox = inbox
         self._ears = LiveEars(
             sound,
-            recognizer,
+            load_recognizer,
             inbox.put,
             phrase,
             locale,

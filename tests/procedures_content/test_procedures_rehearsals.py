@@ -183,9 +183,7 @@ def test_late_heat_is_asked_one_to_two_minutes_after_the_last_light(fitting):
 
 def test_both_hands_are_on_record_before_and_after(fitting):
     # BOAST compartment syndrome 2014: findings documented; same hand before first, then the other side.
-    seen = {
-        (fact.step, fact.side, fact.field, fact.timing) for fact in _facts(fitting, "reading_confirmed")
-    }
+    seen = {(fact.step, fact.side, fact.field, fact.timing) for fact in _facts(fitting, "reading_confirmed")}
     for name, field in (("circulation", "refill"), ("sensation", "ulnar"), ("power", "radial"), ("pain", "stretch")):
         for side in ("left", "right"):
             assert (f"{name}_before", side, field, "baseline") in seen
