@@ -6,7 +6,7 @@ from handsfree.clock import Clock
 from handsfree.display import ConversationView
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 
 
 class PromptKeeper:

@@ -2,8 +2,10 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from handsfree.application.sound_check import PHRASES, READINGS, WANTED, judge
-from handsfree.audio.resample import Blocks, from_pcm
+from handsfree.audio.resample import Blocks
 from handsfree.clock import Clock
 from handsfree.diagnostics.faults import fault_of
 from handsfree.errors import VoiceError
@@ -69,7 +71,7 @@ def _blocks(speech: Speech, start_s: float) -> list[AudioBlock]:
     """What a microphone would take: the speech with a pause before and after it."""
     rate_hz = speech.sample_rate_hz
     pause = bytes(2 * round(PAUSE_S * rate_hz))
-    cut = Blocks(rate_hz).feed(from_pcm(pause + speech.pcm + pause), last=True)
+    cut = Blocks(rate_hz).feed(np.frombuffer(pause + speech.pcm + pause, dtype="<i2"), last=True)
     return [replace(block, start_s=start_s + block.start_s) for block in cut]
 
 

@@ -7,7 +7,7 @@ from handsfree.clock import Clock
 from handsfree.developer_log import private, timed
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 
 if TYPE_CHECKING:
     from handsfree.runner.session_runner import Outputs
