@@ -11,7 +11,7 @@ from handsfree.practice.points import Points
 from handsfree.practice.practice_plan import Planned
 from handsfree.practice.reactions import Reaction, ReactionVerdict
 from handsfree.practice.scenario import Action
-from handsfree.practice.stage_outcomes import Done
+from handsfree.practice.stage_outcomes import StageOutcome
 from handsfree.practice.timeline import Stated, TimelineMoment
 
 
@@ -30,11 +30,11 @@ class CriticalError:
     text: str
 
 
-def faults_of(
+def critical_errors(
     planned: Planned,
     line: TimelineMoment,
     found: tuple[Reaction, ...],
-    stages: tuple[Done, ...],
+    stages: tuple[StageOutcome, ...],
     points: Points,
     *,
     all_due: bool,
@@ -122,7 +122,7 @@ def _too_soon(found: tuple[Reaction, ...], line: TimelineMoment, points: Points)
             red = None
 
 
-def _undone(stages: tuple[Done, ...], line: TimelineMoment) -> Iterator[CriticalError]:
+def _undone(stages: tuple[StageOutcome, ...], line: TimelineMoment) -> Iterator[CriticalError]:
     missing = [one.stage for one in stages if one.hard and one.state != "done"]
     if missing:
         rest = f" and {len(missing) - 3} more" if len(missing) > 3 else ""

@@ -9,7 +9,7 @@ from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Versio
 from handsfree.errors import RecordError
 from handsfree.model.effects import Json
 from handsfree.practice.scenario import FieldPlace, Happening, ScenarioEvent, Seconds
-from handsfree.practice.scenario_loader import Case
+from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.record.contents import Fact, Record
 
 Form = TypeVar("Form", bound=Strict)
@@ -112,7 +112,7 @@ class EventInjected(Strict):
         return data
 
 
-def plan_of(case: Case, trainee: str | None, scripted: str | None) -> Planned:
+def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> Planned:
     """What is written at the start of a practice session."""
     scenario = case.scenario
     return Planned(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from handsfree.errors import UsageError
 from handsfree.practice.attempts import Attempt, Rating, Signature
-from handsfree.practice.curve_drawing import Curve, Limit, curve
+from handsfree.practice.curve_drawing import Curve, CurveLimit, curve
 from handsfree.practice.learning_curves import (
     CusumLimits,
     LearningLimits,
@@ -98,9 +98,9 @@ class Progress:
                 self.statements[1] + " " + self.statements[2],
                 self.sums,
                 self.passed,
-                (Limit(-c.h0, "lower line, -h0"), Limit(c.h1, "upper line, +h1")),
+                (CurveLimit(-c.h0, "lower line, -h0"), CurveLimit(c.h1, "upper line, +h1")),
             ),
-            curve("LC-CUSUM", self.statements[3], self.scores, self.passed, (Limit(self.learning.h, "line, h"),)),
+            curve("LC-CUSUM", self.statements[3], self.scores, self.passed, (CurveLimit(self.learning.h, "line, h"),)),
         )
 
 
@@ -187,7 +187,7 @@ def progress_csv(courses: Sequence[Progress]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
+class RaterComparison:
     """Agreement of two raters on one thing.
 
     Attributes:
@@ -201,7 +201,7 @@ class Compared:
     found: RaterAgreement
 
 
-def compare_raters(ratings: Sequence[Rating], first: str, second: str, weights: Weights) -> tuple[Compared, ...]:
+def compare_raters(ratings: Sequence[Rating], first: str, second: str, weights: Weights) -> tuple[RaterComparison, ...]:
     """Agreement of two raters on the attempts that both rated.
 
     Args:
@@ -224,11 +224,13 @@ def compare_raters(ratings: Sequence[Rating], first: str, second: str, weights: 
         raise UsageError(f"{first} and {second} have rated no attempt together")
     one, other = ([by_rater[rater][attempt] for attempt in both] for rater in (first, second))
     compared = [
-        Compared(item, weights, agreement([m.items[item] for m in one], [m.items[item] for m in other], MARKS, weights))
+        RaterComparison(
+            item, weights, agreement([m.items[item] for m in one], [m.items[item] for m in other], MARKS, weights)
+        )
         for item in ITEMS
     ]
     pooled = [[marks.items[item] for marks in side for item in ITEMS] for side in (one, other)]
-    compared.append(Compared("all items", weights, agreement(pooled[0], pooled[1], MARKS, weights)))
+    compared.append(RaterComparison("all items", weights, agreement(pooled[0], pooled[1], MARKS, weights)))
     judged = [[int(marks.passed) for marks in side] for side in (one, other)]
-    compared.append(Compared("judgement", Weights.NONE, agreement(judged[0], judged[1], (0, 1))))
+    compared.append(RaterComparison("judgement", Weights.NONE, agreement(judged[0], judged[1], (0, 1))))
     return tuple(compared)

@@ -160,7 +160,7 @@ class ScenarioEvent(Strict):
         return self
 
 
-class Practice(Strict):
+class Scenario(Strict):
     """A scenario for practice.
 
     Attributes:

@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 
 from handsfree.model.commands import Control
 from handsfree.model.readings import REPEATED
-from handsfree.practice.critical_errors import CriticalError, faults_of
+from handsfree.practice.critical_errors import CriticalError, critical_errors
 from handsfree.practice.points import Points
 from handsfree.practice.practice_plan import ATTEMPTED, Planned, planned_in
 from handsfree.practice.reactions import Reaction, ReactionVerdict, reactions
 from handsfree.practice.scenario import Way
-from handsfree.practice.stage_outcomes import READ, Done, stages_of
+from handsfree.practice.stage_outcomes import READ, StageOutcome, stage_outcomes
 from handsfree.practice.timeline import Stated, TimelineMoment, same_value, timeline
 from handsfree.record.contents import Record
 
@@ -107,8 +107,8 @@ def score(record: Record, points: Points) -> Score:
     line = timeline(record)
     found = reactions(record, planned, line)
     rightly_ended = any(one.way is Way.ENDED and one.verdict is not ReactionVerdict.WRONG for one in found)
-    stages = stages_of(planned, line)
-    faults = faults_of(planned, line, found, stages, points, all_due=not rightly_ended)
+    stages = stage_outcomes(planned, line)
+    faults = critical_errors(planned, line, found, stages, points, all_due=not rightly_ended)
     items = [
         *_step_items(stages, points, all_due=not rightly_ended),
         _order_item(planned, line, points),
@@ -132,7 +132,7 @@ def score(record: Record, points: Points) -> Score:
     return replace(done, passed=passed)
 
 
-def _step_items(stages: tuple[Done, ...], points: Points, *, all_due: bool) -> Iterator[ScoreItem]:
+def _step_items(stages: tuple[StageOutcome, ...], points: Points, *, all_due: bool) -> Iterator[ScoreItem]:
     for row, worth, hard in (("hard_step", points.hard_step, True), ("soft_step", points.soft_step, False)):
         due = [one for one in stages if one.hard is hard and (all_due or one.state != "undone")]
         left = [f"{one.stage} {one.state}" for one in due if one.state != "done"]

@@ -7,10 +7,10 @@ from random import Random
 from handsfree.definition.form import Step
 from handsfree.definition.plan import Mode
 from handsfree.errors import ScriptError
-from handsfree.practice.event_injection import Fired, Injector
+from handsfree.practice.event_injection import EventInjector, InjectedEvent
 from handsfree.practice.personas import Persona
 from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Way
-from handsfree.practice.scenario_loader import Case
+from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
 from handsfree.session.session import Snapshot
 from handsfree.simulation.scene import Scene
@@ -39,7 +39,7 @@ class LearnerVisit:
     duration_s: float
 
 
-class Learner:
+class ScriptedLearner:
     """Works through a session.
 
     Args:
@@ -50,7 +50,9 @@ class Learner:
         today: Local date.
     """
 
-    def __init__(self, case: Case, manner: Persona, scene: Scene, injector: Injector, today: date) -> None:
+    def __init__(
+        self, case: LoadedScenario, manner: Persona, scene: Scene, injector: EventInjector, today: date
+    ) -> None:
         self._case = case
         self._manner = manner
         self._scene = scene
@@ -240,7 +242,7 @@ class Learner:
         self._did.add(name)
         return True
 
-    def _called_away(self) -> Fired | None:
+    def _called_away(self) -> InjectedEvent | None:
         if not self._manner.heeds:
             return None
         return next(
@@ -287,7 +289,7 @@ class Learner:
 
     # Latches
 
-    def _settlement(self) -> tuple[Fired, Settlement] | None:
+    def _settlement(self) -> tuple[InjectedEvent, Settlement] | None:
         """How the last event that can hold the procedure wants to be settled."""
         for one in reversed(self._injector.fired):
             if one.event.settle is not None:

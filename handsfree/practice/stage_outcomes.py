@@ -11,7 +11,7 @@ _DONE = frozenset({"step_confirmed", "step_told", "stage_exposed", "step_overrid
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class StageOutcome:
     """A stage.
 
     Attributes:
@@ -25,7 +25,7 @@ class Done:
     state: str
 
 
-def stages_of(planned: Planned, line: TimelineMoment) -> tuple[Done, ...]:
+def stage_outcomes(planned: Planned, line: TimelineMoment) -> tuple[StageOutcome, ...]:
     """Every stage that this visit had, with what became of it."""
     answered: dict[str, set[str]] = {}
     taught: dict[str, int] = {}
@@ -52,5 +52,5 @@ def stages_of(planned: Planned, line: TimelineMoment) -> tuple[Done, ...]:
                 now = "done"
             if step.conditional and name not in state:
                 continue
-            found.append(Done(name, step.hard, now))
+            found.append(StageOutcome(name, step.hard, now))
     return tuple(found)

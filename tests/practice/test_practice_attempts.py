@@ -22,7 +22,7 @@ from handsfree.practice.attempts import AttemptOutcome, AttemptStore
 from handsfree.practice.points import load_points
 from handsfree.practice.rating import ITEMS, marks_in, marks_of
 from handsfree.practice.reactions import ReactionVerdict
-from handsfree.practice.scenario_loader import load_practice
+from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
 from handsfree.record.verify import verify
 
@@ -38,7 +38,7 @@ def attempt(scenario, learner):
     return folder, record, score(record, load_points())
 
 
-case_of = cache(load_practice)
+case_of = cache(load_scenario)
 FOLDER = TemporaryDirectory(prefix="handsfree-practice-")
 
 

@@ -9,10 +9,10 @@ import pytest
 from handsfree.cli import main
 from handsfree.clock import ManualClock
 from handsfree.errors import ScriptError, UsageError
-from handsfree.practice.event_injection import Injector
+from handsfree.practice.event_injection import EventInjector
 from handsfree.practice.points import OWN_TABLE, load_points
 from handsfree.practice.scenario import Moment
-from handsfree.practice.scenario_loader import load_practice
+from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
 from handsfree.practice.trainee_session import PlayedStage, cues_from
 from handsfree.record.verify import verify
@@ -55,12 +55,12 @@ class Standing:
 
 def playing(scenario, **changes):
     standing, room = Standing(), Room()
-    return Injector(scenario.model_copy(update=changes), standing, room), standing, room
+    return EventInjector(scenario.model_copy(update=changes), standing, room), standing, room
 
 
 @pytest.fixture(scope="module")
 def hot_zone():
-    return load_practice("hot-zone").scenario
+    return load_scenario("hot-zone").scenario
 
 
 def moments(scenario, **changes):
@@ -154,7 +154,7 @@ def test_a_trainer_cues_an_event_once_by_key_or_name(hot_zone):
 
 
 def test_noise_is_made_for_as_long_as_the_scenario_says():
-    injector, _, room = playing(load_practice("numb-finger").scenario)
+    injector, _, room = playing(load_scenario("numb-finger").scenario)
     injector.cue("ward_round")
     injector.poll(1.0)
     assert room.noises == [("babble", 12.0)]
@@ -188,7 +188,7 @@ def test_players_speak_from_the_loudspeaker(hot_zone):
     assert stage.quiet
     player.speaking = True
     assert not stage.quiet
-    noise = load_practice("numb-finger").scenario.events[0].noise
+    noise = load_scenario("numb-finger").scenario.events[0].noise
     stage.make_noise(noise.model_copy(update={"kind": "pink"}), 0.5)
     assert [round(one.duration_s, 1) for one in mixed[1:]] == [0.5]
 

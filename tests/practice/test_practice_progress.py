@@ -11,7 +11,7 @@ from sklearn.metrics import cohen_kappa_score
 from handsfree.cli import main
 from handsfree.errors import UsageError
 from handsfree.practice.attempts import Attempt, AttemptOutcome, Rating, Signature
-from handsfree.practice.curve_drawing import Limit, curve
+from handsfree.practice.curve_drawing import CurveLimit, curve
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.pages import progress_page
 from handsfree.practice.progress import COLUMNS, compare_raters, progress_csv, progress_lines, progress_of
@@ -99,7 +99,7 @@ def test_the_table_has_a_line_for_each_rating_and_the_figures_of_the_curve():
 
 
 def test_points_of_the_curve_lie_where_their_sums_are():
-    sums, limits = (-1.0, 0.0, 2.0), (Limit(-2.0, "low"), Limit(2.0, "high"))
+    sums, limits = (-1.0, 0.0, 2.0), (CurveLimit(-2.0, "low"), CurveLimit(2.0, "high"))
     drawn = curve("C", "words", sums, (True, True, False), limits)
     heights = [dot.y for dot in drawn.dots]
     # Linear scale: equal steps of the sum are equal steps on paper, larger sums are higher up (smaller y).
