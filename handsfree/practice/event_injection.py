@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from handsfree.practice.practice_plan import HAPPENED, EventInjected
+from handsfree.model.facts import ScenarioEventHappened
 from handsfree.practice.scenario import Action, Scenario, ScenarioEvent
 from handsfree.runner import SessionRunner
 from handsfree.session.session import Snapshot
@@ -133,17 +133,18 @@ class EventInjector:
         to_s = now_s
         if event.who is not None and event.say is not None:
             to_s += self._stage.overhear(event.who, event.say)
-        happened = EventInjected(
-            event=event.id,
-            happening=event.kind,
-            who=event.who,
-            say=event.say,
-            at_s=round(now_s, 3),
-            to_s=round(to_s, 3),
-            cued=event in self._cued,
-            again=again,
+        self._conductor.note(
+            ScenarioEventHappened(
+                event=event.id,
+                happening=event.kind.value,
+                who=event.who,
+                say=event.say,
+                at_s=round(now_s, 3),
+                to_s=round(to_s, 3),
+                cued=event in self._cued,
+                again=again,
+            )
         )
-        self._conductor.note(HAPPENED, **happened.facts)
         return to_s
 
     def _repeat(self, now_s: float) -> None:

@@ -140,11 +140,11 @@ def progress_lines(progress: Progress) -> Iterator[str]:
     for number, (one, total, score) in enumerate(
         zip(progress.attempts, progress.sums, progress.scores, strict=True), start=1
     ):
-        rules = one.data.get("rules")
-        why = f" ({', '.join(sorted(set(map(str, rules))))})" if isinstance(rules, list) and rules else ""
+        scored = one.scored
+        why = f" ({', '.join(sorted(set(scored.rules)))})" if scored.rules else ""
         yield (
-            f"  {number:3d}  {one.at[:10]}  {one.data.get('scenario')}: {'pass' if one.passed else 'fail'}, "
-            f"{one.data.get('percent')} %{why}  CUSUM {total:+.2f}  LC-CUSUM {score:.2f}"
+            f"  {number:3d}  {one.at[:10]}  {scored.scenario}: {'pass' if one.passed else 'fail'}, "
+            f"{scored.percent:g} %{why}  CUSUM {total:+.2f}  LC-CUSUM {score:.2f}"
         )
         for rating in progress.ratings:
             if rating.attempt == one.seq:
@@ -167,12 +167,12 @@ def progress_csv(courses: Sequence[Progress]) -> str:
     table.writeheader()
     for progress in courses:
         for one, total, score in zip(progress.attempts, progress.sums, progress.scores, strict=True):
-            rules = one.data.get("rules")
-            row: dict[str, object] = {name: one.data.get(name) for name in COLUMNS if name in one.data}
+            row: dict[str, object] = one.scored.model_dump(include=set(COLUMNS))
             row |= {
                 "attempt": one.seq,
                 "at": one.at,
-                "rules": " ".join(map(str, rules)) if isinstance(rules, list) else "",
+                "percent": f"{one.scored.percent:g}",
+                "rules": " ".join(one.scored.rules),
                 "cusum": f"{total:.4f}",
                 "lc_cusum": f"{score:.4f}",
             }

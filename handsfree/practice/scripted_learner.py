@@ -73,7 +73,7 @@ class ScriptedLearner:
         self._slipped: set[str] = set()
         self._paused_for: set[str] = set()
         self._remedied: set[str] = set()
-        self._latched_s: float | None = None
+        self._held_s: float | None = None
         self._ending = False
 
     def run(self) -> LearnerVisit:
@@ -98,7 +98,7 @@ class ScriptedLearner:
             self._end_light(snapshot)
             return
         if mode is not Mode.LATCHED:
-            self._latched_s = None
+            self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
         if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
@@ -111,7 +111,7 @@ class ScriptedLearner:
             case Mode.WARMTH | Mode.LATE_HEAT:
                 self._say("warm" if mode is Mode.WARMTH else "cool", who=PATIENT)
             case Mode.LATCHED:
-                self._answer_latch()
+                self._answer_hold()
             case Mode.PAUSED:
                 self._say("override" if self._ending else "resume")
             case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON | Mode.OVERRIDE_CONFIRM | Mode.SKIP_REASON:
@@ -287,7 +287,7 @@ class ScriptedLearner:
         if self._session.snapshot.is_lit:
             self._say("light off")
 
-    # Latches
+    # Holds
 
     def _settlement(self) -> tuple[InjectedEvent, Settlement] | None:
         """How the last event that can hold the procedure wants to be settled."""
@@ -296,11 +296,11 @@ class ScriptedLearner:
                 return one, one.event.settle
         return None
 
-    def _answer_latch(self) -> None:
+    def _answer_hold(self) -> None:
         now_s = self._scene.now_s
-        self._latched_s = now_s if self._latched_s is None else self._latched_s
-        if now_s - self._latched_s < self._manner.look_s:
-            self._scene.listen_s(self._manner.look_s - (now_s - self._latched_s))
+        self._held_s = now_s if self._held_s is None else self._held_s
+        if now_s - self._held_s < self._manner.look_s:
+            self._scene.listen_s(self._manner.look_s - (now_s - self._held_s))
             return
         found = self._settlement() if self._manner.settles_well else None
         way = found[1].ways[0] if found is not None else Way.OVERRIDDEN
