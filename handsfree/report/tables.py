@@ -5,16 +5,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 
-from handsfree.model.effects import Json
-from handsfree.record.contents import Fact, Record, RecordedReading
-from handsfree.record.entries import Entry, changed, entries
-from handsfree.report.display_text import clock_text, number, plain, score_text, text, with_unit
+from handsfree.model.facts import ItemTaught, LightTurnedOff, WarmthAnswered, ZoneSum
+from handsfree.model.light import LightFlag, RunEnd
+from handsfree.model.readings import Timing, value_text
+from handsfree.model.reasons import Severity
+from handsfree.record.contents import Amendment, Record, RecordedReading
+from handsfree.record.display_text import capital, clock_text, dose_text, percent, plain, tenths
+from handsfree.record.display_values import changed, display_value, zone_name
 from handsfree.report.event_times import Moments
-from handsfree.report.review_items import zone_name
+from handsfree.report.fact_words import grounds_words
+from handsfree.report.light_summary import possible_text
 
-_GRADES = {"amber": "Caution", "stop": "Stop", "red": "Red flag"}
-_TIMINGS = {"baseline": "before", "during": "during", "after": "after"}
-_Pair = tuple[RecordedReading, Entry]
+_GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
+_TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
+_READ_BACK = {"affirmed": "affirmed", "echo": "said once"}
+_ENDS = {RunEnd.OFF_SAID: "light off", RunEnd.STOPPED: "stop", RunEnd.OFF_MISSED: "off not heard"}
 _STEM = re.compile(r"_(before|after|mid)$")
 
 
@@ -99,78 +104,70 @@ class Group:
 def reading_groups(record: Record) -> tuple[Group, ...]:
     """Readings by step and side in the order in which they were first given."""
     moments = Moments.of(record)
-    pairs = list(zip(record.readings, entries(record), strict=True))
-    stages: dict[str, list[_Pair]] = {}
-    for pair in pairs:
-        stages.setdefault(text(pair[0].fact.data.get("stage") or pair[1].step), []).append(pair)
+    stages: dict[str, list[RecordedReading]] = {}
+    for reading in record.readings:
+        stages.setdefault(reading.recorded.fact.stage, []).append(reading)
     groups = []
     for stage, members in stages.items():
-        standing = [pair for pair in members if pair[1].superseded_by is None]
+        standing = [reading for reading in members if reading.superseded_by is None]
         if not standing:
             continue
-        data = standing[0][0].data
-        breaths = tuple(
-            _breath(tuple(said), members, moments)
-            for _, said in groupby(standing, key=lambda pair: _utterance(pair[0]))
-        )
-        title = plain(stage.partition("@")[0]).capitalize()
-        timing = _TIMINGS.get(text(data.get("timing")), "")
-        groups.append(Group(title, text(data.get("side")), timing, breaths, len(standing)))
+        first = standing[0].stands
+        breaths = tuple(_breath(tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
+        title = capital(plain(stage.partition("@")[0]))
+        timing = _TIMINGS[first.timing] if first.timing is not None else ""
+        groups.append(Group(title, first.side or "", timing, breaths, len(standing)))
     return tuple(groups)
 
 
-def _utterance(reading: RecordedReading) -> tuple[Json, ...]:
+def _utterance(reading: RecordedReading) -> tuple[str, float, float]:
     """What makes two readings of a step parts of one utterance."""
-    return tuple(reading.fact.data.get(name) for name in ("heard", "spoken_from_s", "spoken_to_s"))
+    heard = reading.recorded.fact.heard
+    return heard.text, heard.spoken_from_s, heard.spoken_to_s
 
 
-def _breath(said: tuple[_Pair, ...], members: Iterable[_Pair], moments: Moments) -> Breath:
-    reading, entry = said[0]
-    data = reading.data
-    read_back = {"affirmed": "affirmed", "echo": "said once"}.get(text(data.get("read_back")), "")
+def _breath(said: tuple[RecordedReading, ...], members: Iterable[RecordedReading], moments: Moments) -> Breath:
+    first = said[0].recorded
+    heard, read_back = first.fact.heard, _READ_BACK[first.fact.read_back]
     return Breath(
-        heard=entry.words,
-        score=score_text(data.get("probability")),
-        runner_up=entry.runner_up,
-        read_back=f"asked about, {read_back}" if data.get("asked") is True else read_back,
-        clip=entry.clip_sha256,
-        at=clock_text(moments.at_s(reading.fact)),
-        rows=tuple(_row(one, other, members, moments) for one, other in said),
+        heard=heard.text,
+        score=percent(heard.probability),
+        runner_up=heard.runner_up or "",
+        read_back=f"asked about, {read_back}" if first.fact.asked else read_back,
+        clip=first.clip_sha256 or "",
+        at=clock_text(moments.at_s(first)),
+        rows=tuple(_row(one, members, moments) for one in said),
     )
 
 
-def _row(reading: RecordedReading, entry: Entry, members: Iterable[_Pair], moments: Moments) -> ReadingRow:
-    data = reading.data
+def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: Moments) -> ReadingRow:
+    stands, entry = reading.stands, reading.recorded.seq
+    replaced = "taken again" if reading.first is not None else "replaced by voice"
     earlier = [
         ReplacedValue(
-            value_text(other),
-            f"at {clock_text(moments.at_s(old.fact))}, {'taken again' if reading.first else 'replaced by voice'}: "
-            f"“{other.words}”",
+            display_value(old.stands.value, old.stands.unit),
+            f"at {clock_text(moments.at_s(old.recorded))}, {replaced}: “{old.stands.heard.text}”",
         )
-        for old, other in members
-        if other.superseded_by == entry.number
+        for old in members
+        if old.superseded_by == entry
     ]
     for amendment in reading.amendments:
         before, _ = changed(amendment)
         if before:
-            was = plain(before.removeprefix("value "))
-            earlier.append(ReplacedValue(was, f"amended by {amendment.by}, {amendment.at[:16]}Z: {amendment.reason}"))
+            earlier.append(ReplacedValue(plain(before.removeprefix("value ")), _amended(amendment)))
     return ReadingRow(
-        entry=entry.number,
-        label=text(data.get("label")) or plain(entry.field),
-        shown=value_text(entry),
-        raw=text(data.get("value")),
-        grade=_GRADES.get(entry.flag, ""),
-        why=entry.flag_reason,
+        entry=entry,
+        label=stands.label,
+        shown=display_value(stands.value, stands.unit),
+        raw=value_text(stands.value),
+        grade=_GRADES.get(stands.severity, ""),
+        why=grounds_words(stands),
         earlier=tuple(earlier),
     )
 
 
-def value_text(entry: Entry) -> str:
-    """The value as it is printed."""
-    if entry.kind in {"option", "absent"}:
-        return plain(entry.shown)
-    return with_unit(entry.shown, entry.unit)
+def _amended(amendment: Amendment) -> str:
+    return f"amended by {amendment.by}, {amendment.at[:16]}Z: {amendment.reason}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,17 +207,18 @@ def comparison(record: Record) -> Comparison:
     Steps belong together where their identifiers differ only in the ending (circulation_before, circulation_after).
     """
     found: dict[tuple[str, str], dict[str, dict[str, str]]] = {}
-    for reading, entry in zip(record.readings, entries(record), strict=True):
-        timing = _TIMINGS.get(entry.timing, "")
-        if entry.superseded_by is None and timing in {"before", "after"} and _STEM.search(entry.step):
-            key = (_STEM.sub("", entry.step), text(reading.data.get("label")) or plain(entry.field))
-            found.setdefault(key, {}).setdefault(entry.side, {})[timing] = value_text(entry)
+    for reading in record.readings:
+        stands = reading.stands
+        timing = _TIMINGS[stands.timing] if stands.timing is not None else ""
+        if reading.superseded_by is None and timing in {"before", "after"} and _STEM.search(stands.step):
+            sides_of = found.setdefault((_STEM.sub("", stands.step), stands.label), {})
+            sides_of.setdefault(stands.side or "", {})[timing] = display_value(stands.value, stands.unit)
     twice = {key: sides for key, sides in found.items() if any(len(values) == 2 for values in sides.values())}
     sides = tuple(dict.fromkeys(side for values in twice.values() for side in values))
     return Comparison(
         sides,
         tuple(
-            (plain(step).capitalize(), label, tuple(_twice(values.get(side, {})) for side in sides))
+            (capital(plain(step)), label, tuple(_twice(values.get(side, {})) for side in sides))
             for (step, label), values in twice.items()
         ),
     )
@@ -277,39 +275,29 @@ def zones(record: Record) -> tuple[ZoneLight, ...]:
     return tuple(_zone(record, total) for total in record.zones)
 
 
-def _zone(record: Record, total: Fact) -> ZoneLight:
-    name = total.data.get("zone")
-    ended = [fact for fact in record.of_kind("light_turned_off") if fact.data.get("zone") == name]
-    flags = [flag for fact in ended for flag in _names(fact)]
-    lit_s, target_s = number(total.data.get("lit_s")), number(total.data.get("target_s"))
-    possible_s = number(total.data.get("possible_s"))
-    if lit_s >= target_s:
-        flags = [flag for flag in flags if flag != "under target"]  # a later run made it up
-    answers = [plain(a.data.get("answer")) for a in record.of_kind("warmth_answered") if a.data.get("zone") == name]
+def _zone(record: Record, total: ZoneSum) -> ZoneLight:
+    ended = [run.fact for run in record.of(LightTurnedOff) if run.fact.zone == total.zone]
+    flags = dict.fromkeys(flag for run in ended for flag in run.flags)
+    if total.lit_s >= total.target_s:
+        flags.pop(LightFlag.UNDER_TARGET, None)  # a later run made it up
+    answers = [one.fact.answer for one in record.of(WarmthAnswered) if one.fact.zone == total.zone]
     return ZoneLight(
-        name=zone_name(total),
-        lit=f"{lit_s:.1f}",
-        possible=f"{possible_s:.1f}" if possible_s > lit_s + 0.05 else "",
-        target=f"{target_s:.1f}",
-        dose=f"{number(total.data.get('dose_j_cm2')):.2f}",
-        share=lit_s / target_s if target_s > 0 else 0.0,
-        flags=tuple(dict.fromkeys(flags)),
+        name=zone_name(record, total.zone),
+        lit=tenths(total.lit_s),
+        possible=possible_text(total),
+        target=tenths(total.target_s),
+        dose=dose_text(total.dose_j_cm2),
+        share=total.lit_s / total.target_s if total.target_s > 0 else 0.0,
+        flags=tuple(plain(flag) for flag in flags),
         warmth=", ".join(answers),
-        runs=tuple(_run(fact) for fact in ended),
+        runs=tuple(_run(run) for run in ended),
     )
 
 
-def _names(fact: Fact) -> list[str]:
-    flags = fact.data.get("flags")
-    return [plain(flag) for flag in flags] if isinstance(flags, list) else []
-
-
-def _run(fact: Fact) -> RunRow:
-    from_s, to_s = number(fact.data.get("counted_from_s")), number(fact.data.get("counted_to_s"))
-    ends = {"off_said": "light off", "stopped": "stop", "off_missed": "off not heard", "interrupted": "interrupted"}
-    end = ends.get(text(fact.data.get("end")), plain(fact.data.get("end")))
-    reason = text(fact.data.get("reason"))
-    return RunRow(clock_text(from_s), f"{max(0.0, to_s - from_s):.1f}", f"{end} ({reason})" if reason else end)
+def _run(run: LightTurnedOff) -> RunRow:
+    end = _ENDS.get(run.end, plain(run.end))
+    seconds = tenths(max(0.0, run.counted_to_s - run.counted_from_s))
+    return RunRow(clock_text(run.counted_from_s), seconds, f"{end} ({run.reason})" if run.reason else end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,8 +319,7 @@ def taught(record: Record) -> tuple[Taught, ...]:
     """Teaching given."""
     moments = Moments.of(record)
     return tuple(
-        Taught(text(fact.data.get("said")), fact.data.get("teach_back") is True, clock_text(moments.at_s(fact)))
-        for fact in record.of_kind("item_taught")
+        Taught(one.fact.said, one.fact.teach_back, clock_text(moments.at_s(one))) for one in record.of(ItemTaught)
     )
 
 
@@ -363,22 +350,22 @@ def notes(record: Record) -> tuple[Note, ...]:
     """Dictated notes as they stand."""
     moments = Moments.of(record)
     found = []
-    for note in record.amended_notes:
-        by = [item.by for item in note.amendments if item.now.get("verified") is True]
+    for note in record.notes:
+        by = [amendment.by for amendment in note.amendments if amendment.now.verified]
         earlier = [
-            ReplacedValue(text(item.was.get("text")), f"amended by {item.by}, {item.at[:16]}Z: {item.reason}")
-            for item in note.amendments
-            if "text" in item.now
+            ReplacedValue(amendment.was.text, _amended(amendment))
+            for amendment in note.amendments
+            if amendment.was.text is not None
         ]
         found.append(
             Note(
-                entry=note.fact.seq,
-                text=text(note.data.get("text")),
-                verified=by[-1] if note.data.get("verified") is True and by else "",
-                broken_off=note.data.get("broken_off") is True,
+                entry=note.recorded.seq,
+                text=note.text,
+                verified=by[-1] if note.verified and by else "",
+                broken_off=note.recorded.fact.broken_off,
                 earlier=tuple(earlier),
-                where=plain(note.fact.data.get("stage") or note.fact.data.get("step") or ""),
-                at=clock_text(moments.at_s(note.fact)),
+                where=plain(note.recorded.fact.stage),
+                at=clock_text(moments.at_s(note.recorded)),
             )
         )
     return tuple(found)

@@ -11,11 +11,11 @@ from handsfree.errors import UsageError
 from handsfree.model.effects import Json
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest
 from handsfree.record.clips import Retention, clip_file
-from handsfree.record.entries import open_items
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
 from handsfree.report.record_page import limits_of, procedure_of, readable
+from handsfree.session.prompts.reason_words import reason_words
 
 
 class Review:
@@ -60,8 +60,9 @@ class Review:
         with self._lock:
             found, record = readable(self._folder)
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
-        goes = record.header.get("retention") == Retention.UNTIL_ATTESTED
-        controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=open_items(record))
+        goes = record.header.retention == Retention.UNTIL_ATTESTED
+        left = tuple(map(reason_words, record.open_items))
+        controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=left)
         return report_page(found, record, self._bundle, sounds, controls)
 
     def clip(self, sha256: str) -> bytes | None:
