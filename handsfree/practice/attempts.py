@@ -20,7 +20,7 @@ from handsfree.clock import Clock
 from handsfree.definition.form import Strict
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
-from handsfree.practice.rating import ITEMS, Marks
+from handsfree.practice.rating import Marks
 from handsfree.practice.scoring import Score
 from handsfree.record.codec import FIRST_PREV, RecordLine, parse_line
 from handsfree.record.contents import Record

@@ -152,9 +152,7 @@ def _recorded(event: ScenarioEvent, happened: ScenarioEventHappened, line: Timel
     return answer
 
 
-def _settled(
-    event: ScenarioEvent, happened: ScenarioEventHappened, line: Timeline, answer: _Answer
-) -> Reaction:
+def _settled(event: ScenarioEvent, happened: ScenarioEventHappened, line: Timeline, answer: _Answer) -> Reaction:
     """How the hold that followed was lifted."""
     plain = Reaction(event, happened.at_s, answer.seconds, answer.verdict, answer.note)
     if event.settle is None or answer.verdict in {
