@@ -1,7 +1,7 @@
 """The store of attempts: one line each, only added to, chained by hash. References, never names.
 
-Lines have the form of those of a record (`record.codec`). An attempt, a rating of it, and the signature of an assessor
-are entries of their own.
+Lines have the form of those of a record (`record.record_line`). An attempt, a rating of it, and the signature of an
+assessor are entries of their own.
 """
 
 import fcntl
@@ -22,9 +22,9 @@ from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
 from handsfree.practice.rating import Marks
 from handsfree.practice.scoring import Score
-from handsfree.record.codec import FIRST_PREV, RecordLine, parse_line
 from handsfree.record.contents import Record
 from handsfree.record.patient_reference import REFERENCE_PATTERN
+from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
 
 SCORED = "attempt_scored"

@@ -103,7 +103,7 @@ def _first(found: Sequence[TimedFact[Fact]]) -> float | None:
 def _paused(happened: ScenarioEventHappened, line: Timeline) -> float | None:
     """When the session was paused or stopped by a word."""
     for one in line.of(VisitPaused, StopWordHeard, since_s=happened.at_s):
-        if not isinstance(one.fact, StopWordHeard) or one.fact.word == Control.STOP:
+        if not isinstance(one.fact, StopWordHeard) or one.fact.word == "stop":
             return one.at_s
     return None
 

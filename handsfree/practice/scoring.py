@@ -260,9 +260,7 @@ def _counts(line: Timeline) -> dict[str, int]:
 
 def _phases(planned: Planned, line: Timeline) -> tuple[Phase, ...]:
     seconds: dict[str, float] = dict.fromkeys(PHASES, 0.0)
-    entered = line.of(StepEntered)
-    ends = [one.at_s for one in entered[1:]] + [line.end_s]
-    for one, end_s in zip(entered, ends, strict=True):
-        seconds[one.fact.phase] += end_s - one.at_s
+    for step, from_s, to_s in line.steps:
+        seconds[step.phase] += to_s - from_s
     most = {str(name): limit for name, limit in planned.phase_s.items()}
     return tuple(Phase(name, round(seconds[name], 1), most.get(name)) for name in PHASES)

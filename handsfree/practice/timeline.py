@@ -13,6 +13,7 @@ from handsfree.model.facts import (
     ReadingAmended,
     ReadingConfirmed,
     ScenarioEventHappened,
+    StepEntered,
     Utterance,
 )
 from handsfree.record.contents import Record
@@ -61,6 +62,13 @@ class Timeline:
             for one in self.facts
             if isinstance(one.fact, kinds) and one.at_s >= since_s
         )
+
+    @property
+    def steps(self) -> tuple[tuple[StepEntered, float, float], ...]:
+        """Each step that was entered, with its beginning and its end in session time, seconds."""
+        entered = self.of(StepEntered)
+        ends = [*(one.at_s for one in entered[1:]), self.end_s]
+        return tuple((one.fact, one.at_s, to_s) for one, to_s in zip(entered, ends, strict=False))
 
     def asked_before(self, control: Control, at_s: float) -> float:
         """When a command was last said before a time; that time itself if it never was."""

@@ -10,7 +10,7 @@ from sklearn.metrics import cohen_kappa_score
 
 from handsfree.cli import main
 from handsfree.errors import UsageError
-from handsfree.practice.attempts import Attempt, AttemptOutcome, Rating, Signature
+from handsfree.practice.attempts import Attempt, AttemptOutcome, AttemptScored, Rating, Signature
 from handsfree.practice.curve_drawing import CurveLimit, curve
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.pages import progress_page
@@ -27,18 +27,21 @@ def attempts(passed, trainee="L-01"):
         Attempt(
             number,
             f"2026-11-{number + 1:02d}T09:00:00.000Z",
-            trainee,
-            {
-                "trainee": trainee,
-                "scenario": "low-battery",
-                "version": "0.1.0",
-                "passed": one,
-                "points": 50 if one else 30,
-                "possible": 54,
-                "percent": 92.6 if one else 55.6,
-                "rules": [] if one else ["passed_on"],
-                "record_id": f"record-{number}",
-            },
+            AttemptScored(
+                trainee=trainee,
+                scenario="low-battery",
+                version="0.1.0",
+                procedure="light-output-check",
+                record_id=f"record-{number}",
+                head="00",
+                passed=one,
+                points=50 if one else 30,
+                possible=54,
+                percent=92.6 if one else 55.6,
+                rules=() if one else ("passed_on",),
+                table="practice-points 0.1.0",
+                scripted=None,
+            ),
         )
         for number, one in enumerate(passed)
     ]
