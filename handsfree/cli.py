@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 import click
 
 from handsfree import __version__
+from handsfree.build import build
 from handsfree.errors import AudioDeviceError, HandsfreeError
 
 SPEECH_PARTS = frozenset(
@@ -83,8 +84,16 @@ class _Commands(click.Group):
                 formatter.write_dl([(name, line) for name, (_, line) in section.items()])
 
 
+def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
+    if asked:
+        click.echo(f"handsfree {__version__} (build {build()})")
+        ctx.exit()
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(__version__, prog_name="handsfree")
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_show_version, help="Version and build."
+)
 @click.option("--debug", is_flag=True, help="Developer log on stderr; never contains spoken words or readings.")
 def cli(*, debug: bool) -> None:
     """Offline voice companion for a procedure done with both hands busy.

@@ -1,20 +1,20 @@
 """Opening a session on a record, new or interrupted: what `run` and `rehearse` share."""
 
 import uuid
-from collections.abc import Mapping
 from pathlib import Path
 
 from handsfree import __version__
 from handsfree.application.baseline import BaselineRecord, fits
 from handsfree.application.recall_list import RecallList
+from handsfree.build import build
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
-from handsfree.model.effects import Json
 from handsfree.model.events import SessionInterrupted
-from handsfree.record.baseline import HEADER, as_header, from_header
+from handsfree.model.facts import VisitClosed
+from handsfree.record.baseline import as_header, from_header
 from handsfree.record.clips import Retention
-from handsfree.record.contents import Record, recalled_lots
+from handsfree.record.contents import RecallListUsed, Record, RecordHeader, recalled_lots
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
@@ -26,7 +26,11 @@ NO_RECALLS = RecallList()
 
 def versions_of(bundle: Bundle) -> tuple[tuple[str, str], ...]:
     """Name and version of everything that shapes a session."""
-    parts = [("handsfree", __version__), (f"procedure {bundle.procedure.id}", bundle.procedure.version)]
+    parts = [
+        ("handsfree", __version__),
+        ("build", build()),
+        (f"procedure {bundle.procedure.id}", bundle.procedure.version),
+    ]
     if bundle.words_for is not None:
         parts.append((f"procedure {bundle.words_for[0]}", bundle.words_for[1]))
     if bundle.device is not None:
@@ -75,21 +79,19 @@ def open_session(
         fits(baseline, patient_reference, practice=practice)
     record_id = str(uuid.uuid4())
     versions = (*versions_of(bundle), ("recogniser", engine), ("wording", "expert" if expert else "novice"))
-    lots: dict[str, Json] = dict(recalls.lots)
-    header: dict[str, Json] = {
-        "record_id": record_id,
-        "procedure": bundle.procedure.id,
-        "title": bundle.procedure.title,
-        "procedure_sha256": bundle.sha256,
-        "practice": practice,
-        "versions": dict(versions),
-        "started": stamp(clock.wall()),
-        "patient_reference": patient_reference,
-        "retention": (retention if keep_clips else Retention.OFF).value,
-        "recall_list": {"sha256": recalls.sha256, "lots": lots} if recalls.sha256 else None,
-    }
-    if baseline is not None:
-        header[HEADER] = as_header(baseline.earlier, baseline.head)
+    header = RecordHeader(
+        record_id=record_id,
+        procedure=bundle.procedure.id,
+        title=bundle.procedure.title,
+        procedure_sha256=bundle.sha256,
+        practice=practice,
+        versions=dict(versions),
+        started=stamp(clock.wall()),
+        patient_reference=patient_reference,
+        retention=retention if keep_clips else Retention.OFF,
+        recall_list=RecallListUsed(sha256=recalls.sha256, lots=dict(recalls.lots)) if recalls.sha256 else None,
+        baseline=as_header(baseline.earlier, baseline.head) if baseline is not None else None,
+    )
     earlier = baseline.earlier if baseline is not None else None
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
@@ -136,13 +138,12 @@ def resume_session(
     record = _interrupted(folder)
     header = record.header
     _same_files(bundle, folder, header)
-    begun_expert = _versions(header).get("wording") == "expert"
-    begun_with = header.get("recall_list")
+    begun_expert = header.versions.get("wording") == "expert"
     earlier = from_header(header)
-    begun_hash = begun_with.get("sha256") if isinstance(begun_with, dict) else ""
+    begun_hash = header.recall_list.sha256 if header.recall_list is not None else ""
     for asked, differs in (
-        ("--practice", practice and header.get("practice") is not True),
-        ("--patient", patient_reference not in (None, header.get("patient_reference"))),
+        ("--practice", practice and not header.practice),
+        ("--patient", patient_reference not in (None, header.patient_reference)),
         ("--expert or --novice", expert not in (None, begun_expert)),
         ("--recall-list", recalls.sha256 not in ("", begun_hash)),
         ("--baseline", baseline is not None and baseline.earlier != earlier),
@@ -153,17 +154,15 @@ def resume_session(
             )
     session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), earlier=earlier)
     journal, found = restore(folder, session.handle, clock=clock)
-    journal.keep_clips = header.get("retention") != Retention.OFF if keep_clips is None else keep_clips
+    journal.keep_clips = header.retention is not Retention.OFF if keep_clips is None else keep_clips
     clock.go_on_from(found.last_at_s)
     conductor = SessionRunner(session, journal, outputs, clock)
     if journal.sealed:
-        conductor.outcome = next(str(fact.data["outcome"]) for fact in found.facts[::-1] if "outcome" in fact.data)
+        conductor.outcome = next(fact.outcome for fact in found.facts[::-1] if isinstance(fact, VisitClosed))
     elif found.events:
         conductor.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
     else:
-        conductor.start(
-            str(header.get("record_id")), tuple(_versions(header).items()), practice=header.get("practice") is True
-        )
+        conductor.start(header.record_id, tuple(header.versions.items()), practice=header.practice)
     return conductor, journal
 
 
@@ -178,16 +177,11 @@ def _interrupted(folder: Path) -> Record:
     return found.record
 
 
-def _same_files(bundle: Bundle, folder: Path, header: Mapping[str, Json]) -> None:
-    begun = header.get("procedure")
+def _same_files(bundle: Bundle, folder: Path, header: RecordHeader) -> None:
+    begun = header.procedure
     if begun != bundle.procedure.id:
         raise RecordError(f"{folder} is a record of {begun}, not of {bundle.procedure.id}; name that procedure")
-    if header.get("procedure_sha256") != bundle.sha256:
+    if header.procedure_sha256 != bundle.sha256:
         raise RecordError(
             f"the files of {bundle.procedure.id} have changed since {folder} was begun; resume with the files of then"
         )
-
-
-def _versions(header: Mapping[str, Json]) -> dict[str, str]:
-    given = header.get("versions")
-    return {name: str(value) for name, value in given.items()} if isinstance(given, dict) else {}

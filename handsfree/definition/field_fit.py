@@ -4,8 +4,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from handsfree.definition.form import Procedure
-from handsfree.definition.verbalization import plain
-from handsfree.model.readings import AbsentReason
+from handsfree.model.readings import AbsentReason, plain
 
 
 def value_fault(procedure: Procedure, step_id: str, field_id: str, amounts: Iterable[Decimal], text: str) -> str:

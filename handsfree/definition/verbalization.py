@@ -22,6 +22,7 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
     SpokenValue,
+    plain,
 )
 
 _SMALL = (
@@ -123,12 +124,6 @@ def digits(text: str) -> str:
     return " ".join(names[c] if c in names else _SMALL[int(c)] for c in text)
 
 
-def plain(value: Decimal) -> str:
-    """A number in figures without a trailing zero or an exponent (ISMP list of error-prone notations, from memory)."""
-    text = format(value, "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
 def number(value: Decimal) -> str:
     """A number in words."""
     whole, _, part = plain(value).partition(".")
@@ -216,24 +211,3 @@ def group_words(values: Sequence[tuple[StepField, SpokenValue, Band | None]], *,
 
 def _listed(labels: Sequence[str]) -> str:
     return f"{', '.join(labels[:-1])} and {labels[-1]}" if len(labels) > 1 else labels[0]
-
-
-def value_text(value: SpokenValue) -> str:
-    """One value as it is written to the record, without unit."""
-    match value:
-        case Exact(value=amount):
-            return plain(amount)
-        case Between(low=low, high=high):
-            return f"{plain(low)}-{plain(high)}"
-        case Beyond(comparator=comparator, limit=limit):
-            return f"{comparator}{plain(limit)}"
-        case Option(value=chosen):
-            return chosen
-        case SpelledText(text=text):
-            return text
-        case SpokenDate(value=day):
-            return day.isoformat()
-        case Absent(reason=reason):
-            return reason.value
-        case _:
-            raise TypeError(f"{type(value).__name__} is no value to be kept")

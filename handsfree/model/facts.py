@@ -73,6 +73,8 @@ from handsfree.model.visit_facts import (
     DueMet,
     DueSet,
     KindDeclared,
+    OperatorDeclared,
+    RoleDeclared,
     SideDeclared,
     SizeChosen,
     StatusTold,
@@ -112,6 +114,7 @@ AnyFact = (
     | NoteBegun
     | NoteDictated
     | NoteTaken
+    | OperatorDeclared
     | OverrideDropped
     | PainScored
     | PositionReconfirmed
@@ -125,6 +128,7 @@ AnyFact = (
     | ReadingProposed
     | ReadingRefused
     | RepeatAsked
+    | RoleDeclared
     | SaidAgain
     | ScenarioEventHappened
     | SideDeclared
@@ -189,6 +193,7 @@ __all__ = [
     "NoteBegun",
     "NoteDictated",
     "NoteTaken",
+    "OperatorDeclared",
     "OverrideDropped",
     "PainScored",
     "Phase",
@@ -203,6 +208,7 @@ __all__ = [
     "ReadingProposed",
     "ReadingRefused",
     "RepeatAsked",
+    "RoleDeclared",
     "SaidAgain",
     "ScenarioEventHappened",
     "SideDeclared",

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import Literal
+from typing import ClassVar, Literal
+
+from handsfree.model.reasons import STRICT
 
 REPEATED = "repeated as asked"
 """Reason of the second of two values of which the first was flagged and taken once more, as the procedure asks."""
@@ -29,7 +31,14 @@ class Timing(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Exact:
+class Spoken:
+    """Base of all spoken values."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
+
+
+@dataclass(frozen=True, slots=True)
+class Exact(Spoken):
     """One number.
 
     Attributes:
@@ -45,7 +54,7 @@ class Exact:
 
 
 @dataclass(frozen=True, slots=True)
-class Ambiguous:
+class Ambiguous(Spoken):
     """A number heard in a form that another number sounds like; ask digit by digit.
 
     Attributes:
@@ -88,7 +97,7 @@ class HowToSay(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class NeedsAsking:
+class NeedsAsking(Spoken):
     """Words that may mean a value but must not be taken as one.
 
     Attributes:
@@ -103,7 +112,7 @@ class NeedsAsking:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class Refused(Spoken):
     """Words that are never a value here.
 
     Attributes:
@@ -117,7 +126,7 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True)
-class Between:
+class Between(Spoken):
     """A range as spoken; kept as a range.
 
     Attributes:
@@ -133,7 +142,7 @@ class Between:
 
 
 @dataclass(frozen=True, slots=True)
-class Beyond:
+class Beyond(Spoken):
     """A value said to be under or over a limit.
 
     Attributes:
@@ -158,7 +167,7 @@ class AbsentReason(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Absent:
+class Absent(Spoken):
     """No value, and why.
 
     Attributes:
@@ -170,7 +179,7 @@ class Absent:
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
+class Option(Spoken):
     """One of a closed list.
 
     Attributes:
@@ -182,7 +191,7 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True)
-class SpelledText:
+class SpelledText(Spoken):
     """An identifier spelled aloud, scanned or typed.
 
     Attributes:
@@ -199,7 +208,7 @@ class SpelledText:
 
 
 @dataclass(frozen=True, slots=True)
-class SpokenDate:
+class SpokenDate(Spoken):
     """A calendar date.
 
     Attributes:
@@ -213,3 +222,30 @@ class SpokenDate:
 
 
 SpokenValue = Exact | Ambiguous | NeedsAsking | Refused | Between | Beyond | Absent | Option | SpelledText | SpokenDate
+
+
+def plain(value: Decimal) -> str:
+    """A number in figures without a trailing zero or an exponent (ISMP list of error-prone notations, from memory)."""
+    text = format(value, "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def value_text(value: SpokenValue) -> str:
+    """One value as it is written to the record, without unit."""
+    match value:
+        case Exact(value=amount):
+            return plain(amount)
+        case Between(low=low, high=high):
+            return f"{plain(low)}-{plain(high)}"
+        case Beyond(comparator=comparator, limit=limit):
+            return f"{comparator}{plain(limit)}"
+        case Option(value=chosen):
+            return chosen
+        case SpelledText(text=text):
+            return text
+        case SpokenDate(value=day):
+            return day.isoformat()
+        case Absent(reason=reason):
+            return reason.value
+        case _:
+            raise TypeError(f"{type(value).__name__} is no value to be kept")

@@ -25,8 +25,8 @@ class Severity(StrEnum):
         return list(Severity).index(self)
 
 
-STRICT = {"extra": "forbid", "strict": True}
-"""How records are read: nothing unknown, nothing converted silently."""
+STRICT: dict[str, object] = {"extra": "forbid", "strict": True, "json_schema_serialization_defaults_required": True}
+"""How records are read: nothing unknown, nothing converted silently, nothing left out."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -171,6 +171,30 @@ class KindDeclared(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OperatorDeclared(Fact):
+    """Somebody said who works, by code.
+
+    Attributes:
+        operator: The code, or the answer, as it was confirmed.
+    """
+
+    operator: str
+    kind: Literal["operator_declared"] = "operator_declared"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoleDeclared(Fact):
+    """Somebody said in which role they work.
+
+    Attributes:
+        role: Identifier of the answer.
+    """
+
+    role: str
+    kind: Literal["role_declared"] = "role_declared"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SideDeclared(Fact):
     """Somebody said which side is injured."""
 

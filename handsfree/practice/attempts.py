@@ -19,7 +19,7 @@ from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
 from handsfree.practice.rating import ITEMS, Marks
 from handsfree.practice.scoring import Score
-from handsfree.record.codec import FIRST_PREV, RecordLine, parse_line
+from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
 from handsfree.record.contents import Record
 from handsfree.record.patient_reference import REFERENCE_PATTERN
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good

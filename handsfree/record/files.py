@@ -6,45 +6,13 @@ import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import RecordLine, canonical
-from handsfree.record.lines import EVENT, RECORD_FILE, LinesRead, RecordFault, read_lines
+from handsfree.record.folders import sync_folder
+from handsfree.record.lines import RECORD_FILE, LinesRead, RecordFault, read_lines
+from handsfree.record.own_lines import EventLine
+from handsfree.record.record_line import RecordLine, canonical
 
 END_FILE = "record.end"
 """Count and hash of the last seal. Shows a file cut back to an earlier seal, as long as both are not changed."""
-
-
-def sync_folder(folder: Path) -> None:
-    """Make new names in a folder survive a power loss.
-
-    Raises:
-        RecordError: The folder cannot be synchronised.
-    """
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-    except OSError as error:
-        raise RecordError(f"cannot write {folder}: {error.strerror}") from error
-
-
-def make_private(folder: Path) -> None:
-    """Make a folder that only its owner may enter; an empty one is closed to others, one in use is left as it is.
-
-    Raises:
-        RecordError: It cannot be made.
-    """
-    try:
-        if folder.is_dir():
-            if not any(folder.iterdir()):
-                folder.chmod(0o700)
-            return
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        folder.mkdir(mode=0o700)
-    except OSError as error:
-        raise RecordError(f"cannot make the folder {folder}: {error.strerror}; give a writable folder") from error
-    sync_folder(folder.parent)
 
 
 def lock(handle: int, path: Path) -> None:
@@ -83,18 +51,31 @@ def open_checked(folder: Path) -> tuple[int, LinesRead]:
 
 def drop_unled(reading: LinesRead) -> None:
     """Count an unfinished batch without an event as torn: replay cannot complete it, and nobody was told of it."""
-    lead = next((line for line in reversed(reading.good) if line.kind == EVENT), None)
-    if not reading.due or lead is None or lead.data["event"] is not None:
+    lead = _last_lead(reading)
+    if reading.due and lead is not None and lead[1].event is None:
+        drop_batch(reading)
+
+
+def drop_batch(reading: LinesRead) -> None:
+    """Count the last event with its facts as torn."""
+    lead = _last_lead(reading)
+    if lead is None:
         return
-    dropped = b"".join(line.raw + b"\n" for line in reading.good[lead.seq :])
-    del reading.lines[lead.seq :]
+    first = lead[0].seq
+    dropped = b"".join(line.raw + b"\n" for line in reading.good[first:])
+    del reading.lines[first:], reading.stated[first:]
     reading.torn = dropped + reading.torn
     reading.whole -= len(dropped)
     reading.due = 0
 
 
+def _last_lead(reading: LinesRead) -> tuple[RecordLine, EventLine] | None:
+    leads = ((line, stated) for line, stated in reversed(reading.pairs) if isinstance(stated, EventLine))
+    return next(leads, None)
+
+
 def repair(folder: Path, handle: int, reading: LinesRead) -> None:
-    """Move a torn end to a side file.
+    """Move a torn end to a side file; afterwards there is none.
 
     Raises:
         RecordError: The side file cannot be written; the record is as before.
@@ -107,6 +88,7 @@ def repair(folder: Path, handle: int, reading: LinesRead) -> None:
         os.fsync(handle)
     except OSError as error:
         raise RecordError(f"cannot repair the end of {folder / RECORD_FILE}: {error.strerror}") from error
+    reading.torn = b""
 
 
 def _set_aside(folder: Path, torn: bytes) -> None:

@@ -8,7 +8,7 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import RecordLine
+from handsfree.record.record_line import RecordLine
 
 
 def installation_key(path: Path) -> Ed25519PrivateKey:

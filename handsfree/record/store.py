@@ -9,13 +9,12 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import FIRST_PREV
-from handsfree.record.contents import Record
 from handsfree.record.lines import RECORD_FILE
+from handsfree.record.record_line import FIRST_PREV
 from handsfree.record.verify import RecordState, is_written, verify
 
 INDEX_FILE = "index.sqlite"
-_FORM = 1
+_FORM = 2
 _SCHEMA = "create table if not exists seen (name text primary key, size int, changed int, summary text) without rowid"
 
 
@@ -72,7 +71,7 @@ class Filter:
             and (self.until is None or day <= self.until)
             and (self.state is None or item.state == self.state)
             and (self.procedure is None or item.procedure == self.procedure)
-            and (self.operator is None or item.operator == self.operator.upper())
+            and (self.operator is None or item.operator.upper() == self.operator.upper())
         )
 
 
@@ -137,28 +136,18 @@ def _summary(root: Path, name: str) -> Summary:
     return Summary(
         name=name,
         state=found.state.value,
-        started=record.started.wall if record.started is not None else str(record.header.get("started", "")),
-        procedure=str(record.header.get("procedure", "")),
-        operator=_operator(record),
+        started=record.started.wall if record.started is not None else record.header.started,
+        procedure=record.header.procedure,
+        operator=record.operator,
         practice=record.practice,
         lines=found.lines,
         head=found.head_hash,
-        open_items=_open(record),
+        open_items=len(record.open_items),
     )
 
 
 def _unreadable(name: str) -> Summary:
     return Summary(name, RecordState.BROKEN.value, "", "", "", False, 0, FIRST_PREV, 0)
-
-
-def _operator(record: Record) -> str:
-    codes = [str(item.data.get("value")) for item in record.readings if item.data.get("step") == "operator_code"]
-    return codes[-1] if codes else ""
-
-
-def _open(record: Record) -> int:
-    listed = record.closing.data.get("open_items") if record.closing is not None else None
-    return len(listed) if isinstance(listed, list) else 0
 
 
 def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:

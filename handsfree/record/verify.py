@@ -8,9 +8,11 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.record.clips import clip_fault
-from handsfree.record.contents import Record, replay
+from handsfree.record.contents import Record
 from handsfree.record.files import end_fault
-from handsfree.record.lines import ATTESTED, RECORD_FILE, SEALED, LinesRead, RecordFault, read_lines
+from handsfree.record.folding import fold
+from handsfree.record.lines import RECORD_FILE, LinesRead, RecordFault, read_lines
+from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
 from handsfree.record.signing import message_to_sign, signature_is_good
 
 
@@ -80,10 +82,7 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
     faults = list(reading.faults)
     record = None
     if not faults:
-        try:
-            record = replay(reading.good)
-        except RecordError as error:
-            faults.append(RecordFault(0, str(error)))
+        record = fold(reading)
         faults += _signature_faults(reading, trusted_key)
         cut = end_fault(file.parent, reading) if file.name == RECORD_FILE else None
         faults += [cut] if cut is not None else []
@@ -100,16 +99,14 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
 
 def _signature_faults(reading: LinesRead, trusted_key: str | None) -> list[RecordFault]:
     faults: list[RecordFault] = []
-    for number, line in enumerate(reading.good, start=1):
-        if line.kind != ATTESTED:
+    for line, stated in reading.pairs:
+        if not isinstance(stated, AttestedLine):
             continue
-        public_key = str(line.data.get("public_key"))
-        if not signature_is_good(public_key, str(line.data.get("signature")), message_to_sign(line)):
-            faults.append(RecordFault(number, "the signature is wrong"))
-        elif trusted_key is not None and public_key != trusted_key.lower():
-            faults.append(RecordFault(number, "signed by another installation's key than the one to be trusted"))
-        if line.data.get("lines") != number or line.data.get("head") != line.prev:
-            faults.append(RecordFault(number, "the attested count or hash does not match"))
+        if not signature_is_good(stated.public_key, stated.signature, message_to_sign(line)):
+            faults.append(RecordFault(line.seq + 1, "the signature is wrong"))
+        elif trusted_key is not None and stated.public_key != trusted_key.lower():
+            what = "signed by another installation's key than the one to be trusted"
+            faults.append(RecordFault(line.seq + 1, what))
     return faults
 
 

@@ -8,6 +8,7 @@ from handsfree.clock import Clock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
+from handsfree.model.facts import PromptCutShort, SoundOverflowed
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.listening_thread import (
     DeviceChanged,
@@ -143,11 +144,11 @@ class Live:
             case LabelScanned(text=text):
                 self._conductor.type(text)
             case TalkedOver(at_s=at_s):
-                self._conductor.note("prompt_cut_short", by="voice", at_s=round(at_s, 3))
+                self._conductor.note(PromptCutShort(by="voice", at_s=round(at_s, 3)))
             case DeviceChanged(what=what, there=there):
                 self._device_changed(what, there=there)
             case FramesLost(count=count, at_s=at_s):
-                self._conductor.note("sound_overflowed", count=count, at_s=round(at_s, 3))
+                self._conductor.note(SoundOverflowed(count=count, at_s=round(at_s, 3)))
                 self._view.notice(at_s, "some sound was lost: this machine is too busy")
             case RoomTooLoud():
                 self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
@@ -167,7 +168,7 @@ class Live:
     def _cut_by_key(self) -> None:
         if self._sound.speaking:
             self._sound.stop()
-            self._conductor.note("prompt_cut_short", by="key", at_s=round(self._clock.monotonic_s(), 3))
+            self._conductor.note(PromptCutShort(by="key", at_s=round(self._clock.monotonic_s(), 3)))
 
     def _device_changed(self, what: str, *, there: bool) -> None:
         now = self._clock.monotonic_s()

@@ -8,7 +8,7 @@ from handsfree.clock import Clock
 from handsfree.errors import RecordError
 from handsfree.exposure.tone import Beep
 from handsfree.model.commands import STOP_CONTROLS, ControlCommand, Wanted
-from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEarcon, Priority, Say
+from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Priority, Say
 from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
@@ -22,6 +22,7 @@ from handsfree.model.events import (
     SpeechRejected,
     ToneHeard,
 )
+from handsfree.model.facts import AnyFact
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.record.journal import Journal
 from handsfree.session.session import Session, Snapshot
@@ -196,14 +197,14 @@ class SessionRunner:
         """Tell the session that the last prompt was played or cut short."""
         self.dispatch(PromptEnded(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall())))
 
-    def note(self, kind: str, **data: Json) -> None:
-        """Write a fact about the devices that concerns no step of the procedure.
+    def note(self, fact: AnyFact) -> None:
+        """Write a fact that follows from no event: about the devices, or about practice.
 
         Raises:
             RecordError: The record cannot be written.
         """
         if not self.closed:
-            self._journal.append(None, [Append(kind, data)])
+            self._journal.append(None, [Append(fact)])
 
     def patience_s(self, longest_s: float) -> float:
         """Seconds until the session's next deadline, from 0 to `longest_s`."""

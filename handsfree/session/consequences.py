@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from handsfree.definition.form import DUE_UNITS, StepField
 from handsfree.definition.plan import SideRole, Stage
-from handsfree.definition.verbalization import digits, number, plain, spoken_date, value_text
+from handsfree.definition.verbalization import digits, number, spoken_date
 from handsfree.model.baseline import place
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.readings import Absent, Exact, Option, Side, SpokenValue
+from handsfree.model.readings import Absent, Exact, Option, Side, SpokenValue, plain, value_text
 from handsfree.session.event_context import Turn
 from handsfree.session.holds import lift_stops, set_latch
 from handsfree.session.limits import BY_NAME, Judgement, Severity, judge

@@ -13,6 +13,7 @@ from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEar
 from handsfree.model.events import CommandDoubted, SessionEvent
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Side, SpokenValue
+from handsfree.record.forms.form_1 import FormOneReader
 from handsfree.session.limits import Judgement
 
 UNJUDGED = Judgement()
@@ -96,6 +97,7 @@ class SessionState:
     late_window_s: tuple[float, float] | None = None
     beeps_after_off: int = 0
     now_s: float = 0.0
+    form_1: FormOneReader = field(default_factory=FormOneReader)
 
 
 @dataclass
@@ -207,7 +209,8 @@ class Turn:
 
     def record(self, kind: str, /, **data: Json) -> None:
         """Add a fact for the record."""
-        self.facts.append(Append(kind, data))
+        self.state.form_1.take_event(self.event)
+        self.facts += [Append(fact) for fact in self.state.form_1.facts(kind, data)]
 
     def say(self, text: str, priority: Priority = Priority.PROMPT) -> None:
         """Add something to be said; it is what "say again" repeats."""

@@ -9,8 +9,8 @@ from types import MappingProxyType
 
 from handsfree.definition.form import StepField
 from handsfree.definition.profile_form import Band
-from handsfree.definition.verbalization import number, plain
-from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpelledText, SpokenDate, SpokenValue
+from handsfree.definition.verbalization import number
+from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpelledText, SpokenDate, SpokenValue, plain
 
 
 class Severity(IntEnum):

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from handsfree.definition.form import Number, StepField
 from handsfree.definition.plan import Mode, SideRole, Stage, mates_of
-from handsfree.definition.verbalization import digits, number, value_text, value_words
+from handsfree.definition.verbalization import digits, number, value_words
 from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon, Json, Priority
 from handsfree.model.hypotheses import Hypothesis
@@ -23,6 +23,7 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
     SpokenValue,
+    value_text,
 )
 from handsfree.session.consequences import judgement_of, take_effect
 from handsfree.session.event_context import Held, Turn, heard_facts

@@ -1,11 +1,10 @@
 """A scanned label: what it carries is proposed for every step that asks for it, and read back step by step."""
 
 from handsfree.definition.plan import Mode, Stage
-from handsfree.definition.verbalization import value_text
 from handsfree.model.commands import ScanLabel
 from handsfree.model.effects import Earcon, Json, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue
+from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue, value_text
 from handsfree.session.event_context import Held, Turn, heard_facts
 from handsfree.session.holds import hold, set_latch
 from handsfree.session.navigation import applies

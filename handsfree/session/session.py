@@ -5,7 +5,6 @@ from dataclasses import dataclass, field, replace
 
 from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.definition.plan import Mode, compile_procedure, mode_walker, place_walker
-from handsfree.definition.verbalization import value_text
 from handsfree.exposure.guidance import GuidanceProfile, next_cue_s
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import ToneProfile
@@ -27,6 +26,7 @@ from handsfree.model.events import (
     SpeechRejected,
     ToneHeard,
 )
+from handsfree.model.readings import value_text
 from handsfree.session import dispatch, light, navigation
 from handsfree.session.event_context import SessionState, Turn
 from handsfree.session.holds import held_for

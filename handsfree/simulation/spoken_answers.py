@@ -5,7 +5,8 @@ from decimal import Decimal, InvalidOperation
 
 from handsfree.definition.form import Number, Step, StepField
 from handsfree.definition.loader import Bundle
-from handsfree.definition.verbalization import cardinal, digits, plain, spelled
+from handsfree.definition.verbalization import cardinal, digits, spelled
+from handsfree.model.readings import plain
 from handsfree.understanding.dates import month_end
 
 _MONTHS = (

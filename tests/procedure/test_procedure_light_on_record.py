@@ -19,7 +19,7 @@ from handsfree.definition.loader import load_bundle
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted, ToneHeard
-from handsfree.record.contents import differences
+from handsfree.record.comparison import differences
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import verify

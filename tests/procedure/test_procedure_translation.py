@@ -11,6 +11,7 @@ from handsfree import __version__
 from handsfree.application.opening import versions_of
 from handsfree.authoring.checks import check
 from handsfree.authoring.findings import FindingLevel
+from handsfree.build import build
 from handsfree.definition.loader import load_bundle, read_procedure
 from handsfree.errors import ProcedureFileError
 
@@ -134,6 +135,7 @@ def test_a_record_names_the_procedure_and_its_words(words):
     bundle = load_bundle(str(words("  angle: {prompt: Bent?}\n")))
     assert dict(versions_of(bundle)) == {
         "handsfree": __version__,
+        "build": build(),
         "procedure small-plain": "1.0.0",
         "procedure small": "1.2.3",
         "device sleeve": "0.1.0",

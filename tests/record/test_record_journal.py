@@ -13,7 +13,7 @@ from handsfree.clock import ManualClock
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted
-from handsfree.record.contents import differences
+from handsfree.record.comparison import differences
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.restore import restore

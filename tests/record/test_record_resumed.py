@@ -17,7 +17,8 @@ from record_visits import Mirror, Visit, ending, readings, scenario
 from handsfree.commands.run import run as run_command
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import HandsfreeError
-from handsfree.record.contents import differences, recalled_lots
+from handsfree.record.comparison import differences
+from handsfree.record.contents import recalled_lots
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 from handsfree.session.session import Session

@@ -6,7 +6,7 @@ import pytest
 from record_visits import Visit, ending, readings, scenario
 
 from handsfree.export.choose import ExportForm, export
-from handsfree.record.contents import differences
+from handsfree.record.comparison import differences
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 from handsfree.session.session import Session
