@@ -18,10 +18,12 @@ from handsfree.record.verify import Verification
 from handsfree.report.embedded_sound import Sounds
 from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading, integrity, title_of
+from handsfree.report.light_table import zones
 from handsfree.report.log import log
+from handsfree.report.notes_table import notes, taught
+from handsfree.report.readings_table import comparison, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import CAUTION
-from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
 from handsfree.report.timeline_chart import course
 
 _TEMPLATES = files("handsfree.report").joinpath("templates")

@@ -9,8 +9,9 @@ from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import UsageError
 from handsfree.model.effects import Json
-from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest
+from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest, change_of
 from handsfree.record.clips import Retention, clip_file
+from handsfree.record.contents import Amended
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
@@ -111,7 +112,7 @@ class Review:
         line = amend(
             self._folder,
             entry,
-            {member: value},
+            change_of(self._folder, entry, member, value),
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,
@@ -126,7 +127,7 @@ class Review:
         line = amend(
             self._folder,
             entry,
-            {"verified": True},
+            Amended(verified=True),
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,

@@ -1,25 +1,21 @@
-"""Tables of a report: readings, before beside after, light, teaching, notes, follow-up. Pure."""
+"""Tables of a report: readings with what they replaced, before beside after. Pure."""
 
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 
-from handsfree.model.facts import ItemTaught, LightTurnedOff, WarmthAnswered, ZoneSum
-from handsfree.model.light import LightFlag, RunEnd
 from handsfree.model.readings import Timing, value_text
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Amendment, Record, RecordedReading
-from handsfree.record.display_text import capital, clock_text, dose_text, percent, plain, tenths
-from handsfree.record.display_values import changed, display_value, zone_name
+from handsfree.record.display_text import capital, clock_text, percent, plain
+from handsfree.record.display_values import changed, display_value
 from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words
-from handsfree.report.light_summary import possible_text
 
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
 _TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
 _READ_BACK = {"affirmed": "affirmed", "echo": "said once"}
-_ENDS = {RunEnd.OFF_SAID: "light off", RunEnd.STOPPED: "stop", RunEnd.OFF_MISSED: "off not heard"}
 _STEM = re.compile(r"_(before|after|mid)$")
 
 
@@ -154,7 +150,7 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
     for amendment in reading.amendments:
         before, _ = changed(amendment)
         if before:
-            earlier.append(ReplacedValue(plain(before.removeprefix("value ")), _amended(amendment)))
+            earlier.append(ReplacedValue(plain(before.removeprefix("value ")), amended_words(amendment)))
     return ReadingRow(
         entry=entry,
         label=stands.label,
@@ -166,7 +162,8 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
     )
 
 
-def _amended(amendment: Amendment) -> str:
+def amended_words(amendment: Amendment) -> str:
+    """Who amended something, when, and why."""
     return f"amended by {amendment.by}, {amendment.at[:16]}Z: {amendment.reason}"
 
 
@@ -226,146 +223,3 @@ def comparison(record: Record) -> Comparison:
 
 def _twice(values: dict[str, str]) -> Twice:
     return Twice(values.get("before", ""), values.get("after", ""))
-
-
-@dataclass(frozen=True, slots=True)
-class ZoneLight:
-    """Light on one zone.
-
-    Attributes:
-        name: Its name.
-        lit: Credited seconds as text.
-        possible: Seconds for which it may have been lit, or "".
-        target: Seconds asked for.
-        dose: Summed light-on exposure at beam centre, J/cm².
-        share: Credited seconds over the target; 0 without one.
-        flags: What its runs were flagged with.
-        warmth: What the patient said about warmth.
-        runs: Its runs.
-    """
-
-    name: str
-    lit: str
-    possible: str
-    target: str
-    dose: str
-    share: float
-    flags: tuple[str, ...]
-    warmth: str
-    runs: tuple["RunRow", ...]
-
-
-@dataclass(frozen=True, slots=True)
-class RunRow:
-    """One stretch of light.
-
-    Attributes:
-        at: When it began, as text.
-        seconds: Credited length.
-        end: How it ended.
-    """
-
-    at: str
-    seconds: str
-    end: str
-
-
-def zones(record: Record) -> tuple[ZoneLight, ...]:
-    """Light by zone, in the order of the record."""
-    return tuple(_zone(record, total) for total in record.zones)
-
-
-def _zone(record: Record, total: ZoneSum) -> ZoneLight:
-    ended = [run.fact for run in record.of(LightTurnedOff) if run.fact.zone == total.zone]
-    flags = dict.fromkeys(flag for run in ended for flag in run.flags)
-    if total.lit_s >= total.target_s:
-        flags.pop(LightFlag.UNDER_TARGET, None)  # a later run made it up
-    answers = [one.fact.answer for one in record.of(WarmthAnswered) if one.fact.zone == total.zone]
-    return ZoneLight(
-        name=zone_name(record, total.zone),
-        lit=tenths(total.lit_s),
-        possible=possible_text(total),
-        target=tenths(total.target_s),
-        dose=dose_text(total.dose_j_cm2),
-        share=total.lit_s / total.target_s if total.target_s > 0 else 0.0,
-        flags=tuple(plain(flag) for flag in flags),
-        warmth=", ".join(answers),
-        runs=tuple(_run(run) for run in ended),
-    )
-
-
-def _run(run: LightTurnedOff) -> RunRow:
-    end = _ENDS.get(run.end, plain(run.end))
-    seconds = tenths(max(0.0, run.counted_to_s - run.counted_from_s))
-    return RunRow(clock_text(run.counted_from_s), seconds, f"{end} ({run.reason})" if run.reason else end)
-
-
-@dataclass(frozen=True, slots=True)
-class Taught:
-    """An item that was taught.
-
-    Attributes:
-        said: What was told.
-        back: Whether the patient said it back.
-        at: Session time as text.
-    """
-
-    said: str
-    back: bool
-    at: str
-
-
-def taught(record: Record) -> tuple[Taught, ...]:
-    """Teaching given."""
-    moments = Moments.of(record)
-    return tuple(
-        Taught(one.fact.said, one.fact.teach_back, clock_text(moments.at_s(one))) for one in record.of(ItemTaught)
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """A dictated note.
-
-    Attributes:
-        entry: Line that an amendment names.
-        text: As it stands.
-        verified: Who has read it, or "".
-        broken_off: Whether a stop word or a crash cut it.
-        earlier: What it was before, oldest first.
-        where: Step.
-        at: Session time as text.
-    """
-
-    entry: int
-    text: str
-    verified: str
-    broken_off: bool
-    earlier: tuple[ReplacedValue, ...]
-    where: str
-    at: str
-
-
-def notes(record: Record) -> tuple[Note, ...]:
-    """Dictated notes as they stand."""
-    moments = Moments.of(record)
-    found = []
-    for note in record.notes:
-        by = [amendment.by for amendment in note.amendments if amendment.now.verified]
-        earlier = [
-            ReplacedValue(amendment.was.text, _amended(amendment))
-            for amendment in note.amendments
-            if amendment.was.text is not None
-        ]
-        found.append(
-            Note(
-                entry=note.recorded.seq,
-                text=note.text,
-                verified=by[-1] if note.verified and by else "",
-                broken_off=note.recorded.fact.broken_off,
-                earlier=tuple(earlier),
-                where=plain(note.recorded.fact.stage),
-                at=clock_text(moments.at_s(note.recorded)),
-            )
-        )
-    return tuple(found)
