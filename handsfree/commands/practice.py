@@ -21,7 +21,7 @@ from handsfree.practice.debrief import score_lines
 from handsfree.practice.event_injection import EventInjector
 from handsfree.practice.personas import PERSONAS
 from handsfree.practice.points import OWN_TABLE, load_points
-from handsfree.practice.practice_plan import PLANNED, plan_of
+from handsfree.practice.practice_plan import plan_of
 from handsfree.practice.practice_runner import PracticeRunner
 from handsfree.practice.scenario_loader import LoadedScenario, load_scenario
 from handsfree.practice.scoring import Score
@@ -158,7 +158,7 @@ def _open(
         expert=sound.expert,
     )
     conductor = PracticeRunner(started.session, journal, outputs, clock)
-    conductor.note(PLANNED, **plan_of(case, trainee, learner).facts)
+    conductor.note(plan_of(case, trainee, learner).fact)
     return conductor, journal
 
 
