@@ -15,12 +15,12 @@ from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
 from handsfree.recognition.choose import make_recognizer
 from handsfree.runner import Ears
-from handsfree.simulation.acoustic_scene import SoundScene
+from handsfree.simulation.acoustic_scene import AcousticScene
 from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import SimulatedRoom
 from handsfree.simulation.rehearsal import Rehearsal, RehearsalResult
 from handsfree.simulation.scene import SceneOutputs
-from handsfree.simulation.script import Scenario, load_scenario
+from handsfree.simulation.script import Script, load_script
 from handsfree.voice.choose import choose_synthesizer
 from handsfree.voice.prompt_rate import PROMPT_WPM
 
@@ -69,7 +69,7 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
     Raises:
         HandsfreeError: A file, a voice or weights are missing or have faults, or the script does not reach its end.
     """
-    scenario = load_scenario(asked.script)
+    scenario = load_script(asked.script)
     bundle = load_bundle(scenario.procedure)
     recalls = read_recalls(asked.recall_list) if asked.recall_list is not None else NO_RECALLS
     baseline = read_baseline(asked.baseline, bundle) if asked.baseline is not None else None
@@ -94,11 +94,11 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
         room = room_of(scenario, asked.snr_db)
         ears = Ears(conductor, recognizer)
-        scene = SoundScene(conductor, ears, outputs, clock, room, scenario.voices, lamp)
+        scene = AcousticScene(conductor, ears, outputs, clock, room, scenario.voices, lamp)
         return Rehearsal(scenario, scene).run()
 
 
-def room_of(scenario: Scenario, snr_db: float | None) -> SimulatedRoom:
+def room_of(scenario: Script, snr_db: float | None) -> SimulatedRoom:
     """The room of a script, in which another speech-to-noise ratio may be asked for.
 
     Args:

@@ -24,7 +24,7 @@ from handsfree.practice.practised_visit import (
     practise_scripted,
     practise_typed,
 )
-from handsfree.practice.scenario_loader import load_practice
+from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.score_data import score_data
 from handsfree.practice.scoring import score
 from handsfree.report.record_page import procedure_of, readable
@@ -78,7 +78,7 @@ def practice(
         raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
     if typed and clips:
         raise click.UsageError("--clips keeps sound; --typed has none")
-    case = load_practice(scenario, procedure)
+    case = load_scenario(scenario, procedure)
     points = load_points(table)
     console = Console(quiet=quiet, soft_wrap=True)
     console.print(f"{case.scenario.title}\n", highlight=False)

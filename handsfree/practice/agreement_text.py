@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 
-from handsfree.practice.progress import FEW, Compared
+from handsfree.practice.progress import FEW, RaterComparison
 
 
-def agreement_lines(compared: Sequence[Compared]) -> Iterator[str]:
+def agreement_lines(compared: Sequence[RaterComparison]) -> Iterator[str]:
     """A line for each thing that was compared, and a warning where there are few attempts."""
     for one in compared:
         found = one.found

@@ -13,12 +13,12 @@ from handsfree.application.sources import TYPED, USUAL_ENGINE
 from handsfree.application.terminal_outputs import TerminalOutputs
 from handsfree.clock import Clock, ManualClock, SystemClock
 from handsfree.display import ConversationView
-from handsfree.practice.event_injection import Injector
+from handsfree.practice.event_injection import EventInjector
 from handsfree.practice.personas import PERSONAS
-from handsfree.practice.practice_plan import PLANNED, plan_of
+from handsfree.practice.practice_plan import plan_of
 from handsfree.practice.practice_runner import PracticeRunner
-from handsfree.practice.scenario_loader import Case
-from handsfree.practice.scripted_learner import Learner, LearnerVisit
+from handsfree.practice.scenario_loader import LoadedScenario
+from handsfree.practice.scripted_learner import LearnerVisit, ScriptedLearner
 from handsfree.practice.trainee_session import PlayedStage, ShownStage, cues_from, run_typed_practice
 from handsfree.record.journal import Journal
 from handsfree.runner import Outputs, SessionClock
@@ -57,7 +57,7 @@ class Trainer:
     cues: Path | None
     missed: Callable[[str], None]
 
-    def cueing(self, injector: Injector) -> Callable[[str], None]:
+    def cueing(self, injector: EventInjector) -> Callable[[str], None]:
         """What takes a cue."""
 
         def cued(name: str) -> None:
@@ -66,7 +66,7 @@ class Trainer:
 
         return cued
 
-    def attend(self, injector: Injector) -> None:
+    def attend(self, injector: EventInjector) -> None:
         """Take cues from the pipe or file, if there is one.
 
         Raises:
@@ -77,7 +77,7 @@ class Trainer:
 
 
 def _open(
-    case: Case,
+    case: LoadedScenario,
     folder: Path,
     clock: Clock,
     outputs: Outputs,
@@ -99,12 +99,12 @@ def _open(
     )
     conductor = PracticeRunner(started.session, journal, outputs, clock)
     conductor.record_id = started.record_id
-    conductor.note(PLANNED, **plan_of(case, trainee, learner).facts)
+    conductor.note(plan_of(case, trainee, learner).fact)
     return conductor, journal
 
 
 def practise_scripted(
-    case: Case,
+    case: LoadedScenario,
     folder: Path,
     trainee: str | None,
     learner: str,
@@ -131,27 +131,27 @@ def practise_scripted(
     conductor, journal = _open(case, folder, clock, outputs, sound, trainee, learner, typed=typed)
     with kept_open(conductor, journal):
         scene = TypedScene(conductor, outputs, clock) if typed else _sound_scene(case, conductor, outputs, clock, sound)
-        injector = Injector(case.scenario, conductor, scene, lambda: outputs.snapshot)
+        injector = EventInjector(case.scenario, conductor, scene, lambda: outputs.snapshot)
         scene.on_time = lambda: injector.poll(scene.now_s)
-        return Learner(case, PERSONAS[learner], scene, injector, wall.date()).run()
+        return ScriptedLearner(case, PERSONAS[learner], scene, injector, wall.date()).run()
 
 
 def _sound_scene(
-    case: Case, conductor: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
+    case: LoadedScenario, conductor: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
 ) -> Scene:
     from handsfree.recognition.choose import make_recognizer
     from handsfree.runner import Ears
-    from handsfree.simulation.acoustic_scene import SoundScene
+    from handsfree.simulation.acoustic_scene import AcousticScene
     from handsfree.simulation.mixing import SimulatedRoom
 
     noise, seed = case.scenario.noise, case.scenario.seed
     room = SimulatedRoom(noise.kind, noise.snr_db, seed) if noise is not None else SimulatedRoom(seed=seed)
     ears = Ears(conductor, make_recognizer(sound.engine))
-    return SoundScene(conductor, ears, outputs, clock, room, case.scenario.voices)
+    return AcousticScene(conductor, ears, outputs, clock, room, case.scenario.voices)
 
 
 def practise_typed(
-    case: Case,
+    case: LoadedScenario,
     folder: Path,
     trainee: str | None,
     trainer: Trainer,
@@ -171,14 +171,14 @@ def practise_typed(
     sound = SoundOptions(expert=expert)
     conductor, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True)
     with kept_open(conductor, journal):
-        injector = Injector(case.scenario, conductor, ShownStage(conductor, view, clock))
+        injector = EventInjector(case.scenario, conductor, ShownStage(conductor, view, clock))
         conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
         trainer.attend(injector)
         run_typed_practice(conductor, lines, trainer.cueing(injector))
 
 
 def practise_at_microphone(
-    case: Case,
+    case: LoadedScenario,
     folder: Path,
     trainee: str | None,
     trainer: Trainer,
@@ -198,7 +198,7 @@ def practise_at_microphone(
         stage = PlayedStage(case.scenario, live.sound, clock)
         conductor, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
         with kept_open(conductor, journal):
-            injector = Injector(case.scenario, conductor, stage)
+            injector = EventInjector(case.scenario, conductor, stage)
             conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
             trainer.attend(injector)
             live.run(conductor, clock)

@@ -6,10 +6,30 @@ Nothing is told by colour alone: each kind of mark has a shape of its own, and e
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from handsfree.record.contents import Fact, Record
-from handsfree.report.display_text import clock_text, number, plain, text
+from handsfree.model.facts import (
+    AnyFact,
+    DeviceLost,
+    DeviceReturned,
+    HoldSet,
+    LateHeatAsked,
+    LightTurnedOff,
+    NoteTaken,
+    StepEntered,
+    StopWordHeard,
+    StrapRemoved,
+    StrapReplaced,
+    VisitClosed,
+    VisitContinued,
+    VisitPaused,
+)
+from handsfree.model.light import RunEnd
+from handsfree.record.contents import Record
+from handsfree.record.display_text import clock_text, plain, tenths
+from handsfree.record.display_values import zone_name
 from handsfree.report.event_times import Moments, Said
+from handsfree.report.holds_lifted import holds
 from handsfree.report.log import Spoken, utterances
+from handsfree.session.prompts.reason_words import reason_words
 
 WIDTH = 1200.0
 GUTTER = 118.0
@@ -88,17 +108,19 @@ class _Lanes:
 
 
 def course(record: Record, said: Said) -> ChartPicture:
-    """Draw the visit: steps, prompts, utterances, light by zone, latches, stops, interruptions."""
+    """Draw the visit: steps, prompts, utterances, light by zone, holds, stops, interruptions."""
     moments = Moments.of(record)
     end_s = max(1.0, moments.end_s)
-    lanes = _Lanes(light={text(zone.data.get("zone")): [] for zone in record.zones})
+    lanes = _Lanes(light={zone_name(record, zone.zone): [] for zone in record.zones})
     lanes.steps, steps = _steps(record, moments, end_s)
     for line, prompts in said.prompts.items():
-        lanes.said += [_Span(moments.starts[line], moments.starts[line], "said", "", text, "tick") for text in prompts]
+        at_s = moments.starts[line]
+        lanes.said += [_Span(at_s, at_s, "said", "", prompt, "tick") for prompt in prompts]
     lanes.heard = [_utterance(one) for _, one in utterances(record)]
-    for fact in record.of_kind("light_turned_off"):
-        lanes.light.setdefault(text(fact.data.get("zone")), []).extend(_run(fact))
-    lanes.events = [*_latches(record, moments, end_s), *_events(record, moments)]
+    for run in record.of(LightTurnedOff):
+        name = zone_name(record, run.fact.zone)
+        lanes.light.setdefault(name, []).extend(_run(run.fact, name))
+    lanes.events = [*_holds(record, moments, end_s), *_events(record, moments)]
     span_s = next((span for span in _SPANS_S if end_s / span <= _MOST_STRIPS), _SPANS_S[-1])
     shapes: list[Shape] = []
     top, from_s = 4.0, 0.0
@@ -109,19 +131,17 @@ def course(record: Record, said: Said) -> ChartPicture:
 
 
 def _steps(record: Record, moments: Moments, end_s: float) -> tuple[list[_Span], tuple[tuple[int, str], ...]]:
-    entered = record.of_kind("step_entered")
+    entered = record.of(StepEntered)
     numbers: dict[str, int] = {}
     spans = []
-    for index, fact in enumerate(entered):
-        from_s = moments.at_s(fact)
+    for index, recorded in enumerate(entered):
+        fact, from_s = recorded.fact, moments.at_s(recorded)
         to_s = moments.at_s(entered[index + 1]) if index + 1 < len(entered) else end_s
-        stage = text(fact.data.get("stage"))
-        count = numbers.setdefault(stage, len(numbers) + 1)
-        again = ", again" if fact.data.get("again") else ""
-        name = plain(stage)
+        count = numbers.setdefault(fact.stage, len(numbers) + 1)
+        again = ", again" if fact.again else ""
+        name = plain(fact.stage)
         tip = f"Step {count}: {name}{again}, {clock_text(from_s)} to {clock_text(to_s)}"
-        look = f"step {text(fact.data.get('phase')) or 'during'}"
-        spans.append(_Span(from_s, to_s, look, f"{count} {name}", tip))
+        spans.append(_Span(from_s, to_s, f"step {fact.phase}", f"{count} {name}", tip))
     return spans, tuple((count, plain(stage)) for stage, count in numbers.items())
 
 
@@ -131,63 +151,59 @@ def _utterance(one: Spoken) -> _Span:
     return _Span(one.from_s, max(one.to_s, one.from_s + 0.3), look, "", f"“{one.words}” {one.taken}{score}")
 
 
-def _run(fact: Fact) -> Iterator[_Span]:
-    from_s, to_s = number(fact.data.get("counted_from_s")), number(fact.data.get("counted_to_s"))
-    possible_s = number(fact.data.get("possible_to_s"))
-    stopped = fact.data.get("end") == "stopped"
-    seconds = f"{max(0.0, to_s - from_s):.1f} s"
+def _run(run: LightTurnedOff, zone: str) -> Iterator[_Span]:
+    from_s, to_s, possible_s = run.counted_from_s, run.counted_to_s, run.possible_to_s
+    seconds = f"{tenths(max(0.0, to_s - from_s))} s"
     if possible_s > to_s + 0.05:
         yield _Span(to_s, possible_s, "possible", "", f"may have been lit until {clock_text(possible_s)}, not counted")
-    tip = f"Light on {plain(fact.data.get('zone'))}: {seconds} from {clock_text(from_s)}, {plain(fact.data.get('end'))}"
-    yield _Span(from_s, max(to_s, from_s), "lit", f"{seconds}{' stopped' if stopped else ''}", tip, open_end=True)
+    tip = f"Light on {zone}: {seconds} from {clock_text(from_s)}, {plain(run.end)}"
+    stopped = " stopped" if run.end is RunEnd.STOPPED else ""
+    yield _Span(from_s, max(to_s, from_s), "lit", f"{seconds}{stopped}", tip, open_end=True)
 
 
-def _latches(record: Record, moments: Moments, end_s: float) -> Iterator[_Span]:
-    lifted = [(moments.at_s(fact), text(fact.data.get("set_for"))) for fact in record.of_kind("latch_lifted")]
-    for fact in record.of_kind("latch_set"):
-        from_s, reason = moments.at_s(fact), text(fact.data.get("reason"))
-        ends = [at_s for at_s, set_for in lifted if set_for == reason and at_s >= from_s]
-        to_s = min(ends) if ends else end_s
-        kind = text(fact.data.get("latch")).upper()
-        until = f"until {clock_text(to_s)}" if ends else "not lifted"
-        yield _Span(from_s, to_s, "latch", f"{kind} HOLD: {reason}", f"{kind} latch, {reason}, {until}", open_end=True)
+def _holds(record: Record, moments: Moments, end_s: float) -> Iterator[_Span]:
+    for held, lifted in holds(record):
+        kind, why = held.fact.hold, reason_words(held.fact.grounds)
+        from_s, to_s = moments.at_s(held), moments.at_s(lifted) if lifted is not None else end_s
+        until = f"until {clock_text(to_s)}" if lifted is not None else "not lifted"
+        tip = f"{kind.upper()} hold, {why}, {until}"
+        yield _Span(from_s, to_s, "hold", f"{kind.upper()} HOLD: {why}", tip, open_end=True)
 
 
-_MARKS = {
-    "stop_word_heard": ("stop", "word"),
-    "session_interrupted": ("cut", ""),
-    "sound_lost": ("cut", "what"),
-    "sound_returned": ("note", "what"),
-    "strap_removed": ("note", ""),
-    "strap_replaced": ("note", ""),
-    "note_taken": ("note", ""),
-    "session_paused": ("note", ""),
-    "late_heat_asked": ("note", ""),
-    "session_closed": ("note", "outcome"),
-}
-_NAMES = {
-    "stop_word_heard": "STOP:",
-    "session_interrupted": "interrupted",
-    "sound_lost": "lost:",
-    "sound_returned": "back:",
-    "strap_removed": "strap off",
-    "strap_replaced": "strap on",
-    "note_taken": "note",
-    "session_paused": "paused",
-    "late_heat_asked": "late heat asked",
-    "session_closed": "closed:",
-}
+def _mark(fact: AnyFact) -> tuple[str, str] | None:
+    """Form and words of the mark of a fact; None where it has none."""
+    match fact:
+        case StopWordHeard(word=word):
+            return "stop", f"STOP: {word}"
+        case VisitContinued():
+            return "cut", "interrupted"
+        case DeviceLost(what=what):
+            return "cut", f"lost: {what}"
+        case DeviceReturned(what=what):
+            return "note", f"back: {what}"
+        case StrapRemoved():
+            return "note", "strap off"
+        case StrapReplaced():
+            return "note", "strap on"
+        case NoteTaken():
+            return "note", "note"
+        case VisitPaused():
+            return "note", "paused"
+        case LateHeatAsked():
+            return "note", "late heat asked"
+        case VisitClosed(outcome=outcome):
+            return "note", f"closed: {outcome}"
+        case _:
+            return None
 
 
 def _events(record: Record, moments: Moments) -> Iterator[_Span]:
-    for fact in record.facts:
-        if fact.kind not in _MARKS:
-            continue
-        form, member = _MARKS[fact.kind]
-        name = _NAMES[fact.kind]
-        label = f"{name} {plain(fact.data.get(member))}" if member else name
-        at_s = moments.at_s(fact)
-        yield _Span(at_s, at_s, f"mark {form}", label, f"{label} at {clock_text(at_s)}", form)
+    for recorded in record.facts:
+        mark = _mark(recorded.fact)
+        if mark is not None:
+            form, label = mark
+            at_s = moments.at_s(recorded)
+            yield _Span(at_s, at_s, f"mark {form}", label, f"{label} at {clock_text(at_s)}", form)
 
 
 def _words(record: Record, lanes: _Lanes, end_s: float) -> str:
@@ -195,9 +211,9 @@ def _words(record: Record, lanes: _Lanes, end_s: float) -> str:
     parts = [
         f"{len(lanes.steps)} steps and {len(lanes.heard)} utterances in {clock_text(end_s)}",
         f"{runs} runs of light" if runs else "no light",
-        f"{len(record.of_kind('stop_word_heard'))} stop words",
-        f"{len(record.of_kind('latch_set'))} latches",
-        f"{len(record.of_kind('session_interrupted'))} interruptions",
+        f"{len(record.of(StopWordHeard))} stop words",
+        f"{len(record.of(HoldSet))} holds",
+        f"{len(record.of(VisitContinued))} interruptions",
     ]
     return f"Course of the visit: {', '.join(parts)}. The log further down says all of it in words."
 
@@ -221,7 +237,7 @@ def _draw_strip(shapes: list[Shape], lanes: _Lanes, from_s: float, end_s: float,
     for name, spans in lanes.light.items():
         shown = here(spans)
         if shown:
-            rows.append((plain(name), _LIGHT, shown, 0))
+            rows.append((name, _LIGHT, shown, 0))
     events = here(lanes.events)
     levels = _levels(events, from_s, scale)
     if events:

@@ -12,16 +12,18 @@ from handsfree.definition.loader import load_bundle
 from handsfree.export.note import to_note
 from handsfree.model.effects import Append
 from handsfree.record.amendments import amend
+from handsfree.record.display_text import clock_text, duration_text, local_text, plain, with_unit
 from handsfree.record.journal import Journal
 from handsfree.record.verify import verify
-from handsfree.report.display_text import clock_text, duration_text, local_text, plain, with_unit
 from handsfree.report.embedded_sound import embedded
 from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading
+from handsfree.report.light_table import zones
 from handsfree.report.log import EntrySource, log, utterances
+from handsfree.report.notes_table import notes, taught
+from handsfree.report.readings_table import comparison, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
-from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
 from handsfree.report.timeline_chart import GUTTER, WIDTH, course
 
 
@@ -79,7 +81,7 @@ def test_without_the_very_procedure_no_prompt_is_made_up(fitting):
     for other in (None, bundled("light-output-check")):
         given = said(record, other)
         assert given.prompts == {}
-        assert record.header["procedure_sha256"] in given.why_not
+        assert record.header.procedure_sha256 in given.why_not
 
 
 def test_a_record_that_does_not_replay_shows_no_prompts(tmp_path):
@@ -97,11 +99,11 @@ def test_open_comes_before_stopped_before_flagged_before_unverified(broken_off):
     levels = [item.level for item in items]
     assert levels == sorted(levels, key=list(ReviewLevel).index)
     assert [item.what for item in items if item.level is ReviewLevel.OPEN] == [
-        "Latch not lifted: battery running low",
+        "Hold not lifted: battery running low",
         "Not done: condition, eye protection, distance, output, sign out",
     ]
     assert sum(item.count for item in items if item.level is ReviewLevel.OPEN) == len(
-        lines(broken_off, "session_closed")[0]["open_items"]
+        lines(broken_off, "visit_closed")[0]["open_items"]
     )
     flagged = [item for item in items if item.level is ReviewLevel.FLAG]
     assert [item.what for item in flagged] == ["Stop value: battery running low"]
@@ -112,8 +114,8 @@ def test_a_fitting_tells_its_stop_its_correction_and_its_light(fitting):
     items = attention(*fold(fitting[0]))
     told = [(item.level, item.what) for item in items]
     assert (ReviewLevel.STOP, 'Stop word "hot", while lit') in told
-    assert (ReviewLevel.STOP, "Red latch: the word hot was said") in told
-    assert (ReviewLevel.STOP, "Latch lifted by therapist, settled: the word hot was said") in told
+    assert (ReviewLevel.STOP, "Red hold: the word hot was said") in told
+    assert (ReviewLevel.STOP, "Hold lifted by therapist, settled: the word hot was said") in told
     assert (ReviewLevel.CHANGED, "Corrected during the visit: wrist 21 → 18") in told
     assert not [what for level, what in told if level is ReviewLevel.OPEN]
 
@@ -173,7 +175,7 @@ def test_a_value_corrected_by_voice_stands_beside_the_old_one(fitting):
 
 def test_an_amendment_stands_beside_the_original(tmp_path):
     folder = write_visit(tmp_path / "visit")
-    number = next(item.fact.seq for item in fold(folder)[1].readings if item.data["value"] == "2.5")
+    number = next(item.recorded.seq for item in fold(folder)[1].readings if value_text(item.stands.value) == "2.5")
     amend(folder, number, {"value": "2.4"}, by="therapist", reason="read off the wrong line")
     _, record = fold(folder)
     rows = [row for group in reading_groups(record) for breath in group.breaths for row in breath.rows]
@@ -198,7 +200,7 @@ def test_before_and_after_stand_beside_each_other_by_side(fitting):
 
 def test_light_by_zone_is_that_of_the_closing_statement(fitting):
     folder, _ = fitting
-    closing = {zone["label"]: zone for zone in lines(folder, "session_closed")[0]["zones"]}
+    closing = {zone["label"]: zone for zone in lines(folder, "visit_closed")[0]["zones"]}
     found = zones(fold(folder)[1])
     assert [zone.name for zone in found] == list(closing)
     for zone in found:
@@ -232,7 +234,7 @@ def test_nothing_is_drawn_outside_the_picture(spoken):
     assert min(shape.x for shape in picture.shapes if shape.form == "rect") >= GUTTER
 
 
-def test_every_step_utterance_stop_and_latch_is_drawn(fitting, spoken):
+def test_every_step_utterance_stop_and_hold_is_drawn(fitting, spoken):
     folder, prompts = fitting
     record, _ = spoken
     picture = course(*spoken)
@@ -241,7 +243,7 @@ def test_every_step_utterance_stop_and_latch_is_drawn(fitting, spoken):
     assert {name for _, name in picture.steps} == {stage.replace("_", " ").replace("@", ", ") for stage in stages}
     assert sum(shape.form == "tick" for shape in picture.shapes) == len(prompts)
     assert {f"“{one.words}” taken 100%" for _, one in utterances(record)} <= set(tips)
-    assert any(tip.startswith("RED latch, the word hot was said, until") for tip in tips)
+    assert any(tip.startswith("RED hold, the word hot was said, until") for tip in tips)
     assert any(tip.startswith("STOP: hot at") for tip in tips)
     assert any(tip.startswith("strap off at") for tip in tips)
 
@@ -292,7 +294,7 @@ def test_sound_that_does_not_fit_is_left_out_the_least_telling_first(broken_off)
     by_event = {sha256: line for line, sha256 in record.clips}
     kinds = {fact.kind for fact in record.facts for sound in part.clips if fact.event_seq == by_event[sound.sha256]}
     assert {"stop_word_heard", "note_taken"} <= kinds
-    assert "latch_lifted" not in kinds
+    assert "hold_lifted" not in kinds
 
 
 def test_values_heard_with_doubt_are_to_be_listened_to(tmp_path):

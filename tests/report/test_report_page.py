@@ -142,7 +142,7 @@ def test_practice_is_marked_across_the_page_and_a_live_visit_is_not(page, fittin
 
 
 def test_what_is_open_stands_before_everything_else(page):
-    assert page.index("Latch not lifted: battery running low") < page.index('id="course"') < page.index('id="readings"')
+    assert page.index("Hold not lifted: battery running low") < page.index('id="course"') < page.index('id="readings"')
 
 
 def test_an_amended_note_shows_what_it_was(tmp_path, broken_off):

@@ -15,7 +15,7 @@ HEADING = "Notes that a person has read and verified"
 def visit(tmp_path_factory):
     folder = tmp_path_factory.mktemp("visit")
     ended_early(folder)
-    return folder, str(verify(folder).record.notes[0].seq)
+    return folder, str(verify(folder).record.notes[0].recorded.seq)
 
 
 def amend(visit, value, member="verified"):
