@@ -1,7 +1,7 @@
 """Reasons in words."""
 
 from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
-from handsfree.model.reasons import AsWritten, Ground, Grounds
+from handsfree.model.reasons import AsWritten, FlaggedAnswer, Ground, Grounds, HeatWordSaid
 from handsfree.model.refusals import RefusalReason
 
 
@@ -10,6 +10,10 @@ def reason_words(reason: Ground | Grounds | RefusalReason | OpenItem) -> str:
     match reason:
         case AsWritten(text=text):
             return text
+        case HeatWordSaid(word=word):
+            return f"the word {word} was said"
+        case FlaggedAnswer(label=label, phrase=phrase):
+            return f"{label} {phrase}"
         case Grounds(ground=ground, repeated=repeated):
             return f"{reason_words(ground)}{', repeated' if repeated else ''}"
         case OpenHold(grounds=grounds):
