@@ -18,15 +18,15 @@ from handsfree.config import Config, read_config
 from handsfree.display import ConversationView
 from handsfree.practice.attempts import reference
 from handsfree.practice.debrief import score_lines
-from handsfree.practice.event_injection import Injector
+from handsfree.practice.event_injection import EventInjector
 from handsfree.practice.personas import PERSONAS
 from handsfree.practice.points import OWN_TABLE, load_points
-from handsfree.practice.practice_plan import PLANNED, plan_of
+from handsfree.practice.practice_plan import plan_of
 from handsfree.practice.practice_runner import PracticeRunner
-from handsfree.practice.scenario_loader import Case, load_practice
+from handsfree.practice.scenario_loader import LoadedScenario, load_scenario
 from handsfree.practice.scoring import Score
 from handsfree.practice.scoring import score as score_record
-from handsfree.practice.scripted_learner import Learner, LearnerVisit
+from handsfree.practice.scripted_learner import LearnerVisit, ScriptedLearner
 from handsfree.record.journal import Journal
 from handsfree.report.record_page import procedure_of, readable
 from handsfree.runner import Outputs, SessionClock
@@ -84,7 +84,7 @@ def practice(
         raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
     if typed and clips:
         raise click.UsageError("--clips keeps sound; --typed has none")
-    case = load_practice(scenario, procedure)
+    case = load_scenario(scenario, procedure)
     points = load_points(table)
     console = Console(quiet=quiet, soft_wrap=True)
     console.print(f"{case.scenario.title}\n", highlight=False)
@@ -137,7 +137,7 @@ def _wall(start: str) -> datetime:
 
 
 def _open(
-    case: Case,
+    case: LoadedScenario,
     folder: Path,
     clock: Clock,
     outputs: Outputs,
@@ -158,12 +158,12 @@ def _open(
         expert=sound.expert,
     )
     conductor = PracticeRunner(started.session, journal, outputs, clock)
-    conductor.note(PLANNED, **plan_of(case, trainee, learner).facts)
+    conductor.note(plan_of(case, trainee, learner).fact)
     return conductor, journal
 
 
 def scripted_visit(
-    case: Case,
+    case: LoadedScenario,
     folder: Path,
     trainee: str | None,
     learner: str,
@@ -185,17 +185,17 @@ def scripted_visit(
     conductor, journal = _open(case, folder, clock, outputs, sound, trainee, learner, typed=typed)
     with journal:
         scene = TypedScene(conductor, outputs, clock) if typed else _sound_scene(case, conductor, outputs, clock, sound)
-        injector = Injector(case.scenario, conductor, scene, lambda: outputs.snapshot)
+        injector = EventInjector(case.scenario, conductor, scene, lambda: outputs.snapshot)
         scene.on_time = lambda: injector.poll(scene.now_s)
-        return Learner(case, PERSONAS[learner], scene, injector, wall.date()).run()
+        return ScriptedLearner(case, PERSONAS[learner], scene, injector, wall.date()).run()
 
 
 def _sound_scene(
-    case: Case, conductor: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
+    case: LoadedScenario, conductor: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
 ) -> Scene:
     from handsfree.recognition.choose import make_recognizer
     from handsfree.runner import Ears
-    from handsfree.simulation.acoustic_scene import SoundScene
+    from handsfree.simulation.acoustic_scene import AcousticScene
     from handsfree.simulation.mixing import SimulatedRoom
 
     noise = case.scenario.noise
@@ -205,11 +205,11 @@ def _sound_scene(
         else SimulatedRoom(seed=case.scenario.seed)
     )
     ears = Ears(conductor, make_recognizer(sound.engine))
-    return SoundScene(conductor, ears, outputs, clock, room, case.scenario.voices)
+    return AcousticScene(conductor, ears, outputs, clock, room, case.scenario.voices)
 
 
 def _typed_by_person(
-    case: Case, folder: Path, trainee: str | None, cues: Path | None, console: Console, sound: SoundOptions
+    case: LoadedScenario, folder: Path, trainee: str | None, cues: Path | None, console: Console, sound: SoundOptions
 ) -> None:
     from handsfree.commands.run import TerminalOutputs
     from handsfree.practice.trainee_session import ShownStage, cues_from, run_typed_practice
@@ -220,7 +220,7 @@ def _typed_by_person(
         case, folder, clock, TerminalOutputs(view, clock, None, None), sound, trainee, None, typed=True
     )
     with journal:
-        injector = Injector(case.scenario, conductor, ShownStage(conductor, view, clock))
+        injector = EventInjector(case.scenario, conductor, ShownStage(conductor, view, clock))
         conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
         cued = _cueing(injector)
         if cues is not None:
@@ -229,7 +229,7 @@ def _typed_by_person(
 
 
 def _at_microphone(
-    case: Case,
+    case: LoadedScenario,
     folder: Path,
     trainee: str | None,
     cues: Path | None,
@@ -246,14 +246,14 @@ def _at_microphone(
         stage = PlayedStage(case.scenario, live.sound, clock)
         conductor, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
         with journal:
-            injector = Injector(case.scenario, conductor, stage)
+            injector = EventInjector(case.scenario, conductor, stage)
             conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
             if cues is not None:
                 cues_from(cues, _cueing(injector))
             live.run(conductor, clock)
 
 
-def _cueing(injector: Injector) -> Callable[[str], None]:
+def _cueing(injector: EventInjector) -> Callable[[str], None]:
     def cued(name: str) -> None:
         if not injector.cue(name):
             click.echo(f"no event {name} is left", err=True)

@@ -84,7 +84,7 @@ def rate(
         raise click.UsageError("give --form FOLDER, where the record of the form is kept, or --marks and --overall")
     else:
         filled = _asked(folder, config_file, typed=typed)
-    store_at(store_file).add_rating(str(rated.header.get("record_id")), rater, filled)
+    store_at(store_file).add_rating(rated.header.record_id, rater, filled)
     told = ", ".join(f"{item.replace('_', ' ')} {filled.items[item]}" for item in ITEMS)
     click.echo(f"{filled.total} of 35, {'passed' if filled.passed else 'failed'}: {told}")
 

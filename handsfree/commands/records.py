@@ -11,6 +11,7 @@ from handsfree.export.choose import ExportForm
 from handsfree.export.choose import export as export_record
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import RecordState
+from handsfree.session.prompts.reason_words import reason_words
 
 _PATH = click.Path(path_type=Path)
 _DAY = click.DateTime(["%Y-%m-%d"])
@@ -51,7 +52,7 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
 @click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
 def export(record: Path, form: str, output: Path | None, *, allow_practice: bool) -> None:
     """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart."""
-    text = export_record(record, ExportForm(form), allow_practice=allow_practice)
+    text = export_record(record, ExportForm(form), reason_words, allow_practice=allow_practice)
     if output is None:
         click.echo(text, nl=False)
         return

@@ -58,19 +58,19 @@ def rehearse(
     """
     from handsfree.recognition.choose import make_recognizer
     from handsfree.runner import Ears
-    from handsfree.simulation.acoustic_scene import SoundScene
+    from handsfree.simulation.acoustic_scene import AcousticScene
     from handsfree.simulation.lamp import Lamp
     from handsfree.simulation.mixing import SimulatedRoom
     from handsfree.simulation.rehearsal import Rehearsal
     from handsfree.simulation.scene import SceneOutputs
-    from handsfree.simulation.script import load_scenario
+    from handsfree.simulation.script import load_script
     from handsfree.voice.choose import choose_synthesizer
 
     try:
         wall = datetime.fromisoformat(start)
     except ValueError as error:
         raise click.BadParameter(f"{start} is no time such as {DEFAULT_START}", param_hint="--start") from error
-    scenario = load_scenario(script)
+    scenario = load_script(script)
     bundle = load_bundle(scenario.procedure)
     recalls = read_recalls(recall_list) if recall_list is not None else NO_RECALLS
     before = read_baseline(baseline, bundle) if baseline is not None else None
@@ -101,7 +101,7 @@ def rehearse(
     )
     with journal:
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
-        scene = SoundScene(conductor, Ears(conductor, recognizer), outputs, clock, room, scenario.voices, lamp)
+        scene = AcousticScene(conductor, Ears(conductor, recognizer), outputs, clock, room, scenario.voices, lamp)
         result = Rehearsal(scenario, scene).run()
     minutes, seconds = divmod(round(result.duration_s), 60)
     click.echo(

@@ -1,32 +1,36 @@
 """The store of attempts: one line each, only added to, chained by hash. References, never names.
 
-Lines have the form of those of a record (`record.codec`). An attempt, a rating of it, and the signature of an assessor
-are entries of their own.
+Lines have the form of those of a record (`record.record_line`). An attempt, a rating of it, and the signature of an
+assessor are entries of their own.
 """
 
 import fcntl
+import json
 import os
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC
 from enum import StrEnum
 from pathlib import Path
+from typing import TypeVar
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from pydantic import ValidationError
 
 from handsfree.clock import Clock
+from handsfree.definition.form import Strict
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
-from handsfree.practice.rating import ITEMS, Marks
+from handsfree.practice.rating import Marks
 from handsfree.practice.scoring import Score
-from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
 from handsfree.record.contents import Record
 from handsfree.record.patient_reference import REFERENCE_PATTERN
+from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
 
 SCORED = "attempt_scored"
 RATED = "attempt_rated"
 SIGNED = "assessor_signed"
+Form = TypeVar("Form", bound=Strict)
 
 
 class AttemptOutcome(StrEnum):
@@ -37,6 +41,78 @@ class AttemptOutcome(StrEnum):
     INDEPENDENT = "independent"
 
 
+class AttemptScored(Strict):
+    """What the store keeps of an attempt.
+
+    Attributes:
+        trainee: Reference of the learner.
+        scenario: Identifier of the scenario.
+        version: Its version.
+        procedure: Identifier of the procedure.
+        record_id: Identifier of the record.
+        head: SHA-256 of its last line.
+        passed: Whether the attempt passed.
+        points: Points got.
+        possible: Points that there were.
+        percent: The one of the other, in per cent with one decimal.
+        rules: Name of the rule of each critical error.
+        table: Name and version of the table of points.
+        scripted: Kind of scripted learner, or None for a person.
+    """
+
+    trainee: str
+    scenario: str
+    version: str
+    procedure: str
+    record_id: str
+    head: str
+    passed: bool
+    points: int
+    possible: int
+    percent: float
+    rules: tuple[str, ...]
+    table: str
+    scripted: str | None
+
+
+class AttemptRated(Strict):
+    """What the store keeps of a rating.
+
+    Attributes:
+        attempt: Line of the attempt, from 0.
+        rater: Reference of the rater.
+        marks: Item to mark.
+        passed: The rater's judgement of the session as a whole.
+    """
+
+    attempt: int
+    rater: str
+    marks: dict[str, int]
+    passed: bool
+
+
+class AssessorSigned(Strict):
+    """What the store keeps of a signature.
+
+    Attributes:
+        trainee: About whom.
+        assessor: Reference of the assessor.
+        role: Role of the assessor.
+        outcome: The judgement.
+        attempts: How many attempts there were then.
+        public_key: Key of this installation, Ed25519, hexadecimal.
+        signature: Over the line without it, hexadecimal.
+    """
+
+    trainee: str
+    assessor: str
+    role: str
+    outcome: AttemptOutcome
+    attempts: int
+    public_key: str
+    signature: str
+
+
 @dataclass(frozen=True, slots=True)
 class Attempt:
     """A scored attempt.
@@ -44,19 +120,22 @@ class Attempt:
     Attributes:
         seq: Its line; what ratings refer to.
         at: When it was stored, RFC 3339 UTC.
-        trainee: Reference of the learner.
-        data: Scenario, version, procedure, record_id, head, passed, points, possible, percent, rules, table, scripted.
+        scored: What it came to.
     """
 
     seq: int
     at: str
-    trainee: str
-    data: Mapping[str, Json]
+    scored: AttemptScored
+
+    @property
+    def trainee(self) -> str:
+        """Reference of the learner."""
+        return self.scored.trainee
 
     @property
     def passed(self) -> bool:
         """Whether this attempt passed."""
-        return self.data.get("passed") is True
+        return self.scored.passed
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +143,7 @@ class Rating:
     """A rating of an attempt.
 
     Attributes:
-        attempt: RecordLine of the attempt.
+        attempt: Line of the attempt, from 0.
         rater: Reference of the rater.
         marks: The form.
     """
@@ -177,41 +256,47 @@ class AttemptStore:
 
     def attempts(self, trainee: str | None = None) -> tuple[Attempt, ...]:
         """The attempts of one learner, or of all, oldest first."""
-        found = [Attempt(line.seq, line.at, str(line.data.get("trainee")), line.data) for line in self._of(SCORED)]
+        found = [Attempt(line.seq, line.at, self._read(AttemptScored, line)) for line in self._of(SCORED)]
         return tuple(one for one in found if trainee is None or one.trainee == trainee)
 
     def ratings(self) -> tuple[Rating, ...]:
         """All ratings, oldest first; a later one of the same rater and attempt stands for both."""
         found: dict[tuple[int, str], Rating] = {}
         for line in self._of(RATED):
-            attempt, rater = line.data.get("attempt"), str(line.data.get("rater"))
-            marks = line.data.get("marks")
-            if not isinstance(attempt, int) or not isinstance(marks, dict):
-                raise RecordError(f"{self._path}:{line.seq + 1}: the rating does not have the members it must have")
-            items = {item: int(str(marks.get(item))) for item in ITEMS}
-            found[attempt, rater] = Rating(attempt, rater, Marks(items, line.data.get("passed") is True))
+            rated = self._read(AttemptRated, line)
+            found[rated.attempt, rated.rater] = Rating(rated.attempt, rated.rater, Marks(rated.marks, rated.passed))
         return tuple(found.values())
 
     def signatures(self, trainee: str | None = None) -> tuple[Signature, ...]:
         """What assessors signed about one learner, or about all, oldest first."""
-        found = [
-            Signature(
-                at=line.at,
-                trainee=str(line.data.get("trainee")),
-                assessor=str(line.data.get("assessor")),
-                role=str(line.data.get("role")),
-                outcome=AttemptOutcome(str(line.data.get("outcome"))),
-                attempts=int(str(line.data.get("attempts"))),
-                good=signature_is_good(
-                    str(line.data.get("public_key")), str(line.data.get("signature")), message_to_sign(line)
-                ),
+        found = []
+        for line in self._of(SIGNED):
+            signed = self._read(AssessorSigned, line)
+            found.append(
+                Signature(
+                    at=line.at,
+                    trainee=signed.trainee,
+                    assessor=signed.assessor,
+                    role=signed.role,
+                    outcome=signed.outcome,
+                    attempts=signed.attempts,
+                    good=signature_is_good(signed.public_key, signed.signature, message_to_sign(line)),
+                )
             )
-            for line in self._of(SIGNED)
-        ]
         return tuple(one for one in found if trainee is None or one.trainee == trainee)
 
     def _of(self, kind: str) -> tuple[RecordLine, ...]:
         return tuple(line for line in self.lines() if line.kind == kind)
+
+    def _read(self, form: type[Form], line: RecordLine) -> Form:
+        try:
+            return form.model_validate_json(json.dumps(dict(line.data)))
+        except ValidationError as error:
+            first = error.errors()[0]
+            where = ".".join(map(str, first["loc"]))
+            raise RecordError(
+                f"{self._path}:{line.seq + 1}: {line.kind} cannot be read: {where}: {first['msg']}"
+            ) from error
 
     def add_score(self, trainee: str, record: Record, score: Score) -> Attempt:
         """Store a score.
@@ -220,28 +305,30 @@ class AttemptStore:
             UsageError: The reference may be a name, or the record is in the store already.
         """
         reference(trainee, "learner")
-        record_id = str(record.header.get("record_id"))
-        known = next((one for one in self.attempts() if one.data.get("record_id") == record_id), None)
+        record_id = record.header.record_id
+        known = self._attempt_of(record_id)
         if known is not None:
             raise UsageError(f"record {record_id} is in {self._path} already, as attempt {known.seq}")
-        rules: list[Json] = [fault.rule for fault in score.faults]
-        data: dict[str, Json] = {
-            "trainee": trainee,
-            "scenario": score.planned.scenario,
-            "version": score.planned.version,
-            "procedure": str(record.header.get("procedure")),
-            "record_id": record_id,
-            "head": record.head,
-            "passed": score.passed,
-            "points": score.got,
-            "possible": score.possible,
-            "percent": score.percent,
-            "rules": rules,
-            "table": score.table,
-            "scripted": score.planned.scripted,
-        }
-        line = self._append(SCORED, data)
-        return Attempt(line.seq, line.at, trainee, line.data)
+        scored = AttemptScored(
+            trainee=trainee,
+            scenario=score.planned.scenario,
+            version=score.planned.version,
+            procedure=record.header.procedure,
+            record_id=record_id,
+            head=record.head,
+            passed=score.passed,
+            points=score.got,
+            possible=score.possible,
+            percent=score.percent,
+            rules=tuple(fault.rule for fault in score.faults),
+            table=score.table,
+            scripted=score.planned.scripted,
+        )
+        line = self._append(SCORED, scored.model_dump(mode="json"))
+        return Attempt(line.seq, line.at, scored)
+
+    def _attempt_of(self, record_id: str) -> Attempt | None:
+        return next((one for one in self.attempts() if one.scored.record_id == record_id), None)
 
     def add_rating(self, record_id: str, rater: str, marks: Marks) -> Rating:
         """Store a rating of the attempt that a record holds.
@@ -250,13 +337,13 @@ class AttemptStore:
             UsageError: The reference may be a name, or there is no such attempt.
         """
         reference(rater, "rater")
-        attempt = next((one for one in self.attempts() if one.data.get("record_id") == record_id), None)
+        attempt = self._attempt_of(record_id)
         if attempt is None:
             raise UsageError(f"record {record_id} is no attempt in {self._path}; practise with --trainee first")
         if rater == attempt.trainee:
             raise UsageError("a learner does not rate an attempt of their own")
-        named: dict[str, Json] = dict(marks.items)
-        self._append(RATED, {"attempt": attempt.seq, "rater": rater, "marks": named, "passed": marks.passed})
+        rated = AttemptRated(attempt=attempt.seq, rater=rater, marks=dict(marks.items), passed=marks.passed)
+        self._append(RATED, rated.model_dump(mode="json"))
         return Rating(attempt.seq, rater, marks)
 
     def sign(

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from handsfree.practice.practice_plan import HAPPENED, EventInjected
-from handsfree.practice.scenario import Action, Practice, ScenarioEvent
+from handsfree.model.facts import ScenarioEventHappened
+from handsfree.practice.scenario import Action, Scenario, ScenarioEvent
 from handsfree.runner import SessionRunner
 from handsfree.session.session import Snapshot
 from handsfree.simulation.scene import SceneStage
@@ -29,7 +29,7 @@ class _Chosen:
 
 
 @dataclass(slots=True)
-class Fired:
+class InjectedEvent:
     """An event that took place.
 
     Attributes:
@@ -47,7 +47,7 @@ class Fired:
     over: bool = False
 
 
-class Injector:
+class EventInjector:
     """Watches a session and plays the events.
 
     Args:
@@ -62,7 +62,7 @@ class Injector:
 
     def __init__(
         self,
-        scenario: Practice,
+        scenario: Scenario,
         conductor: SessionRunner,
         stage: SceneStage,
         look: Callable[[], Snapshot | None] = lambda: None,
@@ -75,7 +75,7 @@ class Injector:
         self._place = ""
         self._place_since_s = 0.0
         self._lit_since_s: dict[str, float] = {}
-        self.fired: list[Fired] = []
+        self.fired: list[InjectedEvent] = []
 
     def cue(self, name: str) -> bool:
         """Let an event happen as soon as the room is quiet; whether there is one of that key or identifier left."""
@@ -127,23 +127,24 @@ class Injector:
     def _play(self, event: ScenarioEvent, now_s: float) -> None:
         if event.noise is not None:
             self._stage.make_noise(event.noise, event.noise_s)
-        self.fired.append(Fired(event, now_s, self._say(event, now_s, again=0)))
+        self.fired.append(InjectedEvent(event, now_s, self._say(event, now_s, again=0)))
 
     def _say(self, event: ScenarioEvent, now_s: float, *, again: int) -> float:
         to_s = now_s
         if event.who is not None and event.say is not None:
             to_s += self._stage.overhear(event.who, event.say)
-        happened = EventInjected(
-            event=event.id,
-            happening=event.kind,
-            who=event.who,
-            say=event.say,
-            at_s=round(now_s, 3),
-            to_s=round(to_s, 3),
-            cued=event in self._cued,
-            again=again,
+        self._conductor.note(
+            ScenarioEventHappened(
+                event=event.id,
+                happening=event.kind.value,
+                who=event.who,
+                say=event.say,
+                at_s=round(now_s, 3),
+                to_s=round(to_s, 3),
+                cued=event in self._cued,
+                again=again,
+            )
         )
-        self._conductor.note(HAPPENED, **happened.facts)
         return to_s
 
     def _repeat(self, now_s: float) -> None:

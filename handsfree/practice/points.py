@@ -26,7 +26,7 @@ class PointsRow(Strict):
     provenance: Spoken
 
 
-class Deducted(PointsRow):
+class DeductionRow(PointsRow):
     """Points that are lost one fault after the other, down to none.
 
     Attributes:
@@ -38,7 +38,7 @@ class Deducted(PointsRow):
     free: Count = 0
 
 
-class ZonePoints(PointsRow):
+class ZoneRow(PointsRow):
     """Points for each zone that got its seconds.
 
     Attributes:
@@ -74,7 +74,7 @@ class ReadBackRow(PointsRow):
     corrected: Count
 
 
-class Time(Strict):
+class TimeRow(Strict):
     """A time with its provenance."""
 
     seconds: Annotated[float, Field(ge=0, le=600)]
@@ -91,12 +91,12 @@ class Points(Strict):
     pass_percent: Annotated[int, Field(ge=0, le=100)]
     hard_step: PointsRow
     soft_step: PointsRow
-    order: Deducted
-    zone: ZonePoints
+    order: DeductionRow
+    zone: ZoneRow
     reaction: ReactionRow
     read_back: ReadBackRow
-    prompts: Deducted
-    least_look_s: Time
+    prompts: DeductionRow
+    least_look_s: TimeRow
 
 
 def load_points(path: Path = OWN_TABLE) -> Points:

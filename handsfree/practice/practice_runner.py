@@ -5,8 +5,8 @@ from dataclasses import replace
 
 from handsfree.model.commands import Control, ControlCommand, Wanted
 from handsfree.model.events import RejectionReason
+from handsfree.model.facts import PracticeAttempted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.practice.practice_plan import ATTEMPTED
 from handsfree.runner import SessionRunner
 from handsfree.understanding.decision import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
@@ -60,10 +60,11 @@ class PracticeRunner(SessionRunner):
             return
         if decide(hypothesis, command, _widened(wanted)).outcome is DecisionOutcome.ACCEPT:
             self.note(
-                ATTEMPTED,
-                control=WATCHED.value,
-                at_s=round(hypothesis.spoken_from_s, 3),
-                stage=self.session.snapshot.step_id,
+                PracticeAttempted(
+                    control=WATCHED.value,
+                    at_s=round(hypothesis.spoken_from_s, 3),
+                    stage=self.session.snapshot.step_id,
+                )
             )
 
 

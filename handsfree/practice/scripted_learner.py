@@ -7,10 +7,10 @@ from random import Random
 from handsfree.definition.form import Step
 from handsfree.definition.plan import Mode
 from handsfree.errors import ScriptError
-from handsfree.practice.event_injection import Fired, Injector
+from handsfree.practice.event_injection import EventInjector, InjectedEvent
 from handsfree.practice.personas import Persona
 from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Way
-from handsfree.practice.scenario_loader import Case
+from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
 from handsfree.session.session import Snapshot
 from handsfree.simulation.scene import Scene
@@ -39,7 +39,7 @@ class LearnerVisit:
     duration_s: float
 
 
-class Learner:
+class ScriptedLearner:
     """Works through a session.
 
     Args:
@@ -50,7 +50,9 @@ class Learner:
         today: Local date.
     """
 
-    def __init__(self, case: Case, manner: Persona, scene: Scene, injector: Injector, today: date) -> None:
+    def __init__(
+        self, case: LoadedScenario, manner: Persona, scene: Scene, injector: EventInjector, today: date
+    ) -> None:
         self._case = case
         self._manner = manner
         self._scene = scene
@@ -71,7 +73,7 @@ class Learner:
         self._slipped: set[str] = set()
         self._paused_for: set[str] = set()
         self._remedied: set[str] = set()
-        self._latched_s: float | None = None
+        self._held_s: float | None = None
         self._ending = False
 
     def run(self) -> LearnerVisit:
@@ -96,7 +98,7 @@ class Learner:
             self._end_light(snapshot)
             return
         if mode is not Mode.LATCHED:
-            self._latched_s = None
+            self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
         if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
@@ -109,7 +111,7 @@ class Learner:
             case Mode.WARMTH | Mode.LATE_HEAT:
                 self._say("warm" if mode is Mode.WARMTH else "cool", who=PATIENT)
             case Mode.LATCHED:
-                self._answer_latch()
+                self._answer_hold()
             case Mode.PAUSED:
                 self._say("override" if self._ending else "resume")
             case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON | Mode.OVERRIDE_CONFIRM | Mode.SKIP_REASON:
@@ -240,7 +242,7 @@ class Learner:
         self._did.add(name)
         return True
 
-    def _called_away(self) -> Fired | None:
+    def _called_away(self) -> InjectedEvent | None:
         if not self._manner.heeds:
             return None
         return next(
@@ -285,20 +287,20 @@ class Learner:
         if self._session.snapshot.is_lit:
             self._say("light off")
 
-    # Latches
+    # Holds
 
-    def _settlement(self) -> tuple[Fired, Settlement] | None:
+    def _settlement(self) -> tuple[InjectedEvent, Settlement] | None:
         """How the last event that can hold the procedure wants to be settled."""
         for one in reversed(self._injector.fired):
             if one.event.settle is not None:
                 return one, one.event.settle
         return None
 
-    def _answer_latch(self) -> None:
+    def _answer_hold(self) -> None:
         now_s = self._scene.now_s
-        self._latched_s = now_s if self._latched_s is None else self._latched_s
-        if now_s - self._latched_s < self._manner.look_s:
-            self._scene.listen_s(self._manner.look_s - (now_s - self._latched_s))
+        self._held_s = now_s if self._held_s is None else self._held_s
+        if now_s - self._held_s < self._manner.look_s:
+            self._scene.listen_s(self._manner.look_s - (now_s - self._held_s))
             return
         found = self._settlement() if self._manner.settles_well else None
         way = found[1].ways[0] if found is not None else Way.OVERRIDDEN

@@ -17,7 +17,7 @@ SPEECH_LEVEL = 0.1
 """Active level of everybody's speech, of full scale; what the noise of the room refers to."""
 
 
-class SoundScene(Scene):
+class AcousticScene(Scene):
     """People who speak as sound through detection, recogniser, session and journal.
 
     Args:
@@ -62,7 +62,7 @@ class SoundScene(Scene):
             self._feed(np.zeros(BLOCK_SAMPLES, dtype=np.int16))
 
     def overhear(self, who: str, text: str) -> float:
-        """See `Stage.overhear`."""
+        """See `SceneStage.overhear`."""
         signal = signal_of(render(self._voices[who], text))
         signal *= SPEECH_LEVEL / max(active_level(signal), 1e-9)
         waiting = np.zeros(max(len(signal), len(self._aside)))
@@ -75,7 +75,7 @@ class SoundScene(Scene):
         return duration_s
 
     def make_noise(self, noise: NoiseSpec, seconds: float) -> None:
-        """See `Stage.make_noise`."""
+        """See `SceneStage.make_noise`."""
         self._noise = SimulatedRoom(noise.kind, noise.snr_db, NOISE_SEED, SPEECH_LEVEL)
         self._noise_until_s = self.now_s + seconds
         self.outputs.view.notice(self.now_s, f"{noise.kind} noise for {seconds:g} s, {noise.snr_db:g} dB below speech")

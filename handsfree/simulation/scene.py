@@ -1,6 +1,6 @@
 """The surroundings of a scripted visit: people who speak, time that passes, a tool that answers.
 
-`TypedScene` types what people say and counts the time that it would take; `sounding.SoundScene` speaks it as sound.
+`TypedScene` types what people say and counts the time that it would take; `AcousticScene` speaks it as sound.
 """
 
 from collections.abc import Callable, Mapping

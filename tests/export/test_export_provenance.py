@@ -4,10 +4,11 @@ import json
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from export_samples import everything, observation, resources
+from export_samples import everything, exact, exported, observation, resources
 
-from handsfree.export.choose import ExportForm, export
+from handsfree.export.choose import ExportForm
 from handsfree.record.amendments import amend, attest
+from handsfree.record.own_lines import Amended
 from handsfree.record.signing import public_hex
 from handsfree.record.verify import verify
 
@@ -26,10 +27,10 @@ def test_who_attested_is_in_the_provenance(tmp_path):
     # Source of the code: http://terminology.hl7.org/CodeSystem/provenance-participant-type (from memory).
     folder, key = everything(tmp_path / "r"), Ed25519PrivateKey.generate()
     attest(folder, key, by="surgeon")
-    head = verify(folder).record.attestation["head"]
+    head = verify(folder).record.attestations[-1].head
 
     def attestations():
-        text = export(folder, ExportForm.FHIR)
+        text = exported(folder, ExportForm.FHIR)
         bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
         bundle_model.Bundle.model_validate_json(text)
         return [item for item in resources(json.loads(text), "Provenance") if "type" in item["agent"][0]]
@@ -43,8 +44,8 @@ def test_who_attested_is_in_the_provenance(tmp_path):
     }
     assert entity["what"]["identifier"]["value"] == head
     assert entity["what"]["display"] == "the record until then"
-    amendable = next(item.fact.seq for item in verify(folder).record.readings if item.data["field"] == "rest")
-    amend(folder, amendable, {"value": "5"}, by="surgeon", reason="misheard again")
+    amendable = next(item.recorded.seq for item in verify(folder).record.readings if item.stands.field == "rest")
+    amend(folder, amendable, Amended(value=exact("5")), by="surgeon", reason="misheard again")
     other = Ed25519PrivateKey.generate()
     attest(folder, other, by="registrar")
     then, now = attestations()

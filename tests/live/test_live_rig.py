@@ -191,12 +191,12 @@ def test_a_scripted_visit_is_completed_with_light_and_without_a_command_of_the_t
     from live_rig import LiveRoom, Shadow, Tool, room
 
     from handsfree.simulation.rehearsal import Rehearsal
-    from handsfree.simulation.script import load_scenario
+    from handsfree.simulation.script import load_script
 
     procedure = write_short(tmp_path, target_s=5)
     script = tmp_path / "visit.yaml"
     script.write_text(VISIT.format(procedure=procedure), encoding="utf-8")
-    scenario = load_scenario(script)
+    scenario = load_script(script)
     with room(tmp_path / "card", self_heard=True) as (card, mouth, listener):
         tool = Tool(card, tmp_path / "record", str(procedure), "--voice", "neural", "--expert")
         shadow = Shadow(tmp_path / "record", str(procedure), expert=True)

@@ -9,6 +9,8 @@ from handsfree.application.opening import open_session
 from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control
+from handsfree.model.facts import LightTurnedOn, PracticeAttempted, ReadingConfirmed
+from handsfree.model.readings import Option
 from handsfree.practice.practice_runner import PracticeRunner
 from handsfree.record.verify import verify
 from handsfree.understanding.interpreter import typed
@@ -44,7 +46,7 @@ def at_first_step(tmp_path):
 
 
 def facts(folder, kind):
-    return [fact.data for fact in verify(folder).record.of_kind(kind)]
+    return [one.fact for one in verify(folder).record.of(kind)]
 
 
 def test_light_on_at_a_step_without_light_is_written_down_and_refused(at_first_step):
@@ -53,8 +55,8 @@ def test_light_on_at_a_step_without_light_is_written_down_and_refused(at_first_s
     assert Control.LIGHT_ON not in conductor.session.wanted.controls
     conductor.type("light on")
     assert outputs.outcomes[-1] == "not taken"
-    assert [one["stage"] for one in facts(folder, "practice_attempted")] == ["session_kind"]
-    assert facts(folder, "light_turned_on") == []
+    assert [one.stage for one in facts(folder, PracticeAttempted)] == ["session_kind"]
+    assert facts(folder, LightTurnedOn) == []
 
 
 def test_what_was_heard_while_listening_wider_is_an_answer_all_the_same(at_first_step):
@@ -62,7 +64,7 @@ def test_what_was_heard_while_listening_wider_is_an_answer_all_the_same(at_first
     answer = typed("practice session", conductor.session.wanted, 0.0)
     conductor.hear(answer, listened_for=conductor.wanted)
     assert outputs.outcomes == ["accepted"]
-    assert [one["value"] for one in facts(folder, "reading_confirmed")] == ["practice"]
+    assert [one.value for one in facts(folder, ReadingConfirmed)] == [Option("practice")]
 
 
 def test_an_answer_to_the_question_before_is_still_no_answer(at_first_step):
@@ -71,13 +73,13 @@ def test_an_answer_to_the_question_before_is_still_no_answer(at_first_step):
     conductor.type("practice session")
     conductor.hear(typed("practice session", before, 0.0), listened_for=before)
     assert outputs.outcomes == ["accepted", "not taken"]
-    assert len(facts(folder, "reading_confirmed")) == 1
+    assert len(facts(folder, ReadingConfirmed)) == 1
 
 
 def test_talk_is_no_attempt(at_first_step):
     conductor, _, folder = at_first_step
     conductor.type("shall I fetch the other trolley")
-    assert facts(folder, "practice_attempted") == []
+    assert facts(folder, PracticeAttempted) == []
 
 
 def test_time_reaches_whoever_plays_the_events(at_first_step):

@@ -10,6 +10,8 @@ from handsfree.errors import ModelError
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.exposure.tone import ToneDetector
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
+from handsfree.model.facts import LampBeeped, LampDisagreed, LightTurnedOff
+from handsfree.model.light import LampDisagreement
 from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import samples_of
 from handsfree.simulation.script import LampSpec
@@ -145,20 +147,19 @@ def rehearse(folder, sound, lamp, lines):
 @pytest.mark.sound
 def test_a_lamp_that_stays_on_after_the_words_is_named_once(tmp_path):
     record = rehearse(tmp_path, "interval_s: 1", "every_s: 1, late_off_s: 4.5", OFF + WARM)
-    assert [dict(fact.data) for fact in record.of_kind("lamp_disagreed")] == [
-        {"what": "beep_after_off", "zone": "front"}
-    ]
+    said = [one.fact for one in record.of(LampDisagreed)]
+    assert said == [LampDisagreed(what=LampDisagreement.BEEP_AFTER_OFF, zone="front")]
     # Until then they go together, second by second, also while the tool speaks its cues.
-    (run,) = record.of_kind("light_turned_off")
-    assert run.data["beeps"] == "agrees"
-    heard = [fact.data["from_s"] - run.data["counted_from_s"] for fact in record.of_kind("tone_heard")]
+    (run,) = (one.fact for one in record.of(LightTurnedOff))
+    assert run.beeps == "agrees"
+    heard = [one.fact.from_s - run.counted_from_s for one in record.of(LampBeeped)]
     assert heard[:5] == pytest.approx([1, 2, 3, 4, 5], abs=0.5)
 
 
 @pytest.mark.sound
 def test_the_last_beep_ends_the_run_without_words(tmp_path):
     record = rehearse(tmp_path, "ends_run: beep", "at_end: true, on_for_s: 5.5", WARM)
-    (run,) = record.of_kind("light_turned_off")
-    assert run.data["end"] == "beep_heard"
-    assert run.data["counted_to_s"] - run.data["counted_from_s"] == pytest.approx(5.5, abs=0.3)
-    assert record.zones[0].data["lit_s"] == pytest.approx(5.5, abs=0.3)
+    (run,) = (one.fact for one in record.of(LightTurnedOff))
+    assert run.end == "beep_heard"
+    assert run.counted_to_s - run.counted_from_s == pytest.approx(5.5, abs=0.3)
+    assert record.zones[0].lit_s == pytest.approx(5.5, abs=0.3)

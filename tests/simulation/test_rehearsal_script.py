@@ -1,7 +1,7 @@
 import pytest
 
 from handsfree.errors import ScriptError
-from handsfree.simulation.script import load_scenario
+from handsfree.simulation.script import load_script
 
 GOOD = """
 scenario: 1
@@ -20,7 +20,7 @@ def written(tmp_path, text):
 
 
 def test_a_scenario_is_read(tmp_path):
-    scenario = load_scenario(written(tmp_path, GOOD))
+    scenario = load_script(written(tmp_path, GOOD))
     assert scenario.lines[0].say == "practice session"
     assert scenario.voices["clinician"].engine == "neural"
 
@@ -38,4 +38,4 @@ def test_a_scenario_is_read(tmp_path):
 )
 def test_faults_are_named(tmp_path, old, new, part):
     with pytest.raises(ScriptError, match=part.replace(".", r"\.")):
-        load_scenario(written(tmp_path, GOOD.replace(old, new)))
+        load_script(written(tmp_path, GOOD.replace(old, new)))
