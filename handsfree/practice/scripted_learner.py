@@ -5,14 +5,14 @@ from datetime import date
 from random import Random
 
 from handsfree.definition.form import Step
-from handsfree.definition.plan import Mode
 from handsfree.errors import ScriptError
 from handsfree.practice.event_injection import EventInjector, InjectedEvent
 from handsfree.practice.personas import Persona
 from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Way
 from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
-from handsfree.session.session import Snapshot
+from handsfree.session.modes import Mode
+from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for
 
