@@ -97,7 +97,7 @@ class ScriptedLearner:
         if mode is Mode.LIT:
             self._end_light(snapshot)
             return
-        if mode is not Mode.LATCHED:
+        if mode is not Mode.HELD:
             self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
@@ -110,7 +110,7 @@ class ScriptedLearner:
                 self._answer_read_back(snapshot)
             case Mode.WARMTH | Mode.LATE_HEAT:
                 self._say("warm" if mode is Mode.WARMTH else "cool", who=PATIENT)
-            case Mode.LATCHED:
+            case Mode.HELD:
                 self._answer_hold()
             case Mode.PAUSED:
                 self._say("override" if self._ending else "resume")

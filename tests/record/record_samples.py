@@ -206,9 +206,7 @@ CLOSING = Append(
 )
 
 
-def write_visit(
-    folder: Path, *, close: bool = True, header: RecordHeader = HEADER, closing: Append = CLOSING
-) -> Path:
+def write_visit(folder: Path, *, close: bool = True, header: RecordHeader = HEADER, closing: Append = CLOSING) -> Path:
     clock = ManualClock(START)
     clock.sleep_until(60)
     with Journal.create(folder, header, clock=clock) as journal:
