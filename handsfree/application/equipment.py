@@ -14,7 +14,9 @@ from handsfree.audio.audio_link import AudioLink
 from handsfree.clock import Clock
 from handsfree.config import Config
 from handsfree.definition.loader import Bundle
+from handsfree.definition.side_words import with_side
 from handsfree.display import ConversationView, LiveScreen
+from handsfree.model.readings import Side
 from handsfree.recognition.choose import make_recognizer_beside
 from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
@@ -22,7 +24,8 @@ from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.live_session import Inbox, KeyPressed, LabelScanned, Live
 from handsfree.runner.session_runner import SessionRunner
-from handsfree.session.opening import NOT_APPROVED
+from handsfree.session.prompts.sentences import Fixed
+from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
 EARLY_SILENCE_S = 0.26
@@ -103,12 +106,11 @@ def equipment(
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:
     """Prompts of a procedure that hold no reading, as the session says them at its start and at each step."""
-    texts = {NOT_APPROVED, *bundle.procedure.cautions}
+    texts = {Wording().sentence(Fixed.NOT_APPROVED), *bundle.procedure.cautions}
     for step in bundle.procedure.steps:
         for text in (step.prompt, step.expert):
             if text is not None:
-                words = ("Left", "Right") if text.startswith("{side}") else ("left", "right")
-                texts |= {text.replace("{side} ", ""), *(text.replace("{side}", word) for word in words)}
+                texts |= {with_side(text, side) for side in (None, *Side)}
     return frozenset(texts)
 
 

@@ -18,8 +18,9 @@ from handsfree.record.contents import RecallListUsed, Record, RecordHeader, reca
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
-from handsfree.runner import Outputs, SessionClock, SessionRunner, stamp
+from handsfree.runner import Outputs, SessionClock, SessionRunner
 from handsfree.session.session import Session
+from handsfree.stamps import stamp
 
 NO_RECALLS = RecallList()
 
@@ -95,7 +96,7 @@ def open_session(
     earlier = baseline.earlier if baseline is not None else None
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
-    session = Session(bundle, expert=expert, recalled=recalls.lots, earlier=earlier)
+    session = Session(bundle, expert=expert, recalled=recalls.lots, baseline=earlier)
     conductor = SessionRunner(session, journal, outputs, clock)
     conductor.start(record_id, versions, practice=practice)
     return conductor, journal
@@ -152,7 +153,7 @@ def resume_session(
             raise UsageError(
                 f"{folder} was begun otherwise, and a record keeps what it was begun with; leave out {asked}"
             )
-    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), earlier=earlier)
+    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), baseline=earlier)
     journal, found = restore(folder, session.handle, clock=clock)
     journal.keep_clips = header.retention is not Retention.OFF if keep_clips is None else keep_clips
     clock.go_on_from(found.last_at_s)

@@ -22,7 +22,7 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.record.clips import Retention
 from handsfree.runner import Outputs, SessionClock, SessionRunner, run_blocks, run_typed
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 
 
 class TerminalOutputs:

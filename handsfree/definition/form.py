@@ -295,6 +295,7 @@ class Step(Strict):
     repeat_within: RepeatWithin | None = None
     size_from: Literal["device"] | None = None
     light_must_be_off: bool = False
+    time_out: bool = False
     red_action: Spoken | None = None
     zones: Literal["open", "strap"] | None = None
     warmth: bool = False
@@ -347,6 +348,8 @@ class Procedure(Strict):
     override_reasons: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
     kind_from: str | None = None
     side_from: str | None = None
+    operator_from: str | None = None
+    role_from: str | None = None
     steps: Annotated[tuple[Step, ...], Field(min_length=1)]
 
     @property

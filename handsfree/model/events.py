@@ -75,7 +75,6 @@ class RejectionReason(StrEnum):
 
     NOT_UNDERSTOOD = "not_understood"
     TOO_NOISY = "too_noisy"
-    TOO_LONG = "too_long"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,6 @@
 """The shell around the core: tells the session what happened, writes the record, carries out what it asks for."""
 
 from collections.abc import Iterable
-from datetime import UTC, datetime
 from typing import Protocol
 
 from handsfree.clock import Clock
@@ -25,7 +24,9 @@ from handsfree.model.events import (
 from handsfree.model.facts import AnyFact
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.record.journal import Journal
-from handsfree.session.session import Session, Snapshot
+from handsfree.session.session import Session
+from handsfree.session.snapshot import Snapshot
+from handsfree.stamps import stamp
 from handsfree.understanding.decision import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
 
@@ -217,8 +218,3 @@ class SessionRunner:
         now = self._clock.monotonic_s()
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
-
-
-def stamp(wall: datetime) -> str:
-    """RFC 3339 in UTC with milliseconds and Z."""
-    return wall.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -18,7 +18,7 @@ from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
 from handsfree.practice.trainee_session import PlayedStage, cues_from
 from handsfree.record.verify import verify
-from handsfree.session.session import Snapshot, ZoneView
+from handsfree.session.snapshot import Snapshot, ZoneView
 
 
 @dataclass

@@ -1,26 +1,22 @@
-"""Reasons in words."""
+"""Reasons in words, for who reads a record: pages, notes, tables, scores."""
 
-from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
-from handsfree.model.reasons import AsWritten, Ground, Grounds
+from functools import cache
+
+from handsfree.model.open_items import OpenItem
+from handsfree.model.reasons import Ground, Grounds
 from handsfree.model.refusals import RefusalReason
+from handsfree.session.prompts.wording import Wording
+
+
+@cache
+def _wording() -> Wording:
+    return Wording()
 
 
 def reason_words(reason: Ground | Grounds | RefusalReason | OpenItem) -> str:
-    """A reason as a fragment of a sentence."""
-    match reason:
-        case AsWritten(text=text):
-            return text
-        case Grounds(ground=ground, repeated=repeated):
-            return f"{reason_words(ground)}{', repeated' if repeated else ''}"
-        case OpenHold(grounds=grounds):
-            return f"hold: {reason_words(grounds)}"
-        case OpenReading(stage=stage, field=field):
-            return f"no value: {stage}.{field}"
-        case OpenStep(stage=stage):
-            return f"step: {stage}"
-        case OpenZone(label=label):
-            return f"zone: {label}"
-        case OpenLateQuestion():
-            return "late heat question"
-        case _:
-            return reason.type.replace("_", " ")
+    """A reason as it is spoken: part of a sentence, without a capital or a full stop; of a refusal a whole one."""
+    if isinstance(reason, OpenItem):
+        return _wording().open_item(reason)
+    if isinstance(reason, Ground | Grounds):
+        return _wording().reason(reason)
+    return _wording().refusal(reason)
