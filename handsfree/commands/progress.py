@@ -14,7 +14,8 @@ from handsfree.config import Config, read_config
 from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
 from handsfree.errors import UsageError
-from handsfree.practice.attempts import AttemptOutcome, AttemptStore, reference
+from handsfree.practice.attempt_lines import AttemptOutcome
+from handsfree.practice.attempts import AttemptStore, reference
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.practice_plan import planned_in
 from handsfree.practice.progress import FEW, Progress, compare_raters, progress_csv, progress_lines, progress_of
