@@ -99,13 +99,6 @@ class ClockTicked(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PromptEnded(Event):
-    """The last queued prompt was played to its end or cut short."""
-
-    type: Literal["prompt_ended"] = "prompt_ended"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SoundLost(Event):
     """The microphone or loudspeaker went away.
 
@@ -163,7 +156,6 @@ SessionEvent = (
     | CommandDoubted
     | SpeechRejected
     | ClockTicked
-    | PromptEnded
     | SoundLost
     | SoundReturned
     | ToneHeard

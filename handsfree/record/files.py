@@ -7,6 +7,7 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.record.folders import sync_folder
+from handsfree.record.forms import NewerFormError
 from handsfree.record.lines import RECORD_FILE, LinesRead, RecordFault, read_lines
 from handsfree.record.own_lines import EventLine
 from handsfree.record.record_line import RecordLine, canonical
@@ -32,6 +33,7 @@ def open_checked(folder: Path) -> tuple[int, LinesRead]:
     """Open and claim an existing record whose lines are without faults.
 
     Raises:
+        NewerFormError: It is of a form that this program does not know.
         RecordError: There is none, another process writes it, it cannot be written, or it is broken.
     """
     path = folder / RECORD_FILE
@@ -43,6 +45,9 @@ def open_checked(folder: Path) -> tuple[int, LinesRead]:
         raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
     lock(handle, path)
     reading = read_lines(path.read_bytes())
+    if reading.newer:
+        os.close(handle)
+        raise NewerFormError(f"{path}: {reading.faults[0]}")
     if reading.faults:
         os.close(handle)
         raise RecordError(f"{path} is broken: {reading.faults[0]}")

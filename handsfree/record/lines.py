@@ -57,6 +57,7 @@ class LinesRead:
         due: Facts that the last batch announces and the file lacks.
         form: Form of the last line; 0 where there is none.
         present_from: Sequence number of the first line of the form that this program writes, or None.
+        newer: Whether it is of a form that this program does not know; that is its one fault then.
     """
 
     lines: list[RecordLine | None] = field(default_factory=list)
@@ -67,6 +68,7 @@ class LinesRead:
     due: int = 0
     form: int = 0
     present_from: int | None = None
+    newer: bool = False
 
     @property
     def good(self) -> list[RecordLine]:
@@ -113,6 +115,7 @@ def read_lines(content: bytes) -> LinesRead:
     except _NewerFormFoundError as found:
         reading.stated = [None] * len(reading.lines)
         reading.faults = [found.fault]
+        reading.newer = True
         return reading
     _check_batches(reading)
     _check_chain(reading)

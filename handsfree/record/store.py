@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.forms import NewerFormError
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.record_line import FIRST_PREV
 from handsfree.record.verify import RecordState, is_written, verify
@@ -128,6 +129,8 @@ def _live(root: Path, item: Summary) -> Summary:
 def _summary(root: Path, name: str) -> Summary:
     try:
         found = verify(root / name)
+    except NewerFormError:
+        return _unreadable(name, RecordState.NEWER)
     except RecordError:
         return _unreadable(name)
     record = found.record
@@ -146,8 +149,8 @@ def _summary(root: Path, name: str) -> Summary:
     )
 
 
-def _unreadable(name: str) -> Summary:
-    return Summary(name, RecordState.BROKEN.value, "", "", "", False, 0, FIRST_PREV, 0)
+def _unreadable(name: str, state: RecordState = RecordState.BROKEN) -> Summary:
+    return Summary(name, state.value, "", "", "", False, 0, FIRST_PREV, 0)
 
 
 def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:

@@ -11,19 +11,21 @@ from handsfree.record.clips import clip_fault
 from handsfree.record.contents import Record
 from handsfree.record.files import end_fault
 from handsfree.record.folding import fold
+from handsfree.record.forms import NewerFormError
 from handsfree.record.lines import RECORD_FILE, LinesRead, RecordFault, read_lines
 from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
 from handsfree.record.signing import message_to_sign, signature_is_good
 
 
 class RecordState(StrEnum):
-    """State of a record."""
+    """State of a record. NEWER stands in lists only: `verify` raises for what it cannot read."""
 
     OPEN = "open"
     INTERRUPTED = "interrupted"
     COMPLETE = "complete"
     ATTESTED = "attested"
     BROKEN = "broken"
+    NEWER = "newer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +73,7 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
             can sign it with a key of their own, so a record from elsewhere proves nothing without this.
 
     Raises:
+        NewerFormError: It is of a form that this program does not know.
         RecordError: There is no record, or it cannot be read.
     """
     file = record_file(path)
@@ -79,6 +82,8 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
     except OSError as error:
         raise RecordError(f"cannot read {file}: {error.strerror}") from error
     reading = read_lines(content)
+    if reading.newer:
+        raise NewerFormError(f"{file}: {reading.faults[0]}")
     faults = list(reading.faults)
     record = None
     if not faults:

@@ -3,7 +3,7 @@
 from handsfree.definition.field_fit import FitFault, misfit_of
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
-from handsfree.model.readings import Ambiguous, HowToSay, NeedsAsking, Refused, SpokenDate, SpokenValue
+from handsfree.model.readings import Ambiguous, HowToSay, NeedsAsking, Refused, SpelledText, SpokenDate, SpokenValue
 from handsfree.model.refusals import Decimals, DoesNotFit, FitCode, OutOfRange, RefusalReason, SayItSo
 
 _CODES = {
@@ -31,11 +31,17 @@ def refusal_of(stage: Stage, field: StepField, value: SpokenValue) -> RefusalRea
         case FitFault.OUT_OF_RANGE if limits is not None:
             return OutOfRange(field.label, limits.low, limits.high)
         case FitFault.OTHER_KIND:
-            return DoesNotFit(field.label, FitCode.NO_DATE if isinstance(value, SpokenDate) else _other_kind(field))
+            return DoesNotFit(field.label, _other_kind(value))
         case fault:
             return DoesNotFit(field.label, _CODES[fault])
 
 
-def _other_kind(field: StepField) -> FitCode:
-    """What a value of another kind is not; for a code nothing is longer than nothing."""
-    return FitCode.CODE_LENGTH if field.identifier is not None or field.number is None else FitCode.NO_NUMBER
+def _other_kind(value: SpokenValue) -> FitCode:
+    """What a value that is of another kind than its field was said to be."""
+    match value:
+        case SpokenDate():
+            return FitCode.NO_DATE
+        case SpelledText():
+            return FitCode.CODE_LENGTH
+        case _:
+            return FitCode.NO_NUMBER

@@ -107,7 +107,7 @@ def read_back(visit: Visit, state: SessionState) -> Spoken:
 
 def _on_side(stage: Stage, state: SessionState) -> str:
     side = side_of(stage, state.side)
-    return f"{side.value}: " if side is not None else ""
+    return f"{side.value.capitalize()}: " if side is not None else ""
 
 
 def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionState) -> str:
@@ -121,8 +121,7 @@ def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionS
         for field in stage.step.fields
         if field.id in taken
     ]
-    words = f"{_on_side(stage, state)}{'; '.join(parts)}."
-    return words[:1].upper() + words[1:] if side_of(stage, state.side) is not None else words
+    return f"{_on_side(stage, state)}{'; '.join(parts)}."
 
 
 def review(visit: Visit, wording: Wording, state: SessionState) -> Spoken:

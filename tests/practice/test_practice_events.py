@@ -311,7 +311,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
     from contextlib import contextmanager
 
     import handsfree.application.equipment as live
-    from handsfree.commands.run import TerminalOutputs
+    from handsfree.application.terminal_outputs import TerminalOutputs
     from handsfree.display import ConversationView
 
     mixed = []
@@ -322,7 +322,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
         sound = SimpleNamespace(speaking=False, mix=mixed.append)
 
         def __init__(self, clock, console):
-            self.outputs = TerminalOutputs(ConversationView(console), clock, None, None)
+            self.outputs = TerminalOutputs(ConversationView(console), clock)
 
         def run(self, conductor, clock):
             for line in LINES.splitlines():
@@ -330,7 +330,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
                 conductor.type(line)
 
     @contextmanager
-    def equipment(config, clock, console):
+    def equipment(settings, clock, console):
         yield Devices(clock, console)
 
     monkeypatch.setattr(live, "equipment", equipment)

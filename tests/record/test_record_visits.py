@@ -64,4 +64,4 @@ def test_a_visit_replays_to_itself_and_exports(tmp_path, name):
     assert bundle_model.Bundle.model_validate_json(text).type == "collection"
     note = export(tmp_path / "r", ExportForm.NOTE)
     for item in record.readings:
-        assert f"{item.data['label']} {item.data['value'].replace('_', ' ')}" in note
+        assert f"{item.stands.label} {value_text(item.stands.value).replace('_', ' ')}" in note

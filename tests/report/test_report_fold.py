@@ -12,18 +12,18 @@ from handsfree.definition.loader import load_bundle
 from handsfree.export.note import to_note
 from handsfree.model.effects import Append
 from handsfree.record.amendments import amend
+from handsfree.record.display_text import clock_text, duration_text, local_text, plain, with_unit
 from handsfree.record.journal import Journal
 from handsfree.record.verify import verify
-from handsfree.record.display_text import clock_text, duration_text, local_text, plain, with_unit
 from handsfree.report.embedded_sound import embedded
 from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading
-from handsfree.report.log import EntrySource, log, utterances
-from handsfree.report.review_items import ReviewLevel, attention
-from handsfree.report.summary import summary_lines
 from handsfree.report.light_table import zones
+from handsfree.report.log import EntrySource, log, utterances
 from handsfree.report.notes_table import notes, taught
 from handsfree.report.readings_table import comparison, reading_groups
+from handsfree.report.review_items import ReviewLevel, attention
+from handsfree.report.summary import summary_lines
 from handsfree.report.timeline_chart import GUTTER, WIDTH, course
 
 

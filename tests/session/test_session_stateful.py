@@ -72,7 +72,7 @@ class Witness:
         stage = data.get("stage")
         match fact.kind:
             case "reading_confirmed" | "reading_amended":
-                self.answered.setdefault(stage, set()).add(data["field"])
+                self.answered.setdefault(stage, set()).add(data.field)
                 if self.answered[stage] >= self.fields[stage.partition("@")[0]]:
                     self.done.add(stage)
             case "step_confirmed" | "stage_exposed" | "step_overridden":
@@ -84,18 +84,18 @@ class Witness:
             case "correction_opened":
                 self.done.discard(stage)
                 self.taught.pop(stage, None)
-            case "latch_set" if data["latch"] == "red":
+            case "hold_set" if data.latch == "red":
                 self.red += 1
-            case "latch_lifted" if data["latch"] == "red":
-                assert data["role"]
-                assert data["reason"]
+            case "hold_lifted" if data.latch == "red":
+                assert data.role
+                assert data.reason
                 self.red -= 1
             case "light_turned_on":
                 self.lit = True
             case "light_turned_off":
                 self.lit = False
             case "zone_totalled":
-                self.lit_s[data["zone"]] = data["lit_s"]
+                self.lit_s[data.zone] = data.lit_s
             case "strap_removed":
                 self.strap_off = True
             case "strap_replaced":
@@ -131,19 +131,19 @@ class Visit(RuleBasedStateMachine):
                     assert effect.text.strip()
                     assert not VERDICTS & set(effect.text.lower().replace(".", " ").replace(",", " ").split())
             if self.witness.red < red_before:
-                assert any(isinstance(effect, Append) and effect.kind == "latch_lifted" for effect in effects)
+                assert any(isinstance(effect, Append) and effect.kind == "hold_lifted" for effect in effects)
         self.seen = len(self.talk.history)
 
     def check_light(self, effects):
         """No light before what must come before, none under a red latch, none under the strap."""
         for effect in effects:
             if isinstance(effect, Append) and effect.kind == "light_turned_on":
-                step = next(s for s in self.bundle.procedure.steps if s.id == effect.data["stage"])
+                step = next(s for s in self.bundle.procedure.steps if s.id == effect.data.stage)
                 for name in step.requires:
                     sides = ("@left", "@right") if self.step(name).for_each else ("",)
                     assert {name + side for side in sides} <= self.witness.done, f"light before {name}"
                 assert self.witness.red == 0
-                zone = next(z for z in self.bundle.device.zones if z.id == effect.data["zone"])
+                zone = next(z for z in self.bundle.device.zones if z.id == effect.data.zone)
                 assert not zone.strap_shadowed or self.witness.strap_off
                 assert zone.strap_shadowed == (step.zones == "strap")
 
@@ -284,7 +284,7 @@ class Visit(RuleBasedStateMachine):
         snapshot = self.talk.session.snapshot
         assert snapshot.is_lit == self.witness.lit
         assert (snapshot.mode == "lit") == snapshot.is_lit
-        assert (snapshot.latch is not None) or self.witness.red == 0
+        assert (snapshot.hold is not None) or self.witness.red == 0
         assert self.talk.session.wanted.all_controls >= {Control.STOP, Control.LIGHT_OFF, *HEAT}
         deadline_s = self.talk.session.next_deadline_s
         assert deadline_s is None or deadline_s > 0
@@ -294,7 +294,7 @@ class Visit(RuleBasedStateMachine):
         """A complete record has no open item, no latch, and every zone has its seconds."""
         if self.talk.outcome != "completed":
             return
-        closing = self.talk.facts("session_closed")[0]
+        closing = self.talk.facts("visit_closed")[0]
         assert closing["open_items"] == []
         assert self.witness.red == 0
         if any(step.kind == "expose" for step in self.bundle.procedure.steps):

@@ -89,8 +89,8 @@ def credited(facts):
     sums = {}
     for fact in facts:
         if fact.kind == "light_turned_off":
-            zone = fact.data["zone"]
-            sums[zone] = sums.get(zone, 0.0) + fact.data["credited_s"]
+            zone = fact.data.zone
+            sums[zone] = sums.get(zone, 0.0) + fact.data.credited_s
     return sums
 
 
@@ -150,7 +150,7 @@ def test_a_record_cut_anywhere_has_the_light_that_it_states(bundle, turns, cut, 
         for zone, seconds in lit(again).items():
             assert seconds == pytest.approx(sums.get(zone, 0.0), abs=0.01)
         for total in record.zones:
-            assert total.data["dose_j_cm2"] == pytest.approx(total.data["lit_s"] * MW_CM2 / 1000, abs=1e-3)
+            assert total.data["dose_j_cm2"] == pytest.approx(total.data.lit_s * MW_CM2 / 1000, abs=1e-3)
         fresh = Session(bundle)
         assert differences(record, fresh.handle) == []
         assert lit(fresh) == lit(again)
@@ -160,7 +160,7 @@ def worked(bundle, folder):
     """A visit with a missed beep, a hot answer, the zone gone on with, and the strap."""
     talk = Recorded(bundle, folder).go_to("cure_open")
     talk.say("light_on")
-    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
     talk.send(ToneHeard(at_s=talk.now_s + 2, wall="", from_s=on_s + 2, to_s=on_s + 2.2))
     talk.now_s += 2
     talk.wait(on_s + 6 - talk.now_s)

@@ -15,7 +15,7 @@ from talking import LATE_S, WORD_S, Talk, lit_s
 from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import NumberSlot
 from handsfree.model.effects import Append, Earcon
-from handsfree.model.events import ClockTicked, PromptEnded, SoundReturned
+from handsfree.model.events import ClockTicked, SoundReturned
 from handsfree.model.readings import (
     Absent,
     AbsentReason,
@@ -34,7 +34,7 @@ from handsfree.session.session import Session
 
 
 def test_the_start_is_on_record_and_says_that_nobody_approved_the_files(talk):
-    started = talk.facts("session_started")[0]
+    started = talk.facts("visit_begun")[0]
     assert started["unapproved"] == ["A small invented procedure", "Invented sleeve", "Invented lamp"]
     assert started["practice"] is False
     assert "Not for clinical use" in talk.said
@@ -51,14 +51,14 @@ def test_an_overdue_output_check_holds_the_session_at_once(tmp_path):
     files = load_bundle(str(write_files(tmp_path, light=LIGHT)))
     assert Talk(files, today="2027-11-02").mode == "asking"
     late = Talk(files, today="2027-11-03")
-    assert late.mode == "latched"
+    assert late.mode == "held"
     assert "overdue" in late.said
 
 
 def test_a_record_opened_for_practice_cannot_become_live(bundle):
     talk = Talk(bundle, practice=True)
     talk.give(kind="live")
-    assert talk.facts("reading_refused")[-1]["reason"] == "This record can only be practice."
+    assert talk.facts("reading_refused")[-1].reason == "This record can only be practice."
     talk.give(kind="practice")
     talk.affirm()
     assert talk.at == "side"
@@ -92,7 +92,7 @@ def test_a_reading_keeps_words_score_time_side_and_timing(talk):
     begun_s = talk.now_s
     talk.give(touch="intact", refill=Decimal("1.5"))
     talk.affirm()
-    reading = next(one for one in talk.facts("reading_confirmed") if one["field"] == "refill")
+    reading = next(one for one in talk.facts("reading_confirmed") if one.field == "refill")
     expected = {
         "stage": "nerve_before@left",
         "side": "left",
@@ -110,7 +110,7 @@ def test_a_reading_keeps_words_score_time_side_and_timing(talk):
     assert {name: reading[name] for name in expected} == expected
 
 
-@pytest.mark.parametrize("say", ["silence", "noise", "say_again", "status", "help", "prompt"])
+@pytest.mark.parametrize("say", ["silence", "noise", "say_again", "status", "help"])
 def test_nothing_but_affirmative_confirms(talk, say):
     talk.go_to("angle")
     talk.give(wrist=18)
@@ -119,12 +119,10 @@ def test_nothing_but_affirmative_confirms(talk, say):
             talk.wait(120)
         case "noise":
             talk.reject()
-        case "prompt":
-            talk.send(PromptEnded(at_s=talk.now_s, wall=""))
         case _:
             talk.say(say)
     assert talk.mode == "reading_back"
-    assert not [one for one in talk.facts("reading_confirmed") if one["field"] == "wrist"]
+    assert not [one for one in talk.facts("reading_confirmed") if one.field == "wrist"]
 
 
 def test_negative_drops_the_value_and_a_new_one_takes_its_place(talk):
@@ -132,10 +130,10 @@ def test_negative_drops_the_value_and_a_new_one_takes_its_place(talk):
     talk.give(wrist=21)
     talk.say("negate")
     assert talk.mode == "asking"
-    assert talk.facts("read_back_disputed")[-1]["values"] == {"wrist": "21"}
+    assert talk.facts("read_back_disputed")[-1].values == {"wrist": "21"}
     talk.give(wrist=18)
     talk.affirm()
-    assert [one["value"] for one in talk.facts("reading_confirmed") if one["field"] == "wrist"] == ["18"]
+    assert [one.value for one in talk.facts("reading_confirmed") if one.field == "wrist"] == ["18"]
 
 
 def test_correction_during_the_read_back_is_negative(talk):
@@ -157,7 +155,7 @@ def test_the_last_confirmed_value_is_amended_and_the_old_one_stays(talk):
     talk.affirm()
     amended = talk.facts("reading_amended")[-1]
     assert (amended["old_value"], amended["value"]) == ("20", "16")
-    assert [one["value"] for one in talk.facts("reading_confirmed") if one["field"] == "wrist"] == ["20"]
+    assert [one.value for one in talk.facts("reading_confirmed") if one.field == "wrist"] == ["20"]
     assert talk.at == "cure_open"
 
 
@@ -176,8 +174,8 @@ def test_one_value_never_fills_two_fields(talk):
     talk.give(touch="intact", refill=Decimal("1.5"))
     talk.affirm()
     assert talk.at == "nerve_before@right"
-    assert talk.facts("reading_confirmed")[-1]["side"] == "left"
-    assert not [one for one in talk.facts("reading_confirmed") if one["side"] == "right"]
+    assert talk.facts("reading_confirmed")[-1].side == "left"
+    assert not [one for one in talk.facts("reading_confirmed") if one.side == "right"]
 
 
 def test_a_value_for_the_other_side_is_refused(talk):
@@ -247,15 +245,15 @@ def test_the_mean_of_two_circumferences_gives_the_size(talk, first, second, size
     talk.go_to("band")
     talk.give(first=Decimal(first), second=Decimal(second))
     talk.affirm()
-    assert talk.facts("size_chosen")[-1]["size"] == size
-    assert (talk.mode == "latched") is held
+    assert talk.facts("size_chosen")[-1].size == size
+    assert (talk.mode == "held") is held
 
 
 def test_an_expired_device_is_a_hard_stop(talk):
     talk.go_to("pack")
     talk.give(lot="#A4", expiry=SpokenDate(datetime.date(2026, 10, 31), month_only=True))
     talk.affirm()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert "before today" in talk.said
 
 
@@ -263,8 +261,8 @@ def test_a_missing_finding_is_never_taken_for_a_finding(talk):
     talk.go_to("nerve_before@left")
     talk.give(touch=Absent(AbsentReason.NOT_PERFORMED), refill=Decimal(1))
     talk.affirm()
-    reading = next(one for one in talk.facts("reading_confirmed") if one["field"] == "touch")
-    assert (reading["value"], reading["class"]) == ("not-performed", "amber")
+    reading = next(one for one in talk.facts("reading_confirmed") if one.field == "touch")
+    assert (reading.value, reading.severity) == ("not-performed", "amber")
     assert "no value: nerve_before@left.touch" in talk.session.open_items
 
 
@@ -284,10 +282,10 @@ def test_a_lost_microphone_ends_the_light_at_the_last_sign_of_life(talk):
     talk.wait(3.5)
     talk.lose()
     assert not talk.session.snapshot.is_lit
-    assert talk.facts("light_turned_off")[-1]["end"] == "interrupted"
+    assert talk.facts("light_turned_off")[-1].end == "interrupted"
     assert 0 < lit_s(talk, "front") <= 3.5 + LATE_S
     talk.send(SoundReturned(at_s=talk.now_s, wall="", what="microphone"))
-    assert talk.kinds == ["sound_returned"]
+    assert talk.kinds == ["device_returned"]
 
 
 def test_after_a_crash_unconfirmed_values_are_asked_again(talk):
@@ -348,12 +346,12 @@ def test_a_missing_value_keeps_the_record_open_until_it_is_answered_for(talk):
     assert "nerve_before@left.touch" in talk.said
     talk.override()
     assert talk.outcome == "completed"
-    assert talk.facts("gaps_accepted")[-1]["role"] == "surgeon"
+    assert talk.facts("gaps_accepted")[-1].role == "surgeon"
 
 
 def test_a_complete_record_names_every_zone_with_its_seconds_and_dose(talk):
     talk.finish()
-    closing = talk.facts("session_closed")[-1]
+    closing = talk.facts("visit_closed")[-1]
     assert closing["outcome"] == "completed"
     for zone in closing["zones"]:
         assert zone["lit_s"] >= zone["target_s"]

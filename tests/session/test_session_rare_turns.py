@@ -42,7 +42,7 @@ def test_a_corrected_baseline_is_compared_again_with_what_was_found_after(talk):
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
     talk.affirm()
-    assert talk.session.snapshot.latch is not None or talk.at == "nerve_after@left"
+    assert talk.session.snapshot.hold is not None or talk.at == "nerve_after@left"
 
 
 def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_visit(tmp_path):
@@ -54,22 +54,22 @@ def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_vis
         talk.go_to(step)
         talk.give(touch="reduced", refill=Decimal(1))
         talk.affirm()
-    assert talk.session.snapshot.latch is None
+    assert talk.session.snapshot.hold is None
     while talk.at != "nerve_before@left":
         talk.say("previous_step")
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
     talk.affirm()
     assert "Do not go on. Touch is worse than before." in talk.said
-    assert talk.session.snapshot.latch == "touch is worse than before"
+    assert talk.session.snapshot.hold == "touch is worse than before"
     assert "step: nerve_after@left" in talk.session.open_items
-    assert (talk.at, talk.mode) == ("nerve_after@left", "latched")
+    assert (talk.at, talk.mode) == ("nerve_after@left", "held")
     talk.say("correction")
     talk.give(touch="reduced", refill=Decimal(1))
     talk.affirm()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     talk.override()
-    assert talk.session.snapshot.latch is None
+    assert talk.session.snapshot.hold is None
 
 
 def test_a_stop_goes_where_the_baseline_is_corrected_back(tmp_path):
@@ -84,10 +84,10 @@ def test_a_stop_goes_where_the_baseline_is_corrected_back(tmp_path):
         talk.say("correction")
         talk.give(touch="intact", refill=Decimal(refill))
         talk.affirm()
-        assert talk.session.snapshot.latch == held
+        assert talk.session.snapshot.hold == held
         if held is not None:
             assert f"Do not go on. {held.capitalize()}. Say correction, or override." in talk.said
-            assert talk.mode == "latched"
+            assert talk.mode == "held"
     assert talk.mode == "asking"
     assert talk.at == "nerve_after@right"
 
@@ -96,33 +96,33 @@ def test_every_way_back_to_a_latch_says_it_and_override_is_heard_on_the_way(talk
     talk.go_to("nerve_before@left")
     talk.give(touch="absent", refill=Decimal(1))
     talk.affirm()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     action = talk.said
     talk.say("correction")
     assert Control.OVERRIDE in talk.session.wanted.controls
     talk.say("previous_step")
     talk.say("next_step")
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert talk.said == action
     talk.say("correction")
     talk.crash()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert action in talk.said
-    assert len(talk.facts("latch_set")) == 1
+    assert len(talk.facts("hold_set")) == 1
 
 
 def test_an_overdue_light_is_not_answered_away(tmp_path):
     light = LIGHT.replace('output_checked_on: "2026-11-02"', 'output_checked_on: "2020-11-02"')
     assert light != LIGHT
     talk = other(tmp_path, light=light)
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     talk.say("correction")
     talk.give(kind="practice")
     talk.affirm()
-    assert talk.mode == "latched"
-    assert talk.session.snapshot.latch == "the light's output check is overdue"
+    assert talk.mode == "held"
+    assert talk.session.snapshot.hold == "the light's output check is overdue"
     talk.override()
-    assert talk.session.snapshot.latch is None
+    assert talk.session.snapshot.hold is None
     # Who overrides it before anything was answered has not answered the first question.
     other_visit = other(tmp_path, light=light)
     other_visit.override()
@@ -136,7 +136,7 @@ def test_every_reason_is_said_that_one_override_lifts(bundle):
     talk.give(lot="#A15B", expiry=date(2020, 1, 31))
     talk.affirm()
     assert "is on the recall list: leaks; expiry lies before today. Say correction, or override." in talk.said
-    assert talk.session.snapshot.latch.count(";") == 1
+    assert talk.session.snapshot.hold.count(";") == 1
 
 
 def test_a_zone_with_its_seconds_that_was_called_hot_needs_no_more_light(talk):
@@ -157,7 +157,7 @@ def test_one_circumference_gives_no_size(talk, second):
     talk.give(first=Decimal("13.0"), second=second)
     if talk.mode == "reading_back":
         talk.affirm()
-    assert not [one for one in talk.facts("size_chosen") if one["size"] is not None]
+    assert not [one for one in talk.facts("size_chosen") if one.size is not None]
 
 
 def test_the_late_question_keeps_to_the_times_of_the_file(tmp_path):
@@ -230,7 +230,7 @@ def test_a_stop_that_a_new_answer_ends_is_on_record(talk):
     talk.give(ring="stuck")
     talk.say("correction")
     talk.give(ring="absent")
-    assert talk.facts("latch_lifted")
+    assert talk.facts("hold_lifted")
 
 
 def test_a_finding_that_holds_the_procedure_is_said_before_anything_else(talk):
@@ -246,7 +246,7 @@ def test_a_recalled_lot_is_a_hard_stop_with_its_reason(bundle):
     talk.give(lot="#A15B", expiry=date(2027, 12, 31))
     talk.affirm()
     assert "on the recall list: leaks" in talk.said
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     talk.say("next_step")
     assert talk.at == "pack"
 

@@ -140,7 +140,7 @@ class Talk:
     @property
     def kinds(self):
         """Kinds of the facts of the last event."""
-        return [effect.kind for effect in self.effects if isinstance(effect, Append)]
+        return [effect.fact.kind for effect in self.effects if isinstance(effect, Append)]
 
     @property
     def earcons(self):
@@ -155,12 +155,12 @@ class Talk:
         return closes[0] if closes else None
 
     def facts(self, kind):
-        """Data of all facts of a kind so far."""
+        """All facts of a kind so far."""
         return [
-            dict(effect.data)
+            effect.fact
             for effects in self.history
             for effect in effects
-            if isinstance(effect, Append) and effect.kind == kind
+            if isinstance(effect, Append) and effect.fact.kind == kind
         ]
 
     def step(self):
@@ -195,7 +195,7 @@ class Talk:
                 self.say("resume")
             case "noting":
                 self.say("end_note")
-            case "latched":
+            case "held":
                 self.override()
             case "lit":
                 self.say("light_off")

@@ -17,17 +17,17 @@ from handsfree.definition.loader import load_bundle
 def test_a_hard_stop_holds_until_role_and_reason_are_read_back(talk):
     talk.go_to("ring")
     talk.give(ring="stuck")
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     talk.say("next_step")
     assert talk.kinds == ["command_refused"]
     talk.say("override")
     talk.give(role="nurse")
     talk.give(reason="reviewed")
     assert dict(talk.session.snapshot.read_back) == {"override.role": "nurse", "override.reason": "reviewed"}
-    assert not talk.facts("latch_lifted")
+    assert not talk.facts("hold_lifted")
     talk.affirm()
-    lifted = talk.facts("latch_lifted")[-1]
-    assert (lifted["role"], lifted["reason"]) == ("nurse", "reviewed")
+    lifted = talk.facts("hold_lifted")[-1]
+    assert (lifted.role, lifted.reason) == ("nurse", "reviewed")
     assert talk.at == "band"
 
 
@@ -39,8 +39,8 @@ def test_an_override_that_is_broken_off_lifts_nothing(talk, answers):
     for answer in answers:
         talk.give(**answer)
     talk.say("negate")
-    assert talk.mode == "latched"
-    assert not talk.facts("latch_lifted")
+    assert talk.mode == "held"
+    assert not talk.facts("hold_lifted")
 
 
 def test_an_unknown_role_is_refused(talk):
@@ -67,9 +67,9 @@ def worse(talk):
 def test_a_step_down_from_the_baseline_sets_the_red_latch(talk):
     # BOAST, compartment syndrome of the limbs, 2014: findings are compared; the class is common practice, no source.
     worse(talk)
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert "Take the sleeve off." in talk.said
-    assert talk.facts("latch_set")[-1]["latch"] == "red"
+    assert talk.facts("hold_set")[-1].latch == "red"
 
 
 def test_a_later_better_value_does_not_lift_the_red_latch(talk):
@@ -77,10 +77,10 @@ def test_a_later_better_value_does_not_lift_the_red_latch(talk):
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
     talk.affirm()
-    assert talk.mode == "latched"
-    assert not talk.facts("latch_lifted")
+    assert talk.mode == "held"
+    assert not talk.facts("hold_lifted")
     talk.override()
-    assert talk.facts("latch_lifted")[-1]["latch"] == "red"
+    assert talk.facts("hold_lifted")[-1].latch == "red"
     assert talk.at == "nerve_after@right"
 
 
@@ -94,7 +94,7 @@ def test_each_hand_is_compared_with_itself(talk):
     assert talk.mode == "asking"
     talk.give(touch="reduced", refill=Decimal(1))
     talk.affirm()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
 
 
 def test_refill_one_second_longer_is_flagged_and_goes_on(talk):
@@ -127,7 +127,7 @@ def test_sides_that_differ_are_flagged_with_the_answer_of_the_other_side(sided):
     sided.give(touch="intact", refill=Decimal("0.9"))
     sided.affirm()
     assert "Flagged: refill differs by one between the sides." in sided.said
-    assert sided.facts("reading_confirmed")[-1]["class"] == "amber"
+    assert sided.facts("reading_confirmed")[-1].severity == "amber"
 
 
 def test_a_corrected_injured_side_is_held_against_the_other_one_again(sided):

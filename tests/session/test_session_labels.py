@@ -60,7 +60,7 @@ def scan(talk, label=LABEL):
 
 def kept(talk):
     return {
-        (fact["step"], fact["field"]): fact["value"]
+        (fact.step, fact.field): fact.value
         for kind in ("reading_confirmed", "reading_amended")
         for fact in talk.facts(kind)
     }
@@ -75,7 +75,7 @@ def test_one_scan_answers_the_whole_step_after_its_read_back(one):
     talk.affirm()
     assert kept(talk)["pack", "lot"] == "A213-b1"
     assert kept(talk)["pack", "expiry"] == "2027-12-31"
-    assert talk.facts("label_scanned")[0]["gtin"] == "06291041500213"
+    assert talk.facts("label_scanned")[0].gtin == "06291041500213"
 
 
 def test_one_scan_answers_the_steps_of_one_package_each_with_its_own_read_back(two):
@@ -99,7 +99,7 @@ def test_a_scan_at_the_later_step_opens_the_earlier_one_if_it_tells_otherwise(tw
     assert (talk.at, talk.mode) == ("pack", "reading_back")
     talk.affirm()
     assert kept(talk)["pack", "lot"] == "A213-b1"
-    assert talk.facts("reading_amended")[-1]["old_value"] == "A4"
+    assert talk.facts("reading_amended")[-1].old_value == "A4"
     assert talk.at == "nerve_before@left"
 
 
@@ -138,7 +138,7 @@ def test_an_expired_label_is_a_hard_stop(two):
     scan(talk, ScanLabel(lot="A1", expiry=date(2026, 11, 24)))
     talk.affirm()
     talk.affirm()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert "expiry lies before today" in talk.said.lower()
     last_day = Talk(two).go_to("pack")
     scan(last_day, ScanLabel(lot="A1", expiry=date(2026, 11, 25)))
@@ -151,7 +151,7 @@ def test_a_recalled_lot_is_a_hard_stop_however_it_is_printed(one):
     talk = Talk(one, recalled={"A213B1": "leaks"}).go_to("pack")
     scan(talk)
     talk.affirm()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert "on the recall list: leaks" in talk.said
 
 
@@ -162,7 +162,7 @@ def test_a_recalled_lot_is_a_hard_stop_however_it_is_printed(one):
 def test_a_label_that_cannot_be_trusted_is_a_hard_stop_with_its_reason(two, fault):
     talk = Talk(two).go_to("pack")
     scan(talk, ScanLabel(gtin="06291041500214", lot="A1", faults=(fault,)))
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert fault.capitalize() in talk.said
     talk.say("next_step")
     assert talk.at == "pack"
@@ -170,7 +170,7 @@ def test_a_label_that_cannot_be_trusted_is_a_hard_stop_with_its_reason(two, faul
     talk.say("correction")
     scan(talk)
     talk.affirm()
-    assert talk.facts("latch_lifted")[-1]["reason"] == "answered again"
+    assert talk.facts("hold_lifted")[-1].reason == "answered again"
     assert talk.at == "pack_expiry"
 
 

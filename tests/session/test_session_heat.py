@@ -21,8 +21,8 @@ def test_a_pain_score_from_the_limit_stops(tmp_path, score):
     talk = talk_of(tmp_path).go_to("cure_open")
     talk.light(6.1)
     talk.give(pain_score=Decimal(score))
-    assert talk.mode == "latched"
-    assert talk.facts("pain_scored")[-1]["score"] == score
+    assert talk.mode == "held"
+    assert talk.facts("pain_scored")[-1].score == score
     assert "Lift it away" in talk.said
 
 
@@ -70,7 +70,7 @@ def test_a_silent_hand_is_touched_instead_of_asked(tmp_path):
     talk = silent_talk(tmp_path)
     talk.light(6.1)
     assert "No heat report. Watch the fingers, touch the zone. Cool, warm or hot?" in talk.said
-    assert talk.facts("light_turned_on")[-1]["heat_reported"] is False
+    assert talk.facts("light_turned_on")[-1].heat_reported is False
     assert [slot.slot for slot in talk.session.wanted.slots] == ["warmth"]
     assert talk.session.wanted.hint == "say cool, warm or hot"
 
@@ -79,7 +79,7 @@ def test_a_silent_hand_is_touched_instead_of_asked(tmp_path):
 def test_a_silent_hand_is_minded_more_often(tmp_path, room, cue, after_s):
     talk = silent_talk(tmp_path, room)
     talk.say("light_on")
-    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
     talk.wait(on_s + after_s - 0.1 - talk.now_s)
     said = [effect.text for effects in talk.history for effect in effects if isinstance(effect, Say)]
     assert cue not in said
@@ -89,7 +89,7 @@ def test_a_silent_hand_is_minded_more_often(tmp_path, room, cue, after_s):
 
 def test_late_heat_of_a_silent_hand_is_felt_for(tmp_path):
     talk = silent_talk(tmp_path).go_to("nerve_after@left")
-    off_s = talk.facts("light_turned_off")[-1]["counted_to_s"]
+    off_s = talk.facts("light_turned_off")[-1].counted_to_s
     talk.wait(off_s + 60.1 - talk.now_s)
     assert talk.mode == "late_heat"
     assert "Touch every zone." in talk.said

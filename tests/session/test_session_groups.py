@@ -48,7 +48,7 @@ def test_findings_of_two_steps_in_one_breath_with_the_side_said_once(talk):
     assert talk.said == "Left: median and ulnar intact; radial reduced. Correct?"
     talk.affirm()
     assert talk.at == "circulation@right"
-    confirmed = {(fact["step"], fact["side"], fact["field"]): fact["value"] for fact in talk.facts("reading_confirmed")}
+    confirmed = {(fact.step, fact.side, fact.field): fact.value for fact in talk.facts("reading_confirmed")}
     assert confirmed["circulation", "left", "refill"] == "2"
     assert confirmed["sensation", "left", "radial"] == "reduced"
 
@@ -79,13 +79,13 @@ def test_negative_drops_everything_of_the_breath(talk):
     say(talk, "pulse present, refill two, color usual, temperature warm")
     talk.affirm()
     assert (talk.at, talk.mode) == ("circulation@right", "asking")
-    assert not [fact for fact in talk.facts("reading_confirmed") if fact["step"] == "sensation"]
+    assert not [fact for fact in talk.facts("reading_confirmed") if fact.step == "sensation"]
 
 
 def test_a_red_finding_holds_before_the_other_step_is_read_back(talk):
     say(talk, "pulse absent, refill two, color usual, temperature warm, median intact, ulnar intact, radial intact")
     talk.affirm()
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
 
 
 FIELDS = [

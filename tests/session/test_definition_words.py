@@ -70,7 +70,7 @@ def test_a_soft_step_is_skipped_with_a_reason_and_a_hard_one_is_not(talk):
     talk.say("skip")
     assert talk.mode == "skip_reason"
     talk.give(reason="declined")
-    assert talk.facts("step_skipped")[-1]["reason"] == "declined"
+    assert talk.facts("step_skipped")[-1].reason == "declined"
     assert talk.at == "ring"
     talk.say("skip")
     assert talk.kinds == ["command_refused"]
@@ -138,7 +138,7 @@ def test_a_stop_word_in_a_note_stops_and_keeps_the_note(talk):
     talk.dictate("swelling")
     talk.say("stop")
     assert talk.mode == "paused"
-    assert talk.facts("note_taken")[-1]["broken_off"] is True
+    assert talk.facts("note_taken")[-1].broken_off is True
 
 
 def test_status_tells_what_is_done_and_the_seconds_of_light(talk):
@@ -157,7 +157,7 @@ def test_teaching_goes_item_by_item(talk):
     assert not talk.facts("item_taught")
     talk.affirm()
     talk.affirm()
-    assert [one["item"] for one in talk.facts("item_taught")] == ["raise", "call"]
+    assert [one.item for one in talk.facts("item_taught")] == ["raise", "call"]
 
 
 @pytest.mark.parametrize(("place", "next_step"), [("ward", "handover"), ("home", "advice")])

@@ -52,7 +52,7 @@ def test_a_repeat_outlasts_a_look_back_and_a_break(tmp_path):
     assert talk.said.endswith("Warm the hand, repeat refill.")
     talk.give(refill=Decimal("2.6"))
     talk.affirm()
-    assert talk.session.snapshot.latch == "refill is over two, repeated"
+    assert talk.session.snapshot.hold == "refill is over two, repeated"
 
 
 def test_a_corrected_repeat_stays_a_repeat(tmp_path):
@@ -64,7 +64,7 @@ def test_a_corrected_repeat_stays_a_repeat(tmp_path):
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal("2.5"))
     talk.affirm()
-    assert talk.session.snapshot.latch == "refill is over two, repeated"
+    assert talk.session.snapshot.hold == "refill is over two, repeated"
 
 
 def test_a_side_that_was_not_measured_is_not_like_the_other(tmp_path):
@@ -84,15 +84,15 @@ def test_a_slow_refill_is_taken_again_and_slow_again_is_red(tmp_path):
     talk.give(touch="intact", refill=Decimal("2.5"))
     talk.affirm()
     assert talk.said.endswith("Warm the hand, repeat refill.")
-    assert talk.session.snapshot.latch is None
+    assert talk.session.snapshot.hold is None
     assert talk.at == "nerve_before@left"
     talk.give(refill=Decimal("2.6"))
     assert "touch" not in talk.said.lower()
     talk.affirm()
-    assert talk.session.snapshot.latch == "refill is over two, repeated"
-    assert talk.mode == "latched"
+    assert talk.session.snapshot.hold == "refill is over two, repeated"
+    assert talk.mode == "held"
     amended = talk.facts("reading_amended")
-    assert [(fact["field"], fact["old_value"], fact["value"], fact["reason"]) for fact in amended] == [
+    assert [(fact.field, fact.old_value, fact.value, fact.reason) for fact in amended] == [
         ("refill", "2.5", "2.6", "repeated as asked")
     ]
 
@@ -103,7 +103,7 @@ def test_a_refill_that_is_quick_the_second_time_lets_the_visit_go_on(tmp_path):
     talk.affirm()
     talk.give(refill=Decimal("1.5"))
     talk.affirm()
-    assert talk.session.snapshot.latch is None
+    assert talk.session.snapshot.hold is None
     assert talk.at == "nerve_before@right"
 
 
@@ -125,7 +125,7 @@ def test_a_first_value_that_was_misheard_was_no_first_time(tmp_path):
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal("2.4"))
     talk.affirm()
-    assert talk.session.snapshot.latch is None
+    assert talk.session.snapshot.hold is None
     assert talk.said.endswith("Warm the hand, repeat refill.")
 
 
@@ -171,7 +171,7 @@ def test_a_time_until_the_next_check_is_said_and_kept_by_the_clock(tmp_path):
     assert "Due at zero zero three" in talk.said
     assert "twenty six November, two zero two six" in talk.said
     (fact,) = talk.facts("due_set")
-    assert fact["due"].startswith("2026-11-26T00:3")
+    assert fact.due.startswith("2026-11-26T00:3")
 
 
 @pytest.mark.parametrize(("due", "told"), [("2026-11-25T08:40:00.000Z", True), ("2026-11-25T09:10:00.000Z", False)])
@@ -180,7 +180,7 @@ def test_a_check_that_comes_late_says_so(tmp_path, due, told):
     rule = "compare: {with: nerve_before, rise: 1.0, class: amber}"
     text = PROCEDURE.replace(rule, rule.replace("with: nerve_before", "earlier: [nerve_after]"))
     earlier = Baseline("record-0", "2026-11-24", {"nerve_after.refill@left": Exact(Decimal(1))}, due)
-    talk = Talk(load_bundle(str(write_files(tmp_path, procedure=text))), earlier=earlier)
+    talk = Talk(load_bundle(str(write_files(tmp_path, procedure=text))), baseline=earlier)
     assert ("This check was due twenty minutes ago." in talk.said) is told
     (met,) = talk.facts("due_met")
     assert met["late_s"] == (1200 if told else -600)

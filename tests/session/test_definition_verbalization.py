@@ -17,10 +17,8 @@ from handsfree.definition.verbalization import (
     duration_words,
     number,
     number_twice,
-    plain,
     spelled,
     spoken_date,
-    value_text,
     value_words,
 )
 from handsfree.model.readings import (
@@ -33,6 +31,8 @@ from handsfree.model.readings import (
     Option,
     SpelledText,
     SpokenDate,
+    plain,
+    value_text,
 )
 
 DECIMALS = st.decimals(min_value=-9999, max_value=9999, places=2, allow_nan=False, allow_infinity=False)

@@ -16,13 +16,13 @@ from handsfree.model.events import ToneHeard
 def test_light_is_timed_by_the_words_and_not_by_their_arrival(talk):
     talk.go_to("cure_open")
     talk.say("light_on")
-    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
     assert on_s == pytest.approx(talk.now_s - LATE_S)
     talk.wait(5)
     off_s = talk.now_s
     talk.say("light_off")
     off = talk.facts("light_turned_off")[-1]
-    assert off["counted_to_s"] == pytest.approx(off_s)
+    assert off.counted_to_s == pytest.approx(off_s)
     assert lit_s(talk, "front") == pytest.approx(5 + LATE_S)
 
 
@@ -96,7 +96,7 @@ def test_hot_and_pain_end_the_light_and_set_the_red_latch(talk, word):
     talk.wait(2)
     talk.say(word)
     assert not talk.session.snapshot.is_lit
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
     assert "Light off. Lift it away. Look at the skin." in talk.said
     assert lit_s(talk, "front") == pytest.approx(2 + LATE_S)
     assert max(effect.priority for effect in talk.effects if isinstance(effect, Say)) is Priority.STOP
@@ -112,8 +112,8 @@ def test_hot_said_after_the_light_went_off_sets_the_latch_as_well(talk):
     talk.go_to("cure_open")
     talk.light(6.1)
     talk.say("hot")
-    assert talk.mode == "latched"
-    assert talk.facts("latch_set")[-1]["latch"] == "red"
+    assert talk.mode == "held"
+    assert talk.facts("hold_set")[-1].latch == "red"
 
 
 @pytest.mark.parametrize("word", ["stop", "hot", "pain"])
@@ -142,7 +142,7 @@ def test_stop_then_override_ends_the_visit_early(talk):
     talk.say("stop")
     talk.override()
     assert talk.outcome == "stopped"
-    assert talk.facts("session_closed")[-1]["open_items"]
+    assert talk.facts("visit_closed")[-1].open_items
     assert talk.session.wanted.controls == frozenset()
     assert talk.say("affirm") == ()
 
@@ -177,7 +177,7 @@ def test_light_after_strap_on_is_refused_again(talk):
 def test_the_late_heat_question_comes_after_its_time_and_keeps_the_record_open(talk):
     talk.go_to("nerve_after@left")
     assert "late heat question" in talk.session.open_items
-    off_s = talk.facts("light_turned_off")[-1]["counted_to_s"]
+    off_s = talk.facts("light_turned_off")[-1].counted_to_s
     due_s = talk.session.next_deadline_s
     assert due_s == pytest.approx(off_s + 60)
     talk.wait(due_s - talk.now_s - 0.1)
@@ -185,7 +185,7 @@ def test_the_late_heat_question_comes_after_its_time_and_keeps_the_record_open(t
     talk.wait(0.2)
     assert talk.mode == "late_heat"
     talk.give(warmth="warm")
-    assert talk.facts("warmth_answered")[-1]["late"] is True
+    assert talk.facts("warmth_answered")[-1].late is True
     assert talk.at == "nerve_after@left"
     assert "late heat question" not in talk.session.open_items
 
@@ -194,7 +194,7 @@ def test_a_late_hot_sets_the_red_latch(talk):
     talk.go_to("nerve_after@left")
     talk.wait(70)
     talk.say("hot")
-    assert talk.mode == "latched"
+    assert talk.mode == "held"
 
 
 def test_the_lamps_beep_is_recorded_only_while_lit(talk):
@@ -202,4 +202,4 @@ def test_the_lamps_beep_is_recorded_only_while_lit(talk):
     assert talk.send(ToneHeard(at_s=talk.now_s, wall="", from_s=talk.now_s, to_s=talk.now_s)) == ()
     talk.say("light_on")
     talk.send(ToneHeard(at_s=talk.now_s + 1, wall="", from_s=talk.now_s, to_s=talk.now_s + 0.2))
-    assert talk.kinds == ["tone_heard"]
+    assert talk.kinds == ["lamp_beeped"]

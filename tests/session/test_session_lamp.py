@@ -29,7 +29,7 @@ def test_the_session_tells_which_beep_to_listen_for(tmp_path):
 def light_with_beeps(talk, beeps):
     """Light on, beeps that many seconds later, off after 6 s. Returns when the light went on."""
     talk.say("light_on")
-    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
     for after_s in beeps:
         beep(talk, on_s + after_s)
     talk.wait(on_s + 6 - talk.now_s)
@@ -40,15 +40,15 @@ def light_with_beeps(talk, beeps):
 def test_beeps_that_go_with_the_words_are_kept_beside_them(tmp_path):
     talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
     light_with_beeps(talk, (2, 4))
-    assert talk.facts("light_turned_off")[-1]["beeps"] == "agrees"
+    assert talk.facts("light_turned_off")[-1].beeps == "agrees"
     assert not talk.facts("lamp_disagreed")
-    assert [fact["zone"] for fact in talk.facts("tone_heard")] == ["front", "front"]
+    assert [fact.zone for fact in talk.facts("lamp_beeped")] == ["front", "front"]
 
 
 def test_a_missing_beep_is_said_once_and_changes_no_seconds(tmp_path):
     talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
     light_with_beeps(talk, (2,))
-    assert talk.facts("light_turned_off")[-1]["flags"] == ["beeps_missing"]
+    assert talk.facts("light_turned_off")[-1].flags == ["beeps_missing"]
     assert talk.facts("lamp_disagreed") == [{"what": "beeps_missing", "zone": "front"}]
     assert talk.said.count("differ") == 1
     assert lit_s(talk, "front") == pytest.approx(6)
@@ -57,7 +57,7 @@ def test_a_missing_beep_is_said_once_and_changes_no_seconds(tmp_path):
 def test_a_lamp_out_of_hearing_disagrees_with_nothing(tmp_path):
     talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
     light_with_beeps(talk, ())
-    assert talk.facts("light_turned_off")[-1]["beeps"] == "not_heard"
+    assert talk.facts("light_turned_off")[-1].beeps == "not_heard"
     assert not talk.facts("lamp_disagreed")
 
 
@@ -72,7 +72,7 @@ def test_a_beep_after_light_off_is_said_once_for_a_run(tmp_path):
     assert talk.said.endswith(question)
     assert talk.session.snapshot.prompt == question
     beep(talk, on_s + 10)
-    assert talk.kinds == ["tone_heard"]
+    assert talk.kinds == ["lamp_beeped"]
     assert talk.said == ""
     assert lit_s(talk, "front") == pytest.approx(6)
 
@@ -83,11 +83,11 @@ def test_a_beep_after_light_off_is_said_once_for_a_run(tmp_path):
 def test_a_beep_ends_the_run_where_the_profile_says_so(tmp_path):
     talk = talk_of(tmp_path, ", ends_run: beep").go_to("cure_open")
     talk.say("light_on")
-    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
     beep(talk, on_s + 6.1)
     assert not talk.session.snapshot.is_lit
     assert talk.mode == "warmth"
-    assert talk.facts("light_turned_off")[-1]["end"] == "beep_heard"
+    assert talk.facts("light_turned_off")[-1].end == "beep_heard"
     assert lit_s(talk, "front") == pytest.approx(6.1)
     assert "front part" in talk.said.lower()
 
@@ -96,15 +96,15 @@ def test_a_beep_ends_the_run_where_the_profile_says_so(tmp_path):
 def test_light_off_after_the_beep_is_set_beside_it(tmp_path, after_s, agrees):
     talk = talk_of(tmp_path, ", ends_run: beep").go_to("cure_open")
     talk.say("light_on")
-    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
     beep(talk, on_s + 6)
     talk.now_s = max(talk.now_s, on_s + 6 + after_s)
     spoken_s = talk.now_s
     talk.say("light_off")
     fact = talk.facts("light_off_said_after_sound")[-1]
-    assert fact["agrees"] is agrees
-    assert fact["counted_to_s"] == pytest.approx(on_s + 6)
-    assert fact["possible_to_s"] == pytest.approx(on_s + 6 if agrees else spoken_s)
+    assert fact.agrees is agrees
+    assert fact.counted_to_s == pytest.approx(on_s + 6)
+    assert fact.possible_to_s == pytest.approx(on_s + 6 if agrees else spoken_s)
     assert len(talk.facts("lamp_disagreed")) == (not agrees)
     assert ("apart" in talk.said) is not agrees
     # Not one more run: the question about warmth is still open.
@@ -116,21 +116,21 @@ def test_light_off_after_the_beep_is_set_beside_it(tmp_path, after_s, agrees):
 def test_beeps_that_cease_end_the_run_where_the_profile_says_so(tmp_path):
     talk = talk_of(tmp_path, ", interval_s: 2, ends_run: silence").go_to("cure_open")
     talk.say("light_on")
-    on_s = talk.facts("light_turned_on")[-1]["counted_from_s"]
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
     for after_s in (2, 4, 6):
         beep(talk, on_s + after_s)
     talk.wait(5)
     fact = talk.facts("light_turned_off")[-1]
-    assert fact["end"] == "fell_silent"
-    assert fact["counted_to_s"] == pytest.approx(on_s + 6.2)
-    assert fact["possible_to_s"] == pytest.approx(on_s + 8.2)
+    assert fact.end == "fell_silent"
+    assert fact.counted_to_s == pytest.approx(on_s + 6.2)
+    assert fact.possible_to_s == pytest.approx(on_s + 8.2)
     assert talk.mode == "warmth"
 
 
 def test_light_off_first_needs_no_beep(tmp_path):
     talk = talk_of(tmp_path, ", ends_run: beep").go_to("cure_open")
     on_s = light_with_beeps(talk, ())
-    assert talk.facts("light_turned_off")[-1]["end"] == "off_said"
+    assert talk.facts("light_turned_off")[-1].end == "off_said"
     beep(talk, on_s + 6.3)
     assert talk.effects == ()
     talk.say("light_off")
