@@ -7,11 +7,12 @@ from typing import Literal
 
 from handsfree.definition.plan import Stage
 from handsfree.exposure.guidance import GuidanceProfile
-from handsfree.model.commands import Control, ControlCommand
+from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import AnyFact, CommandRefused, Utterance
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
 from handsfree.session.light import guidance_now
 from handsfree.session.modes import Mode
@@ -131,6 +132,13 @@ class EventContext:
         """Session time when the words of the command ended. Raises as `heard`."""
         assert self.said is not None  # noqa: S101 - as in `heard`
         return self.said.to_s
+
+    @property
+    def chosen(self) -> str:
+        """The option that was said alone; "" where it was none."""
+        command = self.said.command if self.said is not None else None
+        value = command.values[0].value if isinstance(command, GiveValues) else None
+        return value.value if isinstance(value, Option) else ""
 
     def refuse(self, reason: RefusalReason | RefusalCode, before: str = "") -> Reply:
         """Refuse the command aloud and on record; nothing else changes, and "say again" repeats what stood before.

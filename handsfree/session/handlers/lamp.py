@@ -30,7 +30,6 @@ from handsfree.model.readings import Exact
 from handsfree.model.reasons import Grounds, PainOverLimit
 from handsfree.model.refusals import RefusalCode, StepFirst
 from handsfree.session.context import EventContext, Reply, Then, control_of
-from handsfree.session.handlers.steps import chosen
 from handsfree.session.light import (
     BEAT_S,
     is_being_lit,
@@ -227,7 +226,7 @@ def strap(now: EventContext) -> Reply:
 
 def choose_zone(now: EventContext) -> Reply:
     """Naming a zone chooses it: for extra light where a zone is still soft."""
-    zone_id, ledger = chosen(now), now.state.ledger
+    zone_id, ledger = now.chosen, now.state.ledger
     if ledger is None or zone_id not in zones_of(now.stage, ledger):
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
     now.state.zone_id = zone_id
@@ -241,7 +240,7 @@ def answer_warmth(now: EventContext) -> Reply:
     command = now.said.command if now.said is not None else None
     if isinstance(command, GiveValues) and command.values[0].slot == SCORE_SLOT and now.mode is not Mode.LIT:
         return _pain_score(now, command)
-    word = chosen(now)
+    word = now.chosen
     if word not in list(Warmth):
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
     state, mode = now.state, now.mode

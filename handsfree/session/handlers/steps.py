@@ -1,9 +1,7 @@
 """Steps: confirmed, denied, told, taught, looked at again, left out."""
 
-from handsfree.model.commands import GiveValues
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import ItemTaught, SkipDropped, StepConfirmed, StepDenied, StepSkipped, StepTold
-from handsfree.model.readings import Option
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
@@ -74,7 +72,7 @@ def ask_skip(now: EventContext) -> Reply:
 
 def take_skip_reason(now: EventContext) -> Reply:
     """Leave a soft step out, for the reason that was said."""
-    reason = chosen(now)
+    reason = now.chosen
     if reason not in now.visit.procedure.skip_reasons:
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
     stage, state = now.stage, now.state
@@ -88,12 +86,3 @@ def drop_skip(now: EventContext) -> Reply:
     """Take "negative" or "correction" to the reason of a skip: nothing is left out."""
     now.state.modes.pop(Mode.SKIP_REASON)
     return Reply([SkipDropped(stage=now.stage_name)], then=Then.ASK)
-
-
-def chosen(now: EventContext) -> str:
-    """The option that was said alone; "" where it was none."""
-    command = now.said.command if now.said is not None else None
-    if not isinstance(command, GiveValues):
-        return ""
-    value = command.values[0].value
-    return value.value if isinstance(value, Option) else ""

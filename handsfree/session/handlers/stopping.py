@@ -16,7 +16,6 @@ from handsfree.model.facts import (
 from handsfree.model.reasons import Grounds, HeatWordSaid
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then, control_of
-from handsfree.session.handlers.steps import chosen
 from handsfree.session.interruptions import note_facts
 from handsfree.session.light import is_being_lit, run_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
@@ -101,7 +100,7 @@ def ask_override(now: EventContext) -> Reply:
 
 def take_role(now: EventContext) -> Reply:
     """The role of whoever answers for it."""
-    role, override = chosen(now), now.state.override
+    role, override = now.chosen, now.state.override
     if role not in now.visit.procedure.roles or override is None:
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
     override.role = role
@@ -116,7 +115,7 @@ _CONFIRM = {"latch": ConfirmOverride, "gaps": ConfirmGaps, "end": ConfirmEnd}
 
 def take_reason(now: EventContext) -> Reply:
     """The reason; both are read back before anything is lifted."""
-    reason, override, procedure = chosen(now), now.state.override, now.visit.procedure
+    reason, override, procedure = now.chosen, now.state.override, now.visit.procedure
     if reason not in procedure.override_reasons or override is None:
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
     override.reason = reason
