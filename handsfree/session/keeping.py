@@ -38,9 +38,9 @@ from handsfree.session.limits import HeldAgainst, Judgement, judge, size_for
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentences import DueAt, DueAtOn, Echo, Flagged, SizeIs
 from handsfree.session.questions import keep_for_repeat
-from handsfree.session.reading_facts import kept, stated
 from handsfree.session.setting import set_hold
 from handsfree.session.state import Done, Hold, TakenValue
+from handsfree.session.taking import kept, stated
 from handsfree.session.visit import name_of, side_of
 from handsfree.stamps import stamp
 
