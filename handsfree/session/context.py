@@ -7,6 +7,7 @@ from typing import Literal
 
 from handsfree.definition.plan import Stage
 from handsfree.exposure.guidance import GuidanceProfile
+from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionEvent
@@ -109,6 +110,16 @@ class EventContext:
     def guidance(self) -> GuidanceProfile:
         """When to speak while lit, by what is confirmed so far."""
         return guidance_now(self.visit.plan, self.visit.guidance, self.state)
+
+    @property
+    def ledger(self) -> Ledger:
+        """The light of the visit.
+
+        Raises:
+            AssertionError: The procedure has none; `state.ledger` says so.
+        """
+        assert self.state.ledger is not None  # noqa: S101 - asked for where there was light
+        return self.state.ledger
 
     @property
     def heard(self) -> Utterance:
