@@ -6,6 +6,7 @@ from pathlib import Path
 from handsfree.definition.field_fit import value_fault
 from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.errors import HandsfreeError, RecordError
+from handsfree.model.readings import amounts_of, value_text
 from handsfree.record.amendments import ValueFault
 from handsfree.record.contents import Record
 from handsfree.record.verify import Verification, verify
@@ -47,7 +48,7 @@ def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
     if bundle is None or bundle.sha256 != record.header.procedure_sha256:
         return None
     steps = bundle.procedure
-    return lambda now, amounts, text: value_fault(steps, str(now.get("step")), str(now.get("field")), amounts, text)
+    return lambda now, value: value_fault(steps, now.step, now.field, amounts_of(value), value_text(value))
 
 
 def make_report(path: Path, *, procedure: Path | None = None, sound: bool = True) -> tuple[str, Sounds]:

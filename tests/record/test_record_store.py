@@ -22,10 +22,13 @@ def write(folder, day, *, procedure="ulnar-splint-fitting", operator="AB12", pra
     stamp = f"{day}T10:00:00.000Z"
     header = replace(HEADER, procedure=procedure, practice=practice, started=stamp)
     with Journal.create(folder, header) as journal:
-        journal.append(started(wall=stamp), [
-            confirmed("who", "works", SpelledText(operator)),
-            Append(OperatorDeclared(operator=operator)),
-        ])
+        journal.append(
+            started(wall=stamp),
+            [
+                confirmed("who", "works", SpelledText(operator)),
+                Append(OperatorDeclared(operator=operator)),
+            ],
+        )
         journal.append(affirms(50.0), [CLOSING])
 
 
