@@ -13,7 +13,6 @@ from typing import assert_never
 from handsfree.definition.form import Number, Procedure, Step, StepField
 from handsfree.model.readings import (
     Absent,
-    AbsentReason,
     Ambiguous,
     Between,
     Beyond,
@@ -25,6 +24,7 @@ from handsfree.model.readings import (
     SpokenDate,
     SpokenValue,
     plain,
+    value_text,
 )
 
 
@@ -129,36 +129,21 @@ def places_of(amount: Decimal) -> int:
     return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
-def value_fault(procedure: Procedure, step_id: str, field_id: str, amounts: Iterable[Decimal], text: str) -> str:
+def value_fault(procedure: Procedure, step_id: str, field_id: str, value: SpokenValue) -> str:
     """What is wrong with a new value of a reading, and what would be right; empty where it fits.
 
     Args:
         procedure: The procedure of the record.
         step_id: Step of the reading.
         field_id: Field of the step.
-        amounts: The numbers of the new value, where it is one.
-        text: The new value as typed.
+        value: The new value.
     """
     step = next((step for step in procedure.steps if step.id == step_id), None)
     field = next((field for field in step.fields if field.id == field_id), None) if step is not None else None
-    value = _value_of(field, tuple(amounts), text) if field is not None else None
-    misfit = misfit_of(step, field, value) if step is not None and field is not None and value is not None else None
-    return _in_words(misfit, field.label, text) if misfit is not None and field is not None else ""
-
-
-def _value_of(field: StepField, amounts: tuple[Decimal, ...], text: str) -> SpokenValue | None:
-    """The value that a typed text is; None where nothing here can be said about it, as of a date."""
-    if text in list(AbsentReason):
-        return Absent(AbsentReason(text))
-    if field.options is not None:
-        return Option(text)
-    if field.identifier is not None:
-        return SpelledText(text)
-    if field.number is None or not amounts:
-        return None
-    if len(amounts) == 2:
-        return Between(*amounts)
-    return Beyond(text[0], amounts[0]) if text.startswith(("<", ">")) else Exact(amounts[0], places_of(amounts[0]))
+    if step is None or field is None:
+        return ""
+    misfit = misfit_of(step, field, value)
+    return _in_words(misfit, field.label, value_text(value)) if misfit is not None else ""
 
 
 def _in_words(misfit: Misfit, label: str, text: str) -> str:

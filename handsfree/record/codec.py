@@ -18,6 +18,8 @@ from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact
 
 T = TypeVar("T")
+_LONGEST = 100
+"""Longest list of what would be right, in characters."""
 _WHOLE = 2**53
 """Up to here a float without fraction is one integer; RFC 8785 writes both alike."""
 
@@ -92,7 +94,9 @@ def _told(errors: list[ErrorDetails]) -> str:
         return f"the {str(context['discriminator']).strip(chr(39))} {context['tag']!r} is unknown here"
     place = ".".join(str(part) for part in first["loc"])
     what = {"unexpected_keyword_argument": "is a member too many", "missing": "is missing"}.get(first["type"])
-    return f"{place}: {what or first['msg']}" if place else str(first["msg"])
+    if what is None:
+        what = str(first["msg"]) if len(first["msg"]) <= _LONGEST else "is none of the words that it may be"
+    return f"{place}: {what}" if place else what
 
 
 @cache

@@ -7,21 +7,19 @@ crash loses at most what was being said. Files are 0600, folders 0700.
 import contextlib
 import dataclasses
 import os
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
-from typing import cast
 
 from handsfree import __version__
 from handsfree.build import build
 from handsfree.clock import Clock, SystemClock
 from handsfree.errors import RecordError
-from handsfree.model.effects import Append, Json
+from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
-from handsfree.model.facts import AnyFact, VisitClosed
+from handsfree.model.facts import VisitClosed
 from handsfree.record.clips import keep_clip
-from handsfree.record.codec import encode_fact
 from handsfree.record.comparison import same_fact
 from handsfree.record.files import (
     drop_batch,
@@ -34,6 +32,7 @@ from handsfree.record.files import (
 from handsfree.record.folders import make_private, sync_folder
 from handsfree.record.header import FORM, RecordHeader
 from handsfree.record.interruption import Interrupted, interrupted_of
+from handsfree.record.line_chain import LineChain
 from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import (
     ATTESTED,
@@ -41,16 +40,11 @@ from handsfree.record.own_lines import (
     AmendedLine,
     AttestedLine,
     ClipDeletedLine,
-    EventLine,
     FormRaisedLine,
     InterruptedLine,
-    OwnContent,
-    SealedLine,
-    kind_of,
-    own_form,
 )
 from handsfree.record.patient_reference import check_reference
-from handsfree.record.record_line import FIRST_PREV, RecordLine, fact_sum, parse_line, with_sum
+from handsfree.record.record_line import FIRST_PREV, parse_line
 
 LaterLine = AmendedLine | ClipDeletedLine | AttestedLine
 """What may be added to a closed record."""
@@ -64,33 +58,6 @@ class _Tail:
     prev: str
     size: int
     form: int
-
-
-@dataclass(slots=True)
-class _Chain:
-    """Lines to be written in one piece, each with the hash of the one before."""
-
-    seq: int
-    prev: str
-    lines: list[RecordLine] = field(default_factory=list)
-
-    def add(self, kind: str, data: Mapping[str, Json], at: str) -> None:
-        """Add a fact."""
-        self._add(RecordLine(self.seq, self.prev, at, kind, data))
-
-    def add_own(self, content: OwnContent, at: str) -> None:
-        """Add a line of the journal's own."""
-        kind = kind_of(content)
-        data = cast("dict[str, Json]", own_form(kind).encode(content))
-        self._add(with_sum(RecordLine(self.seq, self.prev, at, kind, data)))
-
-    def seal(self, at: str) -> None:
-        """Close the record."""
-        self.add_own(SealedLine(lines=self.seq + 1, head=self.prev), at)
-
-    def _add(self, line: RecordLine) -> None:
-        self.lines.append(line)
-        self.seq, self.prev = line.seq + 1, line.hash
 
 
 @dataclass(slots=True)
@@ -228,10 +195,9 @@ class Journal:
             self._tail = _tail_of(reading)
         chain = self._chain(at)
         if pending.redo is not None:
-            self._add_batch(chain, pending.redo.event, completed, at, pending.redo.clip_sha256)
+            chain.add_batch(pending.redo.event, completed, at, pending.redo.clip_sha256)
         else:
-            for kind, data in map(encode_fact, completed):
-                chain.add(kind, data, at)
+            chain.add(completed, at)
         if pending.closing or any(isinstance(fact, VisitClosed) for fact in completed):
             chain.seal(at)
         else:
@@ -276,7 +242,7 @@ class Journal:
         first = chain.seq
         heard = getattr(event, "heard", None)
         clip = keep_clip(self.folder, heard.clip) if self.keep_clips and heard is not None and heard.clip else None
-        self._add_batch(chain, event, stated, at, clip)
+        chain.add_batch(event, stated, at, clip)
         numbers = list(range(first, chain.seq))
         if any(isinstance(fact, VisitClosed) for fact in stated):
             chain.seal(at)
@@ -335,28 +301,14 @@ class Journal:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _chain(self, at: str) -> _Chain:
+    def _chain(self, at: str) -> LineChain:
         """New lines; to a record of an older form the first of them raises it."""
-        chain = _Chain(self._tail.seq, self._tail.prev)
+        chain = LineChain(self._tail.seq, self._tail.prev)
         if self._tail.form < FORM:
             chain.add_own(FormRaisedLine(form=FORM, program=__version__, build=build()), at)
         return chain
 
-    def _add_batch(
-        self, chain: _Chain, event: SessionEvent | None, facts: Sequence[AnyFact], at: str, clip_sha256: str | None
-    ) -> None:
-        written = [encode_fact(fact) for fact in facts]
-        lead = EventLine(
-            event=event,
-            facts=len(written),
-            facts_sha256=tuple(fact_sum(kind, data) for kind, data in written),
-            clip_sha256=clip_sha256,
-        )
-        chain.add_own(lead, at)
-        for kind, data in written:
-            chain.add(kind, data, at)
-
-    def _write(self, chain: _Chain) -> None:
+    def _write(self, chain: LineChain) -> None:
         if self._failed is not None:
             raise RecordError(f"the record takes nothing more: {self._failed}")
         if self._handle < 0:

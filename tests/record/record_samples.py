@@ -106,13 +106,13 @@ def confirmed(step: str, field: str, value, **more) -> Append:
     return Append(ReadingConfirmed(**known | more))
 
 
-def number(text: str) -> Exact:
+def exact(text: str) -> Exact:
     """A number with the decimals that are written."""
     return Exact(Decimal(text), len(text.partition(".")[2]))
 
 
 def refill(value: str, side: Side, timing: Timing, **more) -> Append:
-    return confirmed(f"nv_{timing}", "refill", number(value), side=side, timing=timing, unit="s", **more)
+    return confirmed(f"nv_{timing}", "refill", exact(value), side=side, timing=timing, unit="s", **more)
 
 
 BEGUN = Append(

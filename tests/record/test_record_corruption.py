@@ -7,7 +7,7 @@ import shutil
 import pytest
 from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from record_samples import CLOSING, HEADER, START, affirms, number, visit, write_visit
+from record_samples import CLOSING, HEADER, START, affirms, exact, visit, write_visit
 
 from handsfree.clock import ManualClock
 from handsfree.commands.record import verify as verify_command
@@ -115,7 +115,7 @@ def attested(tmp_path_factory):
     clock = ManualClock(START)
     clock.sleep_until(3600)
     reading = verify(folder).record.readings[1].recorded.seq
-    amend(folder, reading, Amended(value=number("1.0")), by="surgeon", reason="misheard", clock=clock)
+    amend(folder, reading, Amended(value=exact("1.0")), by="surgeon", reason="misheard", clock=clock)
     attest(folder, KEY, by="surgeon", clock=clock)
     assert verify(folder, trusted_key=public_hex(KEY)).state is RecordState.ATTESTED
     return folder

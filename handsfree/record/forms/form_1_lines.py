@@ -54,6 +54,8 @@ def own_line_of(kind: str, data: Mapping[str, Json], entry: "Callable[[int], Kep
 
 
 def _header(data: dict[str, Json]) -> OwnContent:
+    if "program" in data or "build" in data:
+        raise RecordError("program and build are members too many")
     recall, baseline = data.get("recall_list"), data.get("baseline")
     members: dict[str, Json] = {
         "procedure": "",
