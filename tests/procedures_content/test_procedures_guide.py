@@ -39,7 +39,7 @@ def test_the_kinds_of_steps_are_those_of_the_form():
 
 def test_the_step_that_is_shown_is_the_one_in_the_example():
     shown = next(parse_source(text, "guide").data for text in _code() if "id: wound" in text)
-    steps = {step["id"]: step for step in read_expanded(EXAMPLE).data.steps}
+    steps = {step["id"]: step for step in read_expanded(EXAMPLE).data["steps"]}
     assert shown["steps"][0] == steps["wound"]
 
 

@@ -10,6 +10,7 @@ from ruamel.yaml import YAML
 from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.model.effects import Append, Close, Say
 from handsfree.model.events import ClockTicked, CommandSpoken, SessionStarted
+from handsfree.model.readings import value_text
 from handsfree.session.session import Session
 from handsfree.understanding.interpreter import interpret, typed
 
@@ -50,7 +51,7 @@ class Typist:
         for effect in self.session.handle(event):
             match effect:
                 case Append():
-                    self.facts.append(effect)
+                    self.facts.append(effect.fact)
                 case Say(text=text):
                     self.said.append(text)
                 case Close(outcome=outcome):
@@ -139,21 +140,21 @@ def fitting():
 
 
 def _facts(typist, kind):
-    return [fact.data for fact in typist.facts if fact.kind == kind]
+    return [fact for fact in typist.facts if fact.kind == kind]
 
 
 def test_a_wrong_angle_is_put_right_and_the_old_value_stays(fitting):
     # Closed loop: what was confirmed is only amended, with the old value beside it (21 CFR 11.10(e)).
     amended = [fact for fact in _facts(fitting, "reading_amended") if fact.field == "wrist"]
-    assert [(fact.old_value, fact.value) for fact in amended] == [("21", "18")]
+    assert [(value_text(fact.old_value), value_text(fact.value)) for fact in amended] == [("21", "18")]
 
 
-def test_hot_ends_the_light_at_once_and_latches(fitting):
+def test_hot_ends_the_light_at_once_and_holds(fitting):
     # Heat-pain threshold of skin, 43 to 46 degrees: Health Phys 2021;121:234. No light until somebody answers for it.
     kinds = [fact.kind for fact in fitting.facts]
     stop = next(index for index, kind in enumerate(kinds) if kind == "stop_word_heard")
-    assert fitting.facts[stop].data.word == "hot"
-    assert fitting.facts[stop].data.while_lit is True
+    assert fitting.facts[stop].word == "hot"
+    assert fitting.facts[stop].while_lit is True
     after = kinds[stop:]
     assert after.index("hold_set") < after.index("hold_lifted") < after.index("light_turned_on")
 
@@ -178,7 +179,7 @@ def test_late_heat_is_asked_one_to_two_minutes_after_the_last_light(fitting):
     late = [fact for fact in _facts(fitting, "warmth_answered") if fact.late]
     assert len(late) == 1
     last_off_s = max(fact.counted_to_s for fact in _facts(fitting, "light_turned_off"))
-    assert 60 <= late[0]["spoken_from_s"] - last_off_s <= 120
+    assert 60 <= late[0].heard.spoken_from_s - last_off_s <= 120
 
 
 def test_both_hands_are_on_record_before_and_after(fitting):

@@ -39,7 +39,7 @@ def test_prompts_are_short(path):
         assert 1 <= len(step["prompt"].split()) <= 12, step["id"]
         assert len(step["expert"].replace("{side} ", "").split()) <= 3, step["id"]
         for item in step.get("items", ()):
-            assert len(item.say.split()) <= 12, item.id
+            assert len(item["say"].split()) <= 12, item["id"]
 
 
 @pytest.mark.parametrize("path", PROCEDURES, ids=lambda path: path.stem)

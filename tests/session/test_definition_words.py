@@ -123,7 +123,7 @@ def test_a_note_is_kept_as_unverified_text(talk):
     talk.dictate("little finger")
     talk.say("end_note")
     note = talk.facts("note_taken")[-1]
-    assert (note["text"], note["verified"]) == ("swelling over the little finger", False)
+    assert (note.text, note.verified) == ("swelling over the little finger", False)
     assert (talk.at, talk.mode) == ("ring", "asking")
 
 

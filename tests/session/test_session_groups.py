@@ -10,7 +10,7 @@ from handsfree.definition.form import StepField
 from handsfree.definition.loader import load_bundle
 from handsfree.definition.verbalization import group_words
 from handsfree.errors import ProcedureFileError
-from handsfree.model.readings import Exact, Option
+from handsfree.model.readings import Exact, Option, Side, value_text
 from handsfree.understanding.interpreter import interpret, typed
 
 # The rules of groups and of short wording are this project's own; no other source.
@@ -48,9 +48,9 @@ def test_findings_of_two_steps_in_one_breath_with_the_side_said_once(talk):
     assert talk.said == "Left: median and ulnar intact; radial reduced. Correct?"
     talk.affirm()
     assert talk.at == "circulation@right"
-    confirmed = {(fact.step, fact.side, fact.field): fact.value for fact in talk.facts("reading_confirmed")}
-    assert confirmed["circulation", "left", "refill"] == "2"
-    assert confirmed["sensation", "left", "radial"] == "reduced"
+    confirmed = {(fact.step, fact.side, fact.field): value_text(fact.value) for fact in talk.facts("reading_confirmed")}
+    assert confirmed["circulation", Side.LEFT, "refill"] == "2"
+    assert confirmed["sensation", Side.LEFT, "radial"] == "reduced"
 
 
 def test_only_what_is_missing_is_asked_for(talk):

@@ -12,6 +12,9 @@ from talking import Talk
 
 from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import ScanLabel
+from handsfree.model.readings import SpelledText, value_text
+from handsfree.model.reasons import Grounds, ScanFault, ScanFaultCode
+from handsfree.session.holds import ANSWERED_AGAIN
 
 LABEL = ScanLabel(gtin="06291041500213", lot="A213-b1", serial="SN123", expiry=date(2027, 12, 31))
 ONE_STEP = """\
@@ -60,7 +63,7 @@ def scan(talk, label=LABEL):
 
 def kept(talk):
     return {
-        (fact.step, fact.field): fact.value
+        (fact.step, fact.field): value_text(fact.value)
         for kind in ("reading_confirmed", "reading_amended")
         for fact in talk.facts(kind)
     }
@@ -99,7 +102,7 @@ def test_a_scan_at_the_later_step_opens_the_earlier_one_if_it_tells_otherwise(tw
     assert (talk.at, talk.mode) == ("pack", "reading_back")
     talk.affirm()
     assert kept(talk)["pack", "lot"] == "A213-b1"
-    assert talk.facts("reading_amended")[-1].old_value == "A4"
+    assert talk.facts("reading_amended")[-1].old_value == SpelledText("A4")
     assert talk.at == "nerve_before@left"
 
 
@@ -156,21 +159,26 @@ def test_a_recalled_lot_is_a_hard_stop_however_it_is_printed(one):
 
 
 @pytest.mark.parametrize(
-    "fault",
-    ["the check digit of the device number is wrong; scan it again", "the serial number may be glued to the lot"],
+    ("code", "words"),
+    [
+        (ScanFaultCode.CHECK_DIGIT, "The check digit of the device number is wrong; scan it again"),
+        (ScanFaultCode.GLUED, "The serial number may be glued to the lot"),
+    ],
 )
-def test_a_label_that_cannot_be_trusted_is_a_hard_stop_with_its_reason(two, fault):
+def test_a_label_that_cannot_be_trusted_is_a_hard_stop_with_its_reason(two, code, words):
+    fault = ScanFault(code)
     talk = Talk(two).go_to("pack")
     scan(talk, ScanLabel(gtin="06291041500214", lot="A1", faults=(fault,)))
     assert talk.mode == "held"
-    assert fault.capitalize() in talk.said
+    assert words in talk.said
+    assert talk.facts("hold_set")[-1].grounds == Grounds(fault)
     talk.say("next_step")
     assert talk.at == "pack"
     assert kept(talk).get(("pack", "lot")) is None
     talk.say("correction")
     scan(talk)
     talk.affirm()
-    assert talk.facts("hold_lifted")[-1].reason == "answered again"
+    assert talk.facts("hold_lifted")[-1].reason == ANSWERED_AGAIN
     assert talk.at == "pack_expiry"
 
 

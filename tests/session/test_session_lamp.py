@@ -10,6 +10,8 @@ from talking import lit_s, talk_of
 from handsfree.errors import ProcedureFileError
 from handsfree.model.effects import Say
 from handsfree.model.events import ToneHeard
+from handsfree.model.facts import LampDisagreed
+from handsfree.model.light import LampDisagreement, LightFlag
 
 
 def beep(talk, at_s):
@@ -48,8 +50,8 @@ def test_beeps_that_go_with_the_words_are_kept_beside_them(tmp_path):
 def test_a_missing_beep_is_said_once_and_changes_no_seconds(tmp_path):
     talk = talk_of(tmp_path, ", interval_s: 2").go_to("cure_open")
     light_with_beeps(talk, (2,))
-    assert talk.facts("light_turned_off")[-1].flags == ["beeps_missing"]
-    assert talk.facts("lamp_disagreed") == [{"what": "beeps_missing", "zone": "front"}]
+    assert talk.facts("light_turned_off")[-1].flags == (LightFlag.BEEPS_MISSING,)
+    assert talk.facts("lamp_disagreed") == [LampDisagreed(what=LampDisagreement.BEEPS_MISSING, zone="front")]
     assert talk.said.count("differ") == 1
     assert lit_s(talk, "front") == pytest.approx(6)
 
@@ -67,7 +69,7 @@ def test_a_beep_after_light_off_is_said_once_for_a_run(tmp_path):
     question = talk.session.snapshot.prompt
     beep(talk, on_s + 8)
     assert "Check that it is off" in talk.said
-    assert talk.facts("lamp_disagreed") == [{"what": "beep_after_off", "zone": "front"}]
+    assert talk.facts("lamp_disagreed") == [LampDisagreed(what=LampDisagreement.BEEP_AFTER_OFF, zone="front")]
     # It comes before the question that is open; that is asked again, and "say again" repeats it.
     assert talk.said.endswith(question)
     assert talk.session.snapshot.prompt == question

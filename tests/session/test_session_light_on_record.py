@@ -4,6 +4,7 @@ A made-up lamp is the reference: it is lit from the end of "light on" to the sta
 H = ∫E dt (IEC 60050-845); the rest is the project's own rules (common practice, no source).
 """
 
+import dataclasses
 import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -19,7 +20,9 @@ from handsfree.definition.loader import load_bundle
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted, ToneHeard
+from handsfree.model.facts import LightTurnedOff
 from handsfree.record.comparison import differences
+from handsfree.record.header import RecordHeader
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import verify
@@ -35,7 +38,7 @@ WITH_OPERATOR = PROCEDURE.replace(
     "  - id: hello\n",
     "  - id: operator_code\n    kind: identify\n    phase: before\n    prompt: Your code?\n    hard: true\n"
     "    source: common\n    fields: [{id: code, label: code, identifier: {max_length: 4}}]\n  - id: hello\n",
-)
+).replace("side_from: side.injured\n", "side_from: side.injured\noperator_from: operator_code.code\n")
 
 
 @pytest.fixture(scope="module")
@@ -48,10 +51,16 @@ class Recorded(Talk):
     """A talk whose every event goes to a real journal, with the lamp that it makes shine."""
 
     def __init__(self, bundle, folder):
-        header = {"record_id": "record-1", "procedure": "small", "procedure_sha256": bundle.sha256, "practice": False}
-        self.journal = Journal.create(
-            folder, {**header, "started": "2026-11-25T23:30:00.000Z"}, clock=ManualClock(START)
+        header = RecordHeader(
+            record_id="record-1",
+            procedure="small",
+            title="A small invented procedure",
+            procedure_sha256=bundle.sha256,
+            practice=False,
+            versions={},
+            started="2026-11-25T23:30:00.000Z",
         )
+        self.journal = Journal.create(folder, header, clock=ManualClock(START))
         self.real_s = {}
         self.on_s = None
         super().__init__(bundle)
@@ -60,9 +69,7 @@ class Recorded(Talk):
         clock = ManualClock(START)
         clock.sleep_until(event.at_s)
         stamp = clock.wall().isoformat(timespec="milliseconds").replace("+00:00", "Z")
-        event = type(event)(
-            **{**{name: getattr(event, name) for name in event.__slots__}, "at_s": event.at_s, "wall": stamp}
-        )
+        event = dataclasses.replace(event, wall=stamp)
         effects = super().send(event)
         if effects:
             self.journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
@@ -84,13 +91,11 @@ def lit(session):
     return {view.id: view.lit_s for view in session.snapshot.zones}
 
 
-def credited(facts):
+def credited(record):
     """Sum of the credited seconds of each run on record."""
     sums = {}
-    for fact in facts:
-        if fact.kind == "light_turned_off":
-            zone = fact.data.zone
-            sums[zone] = sums.get(zone, 0.0) + fact.data.credited_s
+    for recorded in record.of(LightTurnedOff):
+        sums[recorded.fact.zone] = sums.get(recorded.fact.zone, 0.0) + recorded.fact.credited_s
     return sums
 
 
@@ -146,11 +151,11 @@ def test_a_record_cut_anywhere_has_the_light_that_it_states(bundle, turns, cut, 
         journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
         journal.close()
         record = verify(folder).record
-        sums = credited(record.facts)
+        sums = credited(record)
         for zone, seconds in lit(again).items():
             assert seconds == pytest.approx(sums.get(zone, 0.0), abs=0.01)
         for total in record.zones:
-            assert total.data["dose_j_cm2"] == pytest.approx(total.data.lit_s * MW_CM2 / 1000, abs=1e-3)
+            assert total.dose_j_cm2 == pytest.approx(total.lit_s * MW_CM2 / 1000, abs=1e-3)
         fresh = Session(bundle)
         assert differences(record, fresh.handle) == []
         assert lit(fresh) == lit(again)

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from handsfree.definition.form import StepField
 from handsfree.definition.profile_form import Band
 from handsfree.model.readings import Absent, AbsentReason, Between, Beyond, Exact, Option, SpokenDate
-from handsfree.session.limits import Severity, judge
+from handsfree.model.reasons import Grounds, NoValue, Severity, SidesDiffer
+from handsfree.session.limits import HeldAgainst, judge
+from handsfree.session.prompts.wording import Wording
 
 NONE, AMBER, STOP, RED = Severity.NONE, Severity.AMBER, Severity.STOP, Severity.RED
 SCALE = ("intact", "tingling", "reduced", "absent")
@@ -51,7 +53,7 @@ def exact(text):
 
 
 @pytest.mark.parametrize(
-    ("field_", "now", "before", "grade"),
+    ("field_", "now", "before", "severity"),
     [
         # A sensation step down, or an absent finding: BOAST, compartment syndrome of the limbs, 2014 (documented and
         # compared); its class is common practice, no source.
@@ -83,39 +85,39 @@ def exact(text):
         (PAIN, exact("2"), exact("1"), NONE),
     ],
 )
-def test_findings(field_, now, before, grade):
-    assert judge(field_, now, baseline=before).grade is grade
+def test_findings(field_, now, before, severity):
+    assert judge(field_, now, HeldAgainst(baseline=before)).severity is severity
 
 
 @pytest.mark.parametrize(
-    ("angle", "grade"),
+    ("angle", "severity"),
     # Bands of this kind are configuration: published values disagree (AO: neutral to 15; gutter texts: 30 extension).
     [("9", STOP), ("10", AMBER), ("14", AMBER), ("15", NONE), ("20", NONE), ("21", AMBER), ("25", AMBER), ("26", STOP),
      ("-18", STOP)],
 )  # fmt: skip
-def test_angles_against_a_band(angle, grade):
-    assert judge(ANGLE, exact(angle), band=BAND).grade is grade
+def test_angles_against_a_band(angle, severity):
+    assert judge(ANGLE, exact(angle), HeldAgainst(band=BAND)).severity is severity
 
 
-@pytest.mark.parametrize(("low", "high", "grade"), [(16, 19, NONE), (12, 18, AMBER), (18, 40, STOP)])
-def test_a_range_of_angles_is_judged_by_both_ends(low, high, grade):
-    assert judge(ANGLE, Between(Decimal(low), Decimal(high)), band=BAND).grade is grade
+@pytest.mark.parametrize(("low", "high", "severity"), [(16, 19, NONE), (12, 18, AMBER), (18, 40, STOP)])
+def test_a_range_of_angles_is_judged_by_both_ends(low, high, severity):
+    assert judge(ANGLE, Between(Decimal(low), Decimal(high)), HeldAgainst(band=BAND)).severity is severity
 
 
 @pytest.mark.parametrize(
-    ("day", "grade"),
+    ("day", "severity"),
     # An expiry of a month means its last day: 21 CFR 801.18.
     [(date(2026, 11, 24), STOP), (date(2026, 11, 25), NONE), (date(2026, 11, 30), NONE)],
 )
-def test_dates_against_today(day, grade):
-    assert judge(EXPIRY, SpokenDate(day), today="2026-11-25").grade is grade
+def test_dates_against_today(day, severity):
+    assert judge(EXPIRY, SpokenDate(day), HeldAgainst(today="2026-11-25")).severity is severity
 
 
 @given(st.sampled_from(SCALE), st.sampled_from(SCALE))
 def test_any_step_down_the_scale_is_red_and_none_up_is(now, before):
     worse = SCALE.index(now) > SCALE.index(before)
-    grade = judge(TOUCH, Option(now), baseline=Option(before)).grade
-    assert (grade is RED) == (worse or now == "absent")
+    severity = judge(TOUCH, Option(now), HeldAgainst(baseline=Option(before))).severity
+    assert (severity is RED) == (worse or now == "absent")
 
 
 @given(
@@ -125,21 +127,21 @@ def test_any_step_down_the_scale_is_red_and_none_up_is(now, before):
 )
 def test_a_higher_score_is_never_classed_lower(one, other, before):
     low, high = sorted((one, other))
-    grades = [judge(PAIN, Exact(value), baseline=Exact(before)).grade for value in (low, high)]
-    assert grades[0] <= grades[1]
+    severities = [judge(PAIN, Exact(value), HeldAgainst(baseline=Exact(before))).severity for value in (low, high)]
+    assert severities[0].rank <= severities[1].rank
 
 
 def test_the_graver_of_two_classes_counts():
     number = {"unit": "s", "low": 0, "high": 10, "flag_above": 2, "flag_class": "amber"}
     both = field(number=number, compare={"with": "before", "rise": 1, "class": "red"})
-    assert judge(both, exact("4"), baseline=exact("1")).grade is RED
-    assert judge(both, exact("4"), baseline=exact("4")).grade is AMBER
+    assert judge(both, exact("4"), HeldAgainst(baseline=exact("1"))).severity is RED
+    assert judge(both, exact("4"), HeldAgainst(baseline=exact("4"))).severity is AMBER
 
 
 def test_the_reason_names_the_field_and_never_a_verdict():
     # The tool flags; it does not judge (law 8 of this project).
     for field_, value in [(REFILL, exact("2.5")), (PAIN, exact("8")), (EXPIRY, SpokenDate(date(2020, 1, 31)))]:
-        reason = judge(field_, value, today="2026-11-25").reason
+        reason = Wording().reason(judge(field_, value, HeldAgainst(today="2026-11-25")).grounds)
         assert reason.startswith("refill ")
         assert not {"safe", "cured", "normal", "cleared"} & set(reason.split())
 
@@ -152,28 +154,28 @@ def seconds(text):
 
 
 @pytest.mark.parametrize(
-    ("injured", "other", "grade"),
+    ("injured", "other", "severity"),
     [("1.5", "1.4", NONE), ("2.4", "1.5", NONE), ("2.5", "1.5", AMBER), ("1.5", "2.5", AMBER)],
 )
-def test_numbers_that_differ_between_the_sides_are_flagged(injured, other, grade):
-    assert judge(BOTH, seconds(other), sides=(seconds(injured), seconds(other))).grade is grade
+def test_numbers_that_differ_between_the_sides_are_flagged(injured, other, severity):
+    assert judge(BOTH, seconds(other), HeldAgainst(sides=(seconds(injured), seconds(other)))).severity is severity
 
 
 def test_ranges_count_by_how_far_they_can_lie_apart():
     low, high = Between(Decimal("1.0"), Decimal("1.5")), Between(Decimal("1.5"), Decimal("2.0"))
-    assert judge(BOTH, high, sides=(low, high)).reason == "refill differs by one between the sides"
+    assert judge(BOTH, high, HeldAgainst(sides=(low, high))).grounds == Grounds(SidesDiffer("refill", Decimal(1)))
 
 
 @pytest.mark.parametrize(
-    ("injured", "other", "grade"), [("cold", "warm", AMBER), ("warm", "cold", NONE), ("cold", "cold", NONE)]
+    ("injured", "other", "severity"), [("cold", "warm", AMBER), ("warm", "cold", NONE), ("cold", "cold", NONE)]
 )
-def test_only_an_injured_side_that_is_worse_is_flagged(injured, other, grade):
-    assert judge(WARMTH, Option(other), sides=(Option(injured), Option(other))).grade is grade
+def test_only_an_injured_side_that_is_worse_is_flagged(injured, other, severity):
+    assert judge(WARMTH, Option(other), HeldAgainst(sides=(Option(injured), Option(other)))).severity is severity
 
 
 def test_a_missing_value_is_compared_with_nothing():
     gone = Absent(AbsentReason.NOT_PERFORMED)
-    assert "between" not in judge(BOTH, gone, sides=(seconds("1.5"), gone)).reason
+    assert judge(BOTH, gone, HeldAgainst(sides=(seconds("1.5"), gone))).grounds == Grounds(NoValue("refill"))
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from talking import LATE_S, Talk, lit_s
 from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, PlayEarcon, Priority, Say
 from handsfree.model.events import ToneHeard
+from handsfree.model.open_items import OpenLateQuestion
 
 
 def test_light_is_timed_by_the_words_and_not_by_their_arrival(talk):
@@ -89,7 +90,7 @@ def test_light_off_in_the_dark_is_said(talk):
 
 
 @pytest.mark.parametrize("word", ["hot", "pain"])
-def test_hot_and_pain_end_the_light_and_set_the_red_latch(talk, word):
+def test_hot_and_pain_end_the_light_and_set_the_red_hold(talk, word):
     # Pain threshold of skin: Health Physics 2021;121:234.
     talk.go_to("cure_open")
     talk.say("light_on")
@@ -107,13 +108,13 @@ def test_hot_and_pain_end_the_light_and_set_the_red_latch(talk, word):
     assert lit_s(talk, "front") == pytest.approx(6 + LATE_S)
 
 
-def test_hot_said_after_the_light_went_off_sets_the_latch_as_well(talk):
+def test_hot_said_after_the_light_went_off_sets_the_hold_as_well(talk):
     # Heat may peak after the source stops: J Bone Joint Surg Am 2007;89:2369.
     talk.go_to("cure_open")
     talk.light(6.1)
     talk.say("hot")
     assert talk.mode == "held"
-    assert talk.facts("hold_set")[-1].latch == "red"
+    assert talk.facts("hold_set")[-1].hold == "red"
 
 
 @pytest.mark.parametrize("word", ["stop", "hot", "pain"])
@@ -176,7 +177,7 @@ def test_light_after_strap_on_is_refused_again(talk):
 
 def test_the_late_heat_question_comes_after_its_time_and_keeps_the_record_open(talk):
     talk.go_to("nerve_after@left")
-    assert "late heat question" in talk.session.open_items
+    assert OpenLateQuestion() in talk.session.open_items
     off_s = talk.facts("light_turned_off")[-1].counted_to_s
     due_s = talk.session.next_deadline_s
     assert due_s == pytest.approx(off_s + 60)
@@ -187,10 +188,10 @@ def test_the_late_heat_question_comes_after_its_time_and_keeps_the_record_open(t
     talk.give(warmth="warm")
     assert talk.facts("warmth_answered")[-1].late is True
     assert talk.at == "nerve_after@left"
-    assert "late heat question" not in talk.session.open_items
+    assert OpenLateQuestion() not in talk.session.open_items
 
 
-def test_a_late_hot_sets_the_red_latch(talk):
+def test_a_late_hot_sets_the_red_hold(talk):
     talk.go_to("nerve_after@left")
     talk.wait(70)
     talk.say("hot")

@@ -9,6 +9,7 @@ from talking import Talk
 
 from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control
+from handsfree.model.open_items import OpenStep
 from handsfree.model.readings import Absent, AbsentReason, Between
 
 # Expected behaviour: the laws of this project (DEVELOPERS.md) unless a source is named.
@@ -62,7 +63,7 @@ def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_vis
     talk.affirm()
     assert "Do not go on. Touch is worse than before." in talk.said
     assert talk.session.snapshot.hold == "touch is worse than before"
-    assert "step: nerve_after@left" in talk.session.open_items
+    assert OpenStep("nerve_after@left") in talk.session.open_items
     assert (talk.at, talk.mode) == ("nerve_after@left", "held")
     talk.say("correction")
     talk.give(touch="reduced", refill=Decimal(1))
@@ -92,7 +93,7 @@ def test_a_stop_goes_where_the_baseline_is_corrected_back(tmp_path):
     assert talk.at == "nerve_after@right"
 
 
-def test_every_way_back_to_a_latch_says_it_and_override_is_heard_on_the_way(talk):
+def test_every_way_back_to_a_hold_says_it_and_override_is_heard_on_the_way(talk):
     talk.go_to("nerve_before@left")
     talk.give(touch="absent", refill=Decimal(1))
     talk.affirm()

@@ -20,6 +20,22 @@ from handsfree.definition.plan import compile_procedure
 from handsfree.model.commands import Control, OptionSlot
 from handsfree.model.effects import Append, Say
 from handsfree.model.events import RejectionReason
+from handsfree.model.facts import (
+    CorrectionOpened,
+    HoldLifted,
+    HoldSet,
+    ItemTaught,
+    LightTurnedOff,
+    LightTurnedOn,
+    ReadingAmended,
+    ReadingConfirmed,
+    StageExposed,
+    StepConfirmed,
+    StepOverridden,
+    StrapRemoved,
+    StrapReplaced,
+    ZoneTotalled,
+)
 from handsfree.model.readings import (
     Absent,
     AbsentReason,
@@ -27,10 +43,12 @@ from handsfree.model.readings import (
     Between,
     Beyond,
     Exact,
+    HowToSay,
     NeedsAsking,
     Refused,
     Side,
 )
+from handsfree.record.codec import encode_fact
 from handsfree.session.session import Session
 
 EXAMPLES = 8
@@ -42,8 +60,8 @@ ODD_VALUES = st.one_of(
     NUMBERS,
     st.integers(0, 30).map(lambda value: Exact(Decimal(value))),
     st.just(Ambiguous((Decimal(15), Decimal(50)))),
-    st.just(NeedsAsking("say it again")),
-    st.just(Refused("an earlier value is never copied")),
+    st.just(NeedsAsking(HowToSay.SIGN_THEN_DIGITS)),
+    st.just(Refused(HowToSay.NO_EARLIER_VALUE)),
     st.just(Between(Decimal(1), Decimal(3))),
     st.sampled_from("<>").map(lambda sign: Beyond(sign, Decimal(2))),
     st.sampled_from(list(AbsentReason)).map(Absent),
@@ -68,37 +86,35 @@ class Witness:
 
     def take(self, fact):
         """Take one fact."""
-        data = fact.data
-        stage = data.get("stage")
-        match fact.kind:
-            case "reading_confirmed" | "reading_amended":
-                self.answered.setdefault(stage, set()).add(data.field)
+        match fact:
+            case ReadingConfirmed(stage=stage, field=field) | ReadingAmended(stage=stage, field=field):
+                self.answered.setdefault(stage, set()).add(field)
                 if self.answered[stage] >= self.fields[stage.partition("@")[0]]:
                     self.done.add(stage)
-            case "step_confirmed" | "stage_exposed" | "step_overridden":
+            case StepConfirmed(stage=stage) | StageExposed(stage=stage) | StepOverridden(stage=stage):
                 self.done.add(stage)
-            case "item_taught":
+            case ItemTaught(stage=stage):
                 self.taught[stage] = self.taught.get(stage, 0) + 1
                 if self.taught[stage] >= self.items[stage]:
                     self.done.add(stage)
-            case "correction_opened":
+            case CorrectionOpened(stage=stage):
                 self.done.discard(stage)
                 self.taught.pop(stage, None)
-            case "hold_set" if data.latch == "red":
+            case HoldSet(hold="red"):
                 self.red += 1
-            case "hold_lifted" if data.latch == "red":
-                assert data.role
-                assert data.reason
+            case HoldLifted(hold="red", role=role, reason=reason):
+                assert role
+                assert reason
                 self.red -= 1
-            case "light_turned_on":
+            case LightTurnedOn():
                 self.lit = True
-            case "light_turned_off":
+            case LightTurnedOff():
                 self.lit = False
-            case "zone_totalled":
-                self.lit_s[data.zone] = data.lit_s
-            case "strap_removed":
+            case ZoneTotalled(zone=zone, lit_s=lit_s):
+                self.lit_s[zone] = lit_s
+            case StrapRemoved():
                 self.strap_off = True
-            case "strap_replaced":
+            case StrapReplaced():
                 self.strap_off = False
             case _:
                 pass
@@ -108,10 +124,11 @@ class Visit(RuleBasedStateMachine):
     """One visit of people who say anything at any time."""
 
     bundle = None
+    expert = False
 
     def __init__(self):
         super().__init__()
-        self.talk = Talk(self.bundle)
+        self.talk = Talk(self.bundle, expert=self.expert)
         self.witness = Witness(self.bundle)
         self.seen = 0
         self.look()
@@ -125,27 +142,28 @@ class Visit(RuleBasedStateMachine):
             red_before = self.witness.red
             for effect in effects:
                 if isinstance(effect, Append):
-                    json.dumps(dict(effect.data), allow_nan=False)
-                    self.witness.take(effect)
+                    json.dumps(encode_fact(effect.fact), allow_nan=False)
+                    self.witness.take(effect.fact)
                 elif isinstance(effect, Say):
                     assert effect.text.strip()
                     assert not VERDICTS & set(effect.text.lower().replace(".", " ").replace(",", " ").split())
             if self.witness.red < red_before:
-                assert any(isinstance(effect, Append) and effect.kind == "hold_lifted" for effect in effects)
+                assert any(isinstance(effect, Append) and isinstance(effect.fact, HoldLifted) for effect in effects)
         self.seen = len(self.talk.history)
 
     def check_light(self, effects):
-        """No light before what must come before, none under a red latch, none under the strap."""
+        """No light before what must come before, none under a red hold, none under the strap."""
         for effect in effects:
-            if isinstance(effect, Append) and effect.kind == "light_turned_on":
-                step = next(s for s in self.bundle.procedure.steps if s.id == effect.data.stage)
-                for name in step.requires:
-                    sides = ("@left", "@right") if self.step(name).for_each else ("",)
-                    assert {name + side for side in sides} <= self.witness.done, f"light before {name}"
-                assert self.witness.red == 0
-                zone = next(z for z in self.bundle.device.zones if z.id == effect.data.zone)
-                assert not zone.strap_shadowed or self.witness.strap_off
-                assert zone.strap_shadowed == (step.zones == "strap")
+            match effect:
+                case Append(fact=LightTurnedOn(stage=stage, zone=zone)):
+                    step = self.step(stage)
+                    for name in step.requires:
+                        sides = ("@left", "@right") if self.step(name).for_each else ("",)
+                        assert {name + side for side in sides} <= self.witness.done, f"light before {name}"
+                    assert self.witness.red == 0
+                    lit = next(one for one in self.bundle.device.zones if one.id == zone)
+                    assert not lit.strap_shadowed or self.witness.strap_off
+                    assert lit.strap_shadowed == (step.zones == "strap")
 
     def step(self, name):
         """A step of the file."""
@@ -291,26 +309,35 @@ class Visit(RuleBasedStateMachine):
 
     @invariant()
     def nothing_is_closed_that_is_open(self):
-        """A complete record has no open item, no latch, and every zone has its seconds."""
+        """A complete record has no open item, no hold, and every zone has its seconds."""
         if self.talk.outcome != "completed":
             return
         closing = self.talk.facts("visit_closed")[0]
-        assert closing["open_items"] == []
+        assert closing.open_items == ()
         assert self.witness.red == 0
         if any(step.kind == "expose" for step in self.bundle.procedure.steps):
-            for zone in closing["zones"]:
-                assert zone["lit_s"] >= zone["target_s"] - 1e-9
-                assert self.witness.lit_s[zone["zone"]] == pytest.approx(zone["lit_s"])
+            for zone in closing.zones:
+                assert zone.lit_s >= zone.target_s - 1e-9
+                assert self.witness.lit_s[zone.zone] == pytest.approx(zone.lit_s)
 
     def teardown(self):
-        """The same events give the same effects."""
-        again = Session(self.bundle)
+        """The same events give the same effects, and the same facts whether prompts are short or not."""
+        again = Session(self.bundle, expert=self.expert)
         assert [again.handle(event) for event in self.talk.events] == self.talk.history
+        other = Session(self.bundle, expert=not self.expert)
+        worded = [without_words(other.handle(event)) for event in self.talk.events]
+        assert worded == [without_words(effects) for effects in self.talk.history]
 
 
-def visits(name):
+def without_words(effects):
+    """Everything but what is said: facts, sounds, the end."""
+    return [effect for effect in effects if not isinstance(effect, Say)]
+
+
+def visits(name, *, expert=False):
     """A machine bound to a procedure."""
-    bound = type(f"Visit_{name.replace('-', '_')}", (Visit,), {"bundle": load_bundle(name)})
+    members = {"bundle": load_bundle(name), "expert": expert}
+    bound = type(f"Visit_{name.replace('-', '_')}{'_expert' if expert else ''}", (Visit,), members)
     test = bound.TestCase
     test.settings = settings(
         max_examples=EXAMPLES,
@@ -330,10 +357,19 @@ TestRemoval = visits("splint-removal")
 TestLight = visits("light-output-check")
 TestThermometer = visits("thermometer-calibration")
 
+TestUlnarInShort = visits("ulnar-splint-fitting", expert=True)
+TestThumbInShort = visits("thumb-splint-fitting", expert=True)
+TestWristInShort = visits("wrist-splint-fitting", expert=True)
+TestCheckInShort = visits("neurovascular-check", expert=True)
+TestRemovalInShort = visits("splint-removal", expert=True)
+TestLightInShort = visits("light-output-check", expert=True)
+TestThermometerInShort = visits("thermometer-calibration", expert=True)
+
 
 def test_every_bundled_procedure_has_its_visits():
-    cases = [TestUlnar, TestThumb, TestWrist, TestCheck, TestRemoval, TestLight, TestThermometer]
-    assert len(cases) == len(bundled_procedures())
+    whole = [TestUlnar, TestThumb, TestWrist, TestCheck, TestRemoval, TestLight, TestThermometer]
+    short = [case for name, case in globals().items() if name.startswith("Test") and name.endswith("InShort")]
+    assert len(whole) == len(short) == len(bundled_procedures())
 
 
 @pytest.mark.parametrize("name", bundled_procedures())

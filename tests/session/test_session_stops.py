@@ -1,4 +1,4 @@
-"""Hard stops, latches, overrides, and what is compared with the baseline or the other side.
+"""Hard stops, holds, overrides, and what is compared with the baseline or the other side.
 
 Expected behaviour: the read-back rules of NPSG.02.01.01 (write down, read back, confirm), "number, then digits" of the
 Pennsylvania patient-safety advisory of June 2006; hard stops and stop words from the hazard list of this project
@@ -12,6 +12,7 @@ from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
 from handsfree.definition.loader import load_bundle
+from handsfree.model.reasons import Grounds, Severity, SidesDiffer
 
 
 def test_a_hard_stop_holds_until_role_and_reason_are_read_back(talk):
@@ -64,15 +65,15 @@ def worse(talk):
     talk.affirm()
 
 
-def test_a_step_down_from_the_baseline_sets_the_red_latch(talk):
+def test_a_step_down_from_the_baseline_sets_the_red_hold(talk):
     # BOAST, compartment syndrome of the limbs, 2014: findings are compared; the class is common practice, no source.
     worse(talk)
     assert talk.mode == "held"
     assert "Take the sleeve off." in talk.said
-    assert talk.facts("hold_set")[-1].latch == "red"
+    assert talk.facts("hold_set")[-1].hold == "red"
 
 
-def test_a_later_better_value_does_not_lift_the_red_latch(talk):
+def test_a_later_better_value_does_not_lift_the_red_hold(talk):
     worse(talk)
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
@@ -80,7 +81,7 @@ def test_a_later_better_value_does_not_lift_the_red_latch(talk):
     assert talk.mode == "held"
     assert not talk.facts("hold_lifted")
     talk.override()
-    assert talk.facts("hold_lifted")[-1].latch == "red"
+    assert talk.facts("hold_lifted")[-1].hold == "red"
     assert talk.at == "nerve_after@right"
 
 
@@ -127,7 +128,7 @@ def test_sides_that_differ_are_flagged_with_the_answer_of_the_other_side(sided):
     sided.give(touch="intact", refill=Decimal("0.9"))
     sided.affirm()
     assert "Flagged: refill differs by one between the sides." in sided.said
-    assert sided.facts("reading_confirmed")[-1].severity == "amber"
+    assert sided.facts("reading_confirmed")[-1].severity is Severity.AMBER
 
 
 def test_a_corrected_injured_side_is_held_against_the_other_one_again(sided):
@@ -143,4 +144,5 @@ def test_a_corrected_injured_side_is_held_against_the_other_one_again(sided):
     sided.affirm()
     assert "Flagged: refill differs by one between the sides." in sided.said
     again = sided.facts("reading_classed_again")[-1]
-    assert (again["stage"], again["field"], again["class"]) == ("nerve_after@right", "refill", "amber")
+    assert (again.stage, again.field, again.severity) == ("nerve_after@right", "refill", Severity.AMBER)
+    assert again.grounds == Grounds(SidesDiffer("refill", Decimal(1)))

@@ -8,7 +8,7 @@ from talking import Talk
 
 from handsfree.definition.loader import load_bundle
 from handsfree.model.baseline import Baseline
-from handsfree.model.readings import Absent, AbsentReason, Exact
+from handsfree.model.readings import Absent, AbsentReason, Exact, value_text
 
 # Expected behaviour: the guide for authors unless a source is named.
 
@@ -92,8 +92,8 @@ def test_a_slow_refill_is_taken_again_and_slow_again_is_red(tmp_path):
     assert talk.session.snapshot.hold == "refill is over two, repeated"
     assert talk.mode == "held"
     amended = talk.facts("reading_amended")
-    assert [(fact.field, fact.old_value, fact.value, fact.reason) for fact in amended] == [
-        ("refill", "2.5", "2.6", "repeated as asked")
+    assert [(fact.field, value_text(fact.old_value), value_text(fact.value), fact.why) for fact in amended] == [
+        ("refill", "2.5", "2.6", "repeated")
     ]
 
 
@@ -183,4 +183,4 @@ def test_a_check_that_comes_late_says_so(tmp_path, due, told):
     talk = Talk(load_bundle(str(write_files(tmp_path, procedure=text))), baseline=earlier)
     assert ("This check was due twenty minutes ago." in talk.said) is told
     (met,) = talk.facts("due_met")
-    assert met["late_s"] == (1200 if told else -600)
+    assert met.late_s == (1200 if told else -600)

@@ -16,6 +16,8 @@ from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import NumberSlot
 from handsfree.model.effects import Append, Earcon
 from handsfree.model.events import ClockTicked, SoundReturned
+from handsfree.model.facts import ReadingConfirmed, Utterance
+from handsfree.model.open_items import OpenLateQuestion, OpenReading
 from handsfree.model.readings import (
     Absent,
     AbsentReason,
@@ -23,11 +25,16 @@ from handsfree.model.readings import (
     Between,
     Beyond,
     Exact,
+    HowToSay,
     NeedsAsking,
     Refused,
     Side,
     SpokenDate,
+    Timing,
+    value_text,
 )
+from handsfree.model.reasons import Severity
+from handsfree.model.refusals import Decimals, DoesNotFit, FitCode, OutOfRange, Refusal, RefusalCode, SayItSo
 from handsfree.session.session import Session
 
 # ---- beginning ----
@@ -35,8 +42,8 @@ from handsfree.session.session import Session
 
 def test_the_start_is_on_record_and_says_that_nobody_approved_the_files(talk):
     started = talk.facts("visit_begun")[0]
-    assert started["unapproved"] == ["A small invented procedure", "Invented sleeve", "Invented lamp"]
-    assert started["practice"] is False
+    assert started.unapproved == ("A small invented procedure", "Invented sleeve", "Invented lamp")
+    assert started.practice is False
     assert "Not for clinical use" in talk.said
     assert "The product's own instructions come first." in talk.said
     assert talk.said.endswith("Live or practice session?")
@@ -58,7 +65,8 @@ def test_an_overdue_output_check_holds_the_session_at_once(tmp_path):
 def test_a_record_opened_for_practice_cannot_become_live(bundle):
     talk = Talk(bundle, practice=True)
     talk.give(kind="live")
-    assert talk.facts("reading_refused")[-1].reason == "This record can only be practice."
+    assert talk.facts("reading_refused")[-1].reason == Refusal(RefusalCode.ONLY_PRACTICE)
+    assert talk.said == "This record can only be practice."
     talk.give(kind="practice")
     talk.affirm()
     assert talk.at == "side"
@@ -93,21 +101,29 @@ def test_a_reading_keeps_words_score_time_side_and_timing(talk):
     talk.give(touch="intact", refill=Decimal("1.5"))
     talk.affirm()
     reading = next(one for one in talk.facts("reading_confirmed") if one.field == "refill")
-    expected = {
-        "stage": "nerve_before@left",
-        "side": "left",
-        "timing": "baseline",
-        "value": "1.5",
-        "decimals": 1,
-        "unit": "s",
-        "class": "none",
-        "heard": "words",
-        "probability": 0.9,
-        "read_back": "affirmed",
-        "spoken_from_s": pytest.approx(begun_s),
-        "spoken_to_s": pytest.approx(begun_s + WORD_S),
-    }
-    assert {name: reading[name] for name in expected} == expected
+    assert reading == ReadingConfirmed(
+        stage="nerve_before@left",
+        step="nerve_before",
+        phase="before",
+        field="refill",
+        label="refill",
+        side=Side.LEFT,
+        timing=Timing.BASELINE,
+        value=Exact(Decimal("1.5"), decimals=1),
+        unit="s",
+        severity=Severity.NONE,
+        grounds=None,
+        asked=False,
+        heard=Utterance(
+            text="words",
+            probability=0.9,
+            runner_up=None,
+            engine="test",
+            spoken_from_s=pytest.approx(begun_s),
+            spoken_to_s=pytest.approx(begun_s + WORD_S),
+        ),
+        read_back="affirmed",
+    )
 
 
 @pytest.mark.parametrize("say", ["silence", "noise", "say_again", "status", "help"])
@@ -130,10 +146,10 @@ def test_negative_drops_the_value_and_a_new_one_takes_its_place(talk):
     talk.give(wrist=21)
     talk.say("negate")
     assert talk.mode == "asking"
-    assert talk.facts("read_back_disputed")[-1].values == {"wrist": "21"}
+    assert talk.facts("read_back_disputed")[-1].values == {"wrist": Exact(Decimal(21))}
     talk.give(wrist=18)
     talk.affirm()
-    assert [one.value for one in talk.facts("reading_confirmed") if one.field == "wrist"] == ["18"]
+    assert [value_text(one.value) for one in talk.facts("reading_confirmed") if one.field == "wrist"] == ["18"]
 
 
 def test_correction_during_the_read_back_is_negative(talk):
@@ -154,8 +170,8 @@ def test_the_last_confirmed_value_is_amended_and_the_old_one_stays(talk):
     talk.give(wrist=16)
     talk.affirm()
     amended = talk.facts("reading_amended")[-1]
-    assert (amended["old_value"], amended["value"]) == ("20", "16")
-    assert [one.value for one in talk.facts("reading_confirmed") if one.field == "wrist"] == ["20"]
+    assert (value_text(amended.old_value), value_text(amended.value), amended.why) == ("20", "16", "corrected")
+    assert [value_text(one.value) for one in talk.facts("reading_confirmed") if one.field == "wrist"] == ["20"]
     assert talk.at == "cure_open"
 
 
@@ -187,25 +203,29 @@ def test_a_value_for_the_other_side_is_refused(talk):
     assert talk.mode == "reading_back"
 
 
+OFF_SCALE = OutOfRange("wrist", Decimal(-90), Decimal(90))
+
+
 @pytest.mark.parametrize(
-    ("value", "words"),
+    ("value", "reason", "words"),
     [
-        (Ambiguous((Decimal(15), Decimal(50))), "digit by digit"),
-        (NeedsAsking("say minus or plus"), "say minus or plus"),
-        (Refused("an earlier value is never copied"), "never copied"),
-        (Exact(Decimal(120)), "from minus ninety to ninety"),
-        (Exact(Decimal("18.5"), 1), "whole number"),
-        (Between(Decimal(18), Decimal(120)), "from minus ninety to ninety"),
-        (Beyond("<", Decimal(-120)), "from minus ninety to ninety"),
-        ("intact", "not on the list"),
-        (datetime.date(2027, 1, 1), "is no date"),
-        ("#A4", "does not fit"),
+        (Ambiguous((Decimal(15), Decimal(50))), SayItSo("wrist", HowToSay.DIGIT_BY_DIGIT), "digit by digit"),
+        (NeedsAsking(HowToSay.SIGN_THEN_DIGITS), SayItSo("wrist", HowToSay.SIGN_THEN_DIGITS), "say minus or plus"),
+        (Refused(HowToSay.NO_EARLIER_VALUE), SayItSo("wrist", HowToSay.NO_EARLIER_VALUE), "never copied"),
+        (Exact(Decimal(120)), OFF_SCALE, "from minus ninety to ninety"),
+        (Exact(Decimal("18.5"), 1), Decimals("wrist", 0), "whole number"),
+        (Between(Decimal(18), Decimal(120)), OFF_SCALE, "from minus ninety to ninety"),
+        (Beyond("<", Decimal(-120)), OFF_SCALE, "from minus ninety to ninety"),
+        ("intact", DoesNotFit("wrist", FitCode.NOT_ON_THE_LIST), "not on the list"),
+        (datetime.date(2027, 1, 1), DoesNotFit("wrist", FitCode.NO_DATE), "is no date"),
+        ("#A4", DoesNotFit("wrist", FitCode.CODE_LENGTH), "does not fit"),
     ],
 )
-def test_what_is_no_plain_value_is_refused_aloud_and_stores_nothing(talk, value, words):
+def test_what_is_no_plain_value_is_refused_aloud_and_stores_nothing(talk, value, reason, words):
     talk.go_to("angle")
     talk.give(wrist=value)
     assert talk.kinds == ["reading_refused"]
+    assert talk.facts("reading_refused")[-1].reason == reason
     assert words in talk.said
     assert Earcon.REFUSED in talk.earcons
     assert talk.mode == "asking"
@@ -262,8 +282,8 @@ def test_a_missing_finding_is_never_taken_for_a_finding(talk):
     talk.give(touch=Absent(AbsentReason.NOT_PERFORMED), refill=Decimal(1))
     talk.affirm()
     reading = next(one for one in talk.facts("reading_confirmed") if one.field == "touch")
-    assert (reading.value, reading.severity) == ("not-performed", "amber")
-    assert "no value: nerve_before@left.touch" in talk.session.open_items
+    assert (reading.value, reading.severity) == (Absent(AbsentReason.NOT_PERFORMED), Severity.AMBER)
+    assert OpenReading("nerve_before@left", "touch") in talk.session.open_items
 
 
 def test_a_hard_question_without_timing_takes_no_missing_value(talk):
@@ -324,9 +344,16 @@ def test_affirmative_to_a_taught_step_that_is_asked_again_raises_nothing(talk):
     talk.wait(130)
     assert talk.mode == "late_heat"
     talk.crash()
-    assert talk.mode == "reconfirm"
-    talk.affirm()
-    talk.affirm()
+    # The question lay on what was left open at the end, and there the visit stands again; nothing is lost of it.
+    assert talk.mode == "open_items"
+    assert OpenLateQuestion() in talk.session.open_items
+    for _ in range(2):
+        talk.affirm()
+        assert talk.kinds == ["command_refused"]
+    talk.wait(0.1)
+    assert talk.mode == "late_heat"
+    talk.give(warmth="cool")
+    assert talk.outcome == "completed"
 
 
 # ---- closing ----
@@ -352,11 +379,12 @@ def test_a_missing_value_keeps_the_record_open_until_it_is_answered_for(talk):
 def test_a_complete_record_names_every_zone_with_its_seconds_and_dose(talk):
     talk.finish()
     closing = talk.facts("visit_closed")[-1]
-    assert closing["outcome"] == "completed"
-    for zone in closing["zones"]:
-        assert zone["lit_s"] >= zone["target_s"]
+    assert closing.outcome == "completed"
+    assert [zone.zone for zone in closing.zones] == ["front", "back", "strip"]
+    for zone in closing.zones:
+        assert zone.lit_s >= zone.target_s
         # H = E t (IEC 60050-845, radiant exposure): 70 mW/cm2 at the stated distance.
-        assert zone["dose_j_cm2"] == pytest.approx(zone["lit_s"] * 70 / 1000, abs=1e-3)
+        assert zone.dose_j_cm2 == pytest.approx(zone.lit_s * 70 / 1000, abs=1e-3)
 
 
 def test_the_same_events_give_the_same_effects(bundle):
