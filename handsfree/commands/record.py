@@ -8,10 +8,11 @@ import click
 from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
 from handsfree.options import JSON, KEY_FILE, PATH
-from handsfree.record.amendments import AMENDABLE_MEMBERS
+from handsfree.record.amendments import AMENDABLE_MEMBERS, change_of
 from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
+from handsfree.record.codec import encode_part
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
 
@@ -31,12 +32,12 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
     found = verify_record(record, trusted_key=trusted)
     attestation = found.record.attestation if found.record is not None else None
     if as_json:
-        summary = {
+        summary: dict[str, object] = {
             "state": found.state.value,
             "lines": found.lines,
             "head": found.head_hash,
             "faults": [{"line": fault.line, "what": fault.what} for fault in found.faults],
-            "attestation": dict(attestation) if attestation is not None else None,
+            "attestation": encode_part(attestation),
             "practice": found.record.practice if found.record is not None else None,
         }
         click.echo(json.dumps(summary, indent=2, sort_keys=True))
@@ -44,7 +45,7 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
         practice = ", PRACTICE" if found.record is not None and found.record.practice else ""
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
-            click.echo(f"attested by {attestation['by']}, key {attestation['public_key']}")
+            click.echo(f"attested by {attestation.by}, key {attestation.public_key}")
         for fault in found.faults[:_MOST_FAULTS]:
             click.echo(str(fault))
         if len(found.faults) > _MOST_FAULTS:
@@ -73,10 +74,8 @@ def amend(record: Path, entry: int, value: str, member: str, role: str, reason: 
     A value is held against the list or the limits of its procedure where that is bundled or given. An attested record
     has to be attested again afterwards.
     """
-    given = {"true": True, "false": False}.get(value, value) if member == "verified" else value
-    line = amend_record(
-        record, entry, {member: given}, by=role, reason=reason, value_fault=limits_of(record, procedure)
-    )
+    change = change_of(record, entry, member, value)
+    line = amend_record(record, entry, change, by=role, reason=reason, value_fault=limits_of(record, procedure))
     click.echo(f"entry {entry} amended by entry {line}")
 
 
