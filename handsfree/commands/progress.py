@@ -13,7 +13,8 @@ from handsfree.config import Config
 from handsfree.errors import UsageError
 from handsfree.options import ATTEMPTS, CONFIG, KEY_FILE, PATH
 from handsfree.practice.agreement_text import agreement_lines
-from handsfree.practice.attempts import AttemptOutcome, AttemptStore, reference
+from handsfree.practice.attempt_lines import AttemptOutcome
+from handsfree.practice.attempts import AttemptStore, reference
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.practice_plan import planned_in
 from handsfree.practice.progress import Progress, compare_raters, progress_csv, progress_lines, progress_of

@@ -319,7 +319,7 @@ class ScriptedLearner:
         roles, reasons = (found[1].roles, found[1].reasons) if found is not None else ((), ())
         match mode:
             case Mode.OVERRIDE_ROLE:
-                own = self._case.scenario.case.get("operator.role", next(iter(procedure.roles)))
+                own = self._case.scenario.case.get(procedure.role_from or "", next(iter(procedure.roles)))
                 return procedure.roles[roles[0] if roles else own][0]
             case Mode.OVERRIDE_REASON:
                 named = reasons[0] if reasons else next(iter(procedure.override_reasons))

@@ -114,7 +114,7 @@ def test_a_patient_who_is_not_heard_says_it_again_until_the_light_is_off(hot_zon
     standing.at("expose_open", "lit", "outer_edge")
     for now_s in range(4):
         injector.poll(float(now_s))
-    standing.at("expose_open", "latched")
+    standing.at("expose_open", "held")
     injector.poll(4.0)
     standing.at("expose_open", "lit", "outer_edge")
     for now_s in range(5, 30):

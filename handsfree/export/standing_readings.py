@@ -1,4 +1,4 @@
-"""What every export tells of a reading. Pure."""
+"""The readings that stand, and what else every export shares. Pure."""
 
 from collections.abc import Callable
 
