@@ -19,7 +19,9 @@ from handsfree.definition.loader import load_bundle
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted, ToneHeard
+from handsfree.model.facts import LightTurnedOff
 from handsfree.record.comparison import differences
+from handsfree.record.header import RecordHeader
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import verify
@@ -31,9 +33,9 @@ START = datetime(2026, 11, 25, 23, 30, tzinfo=UTC)
 MW_CM2 = 70.0
 """Of the invented lamp at its stated distance of 3 cm."""
 TONE = "tone: {frequency_hz: 2700, duration_s: 0.2, tolerance_hz: 25, tolerance_s: 0.07, interval_s: 2}\n"
-WITH_OPERATOR = PROCEDURE.replace(
+WITH_OPERATOR = PROCEDURE.replace("kind_from: ", "operator_from: whose.code\nkind_from: ").replace(
     "  - id: hello\n",
-    "  - id: operator_code\n    kind: identify\n    phase: before\n    prompt: Your code?\n    hard: true\n"
+    "  - id: whose\n    kind: identify\n    phase: before\n    prompt: Your code?\n    hard: true\n"
     "    source: common\n    fields: [{id: code, label: code, identifier: {max_length: 4}}]\n  - id: hello\n",
 )
 
@@ -48,10 +50,16 @@ class Recorded(Talk):
     """A talk whose every event goes to a real journal, with the lamp that it makes shine."""
 
     def __init__(self, bundle, folder):
-        header = {"record_id": "record-1", "procedure": "small", "procedure_sha256": bundle.sha256, "practice": False}
-        self.journal = Journal.create(
-            folder, {**header, "started": "2026-11-25T23:30:00.000Z"}, clock=ManualClock(START)
+        header = RecordHeader(
+            record_id="record-1",
+            procedure="small",
+            title="Small",
+            procedure_sha256=bundle.sha256,
+            practice=False,
+            versions={},
+            started="2026-11-25T23:30:00.000Z",
         )
+        self.journal = Journal.create(folder, header, clock=ManualClock(START))
         self.real_s = {}
         self.on_s = None
         super().__init__(bundle)
@@ -84,13 +92,11 @@ def lit(session):
     return {view.id: view.lit_s for view in session.snapshot.zones}
 
 
-def credited(facts):
+def credited(record):
     """Sum of the credited seconds of each run on record."""
     sums = {}
-    for fact in facts:
-        if fact.kind == "light_turned_off":
-            zone = fact.data.zone
-            sums[zone] = sums.get(zone, 0.0) + fact.data.credited_s
+    for run in record.of(LightTurnedOff):
+        sums[run.fact.zone] = sums.get(run.fact.zone, 0.0) + run.fact.credited_s
     return sums
 
 
@@ -146,11 +152,11 @@ def test_a_record_cut_anywhere_has_the_light_that_it_states(bundle, turns, cut, 
         journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
         journal.close()
         record = verify(folder).record
-        sums = credited(record.facts)
+        sums = credited(record)
         for zone, seconds in lit(again).items():
             assert seconds == pytest.approx(sums.get(zone, 0.0), abs=0.01)
         for total in record.zones:
-            assert total.data["dose_j_cm2"] == pytest.approx(total.data.lit_s * MW_CM2 / 1000, abs=1e-3)
+            assert total.dose_j_cm2 == pytest.approx(total.lit_s * MW_CM2 / 1000, abs=1e-3)
         fresh = Session(bundle)
         assert differences(record, fresh.handle) == []
         assert lit(fresh) == lit(again)
