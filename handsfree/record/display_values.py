@@ -117,7 +117,7 @@ def label_part(reading: StatedReading) -> LabelPart | None:
 
 
 def operator_words(record: Record) -> str:
-    """Who worked: code and role by the last answers as amended, in the order in which they were given; "" where none."""
+    """Who worked: code and role by the last answers as amended, in the order of the answers; "" where nobody said."""
     words = {OperatorDeclared: record.operator, RoleDeclared: plain(record.role)}
     said = dict.fromkeys(type(declared.fact) for declared in record.of(OperatorDeclared, RoleDeclared))
     return ", ".join(words[kind] for kind in said)
