@@ -98,6 +98,7 @@ def open_session(
         baseline=as_header(baseline.earlier, baseline.head) if baseline is not None else None,
     )
     earlier = baseline.earlier if baseline is not None else None
+    session = Session(bundle, expert=expert, recalled=recalls.lots, baseline=earlier)
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
     _LOG.info(
@@ -109,7 +110,6 @@ def open_session(
         practice,
         keep_clips,
     )
-    session = Session(bundle, expert=expert, recalled=recalls.lots, baseline=earlier)
     conductor = SessionRunner(session, journal, outputs, clock)
     conductor.start(record_id, versions, practice=practice)
     return conductor, journal

@@ -27,7 +27,7 @@ class GuidanceProfile:
         patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
             clinician's touch.
         silent_every_s: As `warmth_every_s`, for a hand that reports nothing; at most that.
-        silent_sign: What the clinician does instead of asking, fit to be spoken.
+        silent_sign: What the clinician does instead of asking, in the profile's words; "" for the tool's own.
 
     Raises:
         ValueError: A figure is out of range.
@@ -39,7 +39,7 @@ class GuidanceProfile:
     pain_stop: int = 1
     patient_reports_heat: bool = True
     silent_every_s: float = 5.0
-    silent_sign: str = "Watch, and touch the zone."
+    silent_sign: str = ""
 
     def __post_init__(self) -> None:
         require_positive("warmth_every_s", self.warmth_every_s)

@@ -1,11 +1,14 @@
 """From a record on disk to its page."""
 
 import contextlib
+from decimal import Decimal
 from pathlib import Path
 
 from handsfree.definition.field_fit import value_fault
 from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.errors import HandsfreeError, RecordError
+from handsfree.model.facts import KeptValue
+from handsfree.model.readings import Between, Beyond, Exact, value_text
 from handsfree.record.amendments import ValueFault
 from handsfree.record.contents import Record
 from handsfree.record.verify import Verification, verify
@@ -42,12 +45,22 @@ def procedure_of(record: Record, file: Path | None = None) -> Bundle | None:
     return None
 
 
+def _numbers(value: KeptValue) -> tuple[Decimal, ...]:
+    match value:
+        case Exact(value=number) | Beyond(limit=number):
+            return (number,)
+        case Between(low=low, high=high):
+            return (low, high)
+        case _:
+            return ()
+
+
 def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
     """What holds new values of a record against its procedure; None where its very version is not at hand."""
     if bundle is None or bundle.sha256 != record.header.procedure_sha256:
         return None
-    steps = bundle.procedure
-    return lambda now, amounts, text: value_fault(steps, str(now.get("step")), str(now.get("field")), amounts, text)
+    procedure = bundle.procedure
+    return lambda stands, value: value_fault(procedure, stands.step, stands.field, _numbers(value), value_text(value))
 
 
 def make_report(path: Path, *, procedure: Path | None = None, sound: bool = True) -> tuple[str, Sounds]:

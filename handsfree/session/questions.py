@@ -142,7 +142,9 @@ def held(state: SessionState) -> Spoken:
 
 def warmth(guidance: GuidanceProfile) -> AnySentence:
     """The question about warmth, put to the patient, or to the clinician where the patient cannot report heat."""
-    return Fixed.ASK_WARMTH if guidance.patient_reports_heat else NoHeatReport(guidance.silent_sign)
+    if guidance.patient_reports_heat:
+        return Fixed.ASK_WARMTH
+    return NoHeatReport(guidance.silent_sign) if guidance.silent_sign else Fixed.NO_HEAT_REPORT
 
 
 def late_warmth(guidance: GuidanceProfile) -> Spoken:

@@ -34,6 +34,9 @@ class Session:
         expert: Whether prompts are short where a step has a short one; nothing else depends on it.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it: a hard stop.
         baseline: The earlier record that values are compared with, where the procedure asks for one.
+
+    Raises:
+        ProcedureFileError: The file gives a sentence that there is not, or one whose places do not fit.
     """
 
     def __init__(
@@ -59,7 +62,7 @@ class Session:
         self._tone = light_of(bundle.light).tone if bundle.light is not None else None
         self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle))
         self._phases = PhaseMachine(plan)
-        self._wording = Wording(expert=expert)
+        self._wording = Wording(expert=expert, own=bundle.procedure.sentences)
         self._started = False
 
     def _ledger_of(self, bundle: Bundle) -> Ledger | None:

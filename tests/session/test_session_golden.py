@@ -1,7 +1,7 @@
 """The session answers the events of earlier records with the same facts, and its codes say the same words.
 
-The records were written by version 0.1.0 (tests/golden/README.md); they are read through the one written mapping of form
-1 to the present form (`handsfree.record.forms`). What form 1 did not hold is named here.
+The records were written by version 0.1.0 (tests/golden/README.md); they are read through the one written mapping of
+form 1 to the present form (`handsfree.record.forms`). What form 1 did not hold is named here.
 """
 
 import dataclasses

@@ -48,6 +48,7 @@ class Fixed(StrEnum):
     ASK_WARMTH_WHOLE = "ask_warmth_whole"
     WARMTH = "warmth"
     LIGHT_OFF_TOUCH = "light_off_touch"
+    NO_HEAT_REPORT = "no_heat_report"
     HEAT_CAN_COME_LATE = "heat_can_come_late"
     TOUCH_EVERY_ZONE = "touch_every_zone"
     STRAP_OFF = "strap_off"

@@ -2,14 +2,16 @@
 
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date
 from decimal import Decimal
+from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
 
 from handsfree.definition.verbalization import cardinal, digits, number, spoken_date
+from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import Ground, Grounds, Recalled, ScanFault
 from handsfree.model.refusals import Decimals, DoesNotFit, Refusal, RefusalReason, SayItSo
@@ -35,15 +37,41 @@ def code_of(kind: type) -> str:
     return _WORD_STARTS.sub("_", kind.__name__).lower()
 
 
+def faults_of(own: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """What is wrong with sentences that are to be said in place of the catalogue's: code, and what would be right."""
+    known = catalogue()
+    for code, text in own.items():
+        if code not in known:
+            near = get_close_matches(code, known, 1)
+            yield code, f"there is no such sentence{f' (did you mean {near[0]}?)' if near else ''}"
+            continue
+        places = {place for place, _ in _PLACE.findall(known[code])}
+        ways = {how for _, how in _PLACE.findall(text)} - {"", *_ONE, *_JOINED}
+        unknown = {place for place, _ in _PLACE.findall(text)} - places
+        if unknown:
+            there = ", ".join(f"{{{place}}}" for place in sorted(places)) or "none"
+            yield code, f"{', '.join(sorted(unknown))} is no place of it (there are: {there})"
+        if ways:
+            yield code, f"{', '.join(sorted(ways))} is no way to say it (there are: {', '.join([*_ONE, *_JOINED])})"
+        if "{" in _PLACE.sub("", text) or "}" in _PLACE.sub("", text):
+            yield code, "has a bracket that belongs to no place"
+
+
 class Wording:
     """Says codes in words.
 
     Args:
         expert: Whether sentences are short where there is a short one.
         own: Sentences by "table.code" that are said in place of the catalogue's.
+
+    Raises:
+        ProcedureFileError: One of them does not fit; names each.
     """
 
     def __init__(self, *, expert: bool = False, own: Mapping[str, str] | None = None) -> None:
+        faults = [f"sentences.{code}: {fault}" for code, fault in faults_of(own or {})]
+        if faults:
+            raise ProcedureFileError("\n".join(faults))
         self._expert = expert
         self._words = {**catalogue(), **(own or {})}
 
@@ -169,3 +197,5 @@ _JOINED: Mapping[str, Callable[[list[str]], str]] = {
     "reasons": _reasons,
 }
 """How several are put one after the other; what is said twice is said once where reasons are."""
+_ONE = ("cap", "digits", "tenths", "figures")
+"""How one is said."""
