@@ -7,11 +7,11 @@ from typing import Literal
 
 from handsfree.definition.plan import Stage
 from handsfree.exposure.guidance import GuidanceProfile
+from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
+from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact, CommandRefused, Utterance
-from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
 from handsfree.session.light import guidance_now
@@ -112,6 +112,16 @@ class EventContext:
         return guidance_now(self.visit.plan, self.visit.guidance, self.state)
 
     @property
+    def ledger(self) -> Ledger:
+        """The light of the visit.
+
+        Raises:
+            AssertionError: The procedure has none; `state.ledger` says so.
+        """
+        assert self.state.ledger is not None  # noqa: S101 - asked for where there was light
+        return self.state.ledger
+
+    @property
     def heard(self) -> Utterance:
         """The words of the command.
 
@@ -165,29 +175,6 @@ class EventContext:
 
 
 Handler = Callable[[EventContext], Reply]
-
-
-def utterance(heard: Hypothesis, probability: float) -> Utterance:
-    """What is kept beside every value: the words, the score, the runner-up, the times."""
-    return Utterance(
-        text=heard.text,
-        probability=round(probability, 4),
-        runner_up=" ".join(heard.runner_up) if heard.runner_up is not None else None,
-        engine=heard.engine,
-        spoken_from_s=round(heard.spoken_from_s, 3),
-        spoken_to_s=round(heard.spoken_to_s, 3),
-    )
-
-
-def said_of(event: CommandSpoken | CommandDoubted, *, asked: bool) -> Said:
-    """The command of an event.
-
-    Args:
-        event: Words that were understood, surely or with doubt.
-        asked: Whether it is taken only after it was asked about.
-    """
-    heard = utterance(event.heard, event.probability)
-    return Said(event.command, heard, event.heard.spoken_from_s, event.heard.spoken_to_s, asked)
 
 
 def control_of(said: Said) -> Control | None:

@@ -16,8 +16,9 @@ from handsfree.model.events import (
     SpeechRejected,
     ToneHeard,
 )
+from handsfree.model.facts import Utterance
 from handsfree.model.refusals import RefusalCode
-from handsfree.session.context import EventContext, Handler, Reply, said_of
+from handsfree.session.context import EventContext, Handler, Reply
 from handsfree.session.handlers import beginning, conversation, labels, lamp
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
@@ -67,9 +68,19 @@ def _again(now: EventContext, said: Said, phases: PhaseMachine) -> tuple[Reply, 
 
 
 def _said(event: SessionEvent) -> Said | None:
-    if isinstance(event, CommandSpoken | CommandDoubted):
-        return said_of(event, asked=False)
-    return None
+    """The command of an event; its words as they are put on record, its times as they are counted by."""
+    if not isinstance(event, CommandSpoken | CommandDoubted):
+        return None
+    words = event.heard
+    heard = Utterance(
+        text=words.text,
+        probability=round(event.probability, 4),
+        runner_up=" ".join(words.runner_up) if words.runner_up is not None else None,
+        engine=words.engine,
+        spoken_from_s=round(words.spoken_from_s, 3),
+        spoken_to_s=round(words.spoken_to_s, 3),
+    )
+    return Said(event.command, heard, words.spoken_from_s, words.spoken_to_s)
 
 
 def _handler(now: EventContext) -> Handler:

@@ -38,9 +38,9 @@ from handsfree.session.limits import HeldAgainst, Judgement, judge, size_for
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentences import DueAt, DueAtOn, Echo, Flagged, SizeIs
 from handsfree.session.questions import keep_for_repeat
-from handsfree.session.reading_facts import kept, stated
 from handsfree.session.setting import set_hold
 from handsfree.session.state import Done, Hold, TakenValue
+from handsfree.session.taking import kept, stated
 from handsfree.session.visit import name_of, side_of
 from handsfree.stamps import stamp
 
@@ -58,7 +58,7 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
     answers = state.answers.setdefault(stage.id, {})
     for field in stage.step.fields:
         if field.id in state.pending:
-            _keep(now, reply, stage, field, how)
+            _keep(now, reply, field, how)
     state.pending.clear()
     state.digit_by_digit.clear()
     state.done[stage.id] = Done.ANSWERED
@@ -70,15 +70,15 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
             value_words(field, answers[field.id].value) for field in stage.step.fields if field.id in answers
         )
         reply.say(Echo(words), priority=Priority.INFORMATION)
-    _take_effect(now, reply, stage, given)
+    _take_effect(now, reply, given)
     if state.red or state.held_at(stage.id):
         reply.then = Then.HOLD
-    elif not _take_again(now, reply, stage):
+    elif not _take_again(now, reply):
         reply.then = Then.GO_ON
 
 
-def _keep(now: EventContext, reply: Reply, stage: Stage, field: StepField, how: Literal["affirmed", "echo"]) -> None:
-    state = now.state
+def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affirmed", "echo"]) -> None:
+    stage, state = now.stage, now.state
     taken, before = state.pending[field.id], state.answers[stage.id].get(field.id)
     if before is taken:
         return
@@ -136,23 +136,23 @@ def _both_sides(
     return (injured.value, value) if injured is not None else None
 
 
-def _take_effect(now: EventContext, reply: Reply, stage: Stage, given: set[str]) -> None:
+def _take_effect(now: EventContext, reply: Reply, given: set[str]) -> None:
     """What confirmed values lead to: the kind of visit, the side, the size, holds; a flag is told once."""
-    state = now.state
+    stage, state = now.stage, now.state
     answers = state.answers[stage.id]
     # A new answer that stops nothing replaces the stop of the old one; a red hold stays.
     _lift(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
-    _declare(now, reply, stage)
+    _declare(now, reply)
     if stage.step.agree and len({value_text(taken.value) for taken in answers.values()}) > 1:
         set_hold(now, reply, hold_for_differing_answers(stage))
     if stage.step.size_from is not None:
-        _choose_size(now, reply, stage)
-    _tell_due(now, reply, stage)
+        _choose_size(now, reply)
+    _tell_due(now, reply)
     for field in stage.step.fields:
         taken = answers.get(field.id)
         if taken is not None and (field.id in given or taken.severity is not Severity.AMBER):
             _act_on(now, reply, stage, taken)
-    _judge_others_again(now, reply, stage)
+    _judge_others_again(now, reply)
     if state.held_at(stage.id):
         state.done.pop(stage.id, None)
 
@@ -173,9 +173,9 @@ def _act_on(now: EventContext, reply: Reply, stage: Stage, taken: TakenValue) ->
         reply.say(Flagged(taken.grounds), priority=Priority.INFORMATION)
 
 
-def _judge_others_again(now: EventContext, reply: Reply, changed: Stage) -> None:
+def _judge_others_again(now: EventContext, reply: Reply) -> None:
     """A corrected baseline, or a corrected injured side, changes what other readings were held against."""
-    state = now.state
+    changed, state = now.stage, now.state
     for stage in now.visit.plan.stages:
         for field in stage.step.fields:
             taken = state.answers.get(stage.id, {}).get(field.id)
@@ -207,9 +207,9 @@ def _judge_others_again(now: EventContext, reply: Reply, changed: Stage) -> None
                 state.done.pop(stage.id, None)
 
 
-def _declare(now: EventContext, reply: Reply, stage: Stage) -> None:
+def _declare(now: EventContext, reply: Reply) -> None:
     """What the file says that an answer declares of the whole visit."""
-    state, procedure = now.state, now.visit.procedure
+    stage, state, procedure = now.stage, now.state, now.visit.procedure
     for field_id, taken in state.answers[stage.id].items():
         name, value = f"{stage.step.id}.{field_id}", taken.value
         if isinstance(value, Option) and name == procedure.kind_from:
@@ -224,7 +224,8 @@ def _declare(now: EventContext, reply: Reply, stage: Stage) -> None:
             reply.facts.append(RoleDeclared(role=value.value))
 
 
-def _choose_size(now: EventContext, reply: Reply, stage: Stage) -> None:
+def _choose_size(now: EventContext, reply: Reply) -> None:
+    stage = now.stage
     chart = now.visit.device.size_chart if now.visit.device is not None else None
     sizing = size_for(chart, [taken.value for taken in now.state.answers[stage.id].values()])
     if sizing.mean is not None and chart is not None:
@@ -237,8 +238,9 @@ def _choose_size(now: EventContext, reply: Reply, stage: Stage) -> None:
         set_hold(now, reply, hold_for_size(stage, sizing.ground))
 
 
-def _tell_due(now: EventContext, reply: Reply, stage: Stage) -> None:
+def _tell_due(now: EventContext, reply: Reply) -> None:
     """Say and record when what was put off is due, by the local clock."""
+    stage = now.stage
     for field in stage.step.fields:
         taken = now.state.answers[stage.id].get(field.id)
         if field.number is None or not field.number.due or taken is None or not isinstance(taken.value, Exact):
@@ -263,9 +265,9 @@ def _tell_due(now: EventContext, reply: Reply, stage: Stage) -> None:
         reply.say(told, priority=Priority.INFORMATION)
 
 
-def _take_again(now: EventContext, reply: Reply, stage: Stage) -> bool:
+def _take_again(now: EventContext, reply: Reply) -> bool:
     """Ask once more for flagged values where the file says so; what else was answered stands."""
-    state = now.state
+    stage, state = now.stage, now.state
     if stage.role is SideRole.OTHER:
         return False
     answers = state.answers[stage.id]

@@ -1,10 +1,11 @@
 """Talk beside the procedure: again, help, status, waiting, notes, doubts, what was not taken."""
 
+from dataclasses import replace
 from typing import Literal
 
 from handsfree.model.commands import DictateText
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import CommandDoubted, RejectionReason, SpeechRejected
+from handsfree.model.events import RejectionReason, SpeechRejected
 from handsfree.model.facts import (
     DoubtSettled,
     HelpGiven,
@@ -18,7 +19,7 @@ from handsfree.model.facts import (
     VisitResumed,
 )
 from handsfree.model.refusals import RefusalCode
-from handsfree.session.context import EventContext, Reply, said_of, utterance
+from handsfree.session.context import EventContext, Reply
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
@@ -94,16 +95,15 @@ def end_note(now: EventContext) -> Reply:
 
 def doubt(now: EventContext) -> Reply:
     """Ask whether that was said."""
-    event = now.event
-    assert isinstance(event, CommandDoubted)  # noqa: S101 - dispatch calls it for these
-    heard = utterance(event.heard, event.probability)
+    said = now.said
+    assert said is not None  # noqa: S101 - dispatch calls it for commands
     if now.mode in _NOT_ASKED_ABOUT:
-        fact = UtteranceNotTaken(reason="doubt", words=event.heard.text, heard=heard)
+        fact = UtteranceNotTaken(reason="doubt", words=said.heard.text, heard=said.heard)
         return Reply([fact], [Earcon.NOT_UNDERSTOOD])
     now.state.modes.push(Mode.DOUBTING)
-    now.state.doubt = said_of(event, asked=True)
-    reply = Reply([UtteranceDoubted(heard=heard)])
-    reply.say(DidYouSay(event.heard.text))
+    now.state.doubt = replace(said, asked=True)
+    reply = Reply([UtteranceDoubted(heard=said.heard)])
+    reply.say(DidYouSay(said.heard.text))
     return reply
 
 

@@ -54,7 +54,7 @@ def take_label(now: EventContext) -> Reply:
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(problem))
         return reply
-    for one in _package(now, stage):
+    for one in _package(now):
         _propose(now, reply, one, _carried(one, label))
     state.pending.update(state.ahead.pop(stage.id))
     complete(now, reply)
@@ -75,10 +75,10 @@ def _carried(stage: Stage, label: ScanLabel) -> dict[str, SpokenValue]:
     return found
 
 
-def _package(now: EventContext, stage: Stage) -> tuple[Stage, ...]:
+def _package(now: EventContext) -> tuple[Stage, ...]:
     """The steps around this one that ask for codes and dates without anything in between: one package in the hand."""
     stages = stages_of_visit(now.visit.plan, now.state)
-    first = last = stages.index(stage)
+    first = last = stages.index(now.stage)
     while first > 0 and stages[first - 1].step.kind == "identify":
         first -= 1
     while last + 1 < len(stages) and stages[last + 1].step.kind == "identify":

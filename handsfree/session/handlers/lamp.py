@@ -3,8 +3,7 @@
 from dataclasses import replace
 
 from handsfree.definition.side_words import with_side
-from handsfree.exposure.guidance import GuidanceProfile, cues_between, pain_stops
-from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.guidance import cues_between, pain_stops
 from handsfree.exposure.runs import LedgerChange, LedgerOutcome, LightRun
 from handsfree.model.commands import Control, GiveValues
 from handsfree.model.effects import Earcon, Priority
@@ -21,7 +20,6 @@ from handsfree.model.facts import (
     PositionReconfirmed,
     StrapRemoved,
     StrapReplaced,
-    Utterance,
     WarmthAnswered,
     ZoneChosen,
 )
@@ -77,7 +75,7 @@ def light_on(now: EventContext) -> Reply:
     state, ledger, plan = now.state, now.state.ledger, now.visit.plan
     reason = why_not(plan, state)
     if ledger is not None and ledger.is_lit:
-        _move_on_while_lit(now, ledger)
+        _move_on_while_lit(now)
     if reason is not None or ledger is None or state.zone_id is None:
         before = ""
         if isinstance(reason, StepFirst):
@@ -115,8 +113,9 @@ def light_on(now: EventContext) -> Reply:
     return reply
 
 
-def _move_on_while_lit(now: EventContext, ledger: Ledger) -> None:
+def _move_on_while_lit(now: EventContext) -> None:
     """Go on where "light off" was missed: a zone that has had its seconds by now is followed by the next one."""
+    ledger = now.ledger
     ids = zones_of(now.stage, ledger)
     left = [zone for zone in ids if ledger.lit_s(zone, now.state.now_s) < ledger.target_s(zone)]
     if ledger.lit_zone not in left and left:
@@ -126,24 +125,22 @@ def _move_on_while_lit(now: EventContext, ledger: Ledger) -> None:
 def light_off(now: EventContext) -> Reply:
     """Take "light off": the run ends when the word began. In the dark it may bear out an end by the lamp's sound."""
     ledger = now.state.ledger
-    guidance = now.guidance
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
-        return _bear_out(now, ledger, outcome)
+        return _bear_out(now, outcome)
     if outcome.refused:
         outcome = ledger.stop(now.from_s, "light off")
     assert outcome.run is not None  # noqa: S101 - whatever else is refused or bears out
-    return _run_ended(now, ledger, outcome.run, guidance, now.heard)
+    return _run_ended(now, outcome.run, by_words=True)
 
 
-def _run_ended(
-    now: EventContext, ledger: Ledger, run: LightRun, guidance: GuidanceProfile, heard: Utterance | None
-) -> Reply:
+def _run_ended(now: EventContext, run: LightRun, *, by_words: bool) -> Reply:
     """A run ended in the ordinary way: its sum, then warmth or the next zone."""
+    ledger = now.ledger
     now.state.modes.drop(frozenset({Mode.LIT}))
-    ended, total = run_facts(ledger, run, guidance, heard)
+    ended, total = run_facts(ledger, run, now.guidance, now.heard if by_words else None)
     reply = Reply([ended, total], [Earcon.RECORDED])
     disagreement = _DISAGREEMENTS.get(ended.beeps)
     if disagreement is not None:
@@ -159,8 +156,9 @@ def _run_ended(
     return reply
 
 
-def _bear_out(now: EventContext, ledger: Ledger, outcome: LedgerOutcome) -> Reply:
+def _bear_out(now: EventContext, outcome: LedgerOutcome) -> Reply:
     """Words that follow an end by sound: set beside it, with what is counted now."""
+    ledger = now.ledger
     run = outcome.run
     assert run is not None  # noqa: S101 - such outcomes carry the run
     agrees = outcome.happened is LedgerChange.OFF_AGREES
@@ -185,13 +183,13 @@ def tone(now: EventContext) -> Reply:
     assert isinstance(event, ToneHeard)  # noqa: S101 - dispatch calls it for these
     if ledger is None:
         return Reply()
-    lit_zone, beeped_before, guidance = ledger.lit_zone, state.beeped_after_runs, now.guidance
+    lit_zone, beeped_before = ledger.lit_zone, state.beeped_after_runs
     outcome = ledger.tone(event.from_s, event.to_s)
     if lit_zone is None and outcome.happened is not LedgerChange.BEEP_WHILE_DARK:
         return Reply()
     beep = LampBeeped(from_s=round(event.from_s, 3), to_s=round(event.to_s, 3), zone=lit_zone)
     if outcome.happened is LedgerChange.DARKENED_BY_SOUND and outcome.run is not None:
-        reply = _run_ended(now, ledger, outcome.run, guidance, None)
+        reply = _run_ended(now, outcome.run, by_words=False)
         reply.facts.insert(0, beep)
         return reply
     reply = Reply([beep])
@@ -281,7 +279,7 @@ def tick(now: EventContext) -> Reply:
     """Time passed: cues while lit, the sign of life, the late question about heat."""
     state, ledger = now.state, now.state.ledger
     if ledger is not None and ledger.is_lit:
-        return _tick_while_lit(now, ledger)
+        return _tick_while_lit(now)
     if not late_question_due(state):
         return Reply()
     overdue = state.late_window_s is not None and state.now_s > state.late_window_s[1]
@@ -289,11 +287,11 @@ def tick(now: EventContext) -> Reply:
     return Reply([LateHeatAsked(overdue=overdue)], [late_warmth(now.guidance)])
 
 
-def _tick_while_lit(now: EventContext, ledger: Ledger) -> Reply:
-    state, now_s, guidance = now.state, now.state.now_s, now.guidance
+def _tick_while_lit(now: EventContext) -> Reply:
+    state, ledger, now_s, guidance = now.state, now.ledger, now.state.now_s, now.guidance
     silence = ledger.listen_for_silence(now_s)
     if silence.run is not None:
-        return _run_ended(now, ledger, silence.run, guidance, None)
+        return _run_ended(now, silence.run, by_words=False)
     due = cues_between(ledger, guidance, state.last_look_s, now_s, state.warmth_answered_s)
     if not due and now_s - state.last_look_s < BEAT_S - 1e-6:
         return Reply()

@@ -17,9 +17,8 @@ from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
 from handsfree.session.prompts.sentences import Correcting, Fixed, RefusedBecause
 from handsfree.session.questions import prompt_text
-from handsfree.session.reading_facts import kept
 from handsfree.session.state import SessionState, TakenValue
-from handsfree.session.taking import complete, proposed, value_problem
+from handsfree.session.taking import complete, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
 
 
