@@ -363,7 +363,7 @@ def test_what_no_form_has_is_told_with_its_line_and_nothing_is_written(tmp_path,
     before = {path: path.read_bytes() for path in folder.rglob("*")}
     found = verify(folder)
     assert found.state is RecordState.BROKEN
-    assert [fault.line for fault in found.faults][0] == line
+    assert next(fault.line for fault in found.faults) == line
     with pytest.raises(RecordError, match=f"line {line}: .*{words}") as told:
         amend(folder, 4, Amended(side="left"), by="surgeon", reason="x")
     assert told.value.exit_code == 8
