@@ -134,11 +134,7 @@ class Record:
 
     @property
     def role(self) -> str:
-<<<<<<< HEAD
         """In which role, by the last answer as amended; "" where nobody said."""
-=======
-        """Role of who worked, by the last answer as amended; "" where nobody said."""
->>>>>>> export
         roles = self.of(RoleDeclared)
         return self._as_amended(roles[-1].seq, roles[-1].fact.role) if roles else ""
 
