@@ -39,7 +39,7 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
     found = verify_record(record, trusted_key=trusted)
     attestation = found.record.attestation if found.record is not None else None
     if as_json:
-        summary = {
+        summary: dict[str, object] = {
             "state": found.state.value,
             "lines": found.lines,
             "head": found.head_hash,
