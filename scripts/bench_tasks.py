@@ -22,12 +22,15 @@ from handsfree.model.commands import (
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Ambiguous, NeedsAsking, Option, Refused
-from handsfree.recognition.choose import TUNED, make_engine, make_recognizer
+from handsfree.recognition.choose import make_engine, make_recognizer
 from handsfree.recognition.endpointing import Segment
-from handsfree.recognition.engine import Engine, UtteranceRecognizer, nothing_heard
-from handsfree.recognition.neural_engine import NeuralEngine
+from handsfree.recognition.engine import Engine, nothing_heard
+from handsfree.recognition.models import locate
+from handsfree.recognition.neural_decoder import NeuralDecoder
+from handsfree.recognition.neural_engine import BASE, TUNED, NeuralEngine
 from handsfree.recognition.port import Recognizer
-from handsfree.recognition.rescoring import RescoringEngine
+from handsfree.recognition.routing import KINDS
+from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 from handsfree.understanding.decision import DecisionOutcome, decide
 from handsfree.understanding.graphs import compile_graph, smallest
 from handsfree.understanding.graphs import match as match_words
@@ -249,9 +252,10 @@ def recognizer_for(engine_id: str, task: Task) -> Recognizer:
         case "pocketsphinx-plain":
             return UtteranceRecognizer(Plain(make_engine("pocketsphinx"), None))
         case _ if engine_id.startswith(WEIGHTS):
-            return UtteranceRecognizer(NeuralEngine(Path(engine_id.removeprefix(WEIGHTS))))
+            return UtteranceRecognizer(NeuralEngine(NeuralDecoder(Path(engine_id.removeprefix(WEIGHTS)), BASE)))
         case _ if engine_id.startswith(BOTH):
-            tuned = NeuralEngine(Path(engine_id.removeprefix(BOTH)), TUNED)
-            return UtteranceRecognizer(RescoringEngine(tuned, NeuralEngine()))
+            tuned = NeuralDecoder(Path(engine_id.removeprefix(BOTH)), TUNED)
+            use = dict.fromkeys(KINDS, "both")
+            return UtteranceRecognizer(NeuralEngine(NeuralDecoder(locate(), BASE), tuned, use))
         case _:
             return make_recognizer(engine_id)

@@ -1,6 +1,9 @@
 """Opening a session on a record, new or interrupted: what `run` and `rehearse` share."""
 
+import logging
 import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from handsfree import __version__
@@ -18,9 +21,11 @@ from handsfree.record.contents import RecallListUsed, Record, RecordHeader, reca
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
-from handsfree.runner import Outputs, SessionClock, SessionRunner, stamp
+from handsfree.runner import Outputs, SessionClock, SessionRunner
 from handsfree.session.session import Session
+from handsfree.stamps import stamp
 
+_LOG = logging.getLogger(__name__)
 NO_RECALLS = RecallList()
 
 
@@ -93,9 +98,18 @@ def open_session(
         baseline=as_header(baseline.earlier, baseline.head) if baseline is not None else None,
     )
     earlier = baseline.earlier if baseline is not None else None
+    session = Session(bundle, expert=expert, recalled=recalls.lots, baseline=earlier)
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
-    session = Session(bundle, expert=expert, recalled=recalls.lots, earlier=earlier)
+    _LOG.info(
+        "record_opened record=%s procedure=%s version=%s engine=%s for_practice=%s clips=%s",
+        record_id,
+        bundle.procedure.id,
+        bundle.procedure.version,
+        engine,
+        practice,
+        keep_clips,
+    )
     conductor = SessionRunner(session, journal, outputs, clock)
     conductor.start(record_id, versions, practice=practice)
     return conductor, journal
@@ -152,11 +166,20 @@ def resume_session(
             raise UsageError(
                 f"{folder} was begun otherwise, and a record keeps what it was begun with; leave out {asked}"
             )
-    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), earlier=earlier)
+    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), baseline=earlier)
     journal, found = restore(folder, session.handle, clock=clock)
     journal.keep_clips = header.retention is not Retention.OFF if keep_clips is None else keep_clips
     clock.go_on_from(found.last_at_s)
+    _LOG.info(
+        "record_resumed record=%s procedure=%s version=%s events=%d last_at_s=%.3f",
+        header.record_id,
+        bundle.procedure.id,
+        bundle.procedure.version,
+        len(found.events),
+        found.last_at_s,
+    )
     conductor = SessionRunner(session, journal, outputs, clock)
+    conductor.record_id = header.record_id
     if journal.sealed:
         conductor.outcome = next(fact.outcome for fact in found.facts[::-1] if isinstance(fact, VisitClosed))
     elif found.events:
@@ -164,6 +187,16 @@ def resume_session(
     else:
         conductor.start(header.record_id, tuple(header.versions.items()), practice=header.practice)
     return conductor, journal
+
+
+@contextmanager
+def kept_open(conductor: SessionRunner, journal: Journal) -> Iterator[None]:
+    """Hold the record of a session open, and free it whatever happens; one that is not closed can go on."""
+    try:
+        with journal:
+            yield
+    finally:
+        _LOG.info("record_closed record=%s outcome=%s", conductor.record_id, conductor.outcome or "left_open")
 
 
 def _interrupted(folder: Path) -> Record:

@@ -18,6 +18,8 @@ Version = Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$")]
 Phrase = Annotated[str, Field(pattern=r"^[a-z][a-z' -]*$")]
 Phrases = Annotated[tuple[Phrase, ...], Field(min_length=1)]
 Spoken = Annotated[str, Field(min_length=1, max_length=160)]
+SentenceCode = Annotated[str, Field(pattern=r"^[a-z_]+\.[a-z_]+$")]
+"""A sentence of the tool itself, as the catalogue of `handsfree.session.prompts` names it: "fixed.waiting"."""
 FlagClass = Literal["amber", "red", "stop"]
 Positive = Annotated[Decimal, Field(gt=0, allow_inf_nan=False)]
 STOP_WORDS = frozenset({"stop", "hot", "pain", "painful", "hurts"})
@@ -295,6 +297,7 @@ class Step(Strict):
     repeat_within: RepeatWithin | None = None
     size_from: Literal["device"] | None = None
     light_must_be_off: bool = False
+    time_out: bool = False
     red_action: Spoken | None = None
     zones: Literal["open", "strap"] | None = None
     warmth: bool = False
@@ -347,6 +350,9 @@ class Procedure(Strict):
     override_reasons: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
     kind_from: str | None = None
     side_from: str | None = None
+    operator_from: str | None = None
+    role_from: str | None = None
+    sentences: dict[SentenceCode, Spoken] = Field(default_factory=dict)
     steps: Annotated[tuple[Step, ...], Field(min_length=1)]
 
     @property

@@ -24,6 +24,7 @@ from handsfree.model.readings import (
     SpokenValue,
     plain,
 )
+from handsfree.understanding.dates import MONTHS
 
 _SMALL = (
     *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"),
@@ -60,10 +61,6 @@ _ALPHABET = {
     "Y": "yankee",
     "Z": "zulu",
 }
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 UNITS = {
     "cm": "centimeters",
     "mm": "millimeters",
@@ -158,8 +155,8 @@ def spoken_date(day: date, *, month_only: bool = False) -> str:
     """A date; a month means its last day."""
     year = digits(str(day.year))
     if month_only:
-        return f"the end of {_MONTHS[day.month - 1]}, {year}"
-    return f"{cardinal(day.day)} {_MONTHS[day.month - 1]}, {year}"
+        return f"the end of {MONTHS[day.month - 1]}, {year}"
+    return f"{cardinal(day.day)} {MONTHS[day.month - 1]}, {year}"
 
 
 def value_words(field: StepField, value: SpokenValue, band: Band | None = None, *, short: bool = False) -> str:

@@ -4,7 +4,7 @@ from rich.console import Console
 from rich.text import Text
 
 from handsfree.model.effects import Earcon, Priority
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 
 _EARCON_WORDS = {
     Earcon.HEARD: "heard",
@@ -27,7 +27,7 @@ class ConversationView:
     def __init__(self, console: Console) -> None:
         self._console = console
         self._step_id = ""
-        self._latch: str | None = None
+        self._hold: str | None = None
 
     def _line(self, at_s: float, who: str, text: str, style: str = "") -> None:
         minutes, seconds = divmod(max(at_s, 0.0), 60)
@@ -70,11 +70,9 @@ class ConversationView:
             practice = ", PRACTICE" if snapshot.practice else ""
             done = f"{snapshot.done} of {snapshot.total} done{practice}"
             self._line(at_s, "step", f"# {snapshot.step_id.replace('_', ' ')} ({snapshot.phase}, {done})", "dim")
-        if snapshot.latch != self._latch:
-            self._latch = snapshot.latch
-            self._line(
-                at_s, "held" if snapshot.latch else "free", f"[] {snapshot.latch or 'no longer held'}", "bold red"
-            )
+        if snapshot.hold != self._hold:
+            self._hold = snapshot.hold
+            self._line(at_s, "held" if snapshot.hold else "free", f"[] {snapshot.hold or 'no longer held'}", "bold red")
 
     def levels(self, at_s: float, level_dbfs: float, floor_dbfs: float, *, deaf: bool) -> None:
         """Lines show no level."""

@@ -7,7 +7,7 @@ from pathlib import Path
 from handsfree.errors import RecordError
 from handsfree.export.fhir import to_fhir
 from handsfree.export.note import to_note
-from handsfree.export.readings import ReasonWords
+from handsfree.export.standing_readings import ReasonWords
 from handsfree.export.table import to_csv
 from handsfree.record.contents import Record
 from handsfree.record.verify import RecordState, verify

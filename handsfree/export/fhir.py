@@ -11,7 +11,7 @@ from typing import assert_never
 from handsfree.export.fhir_devices import add_devices, devices
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
-from handsfree.export.readings import ReasonWords, as_written, standing
+from handsfree.export.standing_readings import ReasonWords, as_written, standing
 from handsfree.model.facts import OperatorDeclared, RoleDeclared, StatedReading, ZoneSum
 from handsfree.model.readings import (
     Absent,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from handsfree.export.fhir_writer import Resource, Value, Writer
-from handsfree.export.readings import standing
+from handsfree.export.standing_readings import standing
 from handsfree.model.facts import LabelScanned
 from handsfree.model.readings import value_text
 from handsfree.record.contents import Record

@@ -4,7 +4,7 @@ Source of the code: HL7 provenance-participant-type.
 """
 
 from handsfree.export.fhir_writer import OURS, Resource, Writer, last_stamp
-from handsfree.export.readings import standing
+from handsfree.export.standing_readings import standing
 from handsfree.model.readings import value_text
 from handsfree.record.display_values import changed
 

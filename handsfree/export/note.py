@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from handsfree.export.readings import ReasonWords, as_written, standing
+from handsfree.export.standing_readings import ReasonWords, as_written, standing
 from handsfree.model.facts import (
     AnyFact,
     GapsAccepted,

@@ -4,7 +4,7 @@ import csv
 import io
 from decimal import Decimal, InvalidOperation
 
-from handsfree.export.readings import ReasonWords, as_written
+from handsfree.export.standing_readings import ReasonWords, as_written
 from handsfree.model.facts import KeptValue, StatedReading
 from handsfree.model.readings import Absent, Between, Beyond, Exact, plain, value_text
 from handsfree.model.reasons import Severity

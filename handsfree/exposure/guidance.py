@@ -5,34 +5,13 @@ default times are this project's own choice (common practice, no published sourc
 """
 
 from dataclasses import dataclass
-from enum import StrEnum
 from math import isfinite
 
-from handsfree.exposure.agreement import LampAgreement, compare
+from handsfree.exposure.agreement import compare
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import require_positive
-from handsfree.exposure.runs import SOUND_ENDS, LightRun, RunEnd
-
-
-class Cue(StrEnum):
-    """Something to be said now."""
-
-    HALF = "half"
-    NEXT_SPOT = "next_spot"
-    TARGET_REACHED = "target_reached"
-    OVERRUN = "overrun"
-    WARMTH_DUE = "warmth_due"
-
-
-class Flag(StrEnum):
-    """Something to be kept beside a finished run."""
-
-    UNDER_TARGET = "under_target"
-    OVER_TARGET = "over_target"
-    END_NOT_HEARD = "end_not_heard"
-    INTERRUPTED = "interrupted"
-    BEEPS_MISSING = "beeps_missing"
-    BEEP_AFTER_OFF = "beep_after_off"
+from handsfree.exposure.runs import SOUND_ENDS, LightRun
+from handsfree.model.light import Cue, LampAgreement, LightFlag, RunEnd
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +27,7 @@ class GuidanceProfile:
         patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
             clinician's touch.
         silent_every_s: As `warmth_every_s`, for a hand that reports nothing; at most that.
-        silent_sign: What the clinician does instead of asking, fit to be spoken.
+        silent_sign: What the clinician does instead of asking, in the profile's words; "" for the tool's own.
 
     Raises:
         ValueError: A figure is out of range.
@@ -60,7 +39,7 @@ class GuidanceProfile:
     pain_stop: int = 1
     patient_reports_heat: bool = True
     silent_every_s: float = 5.0
-    silent_sign: str = "Watch, and touch the zone."
+    silent_sign: str = ""
 
     def __post_init__(self) -> None:
         require_positive("warmth_every_s", self.warmth_every_s)
@@ -140,23 +119,23 @@ def _warmth_due_s(ledger: Ledger, profile: GuidanceProfile, now_s: float, warmth
     return max(started_s, warmth_answered_s or started_s) + every_s
 
 
-def flags_of(ledger: Ledger, run: LightRun, profile: GuidanceProfile) -> tuple[Flag, ...]:
+def flags_of(ledger: Ledger, run: LightRun, profile: GuidanceProfile) -> tuple[LightFlag, ...]:
     """Flags for a run that was just closed, judged by all credited seconds of its zone."""
-    flags: list[Flag] = []
+    flags: list[LightFlag] = []
     if run.end is RunEnd.OFF_MISSED:
-        flags.append(Flag.END_NOT_HEARD)
+        flags.append(LightFlag.END_NOT_HEARD)
     if run.end is RunEnd.INTERRUPTED:
-        flags.append(Flag.INTERRUPTED)
+        flags.append(LightFlag.INTERRUPTED)
     match beeps_beside(ledger, run):
         case LampAgreement.BEEPS_MISSING:
-            flags.append(Flag.BEEPS_MISSING)
+            flags.append(LightFlag.BEEPS_MISSING)
         case LampAgreement.BEEP_AFTER_OFF:
-            flags.append(Flag.BEEP_AFTER_OFF)
+            flags.append(LightFlag.BEEP_AFTER_OFF)
     lit_s, target_s = ledger.lit_s(run.zone_id), ledger.target_s(run.zone_id)
     if lit_s < target_s:
-        flags.append(Flag.UNDER_TARGET)
+        flags.append(LightFlag.UNDER_TARGET)
     elif lit_s >= target_s * profile.overrun_factor:
-        flags.append(Flag.OVER_TARGET)
+        flags.append(LightFlag.OVER_TARGET)
     return tuple(flags)
 
 
@@ -174,27 +153,3 @@ def beeps_beside(ledger: Ledger, run: LightRun) -> LampAgreement:
 def pain_stops(score: int, profile: GuidanceProfile) -> bool:
     """Whether a pain score on the numeric rating scale 0 … 10 puts the light off."""
     return score >= profile.pain_stop
-
-
-def warmth_question(profile: GuidanceProfile, *, short: bool = False) -> str:
-    """The question about warmth, put to the patient, or to the clinician where the patient cannot report heat.
-
-    Args:
-        profile: When and what to ask.
-        short: For those who know the four answers; where the hand has to feel for the patient, it is never short.
-    """
-    if profile.patient_reports_heat:
-        return "Patient's warmth?" if short else "Ask the patient. Cool, warm, hot or painful?"
-    return f"No heat report. {profile.silent_sign} Cool, warm or hot?"
-
-
-def warmth_cue(profile: GuidanceProfile) -> str:
-    """What is said while lit when warmth was not answered for too long; short, because nothing is heard meanwhile."""
-    return "Warmth?" if profile.patient_reports_heat else "Light off, touch."
-
-
-def late_question(profile: GuidanceProfile) -> str:
-    """The question about late heat, a while after the last light."""
-    if profile.patient_reports_heat:
-        return f"Heat can come late. {warmth_question(profile)}"
-    return "Heat can come late. No heat report. Touch every zone. Cool, warm or hot?"

@@ -75,7 +75,6 @@ class RejectionReason(StrEnum):
 
     NOT_UNDERSTOOD = "not_understood"
     TOO_NOISY = "too_noisy"
-    TOO_LONG = "too_long"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,13 +96,6 @@ class ClockTicked(Event):
     """Time passed; sent at least at every deadline that the session names."""
 
     type: Literal["clock_ticked"] = "clock_ticked"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PromptEnded(Event):
-    """The last queued prompt was played to its end or cut short."""
-
-    type: Literal["prompt_ended"] = "prompt_ended"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +156,6 @@ SessionEvent = (
     | CommandDoubted
     | SpeechRejected
     | ClockTicked
-    | PromptEnded
     | SoundLost
     | SoundReturned
     | ToneHeard

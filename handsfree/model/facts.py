@@ -103,6 +103,8 @@ AnyFact = (
     | ItemTaught
     | KindDeclared
     | LabelScanned
+    | OperatorDeclared
+    | RoleDeclared
     | LampBeeped
     | LampDisagreed
     | LateHeatAsked

@@ -91,7 +91,7 @@ class SayItSo(Reason):
     type: Literal["say_it_so"] = "say_it_so"
 
 
-class MisfitCode(StrEnum):
+class FitCode(StrEnum):
     """Why a value does not fit its field."""
 
     ONE_NUMBER = "one_number"
@@ -103,12 +103,12 @@ class MisfitCode(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Misfit(Reason):
+class DoesNotFit(Reason):
     """A value does not fit its field."""
 
     label: str
-    code: MisfitCode
-    type: Literal["misfit"] = "misfit"
+    code: FitCode
+    type: Literal["does_not_fit"] = "does_not_fit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +160,15 @@ class LabelTellsNot(Reason):
 
 
 RefusalReason = (
-    Refusal | StepFirst | OtherSide | SayItSo | Misfit | Decimals | OutOfRange | TooFarApart | LabelTellsNot | AsWritten
+    Refusal
+    | StepFirst
+    | OtherSide
+    | SayItSo
+    | DoesNotFit
+    | Decimals
+    | OutOfRange
+    | TooFarApart
+    | LabelTellsNot
+    | AsWritten
 )
 """Why a command or a value was not taken."""

@@ -59,7 +59,7 @@ class UtteranceNotTaken(Fact):
         heard: The words with their score, where they were doubted.
     """
 
-    reason: Literal["not_understood", "too_noisy", "too_long", "doubt"]
+    reason: Literal["not_understood", "too_noisy", "doubt"]
     words: str
     heard: Utterance | None
     kind: Literal["utterance_not_taken"] = "utterance_not_taken"

@@ -9,7 +9,6 @@ import json
 import os
 from dataclasses import dataclass
 from datetime import UTC
-from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar
 
@@ -20,6 +19,15 @@ from handsfree.clock import Clock
 from handsfree.definition.form import Strict
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
+from handsfree.practice.attempt_lines import (
+    RATED,
+    SCORED,
+    SIGNED,
+    AssessorSigned,
+    AttemptOutcome,
+    AttemptRated,
+    AttemptScored,
+)
 from handsfree.practice.rating import Marks
 from handsfree.practice.scoring import Score
 from handsfree.record.contents import Record
@@ -27,90 +35,7 @@ from handsfree.record.patient_reference import REFERENCE_PATTERN
 from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
 
-SCORED = "attempt_scored"
-RATED = "attempt_rated"
-SIGNED = "assessor_signed"
 Form = TypeVar("Form", bound=Strict)
-
-
-class AttemptOutcome(StrEnum):
-    """What an assessor signs. A person's judgement; nothing here computes it."""
-
-    MORE_PRACTICE = "more_practice"
-    SUPERVISED = "supervised"
-    INDEPENDENT = "independent"
-
-
-class AttemptScored(Strict):
-    """What the store keeps of an attempt.
-
-    Attributes:
-        trainee: Reference of the learner.
-        scenario: Identifier of the scenario.
-        version: Its version.
-        procedure: Identifier of the procedure.
-        record_id: Identifier of the record.
-        head: SHA-256 of its last line.
-        passed: Whether the attempt passed.
-        points: Points got.
-        possible: Points that there were.
-        percent: The one of the other, in per cent with one decimal.
-        rules: Name of the rule of each critical error.
-        table: Name and version of the table of points.
-        scripted: Kind of scripted learner, or None for a person.
-    """
-
-    trainee: str
-    scenario: str
-    version: str
-    procedure: str
-    record_id: str
-    head: str
-    passed: bool
-    points: int
-    possible: int
-    percent: float
-    rules: tuple[str, ...]
-    table: str
-    scripted: str | None
-
-
-class AttemptRated(Strict):
-    """What the store keeps of a rating.
-
-    Attributes:
-        attempt: Line of the attempt, from 0.
-        rater: Reference of the rater.
-        marks: Item to mark.
-        passed: The rater's judgement of the session as a whole.
-    """
-
-    attempt: int
-    rater: str
-    marks: dict[str, int]
-    passed: bool
-
-
-class AssessorSigned(Strict):
-    """What the store keeps of a signature.
-
-    Attributes:
-        trainee: About whom.
-        assessor: Reference of the assessor.
-        role: Role of the assessor.
-        outcome: The judgement.
-        attempts: How many attempts there were then.
-        public_key: Key of this installation, Ed25519, hexadecimal.
-        signature: Over the line without it, hexadecimal.
-    """
-
-    trainee: str
-    assessor: str
-    role: str
-    outcome: AttemptOutcome
-    attempts: int
-    public_key: str
-    signature: str
 
 
 @dataclass(frozen=True, slots=True)

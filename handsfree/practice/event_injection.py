@@ -7,7 +7,7 @@ from random import Random
 from handsfree.model.facts import ScenarioEventHappened
 from handsfree.practice.scenario import Action, Scenario, ScenarioEvent
 from handsfree.runner import SessionRunner
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import SceneStage
 
 REPEAT_AFTER_S = 3.0

@@ -38,7 +38,7 @@ class DeductionRow(PointsRow):
     free: Count = 0
 
 
-class ZoneRow(PointsRow):
+class LitZoneRow(PointsRow):
     """Points for each zone that got its seconds.
 
     Attributes:
@@ -92,7 +92,7 @@ class Points(Strict):
     hard_step: PointsRow
     soft_step: PointsRow
     order: DeductionRow
-    zone: ZoneRow
+    zone: LitZoneRow
     reaction: ReactionRow
     read_back: ReadBackRow
     prompts: DeductionRow

@@ -144,9 +144,10 @@ def _value_faults(steps: dict[str, Step], at: Path_, place: str, value: str) -> 
     where, _, name = place.partition(".")
     fault = _place_fault(steps, where)
     if fault is None:
-        fields = {field.id: field for field in steps[where.partition("@")[0]].fields}
+        step = steps[where.partition("@")[0]]
+        fields = {field.id: field for field in step.fields}
         if name in fields:
-            fault = value_fault(fields[name], value)
+            fault = value_fault(step, fields[name], value)
         else:
             fault = f"{where} has no field {name} (there are: {', '.join(fields) or 'none'})"
     if fault is not None:

@@ -5,14 +5,14 @@ from datetime import date
 from random import Random
 
 from handsfree.definition.form import Step
-from handsfree.definition.plan import Mode
 from handsfree.errors import ScriptError
 from handsfree.practice.event_injection import EventInjector, InjectedEvent
 from handsfree.practice.personas import Persona
 from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Way
 from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
-from handsfree.session.session import Snapshot
+from handsfree.session.modes import Mode
+from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for
 
@@ -97,7 +97,7 @@ class ScriptedLearner:
         if mode is Mode.LIT:
             self._end_light(snapshot)
             return
-        if mode is not Mode.LATCHED:
+        if mode is not Mode.HELD:
             self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
@@ -110,7 +110,7 @@ class ScriptedLearner:
                 self._answer_read_back(snapshot)
             case Mode.WARMTH | Mode.LATE_HEAT:
                 self._say("warm" if mode is Mode.WARMTH else "cool", who=PATIENT)
-            case Mode.LATCHED:
+            case Mode.HELD:
                 self._answer_hold()
             case Mode.PAUSED:
                 self._say("override" if self._ending else "resume")
@@ -319,7 +319,7 @@ class ScriptedLearner:
         roles, reasons = (found[1].roles, found[1].reasons) if found is not None else ((), ())
         match mode:
             case Mode.OVERRIDE_ROLE:
-                own = self._case.scenario.case.get("operator.role", next(iter(procedure.roles)))
+                own = self._case.scenario.case.get(procedure.role_from or "", next(iter(procedure.roles)))
                 return procedure.roles[roles[0] if roles else own][0]
             case Mode.OVERRIDE_REASON:
                 named = reasons[0] if reasons else next(iter(procedure.override_reasons))

@@ -3,6 +3,7 @@
 Built as it is walked: a place in the text is compiled when a search first comes there, and kept.
 """
 
+import math
 from dataclasses import dataclass, field
 
 from handsfree.model.graph import Arc, WordGraph
@@ -130,7 +131,7 @@ class Automaton:
             return found
         place = Place()
         self._places[state, after] = place
-        self._add_joined(place, state, after, (), 0.0)
+        self._add_joined(place, state, after)
         if after not in FREE:
             return place
         word_begins = place if after is After.START else Place()
@@ -153,15 +154,21 @@ class Automaton:
                 place.children.setdefault(hyphen, word_begins)
         return place
 
-    def _add_joined(self, place: Place, state: int, after: After, arcs: Path, cost: float) -> None:
-        for before, arc in self._words(state):
-            for form in joined_forms(_word(arc), after):
-                taken = (*arcs, *before, arc)
-                total = form.cost + cost + self._doubt(arc)
-                if form.text:
-                    _write(place, form, taken, arc.target, total)
-                else:
-                    self._add_joined(place, arc.target, form.after, taken, total)
+    def _add_joined(self, place: Place, state: int, after: After) -> None:
+        """Forms with no blank before them; where a word is not written at all, those of the words after it."""
+        unwritten: dict[tuple[int, After], float] = {(state, after): 0.0}
+        pending: list[tuple[int, After, Path, float]] = [(state, after, (), 0.0)]
+        for here, written, arcs, cost in pending:  # grows while it is walked
+            for before, arc in self._words(here):
+                for form in joined_forms(_word(arc), written):
+                    taken = (*arcs, *before, arc)
+                    total = form.cost + cost + self._doubt(arc)
+                    if form.text:
+                        _write(place, form, taken, arc.target, total)
+                    elif total < unwritten.get((arc.target, form.after), math.inf):
+                        # Along a loop the same is reached again, never cheaper.
+                        unwritten[arc.target, form.after] = total
+                        pending.append((arc.target, form.after, taken, total))
 
     def _doubt(self, arc: Arc) -> float:
         """Where a code is spelled, "80" is "eight zero" sooner than "eighty"."""
@@ -181,10 +188,19 @@ class Automaton:
         found = self._silent.get(state)
         if found is None:
             paths: list[tuple[Path, int]] = [((), state)]
+            # One way for each meaning: going round in silence adds nothing.
+            reached: dict[int, set[tuple[str, ...]]] = {state: {()}}
             for path, here in paths:  # grows while it is walked
                 passed = {state, *(arc.target for arc in path)}
-                silent = (arc for arc in self._leaving.get(here, ()) if arc.word is None)
-                paths += [((*path, arc), arc.target) for arc in silent if arc.target not in passed]
+                for arc in self._leaving.get(here, ()):
+                    if arc.word is not None or arc.target in passed:
+                        continue
+                    longer = (*path, arc)
+                    tags = tuple(tag for step in longer for tag in step.tags)
+                    known = reached.setdefault(arc.target, set())
+                    if tags not in known:
+                        known.add(tags)
+                        paths.append((longer, arc.target))
             found = tuple(paths)
             self._silent[state] = found
         return found

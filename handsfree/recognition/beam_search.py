@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from handsfree.recognition.automaton import Automaton, Path, Place
+from handsfree.recognition.candidates import Candidate, SearchOutcome
 from handsfree.recognition.lexicon import word_prior
 from handsfree.recognition.neural_network import Floats, Memory, Network
 from handsfree.recognition.tokens import BEGIN, END
@@ -19,53 +20,6 @@ _BASE_TOKENS = 8
 _TOKENS_A_SECOND = 8.0
 
 Readings = dict[Place, tuple[float, Path]]
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """One whole text.
-
-    Attributes:
-        logprob: Natural-log probability of all its pieces and of its end.
-        arcs: The way through the graph.
-        score: The same, less what rare words and an unlikely rate of speaking count against it.
-        tokens: The pieces, without the end.
-    """
-
-    logprob: float
-    arcs: Path
-    score: float
-    tokens: tuple[int, ...]
-
-    @property
-    def average_logprob(self) -> float:
-        """Natural-log probability per piece, its end counted as one."""
-        return self.logprob / (len(self.tokens) + 1)
-
-    @property
-    def tags(self) -> tuple[str, ...]:
-        """Meaning, in the order met."""
-        return tuple(tag for arc in self.arcs for tag in arc.tags)
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """Words, in order."""
-        return tuple(arc.word for arc in self.arcs if arc.word is not None)
-
-
-@dataclass(frozen=True, slots=True)
-class SearchOutcome:
-    """What a search found.
-
-    Attributes:
-        found: Whole texts inside the graph, the best score first.
-        free_tokens: The text decoded without the graph.
-        free_logprob: Its natural-log probability.
-    """
-
-    found: tuple[Found, ...]
-    free_tokens: list[int]
-    free_logprob: float
 
 
 @dataclass(slots=True)
@@ -113,25 +67,25 @@ def search(
     scores, memory = network.begin(encoding, BEGIN)
     free = _Free()
     active = [_Beam(0, 0.0, (), {automaton.start: (0.0, ())})] if automaton is not None else []
-    found: list[Found] = []
+    candidates: list[Candidate] = []
     for _ in range(_BASE_TOKENS + int(seconds * _TOKENS_A_SECOND)):
         if not free.ended:
             free.take(scores)
         following: list[tuple[int, int, _Beam]] = []
         if automaton is not None:
-            found += _whole(active, scores, speech_s)
-            best = max((text.score for text in found), default=-np.inf)
+            candidates += _whole(active, scores, speech_s)
+            best = max((text.score for text in candidates), default=-np.inf)
             following = _extend(automaton, active, scores, best - ENOUGH_NATS, beams)
         scores, memory, active = (
             _advance(network, memory, free, following) if following or not free.ended else (scores, memory, [])
         )
         if free.ended and not active:
             break
-    found.sort(key=lambda text: text.score, reverse=True)
-    return SearchOutcome(tuple(found), free.tokens, free.logprob)
+    candidates.sort(key=lambda text: text.score, reverse=True)
+    return SearchOutcome(tuple(candidates), free.tokens, free.logprob)
 
 
-def _whole(active: list[_Beam], scores: Floats, speech_s: float | None) -> list[Found]:
+def _whole(active: list[_Beam], scores: Floats, speech_s: float | None) -> list[Candidate]:
     """The texts that can end here."""
     found = []
     for beam in active:
@@ -144,7 +98,7 @@ def _whole(active: list[_Beam], scores: Floats, speech_s: float | None) -> list[
             words = [arc.word for arc in arcs if arc.word is not None]
             score = logprob + sum(word_prior(word) for word in words)
             score -= 0.0 if speech_s is None else pace_cost(words, speech_s)
-            found.append(Found(logprob, arcs, score, beam.tokens))
+            found.append(Candidate(logprob, arcs, score, beam.tokens))
     return found
 
 
@@ -152,7 +106,7 @@ def _extend(
     automaton: Automaton, active: list[_Beam], scores: Floats, least: float, beams: int
 ) -> list[tuple[int, int, _Beam]]:
     """The best ways on: row to continue, piece, and the new beam."""
-    candidates: list[tuple[float, int, _Beam]] = []
+    extended: list[tuple[float, int, _Beam]] = []
     for beam in active:
         allowed = {token for place in beam.readings for token in automaton.steps(place)}
         if not allowed:
@@ -161,11 +115,11 @@ def _extend(
         totals = beam.logprob + scores[beam.row, tokens]
         # Several pieces may lead to the same reading, so more are looked at than can be kept.
         likeliest = np.argsort(-totals)[: 2 * beams]
-        candidates += [(float(totals[i]), int(tokens[i]), beam) for i in likeliest if totals[i] > least]
-    candidates.sort(key=lambda candidate: candidate[0], reverse=True)
-    least = candidates[0][0] - BEHIND_NATS if candidates else 0.0
+        extended += [(float(totals[i]), int(tokens[i]), beam) for i in likeliest if totals[i] > least]
+    extended.sort(key=lambda one: one[0], reverse=True)
+    least = extended[0][0] - BEHIND_NATS if extended else 0.0
     kept: dict[tuple[Place, tuple[str | None, ...]], tuple[int, int, _Beam]] = {}
-    for logprob, token, beam in candidates:
+    for logprob, token, beam in extended:
         if logprob < least:
             break
         readings = _read(automaton, beam.readings, token)

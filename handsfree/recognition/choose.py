@@ -1,20 +1,23 @@
 """Which recogniser to listen with. An engine's packages are imported only when it is chosen."""
 
+import logging
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
+from handsfree.developer_log import timed
 from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
-from handsfree.recognition.engine import Engine, UtteranceRecognizer
-from handsfree.recognition.lazy_loading import LazyRecognizer
+from handsfree.recognition.engine import Engine
 from handsfree.recognition.models import find, locate
 from handsfree.recognition.port import Recognizer
-from handsfree.recognition.routing import RoutingEngine, choice
+from handsfree.recognition.routing import choice
+from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 
 ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
 """Names that `make_recognizer` knows, the default first: it hears each grammar with the weights measured to be better
 for it; "neural-base" and "neural-tuned" force one of them."""
 TUNED_MODEL = "neural-en-tuned"
-TUNED = "neural-tuned"
+_LOG = logging.getLogger(__name__)
 
 
 def make_recognizer(engine: str | None = None, settings: EndpointSettings | None = None) -> Recognizer:
@@ -28,13 +31,15 @@ def make_recognizer(engine: str | None = None, settings: EndpointSettings | None
         ModelError: Its weights or packages are not installed; says what installs them.
         UsageError: There is no such engine.
     """
-    return UtteranceRecognizer(make_engine(engine or ENGINES[0]), Endpointer(settings))
+    with timed(_LOG, f"recogniser_loaded engine={engine or ENGINES[0]}"):
+        return UtteranceRecognizer(make_engine(engine or ENGINES[0]), Endpointer(settings))
 
 
-def make_recognizer_beside(engine: str | None = None, settings: EndpointSettings | None = None) -> Recognizer:
+def begin_loading(engine: str | None = None, settings: EndpointSettings | None = None) -> Callable[[], Recognizer]:
     """Look whether an engine is there, and load it while the caller goes on. See `make_recognizer`.
 
-    What cannot be seen without loading (damaged weights) is raised by whatever is first asked of the recogniser.
+    Returns:
+        Waits for the recogniser and gives it; what cannot be seen without loading (damaged weights) is raised there.
 
     Raises:
         ModelError: Its weights or packages are not installed; says what installs them.
@@ -44,7 +49,8 @@ def make_recognizer_beside(engine: str | None = None, settings: EndpointSettings
     if name not in ENGINES:
         raise UsageError(f"no recogniser is named {name} (known: {', '.join(ENGINES)})")
     if not name.startswith("neural"):
-        return make_recognizer(name, settings)
+        ready = make_recognizer(name, settings)
+        return lambda: ready
     # numpy and the runtime come with the speech packages: only who listens needs them.
     from handsfree.recognition.neural_network import runtime
 
@@ -53,7 +59,10 @@ def make_recognizer_beside(engine: str | None = None, settings: EndpointSettings
         locate()
     if name != "neural-base":
         locate(TUNED_MODEL)
-    return LazyRecognizer(lambda: make_recognizer(name, settings))
+    pool = ThreadPoolExecutor(1, "loads-recogniser")
+    loading = pool.submit(make_recognizer, name, settings)
+    pool.shutdown(wait=False)
+    return loading.result
 
 
 def make_engine(name: str) -> Engine:
@@ -64,24 +73,8 @@ def make_engine(name: str) -> Engine:
         UsageError: There is no such engine.
     """
     match name:
-        case "neural":
-            from handsfree.recognition.neural_engine import NeuralEngine
-            from handsfree.recognition.rescoring import RescoringEngine
-
-            with ThreadPoolExecutor(1) as beside:
-                loading = beside.submit(lambda: NeuralEngine(locate(TUNED_MODEL), name=TUNED))
-                base = NeuralEngine()
-                tuned = loading.result()
-            engines: dict[str, Engine] = {"base": base, "tuned": tuned, "both": RescoringEngine(tuned, base)}
-            return RoutingEngine(engines, choice())
-        case "neural-base":
-            from handsfree.recognition.neural_engine import NeuralEngine
-
-            return NeuralEngine()
-        case "neural-tuned":
-            from handsfree.recognition.neural_engine import NeuralEngine
-
-            return NeuralEngine(locate(TUNED_MODEL), name=TUNED)
+        case "neural" | "neural-base" | "neural-tuned":
+            return _neural_engine(name)
         case "pocketsphinx":
             from handsfree.recognition.pocketsphinx_engine import PocketsphinxEngine
 
@@ -92,6 +85,20 @@ def make_engine(name: str) -> Engine:
             return VoskEngine()
         case _:
             raise UsageError(f"no recogniser is named {name} (known: {', '.join(ENGINES)})")
+
+
+def _neural_engine(name: str) -> Engine:
+    from handsfree.recognition.neural_decoder import NeuralDecoder
+    from handsfree.recognition.neural_engine import BASE, TUNED, NeuralEngine
+
+    if name != "neural":
+        return NeuralEngine(
+            NeuralDecoder(locate(), BASE) if name == "neural-base" else NeuralDecoder(locate(TUNED_MODEL), TUNED)
+        )
+    with ThreadPoolExecutor(1) as beside:
+        loading = beside.submit(lambda: NeuralDecoder(locate(TUNED_MODEL), TUNED))
+        base = NeuralDecoder(locate(), BASE)
+        return NeuralEngine(base, loading.result(), choice())
 
 
 def hearing() -> dict[str, list[str]]:

@@ -117,14 +117,18 @@ class LookAhead:
     def _stops(self) -> set[tuple[tuple[str, ...], str]]:
         found: set[tuple[tuple[str, ...], str]] = set()
         paths: list[tuple[int, tuple[str, ...], tuple[str, ...]]] = [(self._graph.start, (), ())]
+        met_before = set(paths)
         for state, words, tags in paths:  # grows while it is walked
             if words and state in self._graph.finals and len(tags) == 1:
                 found.add((words, tags[0]))
             for arc in self._leaving.get(state, ()):
                 longer = words if arc.word is None else (*words, arc.word)
                 met = tags + arc.tags
-                if len(longer) <= _LONGEST_STOP_WORDS and STOP_TAGS.issuperset(met) and len(met) <= 1:
-                    paths.append((arc.target, longer, met))
+                further = arc.target, longer, met
+                fits = len(longer) <= _LONGEST_STOP_WORDS and STOP_TAGS.issuperset(met) and len(met) <= 1
+                if fits and further not in met_before:
+                    met_before.add(further)
+                    paths.append(further)
         return found
 
     def _adds(self, arc: Arc) -> bool:

@@ -1,175 +1,137 @@
-"""The neural engine: constrained and free decoding of one utterance."""
+"""The neural engine: for each kind of graph one set of weights searches, and another judges the candidates or not."""
 
 import math
-from collections import OrderedDict
-from collections.abc import Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import Protocol
 
-import numpy as np
-
-from handsfree.model.audio import SAMPLE_RATE_HZ
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.recognition.automaton import Automaton
-from handsfree.recognition.beam_search import Found, SearchOutcome, search
+from handsfree.recognition.candidates import Candidate, Ranked, SearchOutcome, by_meaning
 from handsfree.recognition.endpointing import Segment
-from handsfree.recognition.engine import nothing_heard
-from handsfree.recognition.models import locate
-from handsfree.recognition.neural_network import Floats, Network
-from handsfree.recognition.same_meaning import same_meaning_key
-from handsfree.recognition.tokens import BEGIN, END, read_vocabulary
+from handsfree.recognition.engine import OVERRULED, nothing_heard
+from handsfree.recognition.neural_decoder import EncodedUtterance
+from handsfree.recognition.rescoring import Judgement, rescored, to_judge
+from handsfree.recognition.routing import KINDS, kind_of
+from handsfree.understanding.decision import probability_right
 
-NAME = "neural"
-_COMPILED_KEPT = 32
-
-
-@dataclass(frozen=True, slots=True)
-class EncodedUtterance:
-    """An utterance as one set of weights hears it.
-
-    Attributes:
-        encoding: From `Network.encode`.
-        seconds: Length of the sound.
-    """
-
-    encoding: Floats
-    seconds: float
+BASE = "neural"
+TUNED = "neural-tuned"
+BOTH = "neural-both"
+"""What `Hypothesis.engine` says, by the weights that heard it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """What one set of weights makes of a text.
+class Decoder(Protocol):
+    """What the engine asks of a set of weights. `NeuralDecoder` is the real one."""
 
-    Attributes:
-        logprob: Natural-log probability of the text.
-        gap: How much less likely its pieces are than the likeliest in each place, nats; 0 for what these weights would
-            have written themselves.
-        end_gap: The share of it where the text ends: large where they would have gone on.
-    """
+    name: str
 
-    logprob: float
-    gap: float
-    end_gap: float
+    def prepare(self, graph: WordGraph) -> None:
+        """See `Engine.prepare`."""
+
+    def encode(self, pcm: bytes) -> EncodedUtterance:
+        """Hear an utterance."""
+
+    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
+        """Every likely text among what the graph allows."""
+
+    def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
+        """How likely texts are that others have found."""
+
+    def write(self, heard: EncodedUtterance) -> str:
+        """What these weights would write without a graph."""
+
+    def text(self, tokens: list[int]) -> str:
+        """The text of a run of pieces."""
 
 
 class NeuralEngine:
-    """Searches the word graph with a neural network.
+    """An engine with one set of weights or two.
 
     Args:
-        folder: Where its weights are; None finds the installed default.
-        name: What `Hypothesis.engine` says; decisions have weights of their own for each name.
-
-    Raises:
-        ModelError: The weights or onnxruntime are not installed, or cannot be loaded.
+        base: The weights that write notes down, and judge where two hear a graph.
+        tuned: Others; must read sound in pieces of the same vocabulary.
+        use: Which hear each kind of graph, as from `routing.choice`; None: the base hears all.
     """
 
-    def __init__(self, folder: Path | None = None, name: str = NAME) -> None:
-        folder = folder or locate()
-        self._name = name
-        self._network = Network(folder)
-        self._vocabulary = read_vocabulary(folder / "tokenizer.bin")
-        self._compiled: OrderedDict[str, Automaton] = OrderedDict()
+    def __init__(self, base: Decoder, tuned: Decoder | None = None, use: Mapping[str, str] | None = None) -> None:
+        tuned = tuned or base
+        self._base = base
+        # Who searches, and who judges.
+        ways: dict[str, tuple[Decoder, Decoder | None]] = {
+            "base": (base, None),
+            "tuned": (tuned, None),
+            "both": (tuned, base),
+        }
+        self._routes = {kind: ways[use[kind] if use is not None else "base"] for kind in KINDS}
+        self._kinds: dict[str, str] = {}
+        # Both listen at once: on two cores the second costs little time.
+        self._beside = ThreadPoolExecutor(1, "judge")
 
     @property
     def name(self) -> str:
         """See `Engine.name`."""
-        return self._name
+        return self._base.name
 
     def prepare(self, graph: WordGraph) -> None:
-        """See `Engine.prepare`. Every word can be heard."""
-        automaton = self._automaton(graph)
-        automaton.steps(automaton.start)
+        """See `Engine.prepare`."""
+        searcher, _ = self._route(graph)
+        searcher.prepare(graph)
 
     def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         """See `Engine.recognise`."""
-        outcome = self.look_for(segment, graph)
-        free_text = self._vocabulary.text(outcome.free_tokens)
-        if not outcome.found:
-            return nothing_heard(segment, self._name, free_text)
-        return reported(segment, self._name, meanings(outcome), outcome.free_logprob, free_text)
-
-    def look_for(self, segment: Segment, graph: WordGraph) -> SearchOutcome:
-        """Every likely text among what the graph allows."""
-        samples = _samples(segment.pcm)
-        return search(
-            self._network,
-            self._network.encode(samples),
-            self._automaton(graph),
-            len(samples) / SAMPLE_RATE_HZ,
-            segment.speech_s,
-        )
-
-    def hear(self, segment: Segment) -> EncodedUtterance:
-        """An utterance, ready to be judged."""
-        samples = _samples(segment.pcm)
-        return EncodedUtterance(self._network.encode(samples), len(samples) / SAMPLE_RATE_HZ)
-
-    def judge(self, heard: EncodedUtterance, texts: Sequence[Sequence[int]]) -> list[Judged]:
-        """How likely texts are that others have found.
-
-        Args:
-            heard: From `hear`.
-            texts: Pieces of each text, at least one text.
-        """
-        scores = self._network.score(heard.encoding, texts, BEGIN, END)
-        return [
-            Judged(float(logprob), float(behind.sum()), float(behind[-self._closing_pieces(text) :].sum()))
-            for text, logprob, behind in zip(texts, *scores, strict=True)
-        ]
-
-    def _closing_pieces(self, text: Sequence[int]) -> int:
-        """How many places say that a text ends: the end itself, and a full stop before it."""
-        return 2 if text and self._vocabulary.text([text[-1]]).strip() == "." else 1
-
-    def written(self, heard: EncodedUtterance) -> str:
-        """What these weights would write without a graph."""
-        free = search(self._network, heard.encoding, None, heard.seconds)
-        return self._vocabulary.text(free.free_tokens)
+        searcher, judge = self._route(graph)
+        if judge is not None:
+            return self._judged(segment, graph, searcher, judge)
+        outcome = searcher.search(searcher.encode(segment.pcm), graph, segment.speech_s)
+        free_text = searcher.text(outcome.free_tokens)
+        if not outcome.candidates:
+            return nothing_heard(segment, searcher.name, free_text)
+        return _reported(segment, searcher.name, by_meaning(outcome.candidates), outcome.free_logprob, free_text)
 
     def write_down(self, pcm: bytes) -> str:
         """See `Engine.write_down`."""
-        samples = _samples(pcm)
-        outcome = search(self._network, self._network.encode(samples), None, len(samples) / SAMPLE_RATE_HZ)
-        return self._vocabulary.text(outcome.free_tokens)
+        return self._base.write(self._base.encode(pcm))
 
-    def _automaton(self, graph: WordGraph) -> Automaton:
-        found = self._compiled.pop(graph.key, None)
-        if found is None:
-            found = Automaton(graph, self._vocabulary.tree)
-        self._compiled[graph.key] = found
-        if len(self._compiled) > _COMPILED_KEPT:
-            self._compiled.popitem(last=False)
-        return found
+    def _judged(self, segment: Segment, graph: WordGraph, searcher: Decoder, judge: Decoder) -> Hypothesis:
+        hearing = self._beside.submit(judge.encode, segment.pcm)
+        outcome = searcher.search(searcher.encode(segment.pcm), graph, segment.speech_s)
+        heard = hearing.result()
+        if not outcome.candidates:
+            return nothing_heard(segment, BOTH, judge.write(heard))
+        found = by_meaning(outcome.candidates)
+        asked = to_judge(found)
+        judgements = judge.judge(heard, asked)
+        ranked = rescored(found, asked, judgements)
+        of_best = next(one for text, one in zip(asked, judgements, strict=True) if text is ranked[0][0])
+        hypothesis = _reported(segment, BOTH, ranked, outcome.free_logprob, None, of_best)
+        # What the judge would write is asked for only in doubt: it costs as much as a search.
+        if probability_right(hypothesis) >= OVERRULED:
+            return hypothesis
+        return replace(hypothesis, free_text=judge.write(heard))
+
+    def _route(self, graph: WordGraph) -> tuple[Decoder, Decoder | None]:
+        kind = self._kinds.get(graph.key)
+        if kind is None:
+            kind = self._kinds[graph.key] = kind_of(graph)
+        return self._routes[kind]
 
 
-def meanings(outcome: SearchOutcome) -> list[tuple[Found, float]]:
-    """The likeliest meanings, each with its best text and the score of all its texts together.
-
-    "Six, one, five." and "615" are one reading written twice: what speaks for either speaks for both.
-    """
-    texts: dict[tuple[str, ...], list[Found]] = {}
-    for found in outcome.found:
-        texts.setdefault(same_meaning_key(found.tags), []).append(found)
-    scored = [(several[0], float(np.logaddexp.reduce([text.score for text in several]))) for several in texts.values()]
-    scored.sort(key=lambda item: item[1], reverse=True)
-    return scored
-
-
-def reported(
+def _reported(
     segment: Segment,
     engine: str,
-    ranked: Sequence[tuple[Found, float]],
+    ranked: Ranked,
     free_logprob: float,
     free_text: str | None,
-    judged: Judged | None = None,
+    judged: Judgement | None = None,
 ) -> Hypothesis:
     """The first of the ranked meanings, with what speaks for it.
 
     Args:
         segment: The utterance.
         engine: Who heard it.
-        ranked: Meanings with their scores, the likeliest first; at least one.
+        ranked: At least one.
         free_logprob: Of the text without a graph, by the weights that searched.
         free_text: That text, or a better one; None where nobody asked for it.
         judged: What other weights make of the first, where they were asked.
@@ -195,7 +157,3 @@ def reported(
         free_text=free_text,
         clip=segment.pcm,
     )
-
-
-def _samples(pcm: bytes) -> Floats:
-    return np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)

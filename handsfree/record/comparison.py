@@ -8,6 +8,7 @@ from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact
 from handsfree.model.open_items import OpenZone
+from handsfree.model.readings import SpokenDate
 from handsfree.model.reasons import AsWritten, Reason
 from handsfree.record.codec import encode_fact
 from handsfree.record.contents import Record
@@ -45,6 +46,8 @@ def _same(one: Any, two: Any, older: bool) -> bool:  # noqa: ANN401 - members of
         return isinstance(one, Reason) and isinstance(two, Reason)
     if isinstance(one, tuple) and isinstance(two, tuple):
         return len(one) == len(two) and all(_same(a, b, older) for a, b in zip(one, two, strict=True))
+    if older and isinstance(one, SpokenDate) and isinstance(two, SpokenDate):
+        return one.value == two.value  # whether only the month was said was not written of every date
     if older and isinstance(one, OpenZone) and isinstance(two, OpenZone) and not one.zone:
         return one.label == two.label
     if dataclasses.is_dataclass(one) and type(one) is type(two):

@@ -9,6 +9,7 @@ from handsfree.definition.loader import Bundle
 from handsfree.model.effects import Append, Say
 from handsfree.model.facts import AnyFact
 from handsfree.record.baseline import from_header
+from handsfree.record.comparison import same_fact
 from handsfree.record.contents import Record, RecordedFact, recalled_lots
 from handsfree.session.session import Session
 
@@ -73,17 +74,18 @@ def said(record: Record, bundle: Bundle | None) -> Said:
     if bundle is None or bundle.sha256 != wanted:
         return Said({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
     expert = record.header.versions.get("wording") == "expert"
-    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), earlier=from_header(record.header))
+    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), baseline=from_header(record.header))
     prompts: dict[int, tuple[str, ...]] = {}
     given: dict[int, list[AnyFact]] = {}
     for line, event in zip(record.event_lines, record.events, strict=True):
         effects = session.handle(event)
         prompts[line] = tuple(effect.text for effect in effects if isinstance(effect, Say))
         given[line] = [effect.fact for effect in effects if isinstance(effect, Append)]
+    present_from = record.lines if record.present_from is None else record.present_from
     for recorded in record.facts:
         if recorded.event_seq not in given:
             continue  # stated by the program about its devices, without an event
         due = given[recorded.event_seq]
-        if not due or due.pop(0) != recorded.fact:
+        if not due or not same_fact(recorded.fact, due.pop(0), older=recorded.seq < present_from):
             return Said({}, f"Replay gives other facts from entry {recorded.seq} on, so the prompts are not shown.")
     return Said(prompts)

@@ -6,7 +6,6 @@ from pathlib import Path
 from handsfree.definition.field_fit import value_fault
 from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.errors import HandsfreeError, RecordError
-from handsfree.model.readings import amounts_of, value_text
 from handsfree.record.amendments import ValueFault
 from handsfree.record.contents import Record
 from handsfree.record.verify import Verification, verify
@@ -47,8 +46,8 @@ def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
     """What holds new values of a record against its procedure; None where its very version is not at hand."""
     if bundle is None or bundle.sha256 != record.header.procedure_sha256:
         return None
-    steps = bundle.procedure
-    return lambda now, value: value_fault(steps, now.step, now.field, amounts_of(value), value_text(value))
+    procedure = bundle.procedure
+    return lambda stands, value: value_fault(procedure, stands.step, stands.field, value)
 
 
 def make_report(path: Path, *, procedure: Path | None = None, sound: bool = True) -> tuple[str, Sounds]:

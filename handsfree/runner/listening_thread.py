@@ -120,7 +120,7 @@ class LiveEars:
 
     Args:
         sound: The devices.
-        recognizer: The engine; used by the listening thread only.
+        load_recognizer: Waits for the recogniser and gives it; called by the listening thread, which alone uses it.
         post: Takes each message; must not block.
         phrase: Attention phrase in lower-case words, or () for none.
         locale: Language of the grammars.
@@ -131,7 +131,7 @@ class LiveEars:
     def __init__(
         self,
         sound: SoundHeard,
-        recognizer: Recognizer,
+        load_recognizer: Callable[[], Recognizer],
         post: Callable[[Message], None],
         phrase: tuple[str, ...] = (),
         locale: str = "en-US",
@@ -141,7 +141,8 @@ class LiveEars:
     ) -> None:
         self.room = RoomLevel()
         self._sound = sound
-        self._recognizer = recognizer
+        self._load_recognizer = load_recognizer
+        self._recognizer: Recognizer | None = None
         self._post = post
         self._phrase = phrase
         self._locale = locale
@@ -173,31 +174,34 @@ class LiveEars:
 
     def _device_changed(self, what: str, there: bool) -> None:
         # What was being said when the sound broke off is not whole: it must not be taken for an answer.
-        self._recognizer.reset()
+        if self._recognizer is not None:
+            self._recognizer.reset()
         self._post(DeviceChanged(what, there))
 
     def _run(self) -> None:
         try:
-            self._attend(float("-inf"))
+            # Here, so that whoever speaks first need not wait for what will listen.
+            self._recognizer = recognizer = self._load_recognizer()
+            self._attend(recognizer, float("-inf"))
             for block in self._sound:
-                self._hear(block)
+                self._hear(recognizer, block)
         except Exception as error:  # noqa: BLE001 - whatever it is, the owner of the session must know
             self._post(EarsFailed(error))
 
-    def _attend(self, now_s: float) -> None:
+    def _attend(self, recognizer: Recognizer, now_s: float) -> None:
         wanted = self._wanted
         if wanted == self._listening_for:
             return
         self._listening_for = wanted
         self._attended_s = now_s
         if self._phrase and not wanted.dictation:
-            self._recognizer.listen_for(after_phrase(self._phrase, wanted, self._locale))
+            recognizer.listen_for(after_phrase(self._phrase, wanted, self._locale))
         elif wanted.dictation:
-            self._recognizer.listen_for_dictation(graph_for(wanted, self._locale))
+            recognizer.listen_for_dictation(graph_for(wanted, self._locale))
         else:
-            self._recognizer.listen_for(graph_for(wanted, self._locale))
+            recognizer.listen_for(graph_for(wanted, self._locale))
 
-    def _hear(self, block: AudioBlock) -> None:
+    def _hear(self, recognizer: Recognizer, block: AudioBlock) -> None:
         shut = self._gate.is_shut(block)
         self.room.hear(block, own=shut)
         for beep in self._lamp.feed(block):
@@ -209,10 +213,10 @@ class LiveEars:
             passed = self._gate.take(block)
         self._count_losses(block)
         self._mind_noise(block)
-        self._attend(block.start_s)
+        self._attend(recognizer, block.start_s)
         wanted = self._wanted if self._listening_for is None else self._listening_for
         for part in passed:
-            for hypothesis in self._recognizer.accept(part):
+            for hypothesis in recognizer.accept(part):
                 self._post(
                     UtteranceHeard(
                         hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted)

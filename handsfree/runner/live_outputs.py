@@ -8,7 +8,7 @@ from handsfree.clock import Clock
 from handsfree.errors import VoiceError
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 from handsfree.voice.port import Synthesizer
 
 

@@ -1,6 +1,8 @@
 """A live session: one inbox, one thread that owns session and journal, the devices around it."""
 
+import logging
 import queue
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -25,6 +27,7 @@ from handsfree.runner.listening_thread import (
 from handsfree.runner.live_outputs import LiveOutputs, View
 from handsfree.runner.session_runner import SessionRunner
 
+_LOG = logging.getLogger(__name__)
 LOOK_S = 0.2
 """How often the screen shows level and clock."""
 SPEAKING_LOOK_S = 0.05
@@ -60,7 +63,7 @@ class Live:
         outputs: As given to the conductor.
         view: The screen.
         sound: The devices.
-        recognizer: Used by the listening thread only.
+        load_recognizer: Waits for the recogniser and gives it; called by the listening thread, which alone uses it.
         clock: Session time.
         inbox: Where keys are posted, and where the ears post.
         phrase: Attention phrase in lower-case words, or () for none.
@@ -74,7 +77,7 @@ class Live:
         outputs: LiveOutputs,
         view: View,
         sound: SoundHeard,
-        recognizer: Recognizer,
+        load_recognizer: Callable[[], Recognizer],
         clock: Clock,
         inbox: Inbox,
         phrase: tuple[str, ...] = (),
@@ -90,14 +93,13 @@ class Live:
         self._inbox = inbox
         self._ears = LiveEars(
             sound,
-            recognizer,
+            load_recognizer,
             inbox.put,
             phrase,
             locale,
             talk_over=talk_over,
             lamp_tone=conductor.session.lamp_tone,
         )
-        self._was_speaking = False
 
     def run(self) -> None:
         """Run until the session closes.
@@ -120,10 +122,6 @@ class Live:
         with suppress(queue.Empty):
             self._take(self._inbox.get(timeout=self._patience_s()))
         self._conductor.tick()
-        speaking = self._sound.speaking
-        if self._was_speaking and not speaking:
-            self._conductor.prompt_ended()
-        self._was_speaking = speaking
         self._ears.attend(self._conductor.wanted)
         self._show_levels()
 
@@ -148,9 +146,12 @@ class Live:
             case DeviceChanged(what=what, there=there):
                 self._device_changed(what, there=there)
             case FramesLost(count=count, at_s=at_s):
+                _LOG.warning("sound_overflowed at_s=%.3f count=%d", at_s, count)
                 self._conductor.note(SoundOverflowed(count=count, at_s=round(at_s, 3)))
                 self._view.notice(at_s, "some sound was lost: this machine is too busy")
             case RoomTooLoud():
+                room = self._ears.room
+                _LOG.warning("room_too_loud level_dbfs=%.1f floor_dbfs=%.1f", room.level_dbfs, room.floor_dbfs)
                 self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
                 self._conductor.reject(None, RejectionReason.TOO_NOISY)
             case LampBeeped(beep=beep):

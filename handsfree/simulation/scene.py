@@ -14,7 +14,7 @@ from handsfree.model.commands import ControlCommand, Wanted
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.runner import SessionRunner
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.script import NoiseSpec, VoiceSpec
 from handsfree.understanding.interpreter import interpret, typed
 from handsfree.voice.port import Synthesizer

@@ -6,6 +6,12 @@ from datetime import date
 from handsfree.model.commands import DateSlot
 from handsfree.model.readings import HowToSay, NeedsAsking, SpokenDate
 
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+"""Their English names, in order; the grammars know them in small letters."""
+
 
 def month_end(year: int, month: int) -> date:
     """The last day of a month: until when something that expires in that month may be used.

@@ -8,7 +8,7 @@ from rich.console import Console
 from handsfree.display import ConversationView, LiveScreen
 from handsfree.display.screen_layout import ScreenPicture, draw
 from handsfree.model.effects import Earcon, Priority
-from handsfree.session.session import Snapshot, ZoneView
+from handsfree.session.snapshot import Snapshot, ZoneView
 
 SIZES = [(80, 24), (40, 12)]
 

@@ -1,10 +1,14 @@
 import json
+import sys
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from export_samples import everything, exported
 
 from handsfree.export.choose import ExportForm
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "golden"))
 
 
 @pytest.fixture(scope="module")

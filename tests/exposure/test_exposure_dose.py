@@ -103,7 +103,7 @@ def test_units_convert_and_refuse_by_name():
     assert Irradiance.of_mw_cm2(50).w_m2 == pytest.approx(500)
     assert Irradiance.of_w_m2(500) == Irradiance.parse("50 mW/cm²") == Irradiance.parse("500 W/m2")
     assert Length.parse("2 inch").cm == pytest.approx(5.08)
-    assert Length.of_inch(1).cm == pytest.approx(2.54)
+    assert Length.parse("1 inch").cm == pytest.approx(2.54)
     with pytest.raises(ValueError, match="has no unit"):
         Irradiance.parse("50")
     with pytest.raises(ValueError, match="'cm' is not a unit"):

@@ -194,7 +194,7 @@ class Visit:
             bundle, self.folder, clock, outputs, practice=True, engine="fake", keep_clips=False
         )
         recognizer: Recognizer = self.recognizer
-        self.live = Live(self.conductor, outputs, self.view, self.sound, recognizer, clock, self.inbox, phrase)
+        self.live = Live(self.conductor, outputs, self.view, self.sound, lambda: recognizer, clock, self.inbox, phrase)
 
     def run(self, steps: Callable[["Visit"], Iterator[object]]) -> None:
         """Run; `steps` goes on at the end of each turn and ends the session by ending."""

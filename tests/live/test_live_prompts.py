@@ -12,7 +12,7 @@ from handsfree.application.opening import open_session
 from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.model.effects import Earcon, Priority
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 
 
 class Said:

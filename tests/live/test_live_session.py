@@ -93,8 +93,11 @@ def test_a_key_cuts_a_prompt_short_and_is_recorded_only_then(tmp_path: Path) -> 
     assert [one["by"] for one in visit.facts("prompt_cut_short")] == ["key"]
 
 
-def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count(tmp_path: Path) -> None:
+def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     visit = Visit(tmp_path)
+    caplog.set_level("INFO", "handsfree")
 
     def steps(visit: Visit) -> Iterator[object]:
         yield from to_the_light(visit)
@@ -114,6 +117,8 @@ def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count
     assert visit.view.all("notice") == ["microphone lost: plug it in again", "microphone is back"]
     assert [one["what"] for one in visit.facts("sound_lost")] == ["microphone"]
     assert [one["what"] for one in visit.facts("sound_returned")] == ["microphone"]
+    logged = [text for text in caplog.messages if text.startswith("device_changed")]
+    assert [text.partition(" device=")[2] for text in logged] == ["microphone there=False", "microphone there=True"]
     assert [one["end"] for one in visit.facts("light_turned_off")] == ["interrupted"]
     assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
     assert visit.recognizer.resets == 2
@@ -121,7 +126,9 @@ def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count
     assert not visit.view.snapshot.is_lit
 
 
-def test_lost_sound_is_shown_counted_and_spoils_what_was_being_said(tmp_path: Path) -> None:
+def test_lost_sound_is_shown_counted_and_spoils_what_was_being_said(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
@@ -131,6 +138,7 @@ def test_lost_sound_is_shown_counted_and_spoils_what_was_being_said(tmp_path: Pa
 
     visit.run(steps)
     assert [one["count"] for one in visit.facts("sound_overflowed")] == [3]
+    assert [text.endswith(" count=3") for text in caplog.messages if "sound_overflowed at_s" in text] == [True]
     assert "some sound was lost: this machine is too busy" in visit.view.all("notice")
     assert visit.view.all("not taken") == ["practice session"]
     assert visit.view.all("accepted") == ["practice session"]
@@ -197,7 +205,9 @@ def test_with_an_attention_phrase_only_what_begins_with_it_is_taken_and_stop_wor
     assert len(visit.sound.mixed) > before
 
 
-def test_a_room_too_loud_is_said_and_recorded_and_not_said_again_at_once(tmp_path: Path) -> None:
+def test_a_room_too_loud_is_said_and_recorded_and_not_said_again_at_once(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
@@ -210,6 +220,7 @@ def test_a_room_too_loud_is_said_and_recorded_and_not_said_again_at_once(tmp_pat
 
     visit.run(steps)
     assert visit.view.all("notice") == ["too noisy to hear you"]
+    assert sum(text.startswith("room_too_loud level_dbfs=") for text in caplog.messages) == 1
     assert [one["reason"] for one in visit.facts("utterance_not_taken")] == ["too_noisy", "too_noisy"]
     assert visit.facts("reading_confirmed") == []
 

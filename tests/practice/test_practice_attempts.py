@@ -16,7 +16,6 @@ from rich.console import Console
 
 from handsfree.cli import main
 from handsfree.clock import SystemClock
-from handsfree.commands.practice import SoundOptions, scripted_visit
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.facts import (
     HoldLifted,
@@ -31,8 +30,10 @@ from handsfree.model.facts import (
 )
 from handsfree.model.readings import Option
 from handsfree.model.reasons import Grounds, HeatWordSaid
-from handsfree.practice.attempts import AttemptOutcome, AttemptStore
+from handsfree.practice.attempt_lines import AttemptOutcome
+from handsfree.practice.attempts import AttemptStore
 from handsfree.practice.points import load_points
+from handsfree.practice.practised_visit import SoundOptions, practise_scripted
 from handsfree.practice.rating import ITEMS, marks_in, marks_of
 from handsfree.practice.reactions import ReactionVerdict
 from handsfree.practice.scenario_loader import load_scenario
@@ -46,7 +47,7 @@ FITTINGS = ("hot-zone", "numb-finger", "wrong-side")
 def attempt(scenario, learner):
     folder = Path(FOLDER.name) / f"{scenario}-{learner}"
     wall = datetime(2026, 11, 25, 9, tzinfo=UTC)
-    scripted_visit(case_of(scenario), folder, None, learner, wall, Console(quiet=True), SoundOptions(), typed=True)
+    practise_scripted(case_of(scenario), folder, None, learner, wall, Console(quiet=True), SoundOptions(), typed=True)
     record = verify(folder).record
     return folder, record, score(record, load_points())
 
@@ -249,7 +250,7 @@ def test_an_altered_store_is_noticed(store, tmp_path, change):
     stored(store, "hasty", "good")
     path = tmp_path / "attempts.jsonl"
     path.write_bytes(path.read_bytes().replace(*change, 1))
-    with pytest.raises(RecordError, match="jsonl:2: does not follow"):
+    with pytest.raises(RecordError, match="jsonl:2: does not carry the hash of the line before"):
         store.attempts()
 
 

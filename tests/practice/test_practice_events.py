@@ -18,7 +18,7 @@ from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
 from handsfree.practice.trainee_session import PlayedStage, cues_from
 from handsfree.record.verify import verify
-from handsfree.session.session import Snapshot, ZoneView
+from handsfree.session.snapshot import Snapshot, ZoneView
 
 
 @dataclass
@@ -114,7 +114,7 @@ def test_a_patient_who_is_not_heard_says_it_again_until_the_light_is_off(hot_zon
     standing.at("expose_open", "lit", "outer_edge")
     for now_s in range(4):
         injector.poll(float(now_s))
-    standing.at("expose_open", "latched")
+    standing.at("expose_open", "held")
     injector.poll(4.0)
     standing.at("expose_open", "lit", "outer_edge")
     for now_s in range(5, 30):
@@ -311,7 +311,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
     from contextlib import contextmanager
 
     import handsfree.application.equipment as live
-    from handsfree.commands.run import TerminalOutputs
+    from handsfree.application.terminal_outputs import TerminalOutputs
     from handsfree.display import ConversationView
 
     mixed = []
@@ -322,7 +322,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
         sound = SimpleNamespace(speaking=False, mix=mixed.append)
 
         def __init__(self, clock, console):
-            self.outputs = TerminalOutputs(ConversationView(console), clock, None, None)
+            self.outputs = TerminalOutputs(ConversationView(console), clock)
 
         def run(self, conductor, clock):
             for line in LINES.splitlines():
@@ -330,7 +330,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
                 conductor.type(line)
 
     @contextmanager
-    def equipment(config, clock, console):
+    def equipment(settings, clock, console):
         yield Devices(clock, console)
 
     monkeypatch.setattr(live, "equipment", equipment)

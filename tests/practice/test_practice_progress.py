@@ -10,7 +10,8 @@ from sklearn.metrics import cohen_kappa_score
 
 from handsfree.cli import main
 from handsfree.errors import UsageError
-from handsfree.practice.attempts import Attempt, AttemptOutcome, AttemptScored, Rating, Signature
+from handsfree.practice.attempt_lines import AttemptOutcome, AttemptScored
+from handsfree.practice.attempts import Attempt, Rating, Signature
 from handsfree.practice.curve_drawing import CurveLimit, curve
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.pages import progress_page

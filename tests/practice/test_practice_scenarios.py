@@ -116,7 +116,7 @@ def test_what_is_hoped_for_fits_its_field(procedure):
     for step in bundle.procedure.steps:
         for field in step.fields:
             value = hoped_for(field, bundle, date(2026, 11, 25), step)
-            assert value_fault(field, value) is None, (step.id, field.id, value)
+            assert value_fault(step, field, value) is None, (step.id, field.id, value)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ J. V. Zidek, "Combining probability distributions", Statistical Science 1(1), 19
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
@@ -12,13 +13,15 @@ import pytest
 from handsfree.errors import ModelError
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.recognition.beam_search import Found, SearchOutcome
+from handsfree.recognition.candidates import Candidate, SearchOutcome
 from handsfree.recognition.endpointing import Segment
-from handsfree.recognition.engine import OVERRULED, nothing_heard
+from handsfree.recognition.engine import OVERRULED
 from handsfree.recognition.models import locate
-from handsfree.recognition.neural_engine import EncodedUtterance, Judged
+from handsfree.recognition.neural_decoder import EncodedUtterance
+from handsfree.recognition.neural_engine import BOTH, NeuralEngine
 from handsfree.recognition.neural_network import Network
-from handsfree.recognition.rescoring import JUDGE_SHARE, NAME, RIVAL_NATS, RIVALS, RescoringEngine
+from handsfree.recognition.rescoring import JUDGE_SHARE, RIVAL_NATS, RIVALS, Judgement
+from handsfree.recognition.routing import KINDS
 from handsfree.recognition.tokens import BEGIN, END
 from handsfree.understanding.decision import probability_right
 
@@ -31,46 +34,48 @@ def pooled(searcher: float, judge: float) -> float:
     return math.log(math.exp(searcher) ** (1 - JUDGE_SHARE) * math.exp(judge) ** JUDGE_SHARE)
 
 
-def found(word: str, logprob: float, piece: int) -> Found:
-    return Found(logprob, (Arc(0, 1, word, (f"option:{word}",)),), logprob, (piece,))
+def found(word: str, logprob: float, piece: int) -> Candidate:
+    return Candidate(logprob, (Arc(0, 1, word, (f"option:{word}",)),), logprob, (piece,))
 
 
 class Weights:
     """Finds what it is given, and scores pieces by a table."""
 
-    def __init__(self, texts: tuple[Found, ...] = (), scores: dict[int, float] | None = None) -> None:
+    def __init__(self, texts: tuple[Candidate, ...] = (), scores: dict[int, float] | None = None) -> None:
         self.name = "fake"
         self.texts = texts
         self.scores = scores or {}
-        self.judged: list[tuple[int, ...]] = []
+        self.judged: list[Candidate] = []
 
     def prepare(self, graph: WordGraph) -> None:
         pass
 
-    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
-        return nothing_heard(segment, self.name)
-
-    def look_for(self, segment: Segment, graph: WordGraph) -> SearchOutcome:
-        return SearchOutcome(self.texts, [], -0.5)
-
-    def hear(self, segment: Segment) -> EncodedUtterance:
+    def encode(self, pcm: bytes) -> EncodedUtterance:
         return EncodedUtterance(np.zeros((1, 1, 1), np.float32), 1.0)
 
-    def judge(self, heard: EncodedUtterance, texts: list[tuple[int, ...]]) -> list[Judged]:
-        self.judged = texts
-        return [Judged(self.scores[text[0]], -self.scores[text[0]] / 2, 0.25) for text in texts]
+    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
+        return SearchOutcome(self.texts, [], -0.5)
 
-    def written(self, heard: EncodedUtterance) -> str:
+    def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
+        self.judged = list(candidates)
+        scores = [self.scores[candidate.tokens[0]] for candidate in candidates]
+        return [Judgement(score, -score / 2, 0.25) for score in scores]
+
+    def write(self, heard: EncodedUtterance) -> str:
         return "what was written"
 
-    def write_down(self, pcm: bytes) -> str:
-        return "written down"
+    def text(self, tokens: list[int]) -> str:
+        return "searched freely"
+
+
+def hear(searcher: Weights, judge: Weights) -> Hypothesis:
+    return NeuralEngine(judge, searcher, dict.fromkeys(KINDS, "both")).recognise(SEGMENT, GRAPH)
 
 
 def test_the_text_that_both_find_likely_wins() -> None:
     searcher = Weights((found("four", -1.0, 4), found("five", -2.0, 5)))
-    heard = RescoringEngine(searcher, Weights(scores={4: -9.0, 5: -3.0})).recognise(SEGMENT, GRAPH)
-    assert (heard.words, heard.runner_up, heard.engine) == (("five",), ("four",), NAME)
+    heard = hear(searcher, Weights(scores={4: -9.0, 5: -3.0}))
+    assert (heard.words, heard.runner_up, heard.engine) == (("five",), ("four",), BOTH)
     evidence = heard.evidence
     assert evidence is not None
     assert evidence.margin == pytest.approx(pooled(-2.0, -3.0) - pooled(-1.0, -9.0))
@@ -81,40 +86,37 @@ def test_the_text_that_both_find_likely_wins() -> None:
 def test_only_the_likeliest_meanings_are_judged() -> None:
     texts = tuple(found(f"word{number}", -float(number), number) for number in range(1, RIVALS + 3))
     judge = Weights(scores=dict.fromkeys(range(1, RIVALS + 3), -1.0))
-    RescoringEngine(Weights(texts), judge).recognise(SEGMENT, GRAPH)
-    assert judge.judged == [(number,) for number in range(1, RIVALS + 1)]
+    hear(Weights(texts), judge)
+    assert judge.judged == list(texts[:RIVALS])
     behind = found("five", -1.0 - RIVAL_NATS, 5)
-    RescoringEngine(Weights((found("four", -1.0, 4), behind)), judge).recognise(SEGMENT, GRAPH)
-    assert judge.judged == [(4,)]
+    hear(Weights((found("four", -1.0, 4), behind)), judge)
+    assert [one.tokens for one in judge.judged] == [(4,)]
 
 
 @pytest.mark.parametrize("score", [-0.5, -9.0])
 def test_a_meaning_that_is_not_judged_stays_as_far_behind_as_it_was_found(score: float) -> None:
     texts = (found("four", -1.0, 4), found("five", -1.5 - RIVAL_NATS, 5))
-    heard = RescoringEngine(Weights(texts), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
+    heard = hear(Weights(texts), Weights(scores={4: score}))
     assert (heard.words, heard.runner_up) == (("four",), ("five",))
     assert heard.evidence is not None
     assert heard.evidence.margin == pytest.approx(RIVAL_NATS + 0.5)
 
 
 def test_what_the_judge_would_write_itself_is_asked_for_only_in_doubt() -> None:
-    sure, doubted = (
-        RescoringEngine(Weights((found("four", score, 4),)), Weights(scores={4: score})).recognise(SEGMENT, GRAPH)
-        for score in (-0.5, -12.0)
-    )
+    sure, doubted = (hear(Weights((found("four", score, 4),)), Weights(scores={4: score})) for score in (-0.5, -12.0))
     assert probability_right(doubted) < OVERRULED <= probability_right(sure)
     assert (sure.free_text, doubted.free_text) == (None, "what was written")
 
 
 def test_one_meaning_has_no_rival() -> None:
-    heard = RescoringEngine(Weights((found("four", -1.0, 4),)), Weights(scores={4: -1.0})).recognise(SEGMENT, GRAPH)
+    heard = hear(Weights((found("four", -1.0, 4),)), Weights(scores={4: -1.0}))
     assert heard.evidence is not None
     assert (heard.evidence.margin, heard.runner_up) == (math.inf, None)
 
 
 def test_speech_that_fits_nothing_is_reported_with_the_text_of_the_judge() -> None:
-    heard = RescoringEngine(Weights(), Weights()).recognise(SEGMENT, GRAPH)
-    assert (heard.words, heard.engine, heard.free_text) == ((), NAME, "what was written")
+    heard = hear(Weights(), Weights())
+    assert (heard.words, heard.engine, heard.free_text) == ((), BOTH, "what was written")
 
 
 @pytest.mark.sound

@@ -22,10 +22,10 @@ DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 @pytest.fixture(scope="module")
 def engine():
-    from handsfree.recognition.neural_engine import NeuralEngine
+    from handsfree.recognition.choose import make_engine
 
     try:
-        return NeuralEngine()
+        return make_engine("neural-base")
     except ModelError as error:
         pytest.skip(str(error))
 

@@ -9,11 +9,10 @@ from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrase
 from handsfree.errors import ModelError, UsageError
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.recognition.choose import ENGINES, make_recognizer, make_recognizer_beside
+from handsfree.recognition.choose import ENGINES, begin_loading, make_recognizer
 from handsfree.recognition.endpointing import Endpointer
-from handsfree.recognition.engine import UtteranceRecognizer
-from handsfree.recognition.lazy_loading import LazyRecognizer
 from handsfree.recognition.port import Recognizer
+from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 
 COMMANDS = phrases(("next step", "control:next_step"), ("stop", "control:stop"), ("light off", "control:light_off"))
 STOPS = phrases(("stop", "control:stop"), ("what can i say", "control:help"))
@@ -22,15 +21,12 @@ OTHERS = phrases(("say again", "control:say_again"), ("repeat that", "control:sa
 
 @pytest.fixture(
     scope="module",
-    params=["stand-in", "stand-in, late", *(pytest.param(name, marks=pytest.mark.sound) for name in ENGINES)],
+    params=["stand-in", *(pytest.param(name, marks=pytest.mark.sound) for name in ENGINES)],
 )
 def heard(request: pytest.FixtureRequest) -> tuple[Recognizer, Callable[[str], bytes]]:
     """A recogniser and the sound of a phrase for it."""
-    if request.param.startswith("stand-in"):
-        recognizer: Recognizer = UtteranceRecognizer(PitchEngine(), Endpointer(detector=LoudnessDetector))
-        if request.param.endswith("late"):
-            ready = recognizer
-            recognizer = LazyRecognizer(lambda: ready)
+    if request.param == "stand-in":
+        recognizer = UtteranceRecognizer(PitchEngine(), Endpointer(detector=LoudnessDetector))
         return recognizer, lambda text: silence(0.5) + tone(0.08 * len(text)) + silence(1.0)
     spoken = request.getfixturevalue("spoken")
     try:
@@ -136,23 +132,27 @@ def test_a_block_can_be_written_down_at_once(heard) -> None:
     assert recognizer.transcribe(AudioBlock(speech("The skin is warm and dry."), 0.0))
 
 
-@pytest.mark.parametrize("make", [make_recognizer, make_recognizer_beside])
+@pytest.mark.parametrize("make", [make_recognizer, begin_loading])
 def test_an_unknown_engine_lists_the_known_ones(make) -> None:
     with pytest.raises(UsageError, match="known: neural, neural-base, neural-tuned, pocketsphinx, vosk"):
         make("telepathy")
 
 
-def test_what_is_loaded_later_fails_when_it_is_first_needed() -> None:
-    def load() -> Recognizer:
+def test_what_cannot_be_loaded_says_so_when_it_is_waited_for(monkeypatch) -> None:
+    pytest.importorskip("onnxruntime")
+
+    def load(engine: str, settings: object) -> Recognizer:
         raise ModelError("damaged weights")
 
-    recognizer = LazyRecognizer(load)
+    monkeypatch.setattr("handsfree.recognition.choose.locate", lambda model=None: None)
+    monkeypatch.setattr("handsfree.recognition.choose.make_recognizer", load)
+    loaded = begin_loading()
     with pytest.raises(ModelError, match="damaged weights"):
-        recognizer.listen_for(COMMANDS)
+        loaded()
 
 
 def test_weights_that_are_not_installed_are_missed_before_anything_is_loaded(monkeypatch, tmp_path) -> None:
     pytest.importorskip("onnxruntime")
     monkeypatch.setenv("HANDSFREE_MODELS", str(tmp_path))
     with pytest.raises(ModelError, match="install them with"):
-        make_recognizer_beside()
+        begin_loading()

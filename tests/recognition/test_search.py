@@ -61,10 +61,10 @@ def test_finds_what_trying_everything_finds(seed: int) -> None:
     outcome = search(network, np.zeros((1, 1, 1)), Automaton(graph, VOCABULARY.tree), 0.0, beams=30)
     expected = every_text(network, 4)
     ranked = sorted(expected, key=expected.__getitem__, reverse=True)
-    assert outcome.found[0].words == (ranked[0],)
-    assert outcome.found[0].logprob == pytest.approx(expected[ranked[0]], abs=1e-3)
+    assert outcome.candidates[0].words == (ranked[0],)
+    assert outcome.candidates[0].logprob == pytest.approx(expected[ranked[0]], abs=1e-3)
     if expected[ranked[0]] - expected[ranked[1]] < ENOUGH_NATS - 1:
-        second = next(found for found in outcome.found if found.words != (ranked[0],))
+        second = next(one for one in outcome.candidates if one.words != (ranked[0],))
         assert second.words == (ranked[1],)
         assert second.logprob == pytest.approx(expected[ranked[1]], abs=1e-3)
 
@@ -78,13 +78,13 @@ def test_free_decoding_takes_the_likeliest_piece_each_time() -> None:
         expected += float(network.table[token, following])
         token, count = following, count + 1
     assert outcome.free_logprob == pytest.approx(expected, abs=1e-3)
-    assert outcome.found == ()
+    assert outcome.candidates == ()
 
 
 def test_a_graph_with_nothing_to_say_finds_nothing() -> None:
     graph = phrases(("unheard", "a"))
     outcome = search(TableNetwork(0), np.zeros((1, 1, 1)), Automaton(graph, VOCABULARY.tree), 1.0)
-    assert outcome.found == ()
+    assert outcome.candidates == ()
 
 
 def test_a_text_too_short_for_the_speech_loses_to_a_longer_one() -> None:
@@ -96,11 +96,11 @@ def test_a_text_too_short_for_the_speech_loses_to_a_longer_one() -> None:
     graph = phrases(("on", "a"), ("stop", "b"))
     automaton = Automaton(graph, VOCABULARY.tree)
     nothing = np.zeros((1, 1, 1))
-    assert search(network, nothing, automaton, 0.0).found[0].words == ("on",)
+    assert search(network, nothing, automaton, 0.0).candidates[0].words == ("on",)
     long = Automaton(phrases(("on", "a"), ("stop on", "b")), VOCABULARY.tree)
     network.table[stop, on] = -0.1
-    assert search(network, nothing, long, 0.0, speech_s=0.4).found[0].words == ("on",)
-    assert search(network, nothing, long, 0.0, speech_s=1.6).found[0].words == ("stop", "on")
+    assert search(network, nothing, long, 0.0, speech_s=0.4).candidates[0].words == ("on",)
+    assert search(network, nothing, long, 0.0, speech_s=1.6).candidates[0].words == ("stop", "on")
 
 
 def test_rare_words_must_be_clearer_than_common_ones() -> None:
@@ -111,5 +111,5 @@ def test_rare_words_must_be_clearer_than_common_ones() -> None:
     network.table[on, END] = network.table[oh, END] = -0.1
     pieces = Vocabulary([*SPARE, b"\xe2\x96\x81on", b"\xe2\x96\x81off", b"\xe2\x96\x81oh"])
     outcome = search(network, np.zeros((1, 1, 1)), Automaton(phrases(("on", "a"), ("oh", "b")), pieces.tree), 0.0)
-    assert [found.words for found in outcome.found] == [("on",), ("oh",)]
-    assert outcome.found[1].logprob > outcome.found[0].logprob
+    assert [one.words for one in outcome.candidates] == [("on",), ("oh",)]
+    assert outcome.candidates[1].logprob > outcome.candidates[0].logprob

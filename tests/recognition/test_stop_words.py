@@ -11,9 +11,10 @@ from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Side
 from handsfree.recognition.endpointing import Endpointer, Segment
-from handsfree.recognition.engine import UtteranceRecognizer, nothing_heard
+from handsfree.recognition.engine import nothing_heard
 from handsfree.recognition.look_ahead import LookAhead, Next
 from handsfree.recognition.stop_word_spotter import FIRST_LOOK_S, LONGEST_S
+from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 from handsfree.understanding.listening_graph import graph_for
 
 LISTENED = phrases(("stop", "control:stop"), ("stop timer", "control:stop"), ("next step", "control:next_step"))

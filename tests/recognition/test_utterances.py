@@ -8,7 +8,8 @@ from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrase
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings, Segment
-from handsfree.recognition.engine import COMMAND_GAP_NATS, UtteranceRecognizer, nothing_heard
+from handsfree.recognition.engine import nothing_heard
+from handsfree.recognition.utterance_recognizer import COMMAND_GAP_NATS, UtteranceRecognizer
 
 COMPLETE = phrases(("next", "control:next_step"))
 STOP = phrases(("stop", "control:stop"))
@@ -47,12 +48,12 @@ def test_a_complete_command_beyond_doubt_is_reported_after_the_shortest_silence(
 
 
 def test_a_complete_command_that_is_likely_is_reported_after_a_short_silence(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("handsfree.recognition.engine.probability_right", lambda heard: 0.85)
+    monkeypatch.setattr("handsfree.recognition.utterance_recognizer.probability_right", lambda heard: 0.85)
     assert reported_at_s(CountingEngine(), COMPLETE) == pytest.approx(0.35, abs=0.07)
 
 
 def test_a_complete_reading_that_may_be_half_of_another_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("handsfree.recognition.engine.probability_right", lambda heard: 0.6)
+    monkeypatch.setattr("handsfree.recognition.utterance_recognizer.probability_right", lambda heard: 0.6)
     assert reported_at_s(CountingEngine(), COMPLETE) == pytest.approx(0.7, abs=0.07)
 
 

@@ -8,43 +8,19 @@ from decimal import Decimal
 
 import pytest
 from num2words import num2words
-from recognition_helpers import phrases
+from recognition_helpers import LETTER_PIECES, SPARE, phrases, read
 
 from handsfree.model.commands import GiveValues, IdentifierSlot, NumberSlot, SlotValue, Wanted
 from handsfree.model.graph import Arc, WordGraph
-from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Ambiguous, Exact, SpelledText
-from handsfree.recognition.automaton import Automaton, Place
+from handsfree.recognition.automaton import Automaton
 from handsfree.recognition.lexicon import spellings
 from handsfree.recognition.tokens import Vocabulary
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.listening_graph import graph_for
 
-LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789 .,!?;:-–−'%°/½"
-SPARE = [b""] * 259
-LETTER_PIECES = Vocabulary([*SPARE, *(letter.encode() for letter in LETTERS)])
 NUMBERS = Wanted(slots=(NumberSlot("length", (), "cm", Decimal(0), Decimal(999), 1, allow_fractions=True),))
 NUMBER_AUTOMATON = Automaton(graph_for(NUMBERS), LETTER_PIECES.tree)
-
-
-def read(automaton: Automaton, text: str) -> Hypothesis | None:
-    """Send a text through, letter by letter; the cheapest reading."""
-    here: dict[Place, tuple[float, tuple[Arc, ...]]] = {automaton.start: (0.0, ())}
-    for letter in text:
-        token = len(SPARE) + LETTERS.index(letter)
-        there: dict[Place, tuple[float, tuple[Arc, ...]]] = {}
-        for place, (cost, arcs) in here.items():
-            for step in automaton.steps(place).get(token, ()):
-                total = cost + step.cost
-                if step.place not in there or total < there[step.place][0]:
-                    there[step.place] = (total, arcs + step.arcs)
-        here = there
-    ends = [(cost, arcs + place.ending) for place, (cost, arcs) in here.items() if place.ending is not None]
-    if not ends:
-        return None
-    arcs = min(ends, key=lambda end: end[0])[1]
-    tags = tuple(tag for arc in arcs for tag in arc.tags)
-    return Hypothesis(tuple(arc.word for arc in arcs if arc.word), tags, 0.0, 0.0, "test")
 
 
 def value_of(text: str) -> object:

@@ -195,8 +195,8 @@ def test_altered_replaced_and_missing_sound_is_found_and_named(tmp_path):
     record = verify(folder).record
     assert len(record.clips) == 6
     rng = random.Random(20261125)
-    for number in range(60):
-        seq, sha256 = record.clips[number % 6]
+    for turn in range(60):
+        seq, sha256 = record.clips[turn % 6]
         path = folder / "clips" / f"{sha256}.flac"
         content = path.read_bytes()
         if number % 3 == 0:

@@ -14,10 +14,10 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from record_samples import CLOSING, HEADER, START, affirms, again, exact, said, visit, wall, write_visit
 from record_visits import Visit
 
+from handsfree.application.value_limits import limits_of
 from handsfree.clock import ManualClock
 from handsfree.commands.record import amend as amend_command
 from handsfree.commands.record import attest as attest_command
-from handsfree.commands.record import limits_of
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Append

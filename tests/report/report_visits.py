@@ -28,7 +28,7 @@ from handsfree.model.commands import (
 from handsfree.model.events import CommandSpoken
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate
-from handsfree.runner import stamp
+from handsfree.stamps import stamp
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scripts" / "scenarios"
 START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)

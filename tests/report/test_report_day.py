@@ -61,7 +61,11 @@ def visit(store, name, *, lit_s=10.0, lot="A1", practice=False, operator="K4", c
     )
     header = replace(HEADER, practice=practice, started=begun.get("wall", wall()))
     return written(
-        store / name, *facts, header=header, begun=started(practice=practice, **begun), closing=CLOSED if close else None
+        store / name,
+        *facts,
+        header=header,
+        begun=started(practice=practice, **begun),
+        closing=CLOSED if close else None,
     )
 
 

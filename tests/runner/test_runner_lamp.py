@@ -53,7 +53,7 @@ class Deaf:
 def test_a_beep_under_the_tools_own_voice_is_posted(tone):
     posted = []
     recognizer = Deaf()
-    ears = LiveEars(Sound(), recognizer, posted.append, talk_over=False, lamp_tone=tone)
+    ears = LiveEars(Sound(), lambda: recognizer, posted.append, talk_over=False, lamp_tone=tone)
     ears.start(Wanted())
     ears.stop(patience_s=60.0)
     assert not [message for message in posted if isinstance(message, EarsFailed)]

@@ -1,17 +1,24 @@
 """Which weights hear which grammar: the list is data, the kinds come from what may be said."""
 
+from collections.abc import Sequence
+
 import pytest
 
 from handsfree.config import EngineName
 from handsfree.errors import UsageError
 from handsfree.model.commands import Control, DateSlot, IdentifierSlot, Wanted
 from handsfree.model.graph import WordGraph
-from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.candidates import Candidate, SearchOutcome
 from handsfree.recognition.choose import ENGINES, make_engine
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.look_ahead import LookAhead
-from handsfree.recognition.routing import KINDS, WEIGHTS, RoutingEngine, choice, kind_of
+from handsfree.recognition.neural_decoder import EncodedUtterance
+from handsfree.recognition.neural_engine import BOTH, NeuralEngine
+from handsfree.recognition.rescoring import Judgement
+from handsfree.recognition.routing import KINDS, choice, kind_of
 from handsfree.understanding.listening_graph import graph_for
+
+np = pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")
 
 SEGMENT = Segment(b"", 0.0, 0.0, 0.0, 0.0, None)
 COMMANDS = graph_for(Wanted(controls=frozenset(Control)))
@@ -21,7 +28,7 @@ USE = {"stop": "base", "spelled": "both", "figures": "tuned", "words": "both"}
 
 
 class Echo:
-    """Says which engine was asked."""
+    """Weights that find nothing and say whether they searched or judged."""
 
     def __init__(self, name: str) -> None:
         self.name = name
@@ -30,11 +37,20 @@ class Echo:
     def prepare(self, graph: WordGraph) -> None:
         self.prepared.append(graph.key)
 
-    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
-        return Hypothesis((self.name,), (), 0.0, 0.0, self.name, free_text=f"free {self.name}")
+    def encode(self, pcm: bytes) -> EncodedUtterance:
+        return EncodedUtterance(np.zeros((1, 1, 1), np.float32), 0.0)
 
-    def write_down(self, pcm: bytes) -> str:
-        return f"free {self.name}"
+    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
+        return SearchOutcome((), [], 0.0)
+
+    def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
+        raise AssertionError("nothing was found")
+
+    def write(self, heard: EncodedUtterance) -> str:
+        return f"judged by {self.name}"
+
+    def text(self, tokens: list[int]) -> str:
+        return f"searched by {self.name}"
 
 
 def stop_words() -> WordGraph:
@@ -48,22 +64,28 @@ def test_kinds_follow_from_what_may_be_said() -> None:
 
 
 def test_each_graph_goes_to_the_weights_chosen_for_its_kind() -> None:
-    engines = {name: Echo(name) for name in WEIGHTS}
-    chosen = RoutingEngine(engines, USE)
+    base, tuned = Echo("base"), Echo("tuned")
+    engine = NeuralEngine(base, tuned, USE)
     graphs = (stop_words(), CODES, DATES, COMMANDS)
     for graph in graphs:
-        chosen.prepare(graph)
-    assert [chosen.recognise(SEGMENT, graph).engine for graph in graphs] == ["base", "both", "tuned", "both"]
-    assert [engines[name].prepared for name in WEIGHTS] == [
-        [stop_words().key],
-        [DATES.key],
-        [CODES.key, COMMANDS.key],
-    ]
+        engine.prepare(graph)
+    heard = [engine.recognise(SEGMENT, graph) for graph in graphs]
+    assert [one.free_text for one in heard] == [
+        "searched by base", "judged by base", "searched by tuned", "judged by base",
+    ]  # fmt: skip
+    assert [one.engine for one in heard] == ["base", BOTH, "tuned", BOTH]
+    assert base.prepared == [stop_words().key]
+    assert tuned.prepared == [graph.key for graph in graphs[1:]]
 
 
 def test_text_without_a_grammar_is_always_that_of_the_base() -> None:
-    chosen = RoutingEngine({name: Echo(name) for name in WEIGHTS}, USE)
-    assert (chosen.write_down(b""), chosen.name) == ("free base", "base")
+    engine = NeuralEngine(Echo("base"), Echo("tuned"), USE)
+    assert (engine.write_down(b""), engine.name) == ("judged by base", "base")
+
+
+def test_one_set_of_weights_hears_everything() -> None:
+    engine = NeuralEngine(Echo("alone"))
+    assert {engine.recognise(SEGMENT, graph).engine for graph in (stop_words(), CODES, DATES)} == {"alone"}
 
 
 def test_the_list_names_every_kind() -> None:

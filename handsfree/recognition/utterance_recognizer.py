@@ -1,0 +1,190 @@
+"""The recogniser that finds utterances for any engine and reports each as soon as it is whole."""
+
+import logging
+
+from handsfree.developer_log import timed
+from handsfree.model.audio import AudioBlock
+from handsfree.model.graph import WordGraph
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.recognition.endpointing import Endpointer, Segment
+from handsfree.recognition.engine import OVERRULED, Engine
+from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
+from handsfree.recognition.stop_word_spotter import StopWordSpotter
+from handsfree.understanding.decision import probability_right
+
+_LOG = logging.getLogger(__name__)
+
+COMMAND_GAP_NATS = 4.0
+"""While text is dictated, an utterance is a command if the command explains the sound nearly as well as free text."""
+BEYOND_DOUBT = 0.9
+"""Probability from which an utterance to which nothing can be added ends after the shortest silence."""
+LIKELY = 0.8
+"""Probability from which it ends after a short silence; a less likely one may be half of something else: "six six" was
+heard as "six six six" with a probability of .6 while the "five" was still to come."""
+REST_WITHIN_S = 0.25
+REST_SHORTER_S = 0.5
+"""Speech that begins so soon after a stop word heard while somebody still spoke, and is so short, is its end."""
+
+
+class UtteranceRecognizer:
+    """A `Recognizer` made of an endpointer and an engine.
+
+    How long it waits for more depends on what was said so far. Stop words are looked for while somebody still speaks. A
+    command after which the graph has nothing more to say is reported after a short silence, and a reading to which a
+    digit may yet be added after a longer one.
+
+    Args:
+        engine: Recognises each utterance.
+        endpointer: Finds them.
+    """
+
+    def __init__(self, engine: Engine, endpointer: Endpointer | None = None) -> None:
+        self._engine = engine
+        self._endpointer = endpointer or Endpointer()
+        self._graph: WordGraph | None = None
+        self._course: LookAhead | None = None
+        self._stop_watch: StopWordSpotter | None = None
+        self._dictation = False
+        self._early: tuple[Segment, Hypothesis, float | None] | None = None
+        self._stopped_at_s: float | None = None
+
+    @property
+    def speaking(self) -> bool:
+        """See `Recognizer.speaking`."""
+        return self._endpointer.speaking
+
+    def listen_for(self, graph: WordGraph) -> None:
+        """See `Recognizer.listen_for`."""
+        self._attend(graph)
+        self._dictation = False
+
+    def listen_for_dictation(self, commands: WordGraph | None = None) -> None:
+        """See `Recognizer.listen_for_dictation`."""
+        self._attend(commands)
+        self._dictation = True
+
+    def _attend(self, graph: WordGraph | None) -> None:
+        self._graph = graph
+        self._early = None
+        self._course = self._stop_watch = None
+        if graph is None:
+            return
+        self._engine.prepare(graph)
+        self._course = LookAhead(graph)
+        stop_words = self._course.stop_words()
+        if stop_words is not None:
+            self._engine.prepare(stop_words)
+            self._stop_watch = StopWordSpotter(self._engine.recognise, stop_words, self._endpointer)
+
+    def accept(self, block: AudioBlock) -> tuple[Hypothesis, ...]:
+        """See `Recognizer.accept`."""
+        heard = self._recognise(self._endpointer.accept(block))
+        early = self._stop_watch.look() if self._stop_watch is not None else None
+        if early is not None:
+            self._stopped_at_s = early.spoken_to_s
+        early = early or self._hear_early()
+        if early is None:
+            return heard
+        self._endpointer.close()
+        return (*heard, early)
+
+    def flush(self) -> tuple[Hypothesis, ...]:
+        """See `Recognizer.flush`."""
+        return self._recognise(self._endpointer.flush())
+
+    def reset(self) -> None:
+        """See `Recognizer.reset`."""
+        self._endpointer.reset()
+        self._early = None
+
+    def transcribe(self, block: AudioBlock) -> str:
+        """See `Recognizer.transcribe`."""
+        return self._engine.write_down(block.pcm)
+
+    def _recognise(self, segments: list[Segment]) -> tuple[Hypothesis, ...]:
+        heard = (self._hear(segment) for segment in segments)
+        return tuple(hypothesis for hypothesis in heard if hypothesis is not None)
+
+    def _hear_early(self) -> Hypothesis | None:
+        """What was said, once the silence after it is long enough for how sure it is and for what could follow."""
+        silent_s = self._endpointer.silent_s
+        if silent_s < self._endpointer.settings.sure_silence_s or self._graph is None or self._dictation:
+            return None
+        segment = self._endpointer.so_far()
+        if segment is None or self._is_rest(segment):
+            return None
+        if self._early is None or self._early[0] != segment:
+            hypothesis = self._search(segment, self._graph)
+            self._early = segment, hypothesis, self._patience_s(hypothesis)
+        _, hypothesis, patience_s = self._early
+        return hypothesis if patience_s is not None and silent_s >= patience_s else None
+
+    def _patience_s(self, hypothesis: Hypothesis) -> float | None:
+        """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""
+        if self._course is None or not hypothesis.words or hypothesis.evidence is None:
+            return None
+        settings, probability = self._endpointer.settings, probability_right(hypothesis)
+        # "Stop" means the same whatever may follow it.
+        if _stops(hypothesis) and probability >= LIKELY:
+            return settings.sure_silence_s
+        following = self._course.after(hypothesis.words)
+        if following is Next.NOTHING and probability >= BEYOND_DOUBT:
+            return settings.sure_silence_s
+        return settings.early_silence_s if following is not Next.MORE and probability >= LIKELY else None
+
+    def _is_rest(self, segment: Segment) -> bool:
+        """Whether a segment is the end of a stop word that has been reported: "off" after "light"."""
+        since = self._stopped_at_s
+        return (
+            since is not None
+            # Either side of it: the two times are sums of their own, and may differ in the last place.
+            and abs(segment.speech_from_s - since) < REST_WITHIN_S
+            and segment.speech_s < REST_SHORTER_S
+        )
+
+    def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        with timed(_LOG, "utterance_searched", logging.DEBUG):
+            hypothesis = self._engine.recognise(segment, graph)
+        if self._stop_watch is None or probability_right(hypothesis) >= OVERRULED:
+            return hypothesis
+        return self._stop_watch.in_text(hypothesis) or hypothesis
+
+    def _hear(self, segment: Segment) -> Hypothesis | None:
+        if self._graph is None:
+            return self._dictated(segment, None) if self._dictation else None
+        if self._early is not None and self._early[0] == segment:
+            hypothesis = self._early[1]
+        else:
+            hypothesis = self._search(segment, self._graph)
+        if self._is_rest(segment) and not _stops(hypothesis):
+            return None
+        if not self._dictation:
+            return hypothesis
+        evidence = hypothesis.evidence
+        if hypothesis.words and evidence is not None:
+            # The second weights are the ones that know free text.
+            gap = evidence.free_gap if evidence.second_free_gap is None else evidence.second_free_gap
+            if gap <= COMMAND_GAP_NATS:
+                return hypothesis
+        return self._dictated(segment, hypothesis)
+
+    def _dictated(self, segment: Segment, command: Hypothesis | None) -> Hypothesis | None:
+        text = command.free_text if command is not None else None
+        if text is None:
+            text = self._engine.write_down(segment.pcm)
+        if not text:
+            return None
+        return Hypothesis(
+            words=tuple(text.split()),
+            tags=(),
+            spoken_from_s=segment.speech_from_s,
+            spoken_to_s=segment.speech_to_s,
+            engine=self._engine.name,
+            evidence=command.evidence if command is not None else None,
+            free_text=text,
+            clip=segment.pcm,
+        )
+
+
+def _stops(hypothesis: Hypothesis) -> bool:
+    return bool(hypothesis.tags) and STOP_TAGS.issuperset(hypothesis.tags)
