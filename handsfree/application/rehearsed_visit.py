@@ -16,11 +16,11 @@ from handsfree.display import ConversationView
 from handsfree.recognition.choose import make_recognizer
 from handsfree.runner import Ears
 from handsfree.simulation.acoustic_scene import AcousticScene
-from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import SimulatedRoom
 from handsfree.simulation.rehearsal import Rehearsal, RehearsalResult
 from handsfree.simulation.scene import SceneOutputs
 from handsfree.simulation.script import Script, load_script
+from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.voice.choose import choose_synthesizer
 from handsfree.voice.prompt_rate import PROMPT_WPM
 

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, TypeGuard
 
 from pydantic import Field
 
-from handsfree.definition.form import FileId, Identifier, Phrase, Phrases, SentenceCode, Spoken, Strict, Version
+from handsfree.definition.form_base import FileId, Identifier, Phrase, Phrases, SentenceCode, Spoken, Strict, Version
 from handsfree.definition.source_lines import Path_, SourceLines, validate
 
 WORDS_OF_REASONS = ("roles", "skip_reasons", "override_reasons")

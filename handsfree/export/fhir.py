@@ -12,7 +12,7 @@ from handsfree.export.fhir_devices import add_devices, devices
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
 from handsfree.export.standing_readings import ReasonWords, as_written, standing
-from handsfree.model.facts import OperatorDeclared, RoleDeclared, StatedReading, ZoneSum
+from handsfree.model.facts import OperatorDeclared, StatedReading, ZoneSum
 from handsfree.model.readings import (
     Absent,
     Between,
@@ -108,9 +108,8 @@ def _add_procedure(writer: Writer) -> None:
             period["end"] = record.closing.at
         procedure["performedPeriod"] = period
     performer: Resource = {"actor": writer.reference("operator")}
-    role = record.last(RoleDeclared)
-    if role is not None:
-        performer = {"function": {"text": role.role}} | performer
+    if record.role:
+        performer = {"function": {"text": record.role}} | performer
     procedure["performer"] = [performer]
     if record.side:
         procedure["bodySite"] = [{"text": f"{record.side} side"}]

@@ -3,7 +3,8 @@
 from handsfree.practice.scoring import Score
 from handsfree.practice.timeline import timeline
 from handsfree.record.contents import Record
-from handsfree.report.timeline_chart import ChartPicture, Shape
+from handsfree.report.timeline_chart import ChartPicture
+from handsfree.report.timeline_strips import Shape
 
 _WIDTH, _GUTTER = 1200.0, 118.0
 _LANES = {"phase": 14.0, "event": 44.0, "answer": 70.0, "fault": 96.0}

@@ -129,9 +129,13 @@ class Record:
     @property
     def operator(self) -> str:
         """Who worked, by the last answer as amended: the code, else the role; "" where nobody said."""
-        codes, roles = self.of(OperatorDeclared), self.of(RoleDeclared)
-        if codes:
-            return self._as_amended(codes[-1].seq, codes[-1].fact.operator)
+        codes = self.of(OperatorDeclared)
+        return self._as_amended(codes[-1].seq, codes[-1].fact.operator) if codes else self.role
+
+    @property
+    def role(self) -> str:
+        """In which role, by the last answer as amended; "" where nobody said."""
+        roles = self.of(RoleDeclared)
         return self._as_amended(roles[-1].seq, roles[-1].fact.role) if roles else ""
 
     def _as_amended(self, seq: int, text: str) -> str:

@@ -117,15 +117,10 @@ def label_part(reading: StatedReading) -> LabelPart | None:
 
 
 def operator_words(record: Record) -> str:
-    """Who held the light: code and role as they were given last, "" where nobody said."""
-    said: dict[str, str] = {}
-    for declared in record.of(OperatorDeclared, RoleDeclared):
-        match declared.fact:
-            case OperatorDeclared(operator=operator):
-                said["code"] = operator
-            case RoleDeclared(role=role):
-                said["role"] = plain(role)
-    return ", ".join(said.values())
+    """Who worked: code and role by the last answers as amended, in the order of the answers; "" where nobody said."""
+    words = {OperatorDeclared: record.operator, RoleDeclared: plain(record.role)}
+    said = dict.fromkeys(type(declared.fact) for declared in record.of(OperatorDeclared, RoleDeclared))
+    return ", ".join(words[kind] for kind in said)
 
 
 def zone_name(record: Record, zone: str) -> str:

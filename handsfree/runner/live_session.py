@@ -13,10 +13,10 @@ from handsfree.model.events import RejectionReason
 from handsfree.model.facts import PromptCutShort, SoundOverflowed
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.listening_thread import (
+    BeepHeard,
     DeviceChanged,
     EarsFailed,
     FramesLost,
-    LampBeeped,
     LiveEars,
     Message,
     RoomTooLoud,
@@ -42,7 +42,7 @@ class KeyPressed:
 
 
 @dataclass(frozen=True, slots=True)
-class LabelScanned:
+class LabelRead:
     """A scanner has typed a label.
 
     Attributes:
@@ -52,7 +52,7 @@ class LabelScanned:
     text: str
 
 
-Inbox = queue.Queue[Message | KeyPressed | LabelScanned]
+Inbox = queue.Queue[Message | KeyPressed | LabelRead]
 
 
 class Live:
@@ -133,13 +133,13 @@ class Live:
         room = self._ears.room
         self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
 
-    def _take(self, message: Message | KeyPressed | LabelScanned) -> None:
+    def _take(self, message: Message | KeyPressed | LabelRead) -> None:
         match message:
             case UtteranceHeard():
                 self._hear(message)
             case KeyPressed():
                 self._cut_by_key()
-            case LabelScanned(text=text):
+            case LabelRead(text=text):
                 self._conductor.type(text)
             case TalkedOver(at_s=at_s):
                 self._conductor.note(PromptCutShort(by="voice", at_s=round(at_s, 3)))
@@ -154,7 +154,7 @@ class Live:
                 _LOG.warning("room_too_loud level_dbfs=%.1f floor_dbfs=%.1f", room.level_dbfs, room.floor_dbfs)
                 self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
                 self._conductor.reject(None, RejectionReason.TOO_NOISY)
-            case LampBeeped(beep=beep):
+            case BeepHeard(beep=beep):
                 self._conductor.lamp_beeped(beep)
             case EarsFailed(error=error):
                 raise error

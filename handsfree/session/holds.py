@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from handsfree.definition.plan import Stage
 from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, NoSize, OffSizeChart, Severity
-from handsfree.session.prompts.sentences import HoldAction
+from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.state import Hold
 
 ANSWERED_AGAIN = "answered_again"

@@ -34,7 +34,7 @@ from handsfree.session.holds import (
     hold_of,
     lifted_with_cause,
 )
-from handsfree.session.limits import HeldAgainst, Judgement, judge, size_for
+from handsfree.session.limits import Classification, HeldAgainst, judge, size_for
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentences import DueAt, DueAtOn, Echo, Flagged, SizeIs
 from handsfree.session.questions import keep_for_repeat
@@ -99,7 +99,7 @@ def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affir
     state.accepted_gaps.discard(name)
 
 
-def _judge(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Judgement:
+def _judge(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
     """The class of a value, with everything that it is held against."""
     against = HeldAgainst(
         baseline=_baseline(now, stage, field),
@@ -184,7 +184,7 @@ def _judge_others_again(now: EventContext, reply: Reply) -> None:
             if taken is None or not (before or beside):
                 continue
             judgement = _judge(now, stage, field, taken.value)
-            if judgement == Judgement(taken.severity, taken.grounds):
+            if judgement == Classification(taken.severity, taken.grounds):
                 continue
             again = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
             state.answers[stage.id][field.id] = again

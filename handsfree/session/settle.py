@@ -12,7 +12,8 @@ from handsfree.session.light import label_of, zone_for
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items, position
 from handsfree.session.phases import PhaseMachine
-from handsfree.session.prompts.sentences import Fixed, OneQuestionLeft, Spoken, StillOpen, ZoneAgain, ZoneIs
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentences import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
 from handsfree.session.questions import again, held, keep_for_repeat, question, read_back, review
 from handsfree.session.setting import set_hold
 from handsfree.session.stages import lights
@@ -213,7 +214,7 @@ def _finish(now: EventContext, reply: Reply, phases: PhaseMachine, outcome: str)
     else:
         phases.leave(state)
     state.modes.rest(Mode.CLOSED)
-    reply.talk.append(Spoken((Fixed.COMPLETED if completed else Fixed.ENDED_EARLY,), Priority.PROMPT))
+    reply.talk.append(Prompt((Fixed.COMPLETED if completed else Fixed.ENDED_EARLY,), Priority.PROMPT))
     return Close(outcome)
 
 

@@ -6,10 +6,10 @@ import numpy.typing as npt
 from handsfree.clock import ManualClock
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
 from handsfree.runner import Ears, SessionRunner
-from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import SimulatedRoom, active_level, samples_of, signal_of
 from handsfree.simulation.scene import Scene, SceneOutputs, Voices
 from handsfree.simulation.script import NoiseSpec
+from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.simulation.voices import render
 
 NOISE_SEED = 1

@@ -9,9 +9,9 @@ import pytest
 from rich.console import Console
 
 from handsfree.application.output_files import write_output
+from handsfree.application.run_visit import VisitOptions, hold_visit
 from handsfree.application.sources import Surrounding, TypedLines
 from handsfree.application.terminal_outputs import PromptKeeper, TerminalOutputs
-from handsfree.application.visit import VisitOptions, hold_visit
 from handsfree.clock import ManualClock, SystemClock
 from handsfree.display import ConversationView
 from handsfree.errors import RecordError, UsageError

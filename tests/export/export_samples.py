@@ -200,14 +200,14 @@ def closing(**changes):
     return replace(plain, **changes)
 
 
-def write(folder, *facts, closed=True, **header):
-    """A record of these facts, each following from an event of its own."""
+def write(folder, *facts, closed=True, end=None, **header):
+    """A record of these facts, each following from an event of its own; `end` is how it was closed."""
     with Journal.create(folder, replace(HEADER, **header), clock=ManualClock(START)) as journal:
         journal.append(started(), [])
         for number, fact in enumerate(facts):
             journal.append(affirms(10.0 + number), [Append(fact)])
         if closed:
-            journal.append(affirms(99.0), [Append(closing())])
+            journal.append(affirms(99.0), [Append(end or closing())])
     return folder
 
 

@@ -31,7 +31,7 @@ from handsfree.errors import RecordError
 from handsfree.export.choose import ExportForm, export
 from handsfree.export.table import COLUMNS
 from handsfree.model.facts import LabelScanned
-from handsfree.model.readings import SpelledText
+from handsfree.model.readings import Option, SpelledText
 from handsfree.record.amendments import amend
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.own_lines import Amended
@@ -177,6 +177,16 @@ def test_who_works_is_told_by_what_was_declared_whatever_the_steps_are_called(bu
     (procedure,) = resources(bundle, "Procedure")
     assert procedure["performer"][0]["function"] == {"text": "surgeon"}
     assert procedure["bodySite"] == [{"text": "left side"}]
+
+
+def test_who_works_is_told_as_it_was_amended(tmp_path):
+    folder = write(tmp_path / "r", *ALL_VALUES)
+    entries = {one.stands.field: one.recorded.seq for one in verify(folder).record.readings}
+    amend(folder, entries["who"], Amended(value=Option("therapist")), by="surgeon", reason="misheard")
+    amend(folder, entries["initials"], Amended(value=SpelledText("AB13")), by="surgeon", reason="misheard")
+    bundle = json.loads(exported(folder, ExportForm.FHIR))
+    assert resources(bundle, "Practitioner")[0]["identifier"][0]["value"] == "AB13"
+    assert resources(bundle, "Procedure")[0]["performer"][0]["function"] == {"text": "therapist"}
 
 
 def test_nobody_works_where_nobody_said_so(tmp_path):

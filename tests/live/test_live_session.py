@@ -15,7 +15,7 @@ from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
-from handsfree.runner.live_session import KeyPressed, LabelScanned  # noqa: E402
+from handsfree.runner.live_session import KeyPressed, LabelRead  # noqa: E402
 from handsfree.runner.session_clock import SessionClock  # noqa: E402
 
 
@@ -67,7 +67,7 @@ def test_a_label_that_nothing_asks_for_is_not_taken_and_changes_nothing(tmp_path
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
-        visit.inbox.put(LabelScanned("]C10109506000134352172810311010A4B2"))
+        visit.inbox.put(LabelRead("]C10109506000134352172810311010A4B2"))
         while not visit.inbox.empty():
             yield
         yield from visit.say("practice session")

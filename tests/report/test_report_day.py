@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from report_samples import CLOSED, HEADER, confirmed, heard, started, wall, written
+from report_samples import CLOSED, HEADER, confirmed, heard, record_of, started, wall, written
 
 from handsfree.cli import main
 from handsfree.model.facts import (
@@ -21,8 +21,10 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import LampAgreement, RunEnd
 from handsfree.model.open_items import OpenZone
-from handsfree.model.readings import SpokenDate
+from handsfree.model.readings import Option, SpelledText, SpokenDate
 from handsfree.model.reasons import AsWritten, Grounds
+from handsfree.record.amendments import amend
+from handsfree.record.contents import Amended
 from handsfree.report.day import day_lines, day_of, day_page
 
 DAY = date(2026, 11, 25)
@@ -123,6 +125,23 @@ def test_who_held_the_light_is_who_was_declared_not_what_a_step_is_called(tmp_pa
     found = day_of(tmp_path, DAY)
     assert found.light == ((operator, 10.0),)
     assert found.visits[0].operator == shown
+
+
+def test_a_code_that_was_amended_later_moves_the_light_to_whom_it_names(tmp_path):
+    facts = (
+        confirmed("duty", "role", "therapist"),
+        RoleDeclared(role="therapist"),
+        confirmed("who", "code", "K4"),
+        OperatorDeclared(operator="K4"),
+        *lit(5.0, 10.0),
+    )
+    folder = written(tmp_path / "visit", *facts)
+    role, code = (one.recorded.seq for one in record_of(folder).readings)
+    amend(folder, code, Amended(value=SpelledText("M7")), by="therapist", reason="misheard")
+    amend(folder, role, Amended(value=Option("cast_technician")), by="therapist", reason="misheard")
+    found = day_of(tmp_path, DAY)
+    assert found.light == (("M7", 10.0),)
+    assert found.visits[0].operator == "cast technician, M7"
 
 
 def test_a_run_that_was_cut_counts_up_to_its_last_sign_of_life(tmp_path):

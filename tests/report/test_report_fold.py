@@ -26,7 +26,8 @@ from handsfree.report.notes_table import notes, taught
 from handsfree.report.readings_table import comparison, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
-from handsfree.report.timeline_chart import GUTTER, WIDTH, course
+from handsfree.report.timeline_chart import course
+from handsfree.report.timeline_strips import GUTTER, WIDTH
 
 
 def lines(folder, kind):

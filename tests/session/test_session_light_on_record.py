@@ -4,7 +4,6 @@ A made-up lamp is the reference: it is lit from the end of "light on" to the sta
 H = ∫E dt (IEC 60050-845); the rest is the project's own rules (common practice, no source).
 """
 
-import dataclasses
 import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -34,11 +33,11 @@ START = datetime(2026, 11, 25, 23, 30, tzinfo=UTC)
 MW_CM2 = 70.0
 """Of the invented lamp at its stated distance of 3 cm."""
 TONE = "tone: {frequency_hz: 2700, duration_s: 0.2, tolerance_hz: 25, tolerance_s: 0.07, interval_s: 2}\n"
-WITH_OPERATOR = PROCEDURE.replace(
+WITH_OPERATOR = PROCEDURE.replace("kind_from: ", "operator_from: whose.code\nkind_from: ").replace(
     "  - id: hello\n",
-    "  - id: operator_code\n    kind: identify\n    phase: before\n    prompt: Your code?\n    hard: true\n"
+    "  - id: whose\n    kind: identify\n    phase: before\n    prompt: Your code?\n    hard: true\n"
     "    source: common\n    fields: [{id: code, label: code, identifier: {max_length: 4}}]\n  - id: hello\n",
-).replace("side_from: side.injured\n", "side_from: side.injured\noperator_from: operator_code.code\n")
+)
 
 
 @pytest.fixture(scope="module")
@@ -54,7 +53,7 @@ class Recorded(Talk):
         header = RecordHeader(
             record_id="record-1",
             procedure="small",
-            title="A small invented procedure",
+            title="Small",
             procedure_sha256=bundle.sha256,
             practice=False,
             versions={},
@@ -69,7 +68,9 @@ class Recorded(Talk):
         clock = ManualClock(START)
         clock.sleep_until(event.at_s)
         stamp = clock.wall().isoformat(timespec="milliseconds").replace("+00:00", "Z")
-        event = dataclasses.replace(event, wall=stamp)
+        event = type(event)(
+            **{**{name: getattr(event, name) for name in event.__slots__}, "at_s": event.at_s, "wall": stamp}
+        )
         effects = super().send(event)
         if effects:
             self.journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
@@ -94,8 +95,8 @@ def lit(session):
 def credited(record):
     """Sum of the credited seconds of each run on record."""
     sums = {}
-    for recorded in record.of(LightTurnedOff):
-        sums[recorded.fact.zone] = sums.get(recorded.fact.zone, 0.0) + recorded.fact.credited_s
+    for run in record.of(LightTurnedOff):
+        sums[run.fact.zone] = sums.get(run.fact.zone, 0.0) + run.fact.credited_s
     return sums
 
 

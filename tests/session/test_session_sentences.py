@@ -21,8 +21,9 @@ from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
 from handsfree.model.refusals import FitCode, Refusal, RefusalCode, RefusalReason
 from handsfree.session.prompts import hints, sentences
+from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hints import Hint, HintWith
-from handsfree.session.prompts.sentences import Fixed, HoldAction, Sentence, Spoken, StillMissing
+from handsfree.session.prompts.sentences import Prompt, Sentence, StillMissing
 from handsfree.session.prompts.wording import Wording, catalogue, code_of
 
 PACKAGE = Path(handsfree.__file__).parent
@@ -177,7 +178,7 @@ def test_a_file_reaches_the_tools_own_sentences(tmp_path):
     talk.say("wait")
     assert talk.said == "On hold. Say resume."
     wording = Wording(own={"sentence.still_missing": "I still need {labels:and}."})
-    assert wording.prompt(Spoken((StillMissing(("wrist", "ring")),))) == "I still need wrist and ring."
+    assert wording.prompt(Prompt((StillMissing(("wrist", "ring")),))) == "I still need wrist and ring."
 
 
 @pytest.mark.parametrize(

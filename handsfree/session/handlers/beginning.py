@@ -13,19 +13,18 @@ from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.light import is_being_lit, label_of, run_facts
 from handsfree.session.modes import RESTING, Mode
 from handsfree.session.navigation import resting
+from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentences import (
     AnySentence,
     ComparedWith,
     CutWhileLit,
     DeviceGone,
     FileText,
-    Fixed,
     GoesOnAfter,
-    HoldAction,
+    Prompt,
     RecordedLast,
     SideIs,
     SizeChosenIs,
-    Spoken,
     WasDue,
 )
 from handsfree.session.questions import keep_for_repeat, recorded_words, status
@@ -172,6 +171,6 @@ def _cut_off(now: EventContext, reply: Reply) -> bool:
     outcome = ledger.interrupt()
     assert outcome.run is not None  # noqa: S101 - it was lit
     reply.facts += run_facts(ledger, outcome.run, guidance, None)
-    reply.talk.append(Spoken((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
+    reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
     now.state.modes.drop(frozenset({Mode.LIT}))
     return True

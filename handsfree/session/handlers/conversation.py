@@ -23,8 +23,9 @@ from handsfree.session.context import EventContext, Reply
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hints import Hint
-from handsfree.session.prompts.sentences import DidYouSay, Fixed, WhatToSay
+from handsfree.session.prompts.sentences import DidYouSay, WhatToSay
 from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_of_visit
 from handsfree.session.state import Said

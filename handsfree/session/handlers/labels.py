@@ -9,7 +9,8 @@ from handsfree.model.reasons import Grounds
 from handsfree.model.refusals import LabelTellsNot, RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentences import HoldAction, LabelDiffers, RefusedBecause
+from handsfree.session.prompts.fixed import HoldAction
+from handsfree.session.prompts.sentences import LabelDiffers, RefusedBecause
 from handsfree.session.stages import stages_of_visit
 from handsfree.session.state import Hold, TakenValue
 from handsfree.session.taking import complete, proposed, value_problem

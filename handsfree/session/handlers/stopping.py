@@ -20,15 +20,8 @@ from handsfree.session.interruptions import note_facts
 from handsfree.session.light import is_being_lit, run_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import gaps, resting
-from handsfree.session.prompts.sentences import (
-    ConfirmEnd,
-    ConfirmGaps,
-    ConfirmOverride,
-    Fixed,
-    HoldAction,
-    WhichReason,
-    WhichRole,
-)
+from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.sentences import ConfirmEnd, ConfirmGaps, ConfirmOverride, WhichReason, WhichRole
 from handsfree.session.state import Done, Hold, Override
 
 _WORDS: dict[Control, Literal["stop", "hot", "pain"]] = {

@@ -7,68 +7,13 @@ the type in small letters. Words of the procedure file (prompts, labels, actions
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from enum import StrEnum
 
 from handsfree.model.effects import Priority
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import Grounds
 from handsfree.model.refusals import RefusalReason
+from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hints import AnyHint
-
-
-class Fixed(StrEnum):
-    """Sentences without arguments."""
-
-    WAITING = "waiting"
-    STILL_STOPPED = "still_stopped"
-    STOPPED = "stopped"
-    STOPPED_WHILE_LIT = "stopped_while_lit"
-    RESUME_OR_END = "resume_or_end"
-    NOT_ENDED = "not_ended"
-    NOTHING_CHANGED = "nothing_changed"
-    NOTE_BEGUN = "note_begun"
-    SAY_IT_AGAIN = "say_it_again"
-    NOT_RECORDED = "not_recorded"
-    NOT_DONE = "not_done"
-    TOO_NOISY = "too_noisy"
-    CHECK_POSITION = "check_position"
-    PRACTICE = "practice"
-    NOT_APPROVED = "not_approved"
-    NOTHING_EARLIER = "nothing_earlier"
-    SAY_LIGHT_ON = "say_light_on"
-    SAID_BACK = "said_back"
-    TOLD = "told"
-    COMPLETED = "completed"
-    ENDED_EARLY = "ended_early"
-    NEXT_STEP_TO_GO_ON = "next_step_to_go_on"
-    HALF = "half"
-    NEXT_SPOT = "next_spot"
-    LIGHT_OFF = "light_off"
-    ASK_WARMTH = "ask_warmth"
-    ASK_WARMTH_WHOLE = "ask_warmth_whole"
-    WARMTH = "warmth"
-    LIGHT_OFF_TOUCH = "light_off_touch"
-    NO_HEAT_REPORT = "no_heat_report"
-    HEAT_CAN_COME_LATE = "heat_can_come_late"
-    TOUCH_EVERY_ZONE = "touch_every_zone"
-    STRAP_OFF = "strap_off"
-    STRAP_ON = "strap_on"
-    LAMP_AND_WORDS_DIFFER = "lamp_and_words_differ"
-    LAMP_STILL_BEEPS = "lamp_still_beeps"
-    SAY_OVERRIDE = "say_override"
-    CORRECTION_OR_OVERRIDE = "correction_or_override"
-    THEN_OVERRIDE = "then_override"
-
-
-class HoldAction(StrEnum):
-    """What to do first where something holds the visit."""
-
-    DO_NOT_GO_ON = "do_not_go_on"
-    CALL_SENIOR = "call_senior"
-    LIGHT_OFF_LOOK = "light_off_look"
-    FIND_OUT = "find_out"
-    ASK_WHICH_SIZE = "ask_which_size"
-    CHECK_LIGHT = "check_light"
 
 
 @dataclass(frozen=True, slots=True)
@@ -409,7 +354,7 @@ AnySentence = Fixed | HoldAction | Sentence
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class Prompt:
     """One prompt: sentences said in one go.
 
     Attributes:
