@@ -57,6 +57,7 @@ class Visit:
             procedure_sha256=self.bundle.sha256,
             practice=True,
             versions={},
+            build="test",
             started=wall(0),
         )
         self.journal = Journal.create(self.folder, header, clock=ManualClock(START))
