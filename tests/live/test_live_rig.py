@@ -163,9 +163,9 @@ def test_a_killed_sound_server_is_shown_and_recorded_and_the_devices_come_back(s
     text = "\n".join(story.lines)
     assert "! microphone lost: plug it in again" in text
     assert "! microphone is back" in text
-    assert "microphone" in [one["what"] for one in story.all("sound_lost")]
+    assert "microphone" in [one["what"] for one in story.all("device_lost")]
     assert {str(one["what"]) for one in story.all("sound_returned")} == {
-        str(one["what"]) for one in story.all("sound_lost")
+        str(one["what"]) for one in story.all("device_lost")
     }
 
 
