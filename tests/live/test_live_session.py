@@ -116,7 +116,7 @@ def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count
     visit.run(steps)
     assert visit.view.all("notice") == ["microphone lost: plug it in again", "microphone is back"]
     assert [one["what"] for one in visit.facts("device_lost")] == ["microphone"]
-    assert [one["what"] for one in visit.facts("sound_returned")] == ["microphone"]
+    assert [one["what"] for one in visit.facts("device_returned")] == ["microphone"]
     logged = [text for text in caplog.messages if text.startswith("device_changed")]
     assert [text.partition(" device=")[2] for text in logged] == ["microphone there=False", "microphone there=True"]
     assert [one["end"] for one in visit.facts("light_turned_off")] == ["interrupted"]
