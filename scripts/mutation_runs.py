@@ -84,14 +84,14 @@ class Watched:
     lines: dict[str, dict[str, list[int]]]
 
     def about(self, mutant: Mutant) -> list[int]:
-        """Tests that pass the statement, then others of their files; outside functions, all that pass the module."""
+        """Tests that pass the statement, then others of their files; outside functions, of the module, then all."""
         module = self.lines.get(mutant.module, {})
         first, last = mutant.statement
         rows = [module.get(str(line), []) for line in range(first, last + 1)] if mutant.in_function else module.values()
         near = {test for row in rows for test in row}
         files = {self._file(test) for test in near}
-        rest = {number for number in range(len(self.tests)) if self._file(number) in files} - near
-        return [*self._quickest(near), *self._quickest(rest)]
+        others = {n for n in range(len(self.tests)) if not mutant.in_function or self._file(n) in files} - near
+        return [*self._quickest(near), *self._quickest(others)]
 
     def rounds(self, mutant: Mutant) -> Iterator[tuple[list[str], float]]:
         """Names of tests and the seconds that they took, in rounds that end at `ROUNDS_S`."""
