@@ -11,9 +11,19 @@ from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
 from handsfree.definition.loader import load_bundle
+from handsfree.definition.plan import compile_procedure
+from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.profiles import ZoneProfile
 from handsfree.model.commands import Control, ControlCommand, ScanLabel
 from handsfree.model.events import CommandSpoken
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.reasons import AnswersDiffer, Grounds
+from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.session.holds import first_to_tell, in_order
+from handsfree.session.light import why_not
+from handsfree.session.modes import ModeStack
+from handsfree.session.prompts.fixed import HoldAction
+from handsfree.session.state import Done, Hold, SessionState
 
 
 @pytest.fixture(scope="module")
@@ -100,3 +110,36 @@ def test_a_label_may_be_the_last_thing_of_a_visit(tmp_path):
     talk.affirm()
     assert "leftover" in {fact.step for fact in talk.facts("reading_confirmed")}
     assert talk.finish().outcome == "completed"
+
+
+def test_a_zone_that_had_its_seconds_is_followed_by_the_next_where_light_off_was_not_heard(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(4)
+    # Still short: the same zone again, from now on.
+    talk.say("light_on")
+    talk.wait(8)
+    talk.say("light_on")
+    assert [fact.zone for fact in talk.facts("light_turned_on")] == ["front", "front", "back"]
+    assert [fact.zone for fact in talk.facts("light_turned_off")] == ["front", "front"]
+
+
+def test_of_several_stops_the_latest_is_told_and_a_red_one_before_all():
+    stops = [Hold("stop", "ring", Grounds(AnswersDiffer()), action) for action in ("first", "second")]
+    red = Hold("red", "ring", Grounds(AnswersDiffer()), "red")
+    assert first_to_tell(stops).action == "second"
+    assert first_to_tell([stops[0], red, stops[1]]).action == "red"
+    assert [hold.action for hold in in_order([stops[0], red, stops[1]])] == ["red", "first", "second"]
+
+
+def test_a_red_hold_and_a_stop_where_the_light_is_keep_it_dark_and_a_stop_elsewhere_does_not(bundle):
+    plan = compile_procedure(bundle.procedure)
+    ledger = Ledger((ZoneProfile("front", "front part", target_s=6),), 50)
+    done = dict.fromkeys((stage.id for stage in plan.stages), Done.ANSWERED)
+
+    def why(kind, stage_id):
+        held = [Hold(kind, stage_id, Grounds(AnswersDiffer()), HoldAction.FIND_OUT)]
+        return why_not(plan, SessionState("cure_open", ModeStack(), ledger, zone_id="front", done=done, holds=held))
+
+    assert why("stop", "cure_open") == why("red", "cure_open") == why("red", "ring") == Refusal(RefusalCode.HELD)
+    assert why("stop", "band") is why("stop", "ring") is None
