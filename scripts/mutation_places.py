@@ -1,7 +1,7 @@
 """Where a module can be changed by one mutation, and which of those are drawn."""
 
 import ast
-import random
+import hashlib
 import warnings
 from argparse import Namespace
 from collections import defaultdict
@@ -94,12 +94,15 @@ def all_places(root: Path, modules: Iterable[Path], config: Path) -> Places:
     places: Places = defaultdict(list)
     for item in items:
         change = item.mutations[0]
-        places[str(change.module_path.relative_to(root)), *change.start_pos].append(item)
-    return {place: found for place, found in places.items() if _of_interest(root / place[0], place[1:])}
+        if _of_interest(change.module_path, item):
+            places[str(change.module_path.relative_to(root)), *change.start_pos].append(item)
+    return places
 
 
 def drawn(root: Path, places: Places, n: int | None, seed: int) -> list[Mutant]:
     """Mutants of places drawn by lot, one of each place, so that a comparison counts no more than a sign.
+
+    The lot of a place hangs on its own text, so that a change elsewhere draws no other places.
 
     Args:
         root: The tree.
@@ -107,17 +110,25 @@ def drawn(root: Path, places: Places, n: int | None, seed: int) -> list[Mutant]:
         n: How many; None draws every mutant of every place.
         seed: Of the lot.
     """
-    lot = random.Random(seed)  # noqa: S311 - no secret
-    order = list(places.values())
     if n is None:
-        return [mutant for items in order for mutant in _whole(root, items)]
-    lot.shuffle(order)
+        return [mutant for items in places.values() for mutant in _whole(root, items)]
     found: list[Mutant] = []
-    for items in order:
+    for items in sorted(places.values(), key=lambda items: _lot(root, items[0], seed)):
         if len(found) == n:
             break
-        found += list(_whole(root, lot.sample(items, len(items))))[:1]
+        found += list(_whole(root, sorted(items, key=lambda item: _lot(root, item, seed, of_change=True))))[:1]
     return sorted(found, key=lambda mutant: (mutant.module, mutant.line))
+
+
+def _lot(root: Path, item: WorkItem, seed: int, *, of_change: bool = False) -> str:
+    """The lot of a place, or of one of its changes."""
+    change = item.mutations[0]
+    line, column = change.start_pos
+    text = _lines(change.module_path)[line - 1]
+    parts = [seed, change.module_path.relative_to(root), text, column]
+    if of_change:
+        parts += [change.operator_name, change.occurrence % 2]
+    return hashlib.sha256(repr([str(part) for part in parts]).encode()).hexdigest()
 
 
 def _order(change: MutationSpec) -> tuple[object, ...]:
@@ -160,6 +171,11 @@ def _first_difference(text: str, changed: str, change: MutationSpec) -> tuple[st
 
 
 @cache
+def _lines(path: Path) -> list[str]:
+    return path.read_text(encoding="utf-8").splitlines()
+
+
+@cache
 def _tree(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
@@ -182,8 +198,20 @@ def _left_out(path: Path) -> list[Span]:
     return found
 
 
-def _of_interest(path: Path, position: tuple[int, int]) -> bool:
+def _of_interest(path: Path, item: WorkItem) -> bool:
+    change = item.mutations[0]
+    position = change.start_pos
+    if change.operator_name.startswith("core/ReplaceBinaryOperator") and not any(
+        begin <= position < end for begin, end in _sums(path)
+    ):
+        # A star in a signature or a call is no arithmetic.
+        return False
     return not any(begin <= position < end for begin, end in _left_out(path))
+
+
+@cache
+def _sums(path: Path) -> list[Span]:
+    return [_span(node) for node in ast.walk(_tree(path)) if isinstance(node, ast.BinOp)]
 
 
 def _is_union(node: ast.expr) -> bool:
