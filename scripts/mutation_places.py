@@ -41,6 +41,8 @@ Span = tuple[tuple[int, int], tuple[int, int]]
 """Begin and end, each a line from 1 and a column from 0; the end is not part of it."""
 Places = dict[tuple[str, int, int], list[WorkItem]]
 """By module, line and column."""
+Key = tuple[str, int, int, str, str]
+"""Module, line, column, the tool's operator and the line as changed."""
 SPEED_ALONE = {"cache", "lru_cache"}
 """Decorators whose loss changes how long something takes and nothing else."""
 
@@ -68,10 +70,10 @@ class Mutant:
     in_function: bool
 
     @property
-    def key(self) -> tuple[str, str, int]:
+    def key(self) -> Key:
         """The same in every run over the same text."""
         change = self.item.mutations[0]
-        return self.module, change.operator_name, change.occurrence
+        return self.module, self.line, change.start_pos[1], change.operator_name, self.after.strip()
 
     def __str__(self) -> str:
         return f"{self.module}:{self.line}: {self.before.strip()} -> {self.after.strip()}"

@@ -1,6 +1,5 @@
 """Runs mutants in copies of the tree, each against the tests that pass its line, quickest first."""
 
-import json
 import multiprocessing
 import os
 import shutil
@@ -49,14 +48,13 @@ def environment(root: Path) -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": str(root)}
 
 
-def watch(root: Path, name: str, paths: list[str]) -> "Watched":
+def watch(root: Path, out: Path, paths: list[str]) -> None:
     """Run the tests of a package unchanged; see `mutation_tests.watch`."""
-    out = root / f"watched-{name}.json"
+    out.parent.mkdir(parents=True, exist_ok=True)
     command = [sys.executable, "scripts/mutation_tests.py", "watch", str(out), *paths]
     done = subprocess.run(command, cwd=root, env=environment(root), capture_output=True, text=True, check=False)
     if not out.is_file():
-        sys.exit(f"the tests of {name} could not be run:\n{done.stdout[-2000:]}{done.stderr[-2000:]}")
-    return Watched(**json.loads(out.read_text(encoding="utf-8")))
+        sys.exit(f"the tests could not be run:\n{done.stdout[-2000:]}{done.stderr[-2000:]}")
 
 
 def settle_bytecode(root: Path) -> None:
