@@ -278,7 +278,7 @@ def say_light_on(talk, to_s):
 
 
 @pytest.mark.parametrize(
-    ("after_s", "repeated"), [(0.0, True), (1.0, True), (1.875, True), (2.0, True), (2.125, False), (3.0, False)]
+    ("after_s", "repeated"), [(0.0, True), (1.0, True), (1.875, True), (2.0, True), (2.0078125, False), (3.0, False)]
 )
 def test_light_on_is_the_same_one_for_two_seconds(bundle, after_s, repeated):
     # Two seconds: chosen in `handsfree.exposure.ledger`, no source. Times are exact in binary, as is the limit.
@@ -297,5 +297,5 @@ def test_light_on_is_the_same_one_for_two_seconds(bundle, after_s, repeated):
         # The light must have been off in between: nothing is credited to a run whose end nobody heard.
         assert talk.kinds == ["light_turned_off", "zone_totalled", "light_turned_on"]
         assert runs == [("front", "off_missed")]
-        assert talk.facts("light_turned_off")[-1].possible_to_s == on_s + after_s
+        assert talk.facts("light_turned_off")[-1].possible_to_s == pytest.approx(on_s + after_s, abs=5e-4)
         assert lit_s(talk, "front") == 0
