@@ -93,7 +93,7 @@ class Override:
         reason: Why, once said.
     """
 
-    of: Literal["latch", "gaps", "end"]
+    of: Literal["hold", "gaps", "end"]
     role: str = ""
     reason: str = ""
 

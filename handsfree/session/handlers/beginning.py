@@ -6,7 +6,7 @@ from handsfree.definition.profile_form import LightFile
 from handsfree.definition.verbalization import duration_words
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionInterrupted, SessionStarted, SoundLost, SoundReturned
-from handsfree.model.facts import DeviceLost, DeviceReturned, DueMet, VisitBegun, VisitContinued
+from handsfree.model.facts import DeviceLost, DeviceReturned, DueMet, StatusTold, VisitBegun, VisitContinued
 from handsfree.model.reasons import CheckOverdue, Grounds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.interruptions import coming_back, note_facts
@@ -27,6 +27,7 @@ from handsfree.session.prompts.sentences import (
     WasDue,
 )
 from handsfree.session.questions import keep_for_repeat, recorded_words, status
+from handsfree.session.stages import stages_done
 from handsfree.session.state import Hold
 
 
@@ -101,6 +102,7 @@ def go_on_after_break(now: EventContext) -> Reply:
         # A pause outlasts the break, and what is to be checked after one comes when it ends.
         state.modes.push(Mode.PAUSED)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
+    reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
     reply.talk.append(status(now.visit, state))
     reply.then = coming_back(now)
     return reply

@@ -75,11 +75,11 @@ def darken(now: EventContext, reason: str) -> list[AnyFact]:
 def ask_override(now: EventContext) -> Reply:
     """Take "override": of what holds the visit, of values that are missing at its end, or to end it early."""
     state = now.state
-    of: Literal["latch", "gaps", "end"]
+    of: Literal["hold", "gaps", "end"]
     if now.mode is Mode.PAUSED:
         of = "end"
     elif state.holds:
-        of = "latch"
+        of = "hold"
     elif now.mode is Mode.OPEN_ITEMS and gaps(now.visit.plan, state):
         of = "gaps"
     else:
@@ -103,7 +103,7 @@ def take_role(now: EventContext) -> Reply:
     return reply
 
 
-_CONFIRM = {"latch": ConfirmOverride, "gaps": ConfirmGaps, "end": ConfirmEnd}
+_CONFIRM = {"hold": ConfirmOverride, "gaps": ConfirmGaps, "end": ConfirmEnd}
 
 
 def take_reason(now: EventContext) -> Reply:
