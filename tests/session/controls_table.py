@@ -216,13 +216,13 @@ LEGEND = {
     "lso": ("light_still_on", "lit"),
     "bee": ("lamp_beeped", "lit"),
     "aft": ("lamp_beeped lamp_disagreed", SAME),
-    "brA": ("visit_continued", "asking"),
-    "brH": ("visit_continued", "held"),
-    "brO": ("visit_continued", "open_items"),
-    "brP": ("visit_continued", "paused"),
-    "brR": ("visit_continued", "reconfirm"),
-    "brC": ("visit_continued light_turned_off zone_totalled", "reconfirm"),
-    "brN": ("visit_continued note_taken", "asking"),
+    "brA": ("visit_continued status_told", "asking"),
+    "brH": ("visit_continued status_told", "held"),
+    "brO": ("visit_continued status_told", "open_items"),
+    "brP": ("visit_continued status_told", "paused"),
+    "brR": ("visit_continued status_told", "reconfirm"),
+    "brC": ("visit_continued light_turned_off zone_totalled status_told", "reconfirm"),
+    "brN": ("visit_continued note_taken status_told", "asking"),
 }
 
 COMMAND_ORDER = (
