@@ -198,7 +198,7 @@ class SessionRunner:
         self.dispatch(kind(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), what=what))
 
     def lamp_beeped(self, beep: Beep) -> None:
-        """Tell the session that the lamp's own beep was heard; see `beeps.LampEar`."""
+        """Tell the session that the lamp's own beep was heard; see `audio.lamp_listener`."""
         self.dispatch(
             ToneHeard(
                 at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), from_s=beep.from_s, to_s=beep.to_s
