@@ -8,7 +8,7 @@ from handsfree.model.events import RejectionReason
 from handsfree.model.facts import PracticeAttempted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.runner import SessionRunner
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
 
 WATCHED = Control.LIGHT_ON

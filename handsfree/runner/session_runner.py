@@ -28,7 +28,7 @@ from handsfree.runner.logged_outputs import LoggedOutputs
 from handsfree.session.session import Session
 from handsfree.session.snapshot import Snapshot
 from handsfree.stamps import stamp
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
 
 _LOG = logging.getLogger(__name__)

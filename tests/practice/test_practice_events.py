@@ -12,7 +12,7 @@ from handsfree.errors import ScriptError, UsageError
 from handsfree.model.facts import ReadingProposed, ReadingRefused, ScenarioEventHappened
 from handsfree.model.readings import SpelledText
 from handsfree.practice.event_injection import EventInjector
-from handsfree.practice.points import OWN_TABLE, load_points
+from handsfree.practice.points_form import OWN_TABLE, load_points
 from handsfree.practice.scenario import Moment
 from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score

@@ -13,7 +13,7 @@ from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.light import is_being_lit, label_of, run_facts
 from handsfree.session.modes import RESTING, Mode
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentences import (
+from handsfree.session.prompts.sentence_codes import (
     AnySentence,
     ComparedWith,
     CutWhileLit,
