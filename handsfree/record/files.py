@@ -6,10 +6,10 @@ import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.folders import sync_folder
 from handsfree.record.forms import NewerFormError
 from handsfree.record.lines import RECORD_FILE, LinesRead, RecordFault, read_lines
 from handsfree.record.own_lines import EventLine
+from handsfree.record.private_files import open_private, sync_folder
 from handsfree.record.record_line import RecordLine, canonical
 
 END_FILE = "record.end"
@@ -98,7 +98,7 @@ def repair(folder: Path, handle: int, reading: LinesRead) -> None:
 
 def _set_aside(folder: Path, torn: bytes) -> None:
     number = 1 + sum(1 for _ in folder.glob("torn-*.bin"))
-    handle = os.open(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    handle = open_private(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         os.write(handle, torn)
         os.fsync(handle)
@@ -111,7 +111,7 @@ def note_end(folder: Path, line: RecordLine) -> None:
     """Keep count and hash of a seal beside the record. A failure is no fault: the record itself is on the disk."""
     new = folder / f"{END_FILE}.new"
     try:
-        handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        handle = open_private(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(canonical({"lines": line.seq + 1, "head": line.hash}))
             file.flush()

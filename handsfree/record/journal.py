@@ -29,7 +29,6 @@ from handsfree.record.files import (
     open_checked,
     repair,
 )
-from handsfree.record.folders import make_private, sync_folder
 from handsfree.record.header import FORM, RecordHeader
 from handsfree.record.interruption import Interrupted, interrupted_of
 from handsfree.record.line_chain import LineChain
@@ -44,6 +43,7 @@ from handsfree.record.own_lines import (
     InterruptedLine,
 )
 from handsfree.record.patient_reference import check_reference
+from handsfree.record.private_files import make_private, sync_folder
 from handsfree.record.record_line import FIRST_PREV, parse_line
 
 LaterLine = AmendedLine | ClipDeletedLine | AttestedLine
