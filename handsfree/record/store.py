@@ -159,7 +159,7 @@ def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
     if not path.exists():
         return {}
     try:
-        with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as index:
+        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as index:
             if index.execute("pragma user_version").fetchone()[0] != _FORM:
                 return {}
             rows = index.execute("select name, size, changed, summary from seen").fetchall()
