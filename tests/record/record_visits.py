@@ -106,7 +106,7 @@ class Visit:
             "warmth": "warm",
             "late_heat": "warm",
             "paused": "resume",
-            "latched": "override",
+            "held": "override",
             "override_role": "hand therapist",
             "override_reason": "settled after inspection",
         }

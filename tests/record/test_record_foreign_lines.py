@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from golden_records import made_over, raw_lines
+from record_golden import made_over, raw_lines
 from record_samples import write_visit
 
 from handsfree.commands.record import verify as verify_command

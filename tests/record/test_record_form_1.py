@@ -98,7 +98,7 @@ def spoken(field, value):
         at_s=1.0,
         wall="",
         command=GiveValues((SlotValue(f"step.{field}", value),)),
-        heard=SpeechRejected(at_s=0.0, wall="", reason=RejectionReason.TOO_LONG),
+        heard=SpeechRejected(at_s=0.0, wall="", reason=RejectionReason.TOO_NOISY),
         probability=1.0,
     )
 

@@ -5,12 +5,11 @@ import json
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from golden_records import FORM_1, FORM_2, copy_of, made_over, raw_lines
+from record_golden import FORM_1, FORM_2, copy_of, made_over, raw_lines
 from record_samples import HEADER, START, again
 
 from handsfree import __version__
 from handsfree.clock import ManualClock
-from handsfree.definition.loader import load_bundle
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted
@@ -18,16 +17,13 @@ from handsfree.model.facts import NoteTaken, VisitClosed
 from handsfree.model.readings import AbsentReason, Side, value_text
 from handsfree.model.reasons import AsWritten
 from handsfree.record.amendments import amend, attest, change_of, delete_clips
-from handsfree.record.baseline import from_header
 from handsfree.record.codec import encode_fact
-from handsfree.record.comparison import differences
-from handsfree.record.contents import Amended, recalled_lots
+from handsfree.record.contents import Amended
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
-from handsfree.session.session import Session
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 CUT = ("cut-before-its-seal", "cut-inside-a-batch")
@@ -41,6 +37,8 @@ WITHOUT_A_PLACE = {"action", "quantity", "fields"}
 """Members of form 1 that said again what the file or other members say."""
 IN_WORDS = {"reason", "class_reason", "set_for", "open_items", "gaps", "faults", "old_value", "values"}
 """Members that are codes and typed values now; see the tests of the mapping."""
+RENAMED = {"latched": "held"}
+"""Words of form 1 that are called otherwise now."""
 OF_A_VALUE = {"type", "value", "decimals", "comparator"}
 
 
@@ -68,7 +66,7 @@ def test_what_form_1_states_is_read_as_facts(tmp_path, name):
         kept = leaves(members)
         for name_of, value in old.items():
             if name_of not in WITHOUT_A_PLACE | IN_WORDS | OF_A_VALUE:
-                assert leaves(value) <= kept, (line, name_of)
+                assert leaves(RENAMED.get(value, value) if isinstance(value, str) else value) <= kept, (line, name_of)
         if "old_value" in old:
             assert value_text(item.fact.old_value) == old["old_value"]
         if "class_reason" in old:
@@ -87,20 +85,6 @@ def leaves(value):
     if isinstance(value, list):
         return {leaf for item in value for leaf in leaves(item)}
     return {str(value)} - {"None"}
-
-
-@pytest.mark.parametrize("name", FORM_1)
-def test_a_session_answers_as_form_1_states(tmp_path, name):
-    record = verify(copy_of(name, tmp_path)).record
-    if name in CUT or record.header.procedure == "dressing-change":
-        pytest.skip("cut inside a batch, or its procedure is no bundled one")
-    session = Session(
-        load_bundle(record.header.procedure),
-        expert=record.header.versions.get("wording") == "expert",
-        recalled=recalled_lots(record.header),
-        baseline=from_header(record.header),
-    )
-    assert differences(record, session.handle) == []
 
 
 @pytest.mark.parametrize("name", FORM_2)

@@ -7,9 +7,9 @@ import jsonschema
 import pytest
 from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from golden_records import FORM_2, copy_of, raw_lines
 from hypothesis import given, settings
 from model_values import of
+from record_golden import FORM_2, copy_of, raw_lines
 from record_samples import exact, write_visit
 from record_visits import SCENARIOS, Visit
 

@@ -1,4 +1,4 @@
-"""Golden records: copies to work on; and records made over so that only what they state is wrong."""
+"""Golden records, also those of whole visits in tests/golden: copies to work on, and records made over."""
 
 import dataclasses
 import gzip
@@ -11,13 +11,18 @@ from handsfree.record.own_lines import EVENT, OWN_KINDS
 from handsfree.record.record_line import FIRST_PREV, fact_sum, parse_line, with_sum
 
 GOLDEN = Path(__file__).parent / "golden"
-FORM_1 = tuple(sorted(path.name for path in (GOLDEN / "form-1").iterdir()))
-FORM_2 = tuple(sorted(path.name for path in (GOLDEN / "form-2").iterdir()))
+VISITS = Path(__file__).resolve().parents[1] / "golden"
+PLACES = {
+    path.relative_to(root).as_posix(): path for root in (GOLDEN, VISITS) for path in sorted(root.glob("form-*/*"))
+}
+"""Folder of each golden record, by form and name."""
+FORM_1 = tuple(sorted(place.partition("/")[2] for place in PLACES if place.startswith("form-1/")))
+FORM_2 = tuple(sorted(place.partition("/")[2] for place in PLACES if place.startswith("form-2/")))
 
 
 def copy_of(name: str, folder: Path, form: int = 1) -> Path:
     """A golden record, unpacked into a folder of its own."""
-    copied = Path(shutil.copytree(GOLDEN / f"form-{form}" / name, folder / name))
+    copied = Path(shutil.copytree(PLACES[f"form-{form}/{name}"], folder / name))
     packed = copied / f"{RECORD_FILE}.gz"
     (copied / RECORD_FILE).write_bytes(gzip.decompress(packed.read_bytes()))
     packed.unlink()
