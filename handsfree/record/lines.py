@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from handsfree.errors import RecordError
 from handsfree.model.facts import AnyFact
@@ -187,9 +188,18 @@ def _link_fault(line: RecordLine, expected_seq: set[int], expected_prev: str | N
     if line.seq not in expected_seq:
         due = min(expected_seq)
         return f"sequence number {line.seq} where {due} was due: lines were dropped, repeated or moved"
+    if not _is_stamp(line.at):
+        return f"{line.at!r} is no time"
     if expected_prev is not None and line.prev != expected_prev:
         return "does not carry the hash of the line before: one of the two was altered"
     return None
+
+
+def _is_stamp(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
 
 
 def _check_batches(reading: LinesRead) -> None:
