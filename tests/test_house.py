@@ -25,6 +25,7 @@ SAME_MEANING = {
     "models",
     "port",  # what the rest of the program asks of a part
     "progress",
+    "schema",
     "summary",
 }
 """Names of modules that stand more than once and mean the same thing on different floors."""

@@ -30,7 +30,7 @@ from handsfree.session.prompts.sentences import (
     ZoneSoFar,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import stages_of_visit
+from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
 
@@ -163,8 +163,8 @@ def zone_sum(ledger: Ledger, zone_id: str | None) -> AnySentence:
 
 def status(visit: Visit, state: SessionState) -> Prompt:
     """Where things stand."""
-    stages = stages_of_visit(visit.plan, state)
-    sentences: list[AnySentence] = [StepsDone(sum(stage.id in state.done for stage in stages), len(stages))]
+    total = len(stages_of_visit(visit.plan, state))
+    sentences: list[AnySentence] = [StepsDone(stages_done(visit.plan, state), total)]
     ledger = state.ledger
     if ledger is not None and ledger.runs:
         zones = tuple(

@@ -57,7 +57,7 @@ def test_a_new_record_lies_in_the_configured_folder_under_its_time_and_procedure
     assert re.fullmatch(rf"\d{{4}}-\d\d-\d\d-\d{{6}}-{PROCEDURE}", end.folder.name)
     found = verify(end.folder)
     assert found.state is RecordState.COMPLETE
-    assert found.record.header["versions"]["recogniser"] == "typed"
+    assert found.record.header.versions["recogniser"] == "typed"
 
 
 def test_without_a_folder_it_is_asked_for_and_a_record_that_goes_on_must_be_named(tmp_path):

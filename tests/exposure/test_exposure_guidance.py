@@ -2,20 +2,10 @@
 
 import pytest
 
-from handsfree.exposure.guidance import (
-    Cue,
-    Flag,
-    GuidanceProfile,
-    cues_between,
-    flags_of,
-    late_question,
-    next_cue_s,
-    pain_stops,
-    warmth_cue,
-    warmth_question,
-)
+from handsfree.exposure.guidance import GuidanceProfile, cues_between, flags_of, next_cue_s, pain_stops
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import ZoneProfile
+from handsfree.model.light import Cue, LightFlag
 
 PROFILE = GuidanceProfile(warmth_every_s=7, silent_every_s=5, cue_lead_s=0)
 
@@ -92,7 +82,7 @@ def test_nothing_is_due_while_dark(ledger):
 
 
 @pytest.mark.parametrize(
-    ("seconds", "flags"), [(7.9, (Flag.UNDER_TARGET,)), (8, ()), (9.9, ()), (10, (Flag.OVER_TARGET,))]
+    ("seconds", "flags"), [(7.9, (LightFlag.UNDER_TARGET,)), (8, ()), (9.9, ()), (10, (LightFlag.OVER_TARGET,))]
 )
 def test_flags_by_length(ledger, seconds, flags):
     ledger.light_on("a", 0)
@@ -105,27 +95,17 @@ def test_flags_by_end(ledger):
     ledger.light_on("a", 0)
     missed = ledger.light_on("a", 30).run
     assert missed is not None
-    assert flags_of(ledger, missed, PROFILE) == (Flag.END_NOT_HEARD, Flag.UNDER_TARGET)
+    assert flags_of(ledger, missed, PROFILE) == (LightFlag.END_NOT_HEARD, LightFlag.UNDER_TARGET)
     ledger.heartbeat(33)
     cut = ledger.interrupt().run
     assert cut is not None
-    assert flags_of(ledger, cut, PROFILE) == (Flag.INTERRUPTED, Flag.UNDER_TARGET)
+    assert flags_of(ledger, cut, PROFILE) == (LightFlag.INTERRUPTED, LightFlag.UNDER_TARGET)
 
 
 def test_pain_from_the_profiles_limit_stops():
     # Numeric rating scale 0 to 10; the limit is the project's own (common practice, no source).
     assert [pain_stops(score, PROFILE) for score in (0, 1, 10)] == [False, True, True]
     assert not pain_stops(1, GuidanceProfile(pain_stop=2))
-
-
-def test_a_patient_who_cannot_report_heat_is_not_asked():
-    assert warmth_question(PROFILE).startswith("Ask the patient")
-    assert "Ask the patient" in late_question(PROFILE)
-    silent = GuidanceProfile(patient_reports_heat=False, silent_sign="Watch the fingers.")
-    assert "Watch the fingers." in warmth_question(silent)
-    for question in (warmth_question(silent), late_question(silent), warmth_cue(silent)):
-        assert "painful" not in question
-        assert "patient" not in question
 
 
 def test_a_patient_who_cannot_report_heat_is_touched_more_often(ledger):

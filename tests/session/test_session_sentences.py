@@ -16,6 +16,7 @@ import handsfree
 from handsfree.authoring.checks import check
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
+from handsfree.exposure.guidance import GuidanceProfile
 from handsfree.model import open_items, reasons, refusals
 from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
@@ -25,6 +26,7 @@ from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hints import Hint, HintWith
 from handsfree.session.prompts.sentences import Prompt, Sentence, StillMissing
 from handsfree.session.prompts.wording import Wording, catalogue, code_of
+from handsfree.session.questions import late_warmth, warmth
 
 PACKAGE = Path(handsfree.__file__).parent
 CORE = ("session", "model", "exposure/ledger.py", "exposure/guidance.py", "exposure/agreement.py", "exposure/runs.py")
@@ -195,3 +197,20 @@ def test_a_sentence_that_does_not_fit_is_refused_with_what_would_be_right(tmp_pa
     with pytest.raises(ProcedureFileError, match=re.escape(part)):
         Talk(load_bundle(file))
     assert any(part in finding.text and finding.line > 1 for finding in check(file))
+
+
+def test_a_patient_who_cannot_report_heat_is_not_asked():
+    # Common practice, no source: what the patient cannot feel is felt by hand.
+    reports, silent = GuidanceProfile(), GuidanceProfile(patient_reports_heat=False, silent_sign="Watch the fingers.")
+    wording = Wording()
+    assert wording.sentence(warmth(reports)).startswith("Ask the patient")
+    assert "Ask the patient" in wording.prompt(late_warmth(reports))
+    assert "Watch the fingers." in wording.sentence(warmth(silent))
+    own = GuidanceProfile(patient_reports_heat=False)
+    for words in (
+        *(wording.sentence(warmth(one)) for one in (silent, own)),
+        *(wording.prompt(late_warmth(one)) for one in (silent, own)),
+    ):
+        assert "painful" not in words
+        assert "patient" not in words
+        assert "ool, warm or hot?" in words

@@ -6,7 +6,7 @@ from handsfree.definition.profile_form import LightFile
 from handsfree.definition.verbalization import duration_words
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionInterrupted, SessionStarted, SoundLost, SoundReturned
-from handsfree.model.facts import DeviceLost, DeviceReturned, DueMet, VisitBegun, VisitContinued
+from handsfree.model.facts import DeviceLost, DeviceReturned, DueMet, StatusTold, VisitBegun, VisitContinued
 from handsfree.model.reasons import CheckOverdue, Grounds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.interruptions import coming_back, note_facts
@@ -28,6 +28,7 @@ from handsfree.session.prompts.sentences import (
     WasDue,
 )
 from handsfree.session.questions import keep_for_repeat, recorded_words, status
+from handsfree.session.stages import stages_done
 from handsfree.session.state import Hold
 
 
@@ -103,6 +104,7 @@ def go_on_after_break(now: EventContext) -> Reply:
     else:
         _come_to_rest(now, at_rest=at_rest, was_cut=was_cut)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
+    reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
     reply.talk.append(status(now.visit, state))
     reply.then = coming_back(now)
     return reply
