@@ -1,4 +1,4 @@
-"""A conductor for practice: lets events happen in time, and takes down what was asked for too early."""
+"""A session runner for practice: it lets events happen in time and takes down what was asked for too early."""
 
 from collections.abc import Callable
 from dataclasses import replace

@@ -324,10 +324,10 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
         def __init__(self, clock, console):
             self.outputs = TerminalOutputs(ConversationView(console), clock)
 
-        def run(self, conductor, clock):
+        def run(self, runner, clock):
             for line in LINES.splitlines():
-                conductor.tick()
-                conductor.type(line)
+                runner.tick()
+                runner.type(line)
 
     @contextmanager
     def equipment(settings, clock, console):

@@ -106,8 +106,3 @@ def _propose(now: EventContext, reply: Reply, stage: Stage, carried: dict[str, S
         reply.say(LabelDiffers(other[0].label), priority=Priority.ATTENTION)
     state.ahead[stage.id] = {name: TakenValue(value, now.heard) for name, value in carried.items()}
     reply.facts += [proposed(now, stage, field, state.ahead[stage.id][field.id]) for field in fields]
-
-
-def _same(one: SpokenValue, other: SpokenValue) -> bool:
-    """Whether two values are written alike: a month and its last day are."""
-    return value_text(one) == value_text(other)
