@@ -1,6 +1,7 @@
 """The lines of a chained file, read with their faults, whatever they state. Pure: bytes in, lines and faults out."""
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Self
 
 from handsfree.errors import RecordError
@@ -93,6 +94,15 @@ def _link_fault(line: RecordLine, expected_seq: set[int], expected_prev: str | N
     if line.seq not in expected_seq:
         due = min(expected_seq)
         return f"sequence number {line.seq} where {due} was due: lines were dropped, repeated or moved"
+    if not _is_stamp(line.at):
+        return f"{line.at!r} is no time"
     if expected_prev is not None and line.prev != expected_prev:
         return "does not carry the hash of the line before: one of the two was altered"
     return None
+
+
+def _is_stamp(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
