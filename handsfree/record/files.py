@@ -7,7 +7,7 @@ from pathlib import Path
 from handsfree.errors import RecordError
 from handsfree.record.chain_reading import RecordFault
 from handsfree.record.chained_file import ChainedFile
-from handsfree.record.forms import NewerFormError
+from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import EventLine
 from handsfree.record.private_files import open_private, sync_folder

@@ -11,7 +11,7 @@ from handsfree.record.contents import Record
 from handsfree.record.file_lock import is_written
 from handsfree.record.files import end_fault
 from handsfree.record.folding import fold
-from handsfree.record.forms import NewerFormError
+from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
 from handsfree.record.signing import message_to_sign, signature_is_good

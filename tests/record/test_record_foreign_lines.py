@@ -18,7 +18,7 @@ from handsfree.model.readings import Side
 from handsfree.record.amendments import amend, attest, delete_clips
 from handsfree.record.codec import encode_fact
 from handsfree.record.contents import Amended
-from handsfree.record.forms import NewerFormError
+from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.journal import Journal
 from handsfree.record.record_line import RecordLine
 from handsfree.record.restore import restore
