@@ -17,9 +17,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from bench_counts import share, wilson
 from bench_sounds import Item, in_room, play, read_manifest, single
 from bench_tasks import Task, recognizer_for
+from intervals import share, wilson
 
 from handsfree.errors import HandsfreeError
 from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand, OptionPhrases, OptionSlot, Wanted

@@ -31,10 +31,10 @@ from numpy.typing import NDArray
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import bench_domain
-from bench_counts import share
 from bench_sounds import Item, in_room, joined, play, read_manifest, single
 from bench_stop import LINES
 from bench_tasks import OTHER, Task, is_question, recognizer_for, task_for
+from intervals import share
 
 from handsfree.clock import SystemClock
 from handsfree.model.hypotheses import Evidence

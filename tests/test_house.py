@@ -4,6 +4,10 @@ All bounds are this project's own.
 """
 
 import ast
+import dataclasses
+import importlib
+import inspect
+import pkgutil
 import re
 from collections import defaultdict
 from pathlib import Path
@@ -29,6 +33,10 @@ SAME_MEANING = {
     "summary",
 }
 """Names of modules that stand more than once and mean the same thing on different floors."""
+CHANGING = {"ChainRead", "ChainedFile", "Journal", "LineChain", "LinesRead", "Override", "Reply", "SessionState"}
+"""States and collections under way; every other data class is a value."""
+OPEN = {"EventContext", "Override", "Reply", "SessionState", "Visit"}
+"""Data classes without slots; of each there is one in a visit, or one while an event is handled."""
 
 
 def modules():
@@ -80,3 +88,32 @@ def test_no_function_takes_a_context_and_what_the_context_holds(held):
                 if "now" in names and names & held:
                     found.append(f"{path.stem}.{node.name}: {sorted(names & held)}")
     assert found == []
+
+
+def data_classes(package):
+    for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+        module = importlib.import_module(info.name)
+        for _, found in inspect.getmembers(module, inspect.isclass):
+            if found.__module__ == module.__name__ and dataclasses.is_dataclass(found):
+                yield found
+
+
+@pytest.mark.parametrize("name", ["exposure", "record", "session"])
+def test_values_cannot_be_changed_and_take_no_field_that_is_not_theirs(name):
+    found = list(data_classes(importlib.import_module(f"handsfree.{name}")))
+    changing = {one.__name__ for one in found if not one.__dataclass_params__.frozen}
+    unslotted = {one.__name__ for one in found if "__slots__" not in vars(one)}
+    assert len(found) > 5
+    assert changing <= CHANGING
+    assert unslotted <= OPEN
+
+
+@pytest.mark.parametrize("module", ["header", "own_lines"])
+def test_what_stands_on_a_records_lines_is_given_by_name(module):
+    # Two strings that change places would be on file for ever.
+    home = importlib.import_module(f"handsfree.record.{module}")
+    fields = [
+        field for one in vars(home).values() if dataclasses.is_dataclass(one) for field in dataclasses.fields(one)
+    ]
+    assert fields
+    assert [field.name for field in fields if field.init and not field.kw_only] == []
