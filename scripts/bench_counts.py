@@ -8,7 +8,7 @@ from bench_sounds import Heard, Item
 from bench_tasks import OTHER, Task, is_question
 from intervals import share
 
-from handsfree.understanding.decision import DecisionOutcome
+from handsfree.understanding.acceptance import DecisionOutcome
 
 
 @dataclass

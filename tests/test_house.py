@@ -33,7 +33,7 @@ SAME_MEANING = {
     "summary",
 }
 """Names of modules that stand more than once and mean the same thing on different floors."""
-CHANGING = {"Journal", "LineChain", "LinesRead", "Override", "Reply", "SessionState", "_Tail"}
+CHANGING = {"ChainRead", "ChainedFile", "Journal", "LineChain", "LinesRead", "Override", "Reply", "SessionState"}
 """States and collections under way; every other data class is a value."""
 OPEN = {"EventContext", "Override", "Reply", "SessionState", "Visit"}
 """Data classes without slots; of each there is one in a visit, or one while an event is handled."""

@@ -90,11 +90,11 @@ class Equipment:
     view: ConversationView | LiveScreen
     settings: LiveSettings
 
-    def run(self, conductor: SessionRunner, clock: Clock) -> None:
+    def run(self, runner: SessionRunner, clock: Clock) -> None:
         """Run a started session to its end."""
         inbox = Inbox()
         live = Live(
-            conductor,
+            runner,
             self.outputs,
             self.view,
             self.sound,

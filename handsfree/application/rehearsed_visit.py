@@ -78,7 +78,7 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
     voice = choose_synthesizer(asked.voice or scenario.tool_voice, rate_wpm=asked.rate_wpm)
     outputs = SceneOutputs(ConversationView(console), clock, voice)
     console.print(f"{scenario.title}\n", highlight=False)
-    conductor, journal = open_session(
+    runner, journal = open_session(
         bundle,
         asked.folder,
         clock,
@@ -90,11 +90,11 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         baseline=baseline,
         expert=asked.expert,
     )
-    with kept_open(conductor, journal):
+    with kept_open(runner, journal):
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
         room = room_of(scenario, asked.snr_db)
-        ears = Ears(conductor, recognizer)
-        scene = AcousticScene(conductor, ears, outputs, clock, room, scenario.voices, lamp)
+        ears = Ears(runner, recognizer)
+        scene = AcousticScene(runner, ears, outputs, clock, room, scenario.voices, lamp)
         return Rehearsal(scenario, scene).run()
 
 

@@ -81,7 +81,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
     clock = source.clock()
     with source.open(clock, bundle) as surrounding:
         if asked.resume:
-            conductor, journal = resume_session(
+            runner, journal = resume_session(
                 bundle,
                 folder,
                 clock,
@@ -94,7 +94,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 baseline=baseline,
             )
         else:
-            conductor, journal = open_session(
+            runner, journal = open_session(
                 bundle,
                 folder,
                 clock,
@@ -108,14 +108,14 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 recalls=recalls,
                 baseline=baseline,
             )
-        with kept_open(conductor, journal):
+        with kept_open(runner, journal):
             try:
-                if not conductor.closed:
-                    surrounding.drive(conductor)
+                if not runner.closed:
+                    surrounding.drive(runner)
             except KeyboardInterrupt:
                 if not source.live:
                     raise
-    return VisitEnd(folder, conductor.outcome)
+    return VisitEnd(folder, runner.outcome)
 
 
 def _new_folder(asked: VisitOptions, bundle: Bundle) -> Path:

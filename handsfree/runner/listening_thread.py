@@ -100,7 +100,7 @@ Message = UtteranceHeard | DeviceChanged | FramesLost | TalkedOver | RoomTooLoud
 
 
 class SoundHeard(Player, Protocol):
-    """A microphone and a loudspeaker. `audio.link.SoundLink` is the real one."""
+    """A microphone and a loudspeaker. `audio.audio_link.AudioLink` is the real one."""
 
     notice: Notice
 

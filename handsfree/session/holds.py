@@ -1,4 +1,7 @@
-"""Holds: which ones follow from a severity, which go with their cause. Pure."""
+"""Holds: which ones follow from a severity, which go with their cause. Pure.
+
+Who may lift the others, and how, is asked in `handlers.overriding`.
+"""
 
 from collections.abc import Iterable, Sequence
 

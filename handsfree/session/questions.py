@@ -1,17 +1,21 @@
-"""What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only."""
+"""What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only.
+
+Silence is not asked again: a question stands until somebody speaks ("say again" repeats it). Only light and heat run on
+time (`handlers.lamp.tick`, `exposure.light_cues`).
+"""
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.definition.side_words import with_side
-from handsfree.definition.verbalization import group_words, value_words
-from handsfree.exposure.guidance import GuidanceProfile
+from handsfree.definition.verbalization import value_words
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.light import label_of, zones_of
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentences import (
+from handsfree.session.prompts.sentence_codes import (
     AnySentence,
     EarlierStep,
     FileText,
@@ -21,7 +25,6 @@ from handsfree.session.prompts.sentences import (
     NoHeatReport,
     NothingButDone,
     Prompt,
-    ReadBack,
     StepsDone,
     StillMissing,
     ZoneFull,
@@ -30,6 +33,7 @@ from handsfree.session.prompts.sentences import (
     ZoneSoFar,
 )
 from handsfree.session.prompts.wording import Wording
+from handsfree.session.read_back import on_side, read_back
 from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
@@ -92,23 +96,6 @@ def _zone_question(stage: Stage, state: SessionState, prompt: FileText) -> tuple
     return (zone, Fixed.SAY_LIGHT_ON) if begun else (prompt, zone)
 
 
-def read_back(visit: Visit, state: SessionState) -> Prompt:
-    """All unconfirmed values of the stage in another form, and whether they are right."""
-    stage = visit.plan.stage(state.place)
-    unconfirmed = state.unconfirmed
-    values = [
-        (field, state.pending[field.id].value, visit.band_of(field))
-        for field in stage.step.fields
-        if field.id in unconfirmed
-    ]
-    return Prompt((ReadBack(_on_side(stage, state) + group_words(values, short=visit.expert)),))
-
-
-def _on_side(stage: Stage, state: SessionState) -> str:
-    side = side_of(stage, state.side)
-    return f"{side.value.capitalize()}: " if side is not None else ""
-
-
 def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionState) -> str:
     """What is recorded for a stage, in words."""
     taken = state.answers.get(stage.id, {})
@@ -120,7 +107,7 @@ def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionS
         for field in stage.step.fields
         if field.id in taken
     ]
-    return f"{_on_side(stage, state)}{'; '.join(parts)}."
+    return f"{on_side(stage, state)}{'; '.join(parts)}."
 
 
 def review(visit: Visit, wording: Wording, state: SessionState) -> Prompt:

@@ -11,7 +11,7 @@ from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import Grounds, Severity
 from handsfree.session.modes import ModeStack
 from handsfree.session.prompts.fixed import HoldAction
-from handsfree.session.prompts.sentences import Prompt
+from handsfree.session.prompts.sentence_codes import Prompt
 
 
 class Done(StrEnum):

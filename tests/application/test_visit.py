@@ -44,7 +44,7 @@ class Interrupted:
     def open(self, clock, bundle):
         self.opened += 1
 
-        def drive(conductor):
+        def drive(runner):
             raise KeyboardInterrupt
 
         yield Surrounding(TerminalOutputs(ConversationView(quiet()), clock), drive)

@@ -75,6 +75,21 @@ def test_the_diagram_shows_every_gate_that_the_session_walks_through_with_its_gu
         assert not [(one, two) for one, two in ways(plan) if order.index(one) < here < order.index(two)]
 
 
+# Written by hand from light-output-check.yaml: its hard steps, and what its step "distance" requires.
+GUARDS = {
+    "before": "nothing held; done: session kind",
+    "inspection": "nothing held; done: session kind, light code, condition, eye protection; "
+    "not skipped: eye protection",
+    "after": "nothing held; done: session kind, light code, condition, eye protection, distance, output",
+    "closing": "nothing held; done: all 7 hard steps before",
+}
+
+
+def test_a_gate_names_its_guards():
+    text = mermaid(compile_procedure(load_bundle("light-output-check").procedure))
+    assert dict(re.findall(r'gate_(\w+)\{\{"gate into \w+: ([^"]+)"', text)) == GUARDS
+
+
 @pytest.mark.parametrize("name", bundled_procedures())
 def test_the_drawing_is_well_formed_and_has_a_box_for_each_step(name):
     # XML 1.0, by the standard library's parser; SVG 1.1 elements.

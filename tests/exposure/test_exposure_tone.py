@@ -12,8 +12,8 @@ import pytest
 
 from handsfree.audio.lamp_listener import LampEar
 from handsfree.exposure.agreement import compare
-from handsfree.exposure.guidance import GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.profiles import EndMark, ToneProfile, ZoneProfile
 from handsfree.exposure.runs import LedgerChange, LightRun
 from handsfree.exposure.tone import ToneDetector

@@ -1,19 +1,24 @@
 """A newer form, an unknown fact, a member too many: one line that names the line, exit 8, nothing written."""
 
 import dataclasses
+import shutil
 
 import pytest
 from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from record_golden import made_over, raw_lines
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from record_golden import copy_of, made_over, raw_lines
 from record_samples import write_visit
 
 from handsfree.commands.record import verify as verify_command
 from handsfree.errors import HandsfreeError, RecordError
+from handsfree.model.facts import PracticePlanned
 from handsfree.model.readings import Side
 from handsfree.record.amendments import amend, attest, delete_clips
+from handsfree.record.codec import encode_fact
 from handsfree.record.contents import Amended
-from handsfree.record.forms import NewerFormError
+from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.journal import Journal
 from handsfree.record.record_line import RecordLine
 from handsfree.record.restore import restore
@@ -139,3 +144,76 @@ def test_an_unknown_fact_is_told_with_its_line(tmp_path):
     assert [str(fault) for fault in verify(folder).faults] == [
         f"line {seq + 1}: the kind 'opinion_formed' is unknown here"
     ]
+
+
+DERIVED = (
+    *("readings", "notes", "zones", "operator", "due", "practice", "light_cut", "lateness", "side", "size", "closing"),
+    *("open_items", "attestation", "started"),
+)
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(max_size=6),
+    lambda items: st.lists(items, max_size=2) | st.dictionaries(st.text(max_size=6), items, max_size=2),
+    max_leaves=4,
+)
+
+
+@pytest.fixture(scope="module")
+def records(tmp_path_factory):
+    """A closed record of each form, and one that was cut off."""
+    root = tmp_path_factory.mktemp("records")
+    closed = copy_of("amended-and-attested", root)
+    return closed, write_visit(root / "written"), write_visit(root / "cut", close=False), root / "changed"
+
+
+@settings(max_examples=50, deadline=None, derandomize=True)
+@given(data=st.data())
+def test_whatever_a_line_states_nothing_crashes(records, data):
+    *given_records, folder = records
+    shutil.rmtree(folder, ignore_errors=True)
+    shutil.copytree(data.draw(st.sampled_from(given_records)), folder)
+
+    def change(lines):
+        index = data.draw(st.integers(0, len(lines) - 1))
+        line = lines[index]
+        member = data.draw(st.sampled_from([*sorted(line.data), "mood"]))
+        if line.kind == "event" and member in ("facts", "facts_sha256"):
+            member = "event"
+        value = data.draw(JSON | st.sampled_from([value for other in lines for value in other.data.values()]))
+        at = data.draw(st.sampled_from([line.at, line.at, line.at, "", "yesterday", "2026-11-25"]))
+        lines[index] = dataclasses.replace(line, data=dict(line.data) | {member: value}, at=at)
+
+    made_over(folder, change)
+    told, record = [], None
+    try:
+        found = verify(folder)
+        told, record = [str(fault) for fault in found.faults], found.record
+    except RecordError as error:
+        told.append(str(error))
+    assert all("\n" not in line for line in told)
+    for derived in DERIVED if record is not None else ():
+        getattr(record, derived)
+    for attempt in (Journal.reopen, Journal.reopen_closed):
+        try:
+            opened = attempt(folder)
+        except RecordError:
+            continue
+        (opened[0] if isinstance(opened, tuple) else opened).close()
+
+
+def test_a_plan_that_is_too_deep_is_refused():
+    plan = {}
+    for _ in range(700):
+        plan = {"a": plan}
+    with pytest.raises(RecordError):
+        encode_fact(PracticePlanned(plan=plan))
+
+
+def test_a_stamp_must_be_one(tmp_path):
+    folder = write_visit(tmp_path / "r", close=False)
+
+    def change(lines):
+        lines[-1] = dataclasses.replace(lines[-1], at="yesterday")
+        lines[-2] = dataclasses.replace(lines[-2], at="yesterday")
+
+    made_over(folder, change)
+    assert "'yesterday' is no time" in {fault.what for fault in verify(folder).faults}

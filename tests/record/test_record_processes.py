@@ -135,7 +135,7 @@ def test_a_full_disk_is_told_and_the_record_stays_whole(tmp_path):
 
 def test_after_a_failed_write_nothing_more_is_taken(tmp_path):
     with Journal.create(tmp_path / "r", HEADER) as journal:
-        handle = journal._handle
+        handle = journal._file.handle
         full = os.open("/dev/full", os.O_WRONLY)
         kept = os.dup(handle)
         os.dup2(full, handle)  # from here every write fails with "no space left on device"

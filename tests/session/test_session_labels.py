@@ -93,6 +93,34 @@ def test_one_scan_answers_the_steps_of_one_package_each_with_its_own_read_back(t
     assert talk.at == "nerve_before@left"
 
 
+BEHIND_THE_PACKAGE = """\
+    prompt: Lot and expiry?
+    hard: true
+    source: common
+    fields:
+      - {id: lot, label: lot, identifier: {max_length: 10}}
+      - {id: expiry, label: expiry, date: {month_only: true, not_before: today}}
+  - id: drug
+    kind: choose
+    phase: before
+    prompt: Lot of the drug?
+    hard: true
+    source: common
+    fields:
+      - {id: lot, label: lot, identifier: {max_length: 10}}
+"""
+
+
+def test_a_scan_tells_nothing_of_a_step_behind_the_package(tmp_path):
+    other = bundle_of(tmp_path, procedure=PROCEDURE.replace(ONE_STEP, BEHIND_THE_PACKAGE))
+    talk = Talk(other).go_to("pack")
+    scan(talk)
+    talk.affirm()
+    assert (talk.at, talk.mode) == ("drug", "asking")
+    assert {step for step, _ in kept(talk)} >= {"pack"}
+    assert not any(fact.step == "drug" for fact in talk.facts("reading_proposed"))
+
+
 def test_a_scan_at_the_later_step_opens_the_earlier_one_if_it_tells_otherwise(two):
     talk = Talk(two).go_to("pack_expiry")  # the lot was spelled A4
     scan(talk)

@@ -12,9 +12,8 @@ from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.light import is_being_lit, label_of, run_facts
 from handsfree.session.modes import RESTING, Mode
-from handsfree.session.navigation import resting
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentences import (
+from handsfree.session.prompts.sentence_codes import (
     AnySentence,
     ComparedWith,
     CutWhileLit,
@@ -96,13 +95,12 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.ahead.clear()
     state.doubt = state.override = None
     was_paused = Mode.PAUSED in state.modes.all
-    at_rest = now.mode in RESTING
+    at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
     was_cut = _cut_off(now, reply)
+    _come_to_rest(now, at_rest=at_rest, was_cut=was_cut)
     if was_paused:
-        state.modes.rest(resting(state))
+        # A pause outlasts the break, and what is to be checked after one comes when it ends.
         state.modes.push(Mode.PAUSED)
-    else:
-        _come_to_rest(now, at_rest=at_rest, was_cut=was_cut)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
     reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
     reply.talk.append(status(now.visit, state))

@@ -25,7 +25,7 @@ from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hints import Hint
-from handsfree.session.prompts.sentences import DidYouSay, WhatToSay
+from handsfree.session.prompts.sentence_codes import DidYouSay, WhatToSay
 from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_done
 from handsfree.session.state import Said

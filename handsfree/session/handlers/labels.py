@@ -10,10 +10,10 @@ from handsfree.model.refusals import LabelTellsNot, RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import HoldAction
-from handsfree.session.prompts.sentences import LabelDiffers, RefusedBecause
+from handsfree.session.prompts.sentence_codes import LabelDiffers, RefusedBecause
 from handsfree.session.stages import stages_of_visit
 from handsfree.session.state import Hold, TakenValue
-from handsfree.session.taking import complete, proposed, value_problem
+from handsfree.session.value_intake import complete, proposed, value_problem
 
 
 def take_label(now: EventContext) -> Reply:

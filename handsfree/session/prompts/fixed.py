@@ -16,6 +16,7 @@ class Fixed(StrEnum):
     NOTE_BEGUN = "note_begun"
     SAY_IT_AGAIN = "say_it_again"
     NOT_RECORDED = "not_recorded"
+    RECORD_FAILED = "record_failed"
     NOT_DONE = "not_done"
     TOO_NOISY = "too_noisy"
     CHECK_POSITION = "check_position"

@@ -17,7 +17,7 @@ from handsfree.model.reasons import Ground, Grounds, Recalled, ScanFault
 from handsfree.model.refusals import Decimals, DoesNotFit, Refusal, RefusalReason, SayItSo
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
-from handsfree.session.prompts.sentences import AnySentence, Prompt, RefusedBecause, Sentence
+from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause, Sentence
 
 LANGUAGE = "en-US"
 _WORD_STARTS = re.compile(r"(?<!^)(?=[A-Z])")

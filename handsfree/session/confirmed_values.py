@@ -36,11 +36,11 @@ from handsfree.session.holds import (
 )
 from handsfree.session.limits import Classification, HeldAgainst, judge, size_for
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentences import DueAt, DueAtOn, Echo, Flagged, SizeIs
+from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, SizeIs
 from handsfree.session.questions import keep_for_repeat
-from handsfree.session.setting import set_hold
+from handsfree.session.set_hold import set_hold
 from handsfree.session.state import Done, Hold, TakenValue
-from handsfree.session.taking import kept, stated
+from handsfree.session.value_intake import kept, stated
 from handsfree.session.visit import name_of, side_of
 from handsfree.stamps import stamp
 

@@ -1,6 +1,6 @@
 """The scales of the evidence, the product of two logistic functions, and the limits, worked by hand.
 
-The bounds of each scale are this project's own: the weights of `decision.toml` were fitted on evidence kept within
+The bounds of each scale are this project's own: the weights of `acceptance.toml` were fitted on evidence kept within
 them, so that another bound asks for another fit. The logistic function 1/(1 + e^-x): D. R. Cox, J. R. Stat. Soc. B 20
 (1958) 215, from memory.
 """
@@ -13,8 +13,8 @@ import pytest
 from handsfree.model.commands import Control, ControlCommand, GiveValues, SlotValue, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Absent, AbsentReason, Exact, Option, Side
-from handsfree.understanding import decision
-from handsfree.understanding.decision import Decision, DecisionOutcome, decide, features, kind_of, probability_right
+from handsfree.understanding import acceptance
+from handsfree.understanding.acceptance import Decision, DecisionOutcome, decide, features, kind_of, probability_right
 
 WORDS = ("ulnar", "strong")
 """Three syllables: 0.12 + 2 x 0.15 + 3 x 0.17 = 0.93 s at a middling rate."""
@@ -74,10 +74,10 @@ def test_each_piece_of_evidence_has_the_scale_that_the_weights_were_fitted_on(gi
 
 @pytest.fixture
 def weights(monkeypatch):
-    """Sets least probabilities and weights instead of those of `decision.toml`."""
+    """Sets least probabilities and weights instead of those of `acceptance.toml`."""
 
     def put(least=None, **engines):
-        monkeypatch.setattr(decision, "_parameters", lambda: (least or {}, engines))
+        monkeypatch.setattr(acceptance, "_parameters", lambda: (least or {}, engines))
 
     return put
 

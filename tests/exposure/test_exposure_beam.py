@@ -8,7 +8,7 @@ import math
 
 import pytest
 
-from handsfree.exposure.dose import (
+from handsfree.exposure.beam import (
     RoundLimb,
     disc_ratio,
     dose_j_cm2,

@@ -1,4 +1,4 @@
-"""The conductor of practice: what was asked for too early is written down and still refused; nothing else changes."""
+"""The session runner of practice: what was asked for too early is written down and refused; nothing else changes."""
 
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -50,41 +50,41 @@ def facts(folder, kind):
 
 
 def test_light_on_at_a_step_without_light_is_written_down_and_refused(at_first_step):
-    conductor, outputs, folder = at_first_step
-    assert Control.LIGHT_ON in conductor.wanted.controls
-    assert Control.LIGHT_ON not in conductor.session.wanted.controls
-    conductor.type("light on")
+    runner, outputs, folder = at_first_step
+    assert Control.LIGHT_ON in runner.wanted.controls
+    assert Control.LIGHT_ON not in runner.session.wanted.controls
+    runner.type("light on")
     assert outputs.outcomes[-1] == "not taken"
     assert [one.stage for one in facts(folder, PracticeAttempted)] == ["session_kind"]
     assert facts(folder, LightTurnedOn) == []
 
 
 def test_what_was_heard_while_listening_wider_is_an_answer_all_the_same(at_first_step):
-    conductor, outputs, folder = at_first_step
-    answer = typed("practice session", conductor.session.wanted, 0.0)
-    conductor.hear(answer, listened_for=conductor.wanted)
+    runner, outputs, folder = at_first_step
+    answer = typed("practice session", runner.session.wanted, 0.0)
+    runner.hear(answer, listened_for=runner.wanted)
     assert outputs.outcomes == ["accepted"]
     assert [one.value for one in facts(folder, ReadingConfirmed)] == [Option("practice")]
 
 
 def test_an_answer_to_the_question_before_is_still_no_answer(at_first_step):
-    conductor, outputs, folder = at_first_step
-    before = conductor.wanted
-    conductor.type("practice session")
-    conductor.hear(typed("practice session", before, 0.0), listened_for=before)
+    runner, outputs, folder = at_first_step
+    before = runner.wanted
+    runner.type("practice session")
+    runner.hear(typed("practice session", before, 0.0), listened_for=before)
     assert outputs.outcomes == ["accepted", "not taken"]
     assert len(facts(folder, ReadingConfirmed)) == 1
 
 
 def test_talk_is_no_attempt(at_first_step):
-    conductor, _, folder = at_first_step
-    conductor.type("shall I fetch the other trolley")
+    runner, _, folder = at_first_step
+    runner.type("shall I fetch the other trolley")
     assert facts(folder, PracticeAttempted) == []
 
 
 def test_time_reaches_whoever_plays_the_events(at_first_step):
-    conductor, _, _ = at_first_step
+    runner, _, _ = at_first_step
     ticks = []
-    conductor.on_tick = lambda: ticks.append(1)
-    conductor.tick()
+    runner.on_tick = lambda: ticks.append(1)
+    runner.tick()
     assert ticks == [1]

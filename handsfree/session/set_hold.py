@@ -1,4 +1,4 @@
-"""Setting a hold: once for each cause, with a sound each time. Part of `settle`."""
+"""Setting a hold: once for each cause, with a sound each time. Part of `after_handler`."""
 
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import HoldSet

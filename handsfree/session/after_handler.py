@@ -6,16 +6,17 @@ This is the one place that moves a visit on. It knows no command.
 from handsfree.definition.plan import Stage, VisitPhase
 from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
+from handsfree.session.confirmed_values import keep_values
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.keeping import keep_values
 from handsfree.session.light import label_of, zone_for
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items, position
-from handsfree.session.phases import PhaseMachine
+from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentences import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
-from handsfree.session.questions import again, held, keep_for_repeat, question, read_back, review
-from handsfree.session.setting import set_hold
+from handsfree.session.prompts.sentence_codes import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
+from handsfree.session.questions import again, held, keep_for_repeat, question, review
+from handsfree.session.read_back import read_back
+from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import name_of
@@ -142,6 +143,7 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
     if state.held_at(stage.id) and not looked_at:
         _stand_still(now, reply)
     elif state.pending and all(field.id in state.pending for field in stage.step.fields):
+        # Said before their question: heard unasked, so confirmed, whatever `read_back` says of the stage.
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))
     else:

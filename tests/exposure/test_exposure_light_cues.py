@@ -2,8 +2,8 @@
 
 import pytest
 
-from handsfree.exposure.guidance import GuidanceProfile, cues_between, flags_of, next_cue_s, pain_stops
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile, cues_between, flags_of, next_cue_s, pain_stops
 from handsfree.exposure.profiles import ZoneProfile
 from handsfree.model.light import Cue, LightFlag
 

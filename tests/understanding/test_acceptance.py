@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from handsfree.model.commands import Control, ControlCommand, DictateText, GiveValues, SlotValue, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Exact, Option, Side
-from handsfree.understanding.decision import (
+from handsfree.understanding.acceptance import (
     INSIDE,
     WHICH,
     DecisionOutcome,
@@ -71,7 +71,7 @@ def test_a_stop_is_accepted_on_evidence_that_no_reading_would_be():
 
 
 def test_a_mistake_costs_less_from_readings_over_commands_to_stop_words():
-    text = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
+    text = files("handsfree.understanding").joinpath("acceptance.toml").read_text(encoding="utf-8")
     least = tomllib.loads(text)["least"]
     for outcome_name in ("accept", "ask"):
         steps = [least[name][outcome_name] for name in ("text", "stop", "navigation", "answer", "reading")]
@@ -125,7 +125,7 @@ def test_engines_without_weights_of_their_own_use_the_default_ones():
 
 
 def test_every_feature_has_a_weight_that_is_not_negative():
-    text = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
+    text = files("handsfree.understanding").joinpath("acceptance.toml").read_text(encoding="utf-8")
     for weights in tomllib.loads(text)["engine"].values():
         assert set(weights) == {"inside", "which"}
         for part, names in (("inside", INSIDE), ("which", WHICH)):

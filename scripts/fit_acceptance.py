@@ -3,18 +3,18 @@
 `collect` plays recordings of real people (rows of a manifest, as for `bench_recognition.py`) and sentences of a bundled
 procedure in synthetic voices (as in `bench_domain.py`) through the whole recogniser and keeps, for every utterance in
 which words were heard, the evidence and whether the meaning was right. Speech outside the grammar that was heard as
-something in it counts as wrong. `fit` finds the weights of the two logistic curves of `understanding.decision` (none
+something in it counts as wrong. `fit` finds the weights of the two logistic curves of `understanding.acceptance` (none
 negative, small ones preferred): "inside" on everything, "which" on what was in the grammar. It tests them on speakers
 that they have not seen (all of one speaker left out at a time, small speakers put together), prints what each least
-probability would accept, and writes the engine's tables of `decision.toml`.
+probability would accept, and writes the engine's tables of `acceptance.toml`.
 
 After new weights of a recogniser are installed, or a search was changed: collect again, fit again, run the benches.
 People whose recordings the tuned weights were trained on are left out. `fit --engine` takes the name that the engine
 gives itself in what it heard: "neural" for the base alone, "neural-tuned", or "neural-both" for the default.
 `collect --engine neural:FOLDER` listens with weights that are not installed; fit them as the engine "neural".
 
-Use: python scripts/fit_decision.py collect --speech FOLDER --out evidence.csv [--engine ID] [--part 0/2]
-     python scripts/fit_decision.py fit evidence.csv [MORE.csv ...] [--engine ID] [--write]
+Use: python scripts/fit_acceptance.py collect --speech FOLDER --out evidence.csv [--engine ID] [--part 0/2]
+     python scripts/fit_acceptance.py fit evidence.csv [MORE.csv ...] [--engine ID] [--write]
 """
 
 import argparse
@@ -39,7 +39,7 @@ from intervals import share
 from handsfree.clock import SystemClock
 from handsfree.model.hypotheses import Evidence
 from handsfree.recognition.port import Recognizer
-from handsfree.understanding.decision import INSIDE, WHICH, features, kind_of
+from handsfree.understanding.acceptance import INSIDE, WHICH, features, kind_of
 
 COLUMNS = (
     "source", "speaker", "kind", "inside", "right", "words", "average_logprob", "free_gap", "margin", "speech_s",
@@ -50,7 +50,7 @@ GROUPS = 8
 RIDGE = 1.0
 SYNTHETIC_WEIGHT = 0.5
 TRAINED_ON = Path(__file__).with_name("train") / "real_clips.csv"
-TOML = Path(__file__).resolve().parents[1] / "handsfree" / "understanding" / "decision.toml"
+TOML = Path(__file__).resolve().parents[1] / "handsfree" / "understanding" / "acceptance.toml"
 Floats = NDArray[np.float64]
 
 
@@ -310,12 +310,12 @@ def _entropy(share_right: float) -> float:
 
 
 def tables_of(engine: str, weights: tuple[Floats, Floats], data: Data) -> str:
-    """The engine's tables of `decision.toml`."""
+    """The engine's tables of `acceptance.toml`."""
     real = np.char.startswith(data.sources, "real")
     people, voices = len(np.unique(data.speakers[real])), len(np.unique(data.speakers[~real]))
     lines = [
-        f"# {engine}: fitted {SystemClock().wall().date().isoformat()} by scripts/fit_decision.py, seed {SEED}, ridge "
-        f"{RIDGE}, on {int(real.sum())} utterances of",
+        f"# {engine}: fitted {SystemClock().wall().date().isoformat()} by scripts/fit_acceptance.py, seed {SEED}, "
+        f"ridge {RIDGE}, on {int(real.sum())} utterances of",
         f"# {people} real people (FSDD, Speech Commands v0.01 and v0.02, a spelling alphabet) and, at weight "
         f"{SYNTHETIC_WEIGHT}, {int((~real).sum())} of",
         f"# {voices} synthetic voices; {int(data.right.sum())} of all were right, {int(data.inside.sum())} in the "
@@ -329,7 +329,7 @@ def tables_of(engine: str, weights: tuple[Floats, Floats], data: Data) -> str:
 
 
 def write(engine: str, tables: str) -> None:
-    """Put the engine's tables into `decision.toml` in place of the old ones."""
+    """Put the engine's tables into `acceptance.toml` in place of the old ones."""
     text = TOML.read_text(encoding="utf-8")
     name = re.escape(engine)
     kept = re.sub(rf"(?:# {name}: [^\n]*\n(?:#[^\n]*\n)*)?\[engine\.{name}\.\w+\]\n(?:\w[^\n]*\n)*", "", text)
@@ -350,7 +350,7 @@ def main() -> int:
     fitting = commands.add_parser("fit")
     fitting.add_argument("evidence", type=Path, nargs="+")
     fitting.add_argument("--engine", default="neural-both")
-    fitting.add_argument("--write", action="store_true", help="write the weights into decision.toml")
+    fitting.add_argument("--write", action="store_true", help="write the weights into acceptance.toml")
     options = parser.parse_args()
     if options.command == "collect":
         return collect(options)

@@ -39,8 +39,8 @@ from handsfree.model.refusals import (
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.limits import apart
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentences import RefusedBecause
-from handsfree.session.questions import read_back
+from handsfree.session.prompts.sentence_codes import RefusedBecause
+from handsfree.session.read_back import must_be_confirmed, read_back
 from handsfree.session.state import SessionState, TakenValue
 from handsfree.session.visit import name_of, side_of
 
@@ -103,7 +103,7 @@ def complete(now: EventContext, reply: Reply) -> None:
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
-    elif stage.step.explicit_read_back:
+    elif must_be_confirmed(stage):
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))
     else:

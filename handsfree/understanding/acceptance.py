@@ -5,7 +5,7 @@ caught by its read-back only if somebody listens, so readings are accepted on st
 
 The probability is a product of two logistic functions of the evidence: that the speech was one of the sentences that
 are listened for at all, and that it was this one among them. Both are fitted on recordings by
-`scripts/fit_decision.py`; their weights, and where they come from, are in `decision.toml`, for each engine, because
+`scripts/fit_acceptance.py`; their weights, and where they come from, are in `acceptance.toml`, for each engine, because
 engines have scales of their own.
 """
 
@@ -55,7 +55,7 @@ class Decision:
 @lru_cache(maxsize=1)
 def _parameters() -> tuple[dict[str, dict[str, float]], dict[str, dict[str, dict[str, float]]]]:
     """Least probabilities of each kind, and weights of each engine."""
-    parsed = tomllib.loads(files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8"))
+    parsed = tomllib.loads(files("handsfree.understanding").joinpath("acceptance.toml").read_text(encoding="utf-8"))
     return parsed["least"], parsed["engine"]
 
 
