@@ -8,17 +8,40 @@ import dataclasses
 import errno
 import hashlib
 import os
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from record_samples import CLOSING, HEADER, START, started, write_visit
+from record_samples import (
+    BEGUN,
+    CLOSING,
+    HEADER,
+    START,
+    affirms,
+    confirmed,
+    exact,
+    refill,
+    started,
+    write_visit,
+)
 
 from handsfree.clock import ManualClock
 from handsfree.errors import RecordError
+from handsfree.model.baseline import place
+from handsfree.model.readings import Absent, AbsentReason, Option, Side, SpelledText, SpokenDate, Timing
+from handsfree.model.reasons import Severity
+from handsfree.record.amendments import amend, delete_clips
+from handsfree.record.baseline import as_header, earlier_of, from_header
 from handsfree.record.clips import clip_fault, clip_file, flac
+from handsfree.record.codec import decode_fact, encode_fact
+from handsfree.record.comparison import same_fact
+from handsfree.record.display_text import offset_text
 from handsfree.record.files import END_FILE
+from handsfree.record.forms.form_1_values import with_decimals
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
+from handsfree.record.own_lines import Amended
 from handsfree.record.verify import RecordState, verify
 
 
@@ -126,3 +149,110 @@ def test_a_note_of_the_end_that_cannot_be_read_is_a_fault(tmp_path):
     found = verify(folder)
     assert found.state is RecordState.BROKEN
     assert any(f"{END_FILE} cannot be read" in str(fault) for fault in found.faults)
+
+
+def test_sound_that_cannot_be_deleted_is_told_to_be_deleted_by_hand(tmp_path, monkeypatch):
+    folder = write_visit(tmp_path / "r")
+    (folder / "clips").mkdir(exist_ok=True)
+    (folder / "clips" / "left.flac").write_bytes(b"sound that no line names")
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "unlink", failing)
+        with pytest.raises(RecordError, match=r"cannot delete sound in .*clips: Input/output error; delete it by hand"):
+            delete_clips(folder, reason="asked by the patient")
+    assert delete_clips(folder, reason="asked by the patient") == 0
+    assert list((folder / "clips").iterdir()) == []
+
+
+def test_each_torn_end_has_a_number_of_its_own(tmp_path):
+    folder = write_visit(tmp_path / "r", close=False)
+    path = folder / RECORD_FILE
+    for number in (1, 2, 3):
+        path.write_bytes(path.read_bytes() + b"torn %d" % number)
+        Journal.reopen(folder)[0].close()
+    torn = {path.name: path.read_bytes() for path in folder.glob("torn-*.bin")}
+    assert torn == {f"torn-{number}.bin": b"torn %d" % number for number in (1, 2, 3)}
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        ({"type": "exact", "value": "x", "decimals": 1}, "value.Exact.value: "),
+        ({"type": "option"}, "value.Option.value: is missing"),
+        ({"type": "option", "value": 1}, "value.Option.value: "),
+        ({"type": "between", "low": "1"}, "value.Between.high: is missing"),
+        ({"type": "spelled_text", "text": "x", "mood": "good"}, "value.SpelledText.mood: is a member too many"),
+        ({"type": "absent", "reason": "nothing"}, "value.Absent.reason: "),
+        ({"type": "spoken_date", "value": "2026-13-01", "month_only": True}, "value.SpokenDate.value: "),
+    ],
+)
+def test_a_value_that_is_none_is_told_by_the_type_that_it_names(value, told):
+    kind, data = encode_fact(refill("1.5", Side.LEFT, Timing.AFTER).fact)
+    with pytest.raises(RecordError) as refused:
+        decode_fact(kind, data | {"value": value})
+    assert told in str(refused.value)
+
+
+def test_a_date_of_an_older_form_may_have_lost_whether_its_day_was_said():
+    # Form 1 wrote a month as its last day and not that only the month was said.
+    day = date(2027, 12, 31)
+    month, whole = (confirmed("pack", "expiry", SpokenDate(day, month_only=only)).fact for only in (True, False))
+    other = confirmed("pack", "expiry", SpokenDate(date(2027, 12, 30), month_only=True)).fact
+    assert same_fact(whole, month, older=True)
+    assert not same_fact(whole, month)
+    assert not same_fact(other, month, older=True)
+
+
+def test_an_amended_note_is_as_it_was_read_last(tmp_path):
+    folder = write_visit(tmp_path / "r")
+    record = verify(folder).record
+    (note,) = record.notes
+    entry = note.recorded.seq
+    assert not note.verified
+    amend(folder, entry, Amended(verified=True), by="surgeon", reason="read")
+    (note,) = verify(folder).record.notes
+    assert note.verified
+    amend(folder, entry, Amended(text="padding renewed"), by="surgeon", reason="misheard")
+    (note,) = verify(folder).record.notes
+    # Nobody has read the new words yet.
+    assert (note.text, note.verified, len(note.amendments)) == ("padding renewed", False, 2)
+
+
+def test_an_earlier_visit_is_compared_by_what_stands_in_it(tmp_path):
+    # A reading that was taken back, and its place left empty, is compared with nothing; a code is not compared at all.
+    gap, code = Absent(AbsentReason.NOT_PERFORMED), SpelledText("A4")
+    left_out = confirmed(
+        "nv_baseline", "refill", gap, side=Side.LEFT, timing=Timing.BASELINE, unit="s", severity=Severity.AMBER
+    )
+    facts = [
+        refill("1.5", Side.LEFT, Timing.BASELINE),
+        refill("1.6", Side.RIGHT, Timing.BASELINE),
+        left_out,
+        confirmed("pulse", "pulse", "weak"),
+        confirmed("pack", "lot", code),
+    ]
+    with Journal.create(tmp_path / "r", HEADER) as journal:
+        journal.append(started(), [BEGUN, *facts])
+        journal.append(affirms(50.0), [CLOSING])
+    earlier = earlier_of(verify(tmp_path / "r").record)
+    assert (earlier.record_id, earlier.day, earlier.due) == (HEADER.record_id, "2026-11-25", "")
+    kept = {place("nv_baseline", "refill", Side.RIGHT): exact("1.6"), place("pulse", "pulse", None): Option("weak")}
+    assert dict(earlier.values) == kept
+    assert from_header(dataclasses.replace(HEADER, baseline=as_header(earlier, "ab" * 32))) == earlier
+    assert from_header(HEADER) is None
+
+
+@pytest.mark.parametrize(
+    ("number", "decimals", "written"),
+    [("1.5", 1, "1.5"), ("1.5", 2, "1.50"), ("2", 1, "2.0"), ("1.55", 1, "1.55"), ("2", 0, "2"), ("2", 10, "2")],
+)
+def test_last_zeros_that_form_1_left_out_come_back(number, decimals, written):
+    assert str(with_decimals(Decimal(number), decimals)) == written
+
+
+@pytest.mark.parametrize(
+    ("minutes", "text"),
+    [(0, "UTC+00:00"), (60, "UTC+01:00"), (-210, "UTC−03:30"), (345, "UTC+05:45"), (-45, "UTC−00:45")],
+)
+def test_offsets_of_local_time_are_written_with_their_sign(minutes, text):
+    # Offsets of real zones: Newfoundland 3:30 behind, Nepal 5:45 ahead; Liberia was 44:30 behind until 1972.
+    assert offset_text(minutes) == text

@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 from procedure_files import PROCEDURE, write_files
-from talking import Talk
+from talking import Talk, wall_at
 
 from handsfree.definition.loader import load_bundle
 from handsfree.definition.plan import compile_procedure
@@ -68,7 +68,9 @@ def test_a_note_that_the_end_of_the_program_broke_off_is_on_record(talk):
     talk.say("take_note")
     talk.dictate("wrist")
     talk.say("end_note")
-    assert [note.text for note in talk.facts("note_taken")] == ["swelling at the", "wrist"]
+    notes = talk.facts("note_taken")
+    assert [(note.text, note.broken_off) for note in notes] == [("swelling at the", True), ("wrist", False)]
+    assert talk.finish().facts("visit_closed")[0].notes == 2
 
 
 def test_a_label_tells_nothing_of_a_step_that_is_not_of_its_package(tmp_path):
@@ -143,3 +145,49 @@ def test_a_red_hold_and_a_stop_where_the_light_is_keep_it_dark_and_a_stop_elsewh
 
     assert why("stop", "cure_open") == why("red", "cure_open") == why("red", "ring") == Refusal(RefusalCode.HELD)
     assert why("stop", "band") is why("stop", "ring") is None
+
+
+def test_strap_words_are_answered_with_what_was_heard(talk):
+    talk.go_to("cure_strap")
+    talk.say("strap_off")
+    assert talk.said == "Strap off."
+    talk.say("strap_on")
+    assert talk.said == "Strap on."
+
+
+def test_role_and_reason_are_read_back_by_the_first_of_their_words(tmp_path):
+    words = {"[ward nurse]": "[ward nurse, charge nurse]", "[put right]": "[put right, mended]"}
+    procedure = PROCEDURE
+    for one, other_words in words.items():
+        assert one in procedure
+        procedure = procedure.replace(one, other_words)
+    talk = other(tmp_path, procedure=procedure).go_to("ring")
+    talk.give(ring="stuck")
+    talk.say("override")
+    talk.give(role="nurse")
+    assert "put right" in talk.said
+    talk.give(reason="repaired")
+    assert talk.said == "Override. Ward nurse; put right. Correct?"
+
+
+def test_what_is_due_is_said_wherever_it_stands_among_the_answers(tmp_path):
+    # 09:00 UTC began the visit; ninety minutes after the answer is half past ten.
+    due = """\
+  - id: next_look
+    kind: measure
+    phase: before
+    prompt: How many fingers, and when again?
+    source: common
+    fields:
+      - {id: fingers, label: fingers, number: {unit: "1", low: 1, high: 5, decimals: 0}}
+      - {id: after, label: after, number: {unit: min, low: 5, high: 1440, decimals: 0, due: true}}
+"""
+    place = "  - id: nerve_before\n"
+    talk = other(tmp_path, procedure=PROCEDURE.replace(place, due + place)).go_to("next_look")
+    talk.give(fingers=4, after=90)
+    answered_s = talk.now_s
+    talk.affirm()
+    (fact,) = talk.facts("due_set")
+    assert (fact.field, fact.unit_s) == ("after", 60)
+    assert fact.due == wall_at(talk.now_s + 90 * 60)
+    assert answered_s < talk.now_s
