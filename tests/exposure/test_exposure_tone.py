@@ -45,7 +45,7 @@ def hear(pcm, start_s=0.0, block_samples=320):
 @pytest.mark.parametrize("pitch_hz", [2680, 2700, 2720])
 def test_beeps_are_found_at_their_time(pitch_hz):
     beeps = hear(sound(3, [(0.5, 0.2, pitch_hz, 1500), (1.7, 0.2, pitch_hz, 1500)]), start_s=100.0)
-    # Within the millisecond and a half that one value of the thinned band takes, and rounding.
+    # The thinned band has a value each 2 ms; an edge is found to less than one of them.
     assert [b.from_s for b in beeps] == pytest.approx([100.5, 101.7], abs=0.0015)
     assert [b.to_s for b in beeps] == pytest.approx([100.7, 101.9], abs=0.0015)
 
