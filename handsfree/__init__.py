@@ -1,3 +1,3 @@
 """An offline voice companion for procedures done with both hands busy."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

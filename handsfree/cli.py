@@ -4,12 +4,16 @@ import importlib
 import logging
 import sys
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 import click
 
 from handsfree import __version__
+from handsfree.build import build
+from handsfree.developer_log import begin_log, end_log, private
 from handsfree.errors import AudioDeviceError, HandsfreeError
 
+_LOG = logging.getLogger(__name__)
 SPEECH_PARTS = frozenset(
     (
         "hibari",
@@ -58,6 +62,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
     "Equipment": {
         "models": ("models", "Weights of the recognisers: list, install, verify."),
         "devices": ("devices", "Microphones and loudspeakers by name."),
+        "diagnose": ("diagnose", "One file about this installation that you can send for help."),
         "exposure": ("exposure", "Light, dose and heat arithmetic for planning."),
     },
 }
@@ -83,10 +88,21 @@ class _Commands(click.Group):
                 formatter.write_dl([(name, line) for name, (_, line) in section.items()])
 
 
+def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
+    if asked:
+        click.echo(f"handsfree {__version__} (build {build()})")
+        ctx.exit()
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(__version__, prog_name="handsfree")
-@click.option("--debug", is_flag=True, help="Developer log on stderr; never contains spoken words or readings.")
-def cli(*, debug: bool) -> None:
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_show_version, help="Version and build."
+)
+@click.option("--debug", is_flag=True, help="Developer's log in detail, on standard error or in the file of --log.")
+@click.option("--log", "file", metavar="FILE", type=click.Path(path_type=Path), help="Add the developer's log to FILE.")
+@click.option("--log-words", is_flag=True, help="Let the log hold what is said and read back; else it never does.")
+@click.pass_context
+def cli(ctx: click.Context, file: Path | None, *, debug: bool, log_words: bool) -> None:
     """Offline voice companion for a procedure done with both hands busy.
 
     It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
@@ -95,14 +111,33 @@ def cli(*, debug: bool) -> None:
     Exit codes: 0 done, 1 bug, 2 usage, 3 procedure file, 4 grammar, 5 recogniser weights, 6 sound, 7 voice, 8 record,
     9 rehearsal script.
     """
-    logging.basicConfig(level=logging.DEBUG if debug else logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+    begin_log(file, debug=debug, words=log_words)
+    _LOG.info("command_begun command=%s", ctx.invoked_subcommand)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with the documented code."""
     try:
+        _main(arguments)
+    except SystemExit as left:
+        _LOG.info("program_ended exit_code=%s", left.code or 0)
+        raise
+    except BaseException:
+        _LOG.critical("program_failed", exc_info=True)
+        raise
+    else:
+        _LOG.info("program_ended exit_code=0")
+    finally:
+        fault = end_log()
+        if fault is not None:
+            click.echo(f"handsfree: {fault}", err=True)
+
+
+def _main(arguments: Sequence[str] | None) -> None:
+    try:
         cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
     except HandsfreeError as error:
+        _LOG.error("command_failed error=%s", type(error).__name__, extra=private(message=str(error)))
         click.echo(f"handsfree: {error}", err=True)
         sys.exit(error.exit_code)
     except ModuleNotFoundError as error:

@@ -2,7 +2,8 @@
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -126,11 +127,68 @@ class Config(_Table):
     records: Records = Records()
 
 
+@dataclass(frozen=True, slots=True)
+class SettingFault:
+    """What is wrong with one setting.
+
+    Attributes:
+        line: Line of the file, from 1.
+        setting: Table and name, as they stand there.
+        text: What is wrong, and what would be right.
+    """
+
+    line: int
+    setting: str
+    text: str
+
+
+class ConfigFileError(UsageError):
+    """A configuration file has faults; the message has each on a line of its own, as file:line: setting: what.
+
+    Attributes:
+        faults: The faults.
+    """
+
+    def __init__(self, path: Path, faults: tuple[SettingFault, ...]) -> None:
+        super().__init__("\n".join(f"{path}:{one.line}: {one.setting}: {one.text}" for one in faults))
+        self.faults = faults
+
+
+def option_defaults(config: Config) -> dict[str, dict[str, object]]:
+    """What the file says in place of options that are left out.
+
+    Returns:
+        Command to option to value, as a command line takes them (a "default map"). A setting that is left out stands
+        for itself; settings that are no option stay in the configuration alone.
+    """
+    devices: dict[str, object] = {"microphone": config.devices.microphone, "loudspeaker": config.devices.loudspeaker}
+    engine = config.listening.engine.value if config.listening.engine is not None else None
+    spoken: dict[str, object] = {
+        "engine": engine,
+        "voice": config.voice.name.value if config.voice.name is not None else None,
+        "expert": config.voice.verbosity is Verbosity.EXPERT,
+    }
+    kept: dict[str, object] = {
+        "clips": config.records.retention is not Retention.OFF,
+        "recall_list": config.records.recalls,
+    }
+    by_command: dict[str, dict[str, object]] = {
+        "run": {**devices, **spoken, **kept},
+        "soundcheck": {"microphone": config.devices.microphone, "engine": engine},
+        "practice": spoken,
+    }
+    return {
+        command: {option: value for option, value in options.items() if value is not None}
+        for command, options in by_command.items()
+    }
+
+
 def read_config(path: Path) -> Config:
     """Read a configuration file.
 
     Raises:
-        UsageError: It is missing, no TOML, or has faults; each fault on a line of its own, as file:line: path: what.
+        UsageError: It is missing or no TOML.
+        ConfigFileError: It has faults.
     """
     try:
         text = path.read_text(encoding="utf-8")
@@ -142,29 +200,15 @@ def read_config(path: Path) -> Config:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise UsageError(f"{path}: is no TOML: {error}") from error
-    return checked_config(raw, str(path), text.splitlines())
-
-
-def checked_config(raw: Mapping[str, object], origin: str, lines: Sequence[str] = ()) -> Config:
-    """Check tables of settings.
-
-    Args:
-        raw: Table to setting to value.
-        origin: Where they come from, for the message.
-        lines: Lines of the file, to name the line of each fault.
-
-    Raises:
-        UsageError: Settings have faults; each on a line of its own.
-    """
     try:
         return Config.model_validate(raw)
     except ValidationError as error:
+        lines = text.splitlines()
         faults = []
         for fault in error.errors():
             keys = [str(part) for part in fault["loc"]]
-            place = f"{origin}:{_line_of(lines, keys)}" if lines else origin
-            faults.append(f"{place}: {'.'.join(keys)}: {_words(fault)}")
-        raise UsageError("\n".join(faults)) from error
+            faults.append(SettingFault(_line_of(lines, keys), ".".join(keys), _words(fault)))
+        raise ConfigFileError(path, tuple(faults)) from error
 
 
 def _line_of(lines: Sequence[str], keys: Sequence[str]) -> int:

@@ -26,7 +26,7 @@ from live_rig import LiveRoom, Shadow, Tool, room
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.simulation.mixing import SimulatedRoom, samples_of, signal_of
 from handsfree.simulation.rehearsal import Rehearsal
-from handsfree.simulation.script import VoiceSpec, load_scenario
+from handsfree.simulation.script import VoiceSpec, load_script
 from handsfree.simulation.voices import render
 
 PERSON_AT_MICROPHONE = 200
@@ -76,7 +76,7 @@ def losses(shadow: Shadow) -> dict[str, int]:
     kinds = [kind for kind, _ in shadow.facts]
     overflows = sum(int(str(data["count"])) for kind, data in shadow.facts if kind == "sound_overflowed")
     cut = [data for kind, data in shadow.facts if kind == "prompt_cut_short"]
-    return {"overflows": overflows, "devices_lost": kinds.count("sound_lost"), "prompts_cut_by_voice": len(cut)}
+    return {"overflows": overflows, "devices_lost": kinds.count("device_lost"), "prompts_cut_by_voice": len(cut)}
 
 
 @contextmanager
@@ -93,7 +93,7 @@ def burners(count: int) -> Any:  # noqa: ANN401
 
 def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     """A scripted visit."""
-    scenario = load_scenario(arguments.script)
+    scenario = load_script(arguments.script)
     with room(folder / "card", self_heard=arguments.self_heard) as (card, mouth, tool_ear), burners(arguments.burners):
         person_ear = Listener(card, "mic_feed.monitor", PERSON_AT_MICROPHONE)
         record = arguments.record or folder / "record"

@@ -12,11 +12,11 @@ from pathlib import Path
 
 from rich.console import Console
 
-from handsfree.commands.practice import SoundOptions, scripted_visit
 from handsfree.errors import HandsfreeError
 from handsfree.practice.personas import PERSONAS
-from handsfree.practice.points import load_points
-from handsfree.practice.scenario_loader import bundled_scenarios, load_practice
+from handsfree.practice.points_form import load_points
+from handsfree.practice.practised_visit import SoundOptions, practise_scripted
+from handsfree.practice.scenario_loader import bundled_scenarios, load_scenario
 from handsfree.practice.scoring import score
 from handsfree.record.verify import verify
 
@@ -26,9 +26,9 @@ START = datetime(2026, 11, 25, 9, tzinfo=UTC)
 def play(scenario: str, learner: str, folder: Path) -> str:
     """One visit; a line about it."""
     begun = time.perf_counter()
-    case = load_practice(scenario)
+    case = load_scenario(scenario)
     try:
-        visit = scripted_visit(case, folder, None, learner, START, Console(quiet=True), SoundOptions(), typed=False)
+        visit = practise_scripted(case, folder, None, learner, START, Console(quiet=True), SoundOptions(), typed=False)
     except HandsfreeError as error:
         return f"{scenario:12} {learner:10} did not end: {error}"
     record = verify(folder).record

@@ -56,10 +56,8 @@ def read_baseline(folder: Path, bundle: Bundle) -> BaselineRecord:
     }
     if not any(name.partition("@")[0] in wanted for name in earlier.values):
         raise RecordError(f"{folder} holds none of the readings that {procedure.id} compares with")
-    reference = found.record.header.get("patient_reference")
-    return BaselineRecord(
-        earlier, found.head_hash, str(reference) if reference is not None else None, practice=found.record.practice
-    )
+    reference = found.record.header.patient_reference
+    return BaselineRecord(earlier, found.head_hash, reference, practice=found.record.practice)
 
 
 def fits(baseline: BaselineRecord, patient_reference: str | None, *, practice: bool) -> None:

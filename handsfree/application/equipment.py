@@ -1,32 +1,75 @@
-"""What `run` does with a microphone and a loudspeaker."""
+"""Microphone, loudspeaker, voice, ears and screen of a live session."""
 
 import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
+from typing import Self
 
-import platformdirs
 from rich.console import Console
 
+from handsfree.application.places import prompt_cache
 from handsfree.audio.audio_link import AudioLink
 from handsfree.clock import Clock
 from handsfree.config import Config
 from handsfree.definition.loader import Bundle
+from handsfree.definition.side_words import with_side
 from handsfree.display import ConversationView, LiveScreen
+from handsfree.model.readings import Side
 from handsfree.recognition.choose import begin_loading
 from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
-from handsfree.runner.live_session import Inbox, KeyPressed, LabelScanned, Live
+from handsfree.runner.live_session import Inbox, KeyPressed, LabelRead, Live
 from handsfree.runner.session_runner import SessionRunner
-from handsfree.session.opening import NOT_APPROVED
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
 EARLY_SILENCE_S = 0.26
 """A command after which nothing can follow ends after this much silence; the answer must come quickly."""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveSettings:
+    """What is chosen for a live session.
+
+    Attributes:
+        microphone: Name or a part of it, or None for the system's default.
+        loudspeaker: As `microphone`.
+        engine: Name of the recogniser, or None for the usual one.
+        voice: Name of the tool's voice, or None for the best there is.
+        rate_wpm: Words a minute, 90 … 220.
+        phrase: Attention phrase in lower-case words, or () for none.
+        locale: Language of the grammars.
+        talk_over: Whether somebody who speaks over a prompt cuts it short.
+    """
+
+    microphone: str | None
+    loudspeaker: str | None
+    engine: str | None
+    voice: str | None
+    rate_wpm: int
+    phrase: tuple[str, ...]
+    locale: str
+    talk_over: bool
+
+    @classmethod
+    def of(cls, config: Config) -> Self:
+        """As the configuration has it; `dataclasses.replace` puts in what options say."""
+        engine, voice = config.listening.engine, config.voice.name
+        return cls(
+            microphone=config.devices.microphone,
+            loudspeaker=config.devices.loudspeaker,
+            engine=engine.value if engine is not None else None,
+            voice=voice.value if voice is not None else None,
+            rate_wpm=config.voice.rate,
+            phrase=config.listening.phrase,
+            locale=config.listening.locale,
+            talk_over=config.listening.talk_over,
+        )
 
 
 @dataclass(frozen=True)
@@ -38,42 +81,42 @@ class Equipment:
         load_recognizer: Waits for the recogniser and gives it.
         outputs: Voice, earcons and screen.
         view: The screen.
-        config: Listening options are used here.
+        settings: How it listens.
     """
 
     sound: AudioLink
     load_recognizer: Callable[[], Recognizer]
     outputs: LiveOutputs
     view: ConversationView | LiveScreen
-    config: Config
+    settings: LiveSettings
 
-    def run(self, conductor: SessionRunner, clock: Clock) -> None:
+    def run(self, runner: SessionRunner, clock: Clock) -> None:
         """Run a started session to its end."""
         inbox = Inbox()
         live = Live(
-            conductor,
+            runner,
             self.outputs,
             self.view,
             self.sound,
             self.load_recognizer,
             clock,
             inbox,
-            self.config.listening.phrase,
-            self.config.listening.locale,
-            talk_over=self.config.listening.talk_over,
+            self.settings.phrase,
+            self.settings.locale,
+            talk_over=self.settings.talk_over,
         )
-        with listening_for_keys(lambda: inbox.put(KeyPressed()), lambda label: inbox.put(LabelScanned(label)), clock):
+        with listening_for_keys(lambda: inbox.put(KeyPressed()), lambda label: inbox.put(LabelRead(label)), clock):
             live.run()
 
 
 @contextmanager
 def equipment(
-    config: Config, clock: Clock, console: Console, standing: frozenset[str] = frozenset()
+    settings: LiveSettings, clock: Clock, console: Console, standing: frozenset[str] = frozenset()
 ) -> Iterator[Equipment]:
     """Load and open everything, then take the terminal.
 
     Args:
-        config: Devices, voice, listening.
+        settings: Devices, voice, listening.
         clock: Session time.
         console: Where the view goes.
         standing: Prompts that hold no reading; their sound is kept between runs.
@@ -81,34 +124,27 @@ def equipment(
     Raises:
         HandsfreeError: Something is missing; nothing was recorded yet.
     """
-    engine, voice = config.listening.engine, config.voice.name
-    cache = Path(platformdirs.user_cache_dir("handsfree", appauthor=False)) / "prompts"
     # The tool speaks first, mostly prompts that are kept: voice and ears are loaded meanwhile. The voice would keep the
     # interpreter for half a second and tear a hole into sound, so it is a process of its own.
-    synthesizer = choose_synthesizer(
-        voice.value if voice is not None else None, cache, config.voice.rate, standing, apart=True
-    )
-    load_recognizer = begin_loading(
-        engine.value if engine is not None else None, EndpointSettings(early_silence_s=EARLY_SILENCE_S)
-    )
-    names = config.devices.microphone, config.devices.loudspeaker
+    synthesizer = choose_synthesizer(settings.voice, prompt_cache(), settings.rate_wpm, standing, apart=True)
+    load_recognizer = begin_loading(settings.engine, EndpointSettings(early_silence_s=EARLY_SILENCE_S))
+    names = settings.microphone, settings.loudspeaker
     if not console.is_terminal:
         with AudioLink(clock, *names) as sound:
             lines = ConversationView(console)
-            yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, config)
+            yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, settings)
         return
     with _library_noise_held(), AudioLink(clock, *names) as sound, LiveScreen(console) as screen:
-        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, config)
+        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, settings)
 
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:
     """Prompts of a procedure that hold no reading, as the session says them at its start and at each step."""
-    texts = {NOT_APPROVED, *bundle.procedure.cautions}
+    texts = {Wording().sentence(Fixed.NOT_APPROVED), *bundle.procedure.cautions}
     for step in bundle.procedure.steps:
         for text in (step.prompt, step.expert):
             if text is not None:
-                words = ("Left", "Right") if text.startswith("{side}") else ("left", "right")
-                texts |= {text.replace("{side} ", ""), *(text.replace("{side}", word) for word in words)}
+                texts |= {with_side(text, side) for side in (None, *Side)}
     return frozenset(texts)
 
 

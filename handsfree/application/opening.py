@@ -1,32 +1,41 @@
 """Opening a session on a record, new or interrupted: what `run` and `rehearse` share."""
 
+import logging
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from handsfree import __version__
 from handsfree.application.baseline import BaselineRecord, fits
 from handsfree.application.recall_list import RecallList
+from handsfree.build import build
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
-from handsfree.model.effects import Json
 from handsfree.model.events import SessionInterrupted
-from handsfree.record.baseline import HEADER, as_header, from_header
+from handsfree.model.facts import VisitClosed
+from handsfree.record.baseline import as_header, from_header
 from handsfree.record.clips import Retention
-from handsfree.record.contents import Record, recalled_lots
+from handsfree.record.contents import RecallListUsed, Record, RecordHeader, recalled_lots
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
-from handsfree.runner import Outputs, SessionClock, SessionRunner, stamp
+from handsfree.runner import Outputs, SessionClock, SessionRunner
 from handsfree.session.session import Session
+from handsfree.stamps import stamp
 
+_LOG = logging.getLogger(__name__)
 NO_RECALLS = RecallList()
 
 
 def versions_of(bundle: Bundle) -> tuple[tuple[str, str], ...]:
     """Name and version of everything that shapes a session."""
-    parts = [("handsfree", __version__), (f"procedure {bundle.procedure.id}", bundle.procedure.version)]
+    parts = [
+        ("handsfree", __version__),
+        ("build", build()),
+        (f"procedure {bundle.procedure.id}", bundle.procedure.version),
+    ]
     if bundle.words_for is not None:
         parts.append((f"procedure {bundle.words_for[0]}", bundle.words_for[1]))
     if bundle.device is not None:
@@ -75,28 +84,35 @@ def open_session(
         fits(baseline, patient_reference, practice=practice)
     record_id = str(uuid.uuid4())
     versions = (*versions_of(bundle), ("recogniser", engine), ("wording", "expert" if expert else "novice"))
-    lots: dict[str, Json] = dict(recalls.lots)
-    header: dict[str, Json] = {
-        "record_id": record_id,
-        "procedure": bundle.procedure.id,
-        "title": bundle.procedure.title,
-        "procedure_sha256": bundle.sha256,
-        "practice": practice,
-        "versions": dict(versions),
-        "started": stamp(clock.wall()),
-        "patient_reference": patient_reference,
-        "retention": (retention if keep_clips else Retention.OFF).value,
-        "recall_list": {"sha256": recalls.sha256, "lots": lots} if recalls.sha256 else None,
-    }
-    if baseline is not None:
-        header[HEADER] = as_header(baseline.earlier, baseline.head)
+    header = RecordHeader(
+        record_id=record_id,
+        procedure=bundle.procedure.id,
+        title=bundle.procedure.title,
+        procedure_sha256=bundle.sha256,
+        practice=practice,
+        versions=dict(versions),
+        started=stamp(clock.wall()),
+        patient_reference=patient_reference,
+        retention=retention if keep_clips else Retention.OFF,
+        recall_list=RecallListUsed(sha256=recalls.sha256, lots=dict(recalls.lots)) if recalls.sha256 else None,
+        baseline=as_header(baseline.earlier, baseline.head) if baseline is not None else None,
+    )
     earlier = baseline.earlier if baseline is not None else None
+    session = Session(bundle, expert=expert, recalled=recalls.lots, baseline=earlier)
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
-    session = Session(bundle, expert=expert, recalled=recalls.lots, earlier=earlier)
-    conductor = SessionRunner(session, journal, outputs, clock)
-    conductor.start(record_id, versions, practice=practice)
-    return conductor, journal
+    _LOG.info(
+        "record_opened record=%s procedure=%s version=%s engine=%s for_practice=%s clips=%s",
+        record_id,
+        bundle.procedure.id,
+        bundle.procedure.version,
+        engine,
+        practice,
+        keep_clips,
+    )
+    runner = SessionRunner(session, journal, outputs, clock)
+    runner.start(record_id, versions, practice=practice)
+    return runner, journal
 
 
 def resume_session(
@@ -127,7 +143,7 @@ def resume_session(
         baseline: None, or the earlier record that it was begun with.
 
     Returns:
-        The conductor and its journal. The conductor is closed already where only the seal was missing.
+        The runner and its journal. The runner is closed already where only the seal was missing.
 
     Raises:
         RecordError: The record is not interrupted, or was begun with other files or by another program.
@@ -136,13 +152,12 @@ def resume_session(
     record = _interrupted(folder)
     header = record.header
     _same_files(bundle, folder, header)
-    begun_expert = _versions(header).get("wording") == "expert"
-    begun_with = header.get("recall_list")
+    begun_expert = header.versions.get("wording") == "expert"
     earlier = from_header(header)
-    begun_hash = begun_with.get("sha256") if isinstance(begun_with, dict) else ""
+    begun_hash = header.recall_list.sha256 if header.recall_list is not None else ""
     for asked, differs in (
-        ("--practice", practice and header.get("practice") is not True),
-        ("--patient", patient_reference not in (None, header.get("patient_reference"))),
+        ("--practice", practice and not header.practice),
+        ("--patient", patient_reference not in (None, header.patient_reference)),
         ("--expert or --novice", expert not in (None, begun_expert)),
         ("--recall-list", recalls.sha256 not in ("", begun_hash)),
         ("--baseline", baseline is not None and baseline.earlier != earlier),
@@ -151,20 +166,37 @@ def resume_session(
             raise UsageError(
                 f"{folder} was begun otherwise, and a record keeps what it was begun with; leave out {asked}"
             )
-    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), earlier=earlier)
+    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), baseline=earlier)
     journal, found = restore(folder, session.handle, clock=clock)
-    journal.keep_clips = header.get("retention") != Retention.OFF if keep_clips is None else keep_clips
+    journal.keep_clips = header.retention is not Retention.OFF if keep_clips is None else keep_clips
     clock.go_on_from(found.last_at_s)
-    conductor = SessionRunner(session, journal, outputs, clock)
+    _LOG.info(
+        "record_resumed record=%s procedure=%s version=%s events=%d last_at_s=%.3f",
+        header.record_id,
+        bundle.procedure.id,
+        bundle.procedure.version,
+        len(found.events),
+        found.last_at_s,
+    )
+    runner = SessionRunner(session, journal, outputs, clock)
+    runner.record_id = header.record_id
     if journal.sealed:
-        conductor.outcome = next(str(fact.data["outcome"]) for fact in found.facts[::-1] if "outcome" in fact.data)
+        runner.outcome = next(fact.outcome for fact in found.facts[::-1] if isinstance(fact, VisitClosed))
     elif found.events:
-        conductor.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
+        runner.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
     else:
-        conductor.start(
-            str(header.get("record_id")), tuple(_versions(header).items()), practice=header.get("practice") is True
-        )
-    return conductor, journal
+        runner.start(header.record_id, tuple(header.versions.items()), practice=header.practice)
+    return runner, journal
+
+
+@contextmanager
+def kept_open(runner: SessionRunner, journal: Journal) -> Iterator[None]:
+    """Hold the record of a session open, and free it whatever happens; one that is not closed can go on."""
+    try:
+        with journal:
+            yield
+    finally:
+        _LOG.info("record_closed record=%s outcome=%s", runner.record_id, runner.outcome or "left_open")
 
 
 def _interrupted(folder: Path) -> Record:
@@ -178,16 +210,11 @@ def _interrupted(folder: Path) -> Record:
     return found.record
 
 
-def _same_files(bundle: Bundle, folder: Path, header: Mapping[str, Json]) -> None:
-    begun = header.get("procedure")
+def _same_files(bundle: Bundle, folder: Path, header: RecordHeader) -> None:
+    begun = header.procedure
     if begun != bundle.procedure.id:
         raise RecordError(f"{folder} is a record of {begun}, not of {bundle.procedure.id}; name that procedure")
-    if header.get("procedure_sha256") != bundle.sha256:
+    if header.procedure_sha256 != bundle.sha256:
         raise RecordError(
             f"the files of {bundle.procedure.id} have changed since {folder} was begun; resume with the files of then"
         )
-
-
-def _versions(header: Mapping[str, Json]) -> dict[str, str]:
-    given = header.get("versions")
-    return {name: str(value) for name, value in given.items()} if isinstance(given, dict) else {}

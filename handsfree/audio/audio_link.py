@@ -1,5 +1,6 @@
 """Microphone and loudspeaker held open together, and opened again after a loss."""
 
+import logging
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -15,6 +16,7 @@ from handsfree.errors import AudioDeviceError
 from handsfree.model.audio import AudioBlock, Speech
 from handsfree.model.effects import Priority
 
+_LOG = logging.getLogger(__name__)
 MICROPHONE = "microphone"
 LOUDSPEAKER = "loudspeaker"
 RETRY_S = 1.0
@@ -60,6 +62,7 @@ class AudioLink:
         except AudioDeviceError:
             self._microphone.__exit__(None, None, None)
             raise
+        _LOG.info("devices_opened")
         self.notice: Notice = lambda _what, _there: None
         """Called in the iterating thread when a device goes or comes back."""
 
@@ -88,6 +91,7 @@ class AudioLink:
     ) -> None:
         """Free the devices, whether somebody has iterated or not: no callback may come once the program is ending."""
         self.close()
+        _LOG.info("devices_closed overflows=%d", self.overflows)
         self._shut_microphone()
         self._shut_loudspeaker()
 

@@ -1,20 +1,9 @@
 """What the rest of the program asks of sound devices."""
 
-from collections.abc import Iterator
 from typing import Protocol
 
-from handsfree.model.audio import AudioBlock, Speech
+from handsfree.model.audio import Speech
 from handsfree.model.effects import Priority
-
-
-class BlockSource(Protocol):
-    """Where sound comes from: blocks with session times that never go back.
-
-    *Raises* (while iterating): AudioDeviceError when the device is lost or the file damaged.
-    """
-
-    def __iter__(self) -> Iterator[AudioBlock]:
-        """The blocks, until the sound ends."""
 
 
 class Player(Protocol):

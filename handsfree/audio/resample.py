@@ -35,7 +35,7 @@ def to_pcm(samples: Samples) -> bytes:
     return scaled.astype("<i2").tobytes()
 
 
-def from_pcm(pcm: bytes) -> Samples:
+def samples_of(pcm: bytes) -> Samples:
     """Little-endian 16-bit PCM as float samples; `to_pcm` gives the same bytes back."""
     return np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)
 

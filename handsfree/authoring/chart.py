@@ -1,4 +1,8 @@
-"""The state diagram of a procedure, drawn from the compiled table: Mermaid text, or SVG without any library."""
+"""The state diagram of a procedure: Mermaid text, or SVG without any library.
+
+It is drawn from the plan that the session walks: phases, the gates between them with their guards, and the stages of
+each phase in the order in which they are asked.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -6,16 +10,20 @@ from html import escape
 from textwrap import wrap
 
 from handsfree.definition.form import Step
-from handsfree.definition.plan import CLOSED, Plan, SideRole
+from handsfree.definition.plan import Gate, Plan, SideRole, VisitPhase
+from handsfree.definition.side_words import with_side
 
 _BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 340, 46, 26, 40, 26
-_PHASES = {"before": "Before", "during": "During", "after": "After"}
+_PHASES = {phase: phase.value.replace("_", " ").capitalize() for phase in VisitPhase}
+_MOST_NAMED = 6
+"""Guards of a gate that are named; of more, their number is told."""
 _HOLDS = {"red", "stop"}
 """Classes that hold the procedure."""
 _COLOURS = {
     "hard": ("#fff4e5", "#b35900"),
     "soft": ("#ffffff", "#5f6b7a"),
     "light": ("#e6f0ff", "#0b5cad"),
+    "gate": ("#f3ecff", "#5b2ca0"),
     "finish": ("#eeeeee", "#333333"),
 }
 _STYLE = """
@@ -30,42 +38,77 @@ text { font: 13px sans-serif; fill: #1a1a1a; }
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """A step in the diagram.
+    """A step in the diagram, a gate before the phase that it leads into, or, as neither, the end.
 
     Attributes:
-        step: The step; None is the end.
+        step: The step.
         sides: Whether it is done for each side.
+        gate: The gate.
+        phase: The phase that it belongs to.
     """
 
-    step: Step | None
+    step: Step | None = None
     sides: bool = False
+    gate: Gate | None = None
+    phase: VisitPhase = VisitPhase.CLOSING
+
+    @property
+    def id(self) -> str:
+        """Its name in the diagram."""
+        if self.gate is not None:
+            return f"gate_{self.gate.into}"
+        return f"step_{self.step.id}" if self.step is not None else "closed"
 
 
-def _nodes(plan: Plan) -> list[Node]:
-    found = [
-        Node(stage.step, stage.role is not None)
-        for stage in plan.stages
-        if stage.role is None or stage.role is SideRole.INJURED
-    ]
-    return [*found, Node(None)]
+def nodes(plan: Plan) -> list[Node]:
+    """Everything that is drawn, from the top down."""
+    gates = {gate.into: gate for gate in plan.gates}
+    found: list[Node] = []
+    for stage in plan.stages:
+        phase = plan.phases[stage.id]
+        if found and found[-1].phase is not phase:
+            found.append(Node(gate=gates[phase], phase=phase))
+        if stage.role is None or stage.role is SideRole.INJURED:
+            found.append(Node(stage.step, stage.role is not None, phase=phase))
+    return [*found, Node(gate=gates[VisitPhase.CLOSING]), Node()]
 
 
 def ways(plan: Plan) -> tuple[tuple[str, str], ...]:
-    """Moves ahead between steps, from the compiled table; both sides of a step are one."""
-    step_of: dict[str, str] = {stage.id: stage.step.id for stage in plan.stages} | {CLOSED: CLOSED}
-    found = dict.fromkeys((step_of[source], step_of[target]) for source, target in plan.forward)
-    return tuple((source, target) for source, target in found if source != target)
+    """Every way ahead between what is drawn: to the next, and past steps that their `when` may leave out.
+
+    No way leads past a gate.
+    """
+    drawn = nodes(plan)
+    found: list[tuple[str, str]] = []
+    for number, node in enumerate(drawn[:-1]):
+        for later in drawn[number + 1 :]:
+            found.append((node.id, later.id))
+            if later.step is None or later.step.when is None:
+                break
+    return tuple(found)
 
 
-def _kind(step: Step | None) -> str:
-    if step is None:
-        return "finish"
-    return "light" if step.kind == "expose" else "hard" if step.hard else "soft"
+def guards(gate: Gate, plan: Plan) -> str:
+    """What opens a gate, in words."""
+    steps = list(dict.fromkeys(plan.stage(stage_id).step.id for stage_id in gate.answered))
+    never = list(dict.fromkeys(plan.stage(stage_id).step.id for stage_id in gate.not_skipped))
+    parts = ["nothing held"]
+    if steps:
+        named = ", ".join(steps) if len(steps) <= _MOST_NAMED else f"all {len(steps)} hard steps before"
+        parts.append(f"done: {named}")
+    if never:
+        parts.append(f"not skipped: {', '.join(never)}")
+    return "; ".join(parts).replace("_", " ")
 
 
-def _condition(plan: Plan, target: str) -> str:
+def _kind(node: Node) -> str:
+    if node.step is None:
+        return "gate" if node.gate is not None else "finish"
+    return "light" if node.step.kind == "expose" else "hard" if node.step.hard else "soft"
+
+
+def _condition(step: Step | None) -> str:
     """What must have been answered for a step to be done."""
-    step = next((stage.step for stage in plan.stages if stage.step.id == target), None)
     if step is None or step.when is None:
         return ""
     return f"{step.when.step}: {' or '.join(step.when.is_)}".replace("_", " ")
@@ -114,24 +157,30 @@ def _compared(step: Step) -> Iterator[str]:
 def mermaid(plan: Plan) -> str:
     """The diagram as Mermaid flowchart text."""
     lines = ["flowchart TD"]
-    phase = ""
-    for node in _nodes(plan):
-        step = node.step
-        if step is None:
-            lines += ["  end", f"  {CLOSED}([record closed]):::finish"]
+    drawn = nodes(plan)
+    by_id = {node.id: node for node in drawn}
+    phase: VisitPhase | None = None
+    for node in drawn:
+        if node.step is None:
+            lines += ["  end"] if phase is not None else []
+            phase = None
+            if node.gate is not None:
+                text = _mermaid_text(f"gate into {node.gate.into.replace('_', ' ')}: {guards(node.gate, plan)}")
+                lines.append(f'  {node.id}{{{{"{text}"}}}}:::gate')
+            else:
+                lines.append(f"  {node.id}([record closed]):::finish")
             continue
-        if step.phase != phase:
-            lines += ["  end"] if phase else []
-            phase = step.phase
+        if node.phase is not phase:
+            phase = node.phase
             lines.append(f'  subgraph {phase}_phase["{_PHASES[phase]}"]')
-        lines.append(f'    step_{step.id}["{_mermaid_text(_caption(step, node.sides))}"]:::{_kind(step)}')
+        lines.append(f'    {node.id}["{_mermaid_text(_caption(node.step, node.sides))}"]:::{_kind(node)}')
     for source, target in ways(plan):
-        condition = _mermaid_text(_condition(plan, target))
+        condition = _mermaid_text(_condition(by_id[target].step))
         arrow = f'-->|"{condition}"|' if condition else "-->"
-        lines.append(f"  step_{source} {arrow} {CLOSED if target == CLOSED else f'step_{target}'}")
-    for node in _nodes(plan):
+        lines.append(f"  {source} {arrow} {target}")
+    for node in drawn:
         if node.step is not None and (stops := _stops(node.step)):
-            lines.append(f'  step_{node.step.id} -. "{_mermaid_text("; ".join(stops))}" .-> held')
+            lines.append(f'  {node.id} -. "{_mermaid_text("; ".join(stops))}" .-> held')
     if any(line.endswith("-> held") for line in lines):
         lines.append('  held{{"held: role and reason"}}:::finish')
     for kind, (fill, stroke) in _COLOURS.items():
@@ -150,12 +199,12 @@ def _caption(step: Step, sides: bool) -> str:
 
 def svg(plan: Plan) -> str:
     """The diagram as a self-contained SVG page: steps down the page, ways past steps on the right."""
-    nodes = _nodes(plan)
-    index = {node.step.id if node.step is not None else CLOSED: number for number, node in enumerate(nodes)}
+    drawn = nodes(plan)
+    index = {node.id: number for number, node in enumerate(drawn)}
     jumps = [(s, t) for s, t in ways(plan) if index[t] - index[s] > 1]
     top = _MARGIN + 70
     width = _MARGIN + 90 + _BOX_W + 330 + _LANE * len(jumps)
-    height = top + len(nodes) * (_BOX_H + _GAP_Y) + _MARGIN
+    height = top + len(drawn) * (_BOX_H + _GAP_Y) + _MARGIN
     left = _MARGIN + 90
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}"'
@@ -167,17 +216,16 @@ def svg(plan: Plan) -> str:
         f'<text class="small" x="{_MARGIN}" y="{_MARGIN + 20}">■ and a thick border: hard stop, never skipped. '
         "Blue: light. Dashed: steps that are passed when their condition does not hold.</text>",
     ]
-    phase = ""
-    for number, node in enumerate(nodes):
+    phase: VisitPhase | None = None
+    for number, node in enumerate(drawn):
         y = top + number * (_BOX_H + _GAP_Y)
-        if node.step is not None and node.step.phase != phase:
-            phase = node.step.phase
+        if node.step is not None and node.phase is not phase:
+            phase = node.phase
             parts.append(f'<text class="phase" x="{_MARGIN}" y="{y + _BOX_H / 2 + 4}">{_PHASES[phase]}</text>')
-        parts += _box(node, left, y)
-        if number + 1 < len(nodes):
+        parts += _box(node, left, y, plan)
+        if number + 1 < len(drawn):
             middle = left + _BOX_W / 2
-            following = nodes[number + 1].step
-            condition = _condition(plan, following.id) if following is not None else ""
+            condition = _condition(drawn[number + 1].step)
             parts.append(f'<path class="way" d="M{middle} {y + _BOX_H}V{y + _BOX_H + _GAP_Y}"/>')
             if condition:
                 parts.append(
@@ -188,17 +236,26 @@ def svg(plan: Plan) -> str:
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
-def _box(node: Node, x: int, y: int) -> list[str]:
+def _box(node: Node, x: int, y: int, plan: Plan) -> list[str]:
     step = node.step
-    fill, stroke = _COLOURS[_kind(step)]
+    fill, stroke = _COLOURS[_kind(node)]
     border = 3 if step is not None and step.hard else 1
+    round_by = 0 if node.gate is not None else 22 if step is None else 6
     box = (
-        f'<rect x="{x}" y="{y}" width="{_BOX_W}" height="{_BOX_H}" rx="{22 if step is None else 6}" fill="{fill}"'
+        f'<rect x="{x}" y="{y}" width="{_BOX_W}" height="{_BOX_H}" rx="{round_by}" fill="{fill}"'
         f' stroke="{stroke}" stroke-width="{border}"/>'
     )
+    if node.gate is not None:
+        rows = wrap(guards(node.gate, plan), 50)[:3]
+        told = [
+            f'<text class="small" x="{x + _BOX_W + 14}" y="{y + 14 + 14 * row}">{escape(text)}</text>'
+            for row, text in enumerate(rows)
+        ]
+        into = node.gate.into.value.replace("_", " ")
+        return [box, f'<text x="{x + 16}" y="{y + 28}">gate into {into}</text>', *told]
     if step is None:
         return [box, f'<text x="{x + 16}" y="{y + 28}">record closed</text>']
-    prompt = _short(step.prompt.replace("{side} ", ""), 54)
+    prompt = _short(with_side(step.prompt, None), 54)
     parts = [
         box,
         f'<text x="{x + 12}" y="{y + 20}">{escape(_caption(step, node.sides))}</text>',

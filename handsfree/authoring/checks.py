@@ -12,6 +12,7 @@ from handsfree.definition.plan import compile_procedure
 from handsfree.definition.source_lines import Path_, SourceLines
 from handsfree.errors import GrammarError, ProcedureFileError
 from handsfree.model.commands import OptionSlot
+from handsfree.session.prompts.wording import faults_of
 
 MISHEARD = frozenset({"yes", "no", "halt", "hold", "undo", "next", "confirm", "palm"})
 """Single words that the recognisers took noise and other speech for, or missed in a third of trials: measured here."""
@@ -60,6 +61,8 @@ def _content(reading: FileReading) -> Iterator[Finding]:
     for odd in structure_findings(plan, reading.device, reading.light):
         yield finding_at(source.origin_of(odd.path), odd.level, odd.code, odd.text, odd.advice)
     yield from _not_translated(source)
+    for code, fault in faults_of(reading.procedure.sentences):
+        yield finding_at(source.origin_of(("sentences", code)), FindingLevel.ERROR, "sentence", fault)
     places = {step.id: ("steps", index) for index, step in enumerate(reading.procedure.steps)}
     known: set[str] = set()
     try:

@@ -1,5 +1,6 @@
 """What a check has to say about a procedure, each with the place and what would be right."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -61,3 +62,11 @@ class Finding:
 def finding_at(origin: Origin, level: FindingLevel, code: str, text: str, advice: str = "") -> Finding:
     """A finding at a place of a file."""
     return Finding(level, code, origin.file, origin.line, ".".join(map(str, origin.path)), text, advice)
+
+
+def counted(found: Sequence[Finding], *, with_notes: bool) -> str:
+    """How many findings of each level there are, in words; says so where notes are not shown."""
+    counts = {level: sum(finding.level is level for finding in found) for level in FindingLevel}
+    parts = [f"{count} {level.value}{'' if count == 1 else 's'}" for level, count in counts.items()]
+    hidden = " (--notes shows them)" if counts[FindingLevel.NOTE] and not with_notes else ""
+    return f"{', '.join(parts)}{hidden}"

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from handsfree.authoring.findings import FindingLevel
 from handsfree.definition.cross_checks import LONGEST_PROMPT_WORDS
 from handsfree.definition.form import Number, Procedure, Step, StepField
-from handsfree.definition.plan import CLOSED, Plan
+from handsfree.definition.plan import Plan
 from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.side_words import SIDE_PLACEHOLDER, with_side
 from handsfree.definition.source_lines import Path_
 from handsfree.definition.verbalization import UNITS
 
@@ -41,7 +42,6 @@ def structure_findings(plan: Plan, device: DeviceProfile | None, light: LightFil
     yield from _readings(procedure, device)
     yield from _light(procedure)
     yield from _approval(procedure, device, light)
-    yield from _table(plan)
 
 
 def _branches(procedure: Procedure) -> Iterator[Odd]:
@@ -73,13 +73,13 @@ def _branches(procedure: Procedure) -> Iterator[Odd]:
 
 def _wording(step: Step, where: Path_) -> Iterator[Odd]:
     for key, said in (("prompt", step.prompt), ("expert", step.expert)):
-        if step.for_each is not None and said is not None and "{side}" not in said:
+        if step.for_each is not None and said is not None and SIDE_PLACEHOLDER not in said:
             yield Odd(
                 FindingLevel.WARNING,
                 "no-side",
                 (*where, key),
                 f"{step.id} is asked for each side, and its {key} does not say which",
-                "put {side} into it",
+                f"put {SIDE_PLACEHOLDER} into it",
             )
     if step.expert is None:
         if step.kind != "tell":
@@ -90,8 +90,8 @@ def _wording(step: Step, where: Path_) -> Iterator[Odd]:
                 f"{step.id} has no short prompt",
                 "add expert: two or three words",
             )
-    elif len(step.expert.replace("{side}", "").split()) > LONGEST_EXPERT_WORDS:
-        count = len(step.expert.replace("{side}", "").split())
+    elif len(with_side(step.expert, None).split()) > LONGEST_EXPERT_WORDS:
+        count = len(with_side(step.expert, None).split())
         yield Odd(
             FindingLevel.WARNING,
             "long-expert",
@@ -297,19 +297,3 @@ def _approval(procedure: Procedure, device: DeviceProfile | None, light: LightFi
                 f"nobody has approved {part.title}",
                 "put the role into approved_by",
             )
-
-
-def _table(plan: Plan) -> Iterator[Odd]:
-    """The compiled table itself: from every stage there is a way to the end."""
-    backward: dict[str, set[str]] = {}
-    for source, target in plan.forward:
-        backward.setdefault(target, set()).add(source)
-    reached, queue = {CLOSED}, [CLOSED]
-    while queue:
-        for source in backward.get(queue.pop(), set()) - reached:
-            reached.add(source)
-            queue.append(source)
-    for stage in plan.stages:
-        if stage.id not in reached:
-            index = plan.procedure.steps.index(stage.step)
-            yield Odd(FindingLevel.ERROR, "dead-end", ("steps", index), f"no way leads from {stage.id} to the end")

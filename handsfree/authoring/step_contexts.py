@@ -5,16 +5,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from handsfree.definition.loader import irradiance_of, zones_of
-from handsfree.definition.plan import Mode, Plan, Stage, mode_walker, place_walker
+from handsfree.definition.plan import Plan, Stage
 from handsfree.definition.profile_form import DeviceProfile, LightFile
-from handsfree.exposure.guidance import GuidanceProfile
 from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import OptionSlot, Slot, Wanted
-from handsfree.model.events import ClockTicked
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.readings import Side
-from handsfree.session.event_context import SessionState, Turn
 from handsfree.session.listening_context import wanted
+from handsfree.session.modes import ModeStack
+from handsfree.session.prompts.wording import Wording
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit
 from handsfree.understanding.graphs import graph_sampler, match
 from handsfree.understanding.listening_graph import graph_for
 
@@ -71,26 +72,13 @@ def hearings(plan: Plan, device: DeviceProfile | None, light: LightFile | None) 
     if device is not None and light is not None:
         ledger = Ledger(zones_of(device), irradiance_of(light))
     seen: set[str] = set()
+    wording = Wording()
     for stage in plan.stages:
         if stage.step.id in seen:
             continue
         seen.add(stage.step.id)
-        place = place_walker(plan)
-        if stage is not plan.stages[0]:
-            place.move(f"return:{stage.id}")
-        turn = Turn(
-            plan=plan,
-            device=device,
-            light=light,
-            guidance=GuidanceProfile(),
-            state=SessionState(side=Side.RIGHT),
-            place=place,
-            modes=mode_walker(),
-            ledger=ledger,
-            event=ClockTicked(at_s=0.0, wall=""),
-        )
-        assert turn.mode is Mode.ASKING  # noqa: S101 - where the machine of modes begins
-        ready = wanted(turn)
+        state = SessionState(stage.id, ModeStack(), ledger, side=Side.RIGHT)
+        ready = wanted(Visit(plan, device, light), state, wording)
         yield Hearing(stage, ready, graph_for(ready, plan.procedure.language))
 
 

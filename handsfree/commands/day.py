@@ -7,17 +7,16 @@ from pathlib import Path
 
 import click
 
+from handsfree.application.output_files import write_output
 from handsfree.clock import SystemClock
-from handsfree.errors import UsageError
-
-_PATH = click.Path(path_type=Path)
+from handsfree.options import JSON, PATH
 
 
 @click.command()
-@click.argument("folder", type=_PATH)
+@click.argument("folder", type=PATH)
 @click.option("--date", "when", type=click.DateTime(["%Y-%m-%d"]), help="Local day; today where left out.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-@click.option("--html", type=_PATH, help="Write a page to this file instead.")
+@JSON
+@click.option("--html", type=PATH, help="Write a page to this file instead.")
 def day(folder: Path, when: datetime | None, html: Path | None, *, as_json: bool) -> None:
     """Show one day of the records in the subfolders of FOLDER: open items first, visits, light, devices by lot."""
     from handsfree.report.day import day_lines, day_of, day_page
@@ -26,13 +25,8 @@ def day(folder: Path, when: datetime | None, html: Path | None, *, as_json: bool
         raise click.UsageError("give --json or --html FILE, not both")
     found = day_of(folder, (when or SystemClock().wall()).date())
     if html is not None:
-        try:
-            html.touch(mode=0o600)
-            html.write_text(day_page(found), encoding="utf-8")
-        except OSError as error:
-            raise UsageError(f"cannot write {html}: {error.strerror}; give a file in a writable folder") from error
+        write_output(html, day_page(found))
     elif as_json:
         click.echo(json.dumps(asdict(found), indent=2))
     else:
-        for line in day_lines(found):
-            click.echo(line)
+        click.echo("\n".join(day_lines(found)))

@@ -5,9 +5,11 @@ from dataclasses import asdict
 
 import click
 
+from handsfree.options import JSON
+
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@JSON
 def devices(*, as_json: bool) -> None:
     """List sound devices by the names that --microphone and --loudspeaker take; a part of a name is enough."""
     from handsfree.audio.devices import list_devices

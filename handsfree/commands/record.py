@@ -4,31 +4,25 @@ import json
 from pathlib import Path
 
 import click
-import platformdirs
 
+from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
-from handsfree.record.amendments import AMENDABLE_MEMBERS, ValueFault
+from handsfree.options import JSON, KEY_FILE, PATH
+from handsfree.record.amendments import AMENDABLE_MEMBERS, change_of
 from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
+from handsfree.record.codec import encode_part
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
-from handsfree.report.record_page import limits_of as report_limits
-from handsfree.report.record_page import procedure_of
 
-_RECORD = click.Path(path_type=Path)
 _MOST_FAULTS = 20
 
 
-def key_file() -> Path:
-    """Where the signing key of this installation lies unless told otherwise."""
-    return Path(platformdirs.user_data_dir("handsfree", appauthor=False)) / "signing.key"
-
-
 @click.command()
-@click.argument("record", type=_RECORD)
+@click.argument("record", type=PATH)
 @click.option("--key", "trusted", metavar="HEX", help="Public key that must have signed an attestation.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@JSON
 def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
     """Check that RECORD (a folder or its file) is whole and unaltered.
 
@@ -38,12 +32,12 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
     found = verify_record(record, trusted_key=trusted)
     attestation = found.record.attestation if found.record is not None else None
     if as_json:
-        summary = {
+        summary: dict[str, object] = {
             "state": found.state.value,
             "lines": found.lines,
             "head": found.head_hash,
             "faults": [{"line": fault.line, "what": fault.what} for fault in found.faults],
-            "attestation": dict(attestation) if attestation is not None else None,
+            "attestation": encode_part(attestation),
             "practice": found.record.practice if found.record is not None else None,
         }
         click.echo(json.dumps(summary, indent=2, sort_keys=True))
@@ -51,7 +45,7 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
         practice = ", PRACTICE" if found.record is not None and found.record.practice else ""
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
-            click.echo(f"attested by {attestation['by']}, key {attestation['public_key']}")
+            click.echo(f"attested by {attestation.by}, key {attestation.public_key}")
         for fault in found.faults[:_MOST_FAULTS]:
             click.echo(str(fault))
         if len(found.faults) > _MOST_FAULTS:
@@ -60,19 +54,8 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
         raise RecordError(f"{record} is {found.state.value}; only a complete or attested record is fine")
 
 
-def limits_of(record: Path, procedure: Path | None = None) -> ValueFault | None:
-    """What holds new values of a record against its procedure; None where its very version is not at hand.
-
-    Raises:
-        RecordError: There is no record, or it cannot be read.
-        ProcedureFileError: The procedure file that was given has faults.
-    """
-    found = verify_record(record).record
-    return report_limits(found, procedure_of(found, procedure)) if found is not None else None
-
-
 @click.command()
-@click.argument("record", type=_RECORD)
+@click.argument("record", type=PATH)
 @click.option("--entry", type=int, required=True, help="Number of the entry, as in the note and the CSV export.")
 @click.option("--value", required=True, help="The right value.")
 @click.option(
@@ -84,39 +67,34 @@ def limits_of(record: Path, procedure: Path | None = None) -> ValueFault | None:
 )
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")
-@click.option("--procedure", type=_RECORD, help="Procedure file of the record, where it is not a bundled one.")
+@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
 def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str, procedure: Path | None) -> None:
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
     A value is held against the list or the limits of its procedure where that is bundled or given. An attested record
     has to be attested again afterwards.
     """
-    given = {"true": True, "false": False}.get(value, value) if member == "verified" else value
-    line = amend_record(
-        record, entry, {member: given}, by=role, reason=reason, value_fault=limits_of(record, procedure)
-    )
+    changes = change_of(record, entry, member, value)
+    line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits_of(record, procedure))
     click.echo(f"entry {entry} amended by entry {line}")
 
 
 @click.command()
-@click.argument("record", type=_RECORD)
+@click.argument("record", type=PATH)
 @click.option("--by", "role", required=True, help="Role of who attests.")
-@click.option("--key-file", "key_file_given", type=_RECORD, help="Signing key; made on first use.")
+@KEY_FILE
 @click.option(
     "--clips",
     type=click.Choice([item.value for item in Retention if item is not Retention.OFF]),
     help="Keep the sound of utterances, or delete it now; as the record was begun where left out.",
 )
 @click.option("--open-items", "because", metavar="REASON", default="", help="Why what a visit left open stays so.")
-def attest(record: Path, role: str, key_file_given: Path | None, clips: str | None, because: str) -> None:
+def attest(record: Path, role: str, key_file: Path, clips: str | None, because: str) -> None:
     """Sign the closed RECORD with the key of this installation.
 
     A visit that ended early has open items; they are signed with it, and the reason why they stay so.
     """
-    key = installation_key(key_file_given or key_file())
+    key = installation_key(key_file)
     retention = Retention(clips) if clips else None
     head = attest_record(record, key, by=role, retention=retention, open_items_because=because)
     click.echo(f"attested, head {head}")
-
-
-COMMANDS = (verify, amend, attest)

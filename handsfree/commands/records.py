@@ -6,24 +6,25 @@ from pathlib import Path
 
 import click
 
-from handsfree.errors import UsageError
+from handsfree.application.output_files import write_output
 from handsfree.export.choose import ExportForm
 from handsfree.export.choose import export as export_record
+from handsfree.options import JSON, PATH
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import RecordState
+from handsfree.session.prompts.reason_words import reason_words
 
-_PATH = click.Path(path_type=Path)
 _DAY = click.DateTime(["%Y-%m-%d"])
 
 
 @click.command()
-@click.argument("folder", type=_PATH)
+@click.argument("folder", type=PATH)
 @click.option("--since", type=_DAY, help="First day (UTC).")
 @click.option("--until", type=_DAY, help="Last day (UTC).")
 @click.option("--state", type=click.Choice([state.value for state in RecordState]))
 @click.option("--procedure", help="Identifier of the procedure.")
 @click.option("--operator", help="Operator code.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@JSON
 def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
     """List the records in the subfolders of FOLDER, the oldest first."""
     given = {
@@ -45,21 +46,14 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
 
 
 @click.command()
-@click.argument("record", type=_PATH)
+@click.argument("record", type=PATH)
 @click.option("--to", "form", type=click.Choice([form.value for form in ExportForm]), required=True)
-@click.option("--output", type=_PATH, help="File to write; standard output where left out.")
+@click.option("--output", type=PATH, help="File to write; standard output where left out.")
 @click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
 def export(record: Path, form: str, output: Path | None, *, allow_practice: bool) -> None:
     """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart."""
-    text = export_record(record, ExportForm(form), allow_practice=allow_practice)
+    text = export_record(record, ExportForm(form), reason_words, allow_practice=allow_practice)
     if output is None:
         click.echo(text, nl=False)
         return
-    try:
-        output.touch(mode=0o600)
-        output.write_bytes(text.encode())
-    except OSError as error:
-        raise UsageError(f"cannot write {output}: {error.strerror}; give a file in a writable folder") from error
-
-
-COMMANDS = (records, export)
+    write_output(output, text)

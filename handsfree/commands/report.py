@@ -4,15 +4,14 @@ from pathlib import Path
 
 import click
 
-from handsfree.errors import UsageError
-
-_PATH = click.Path(path_type=Path)
+from handsfree.application.output_files import write_output
+from handsfree.options import PATH
 
 
 @click.command()
-@click.argument("record", type=_PATH)
-@click.option("--output", type=_PATH, required=True, help="HTML file to write; open it in any browser.")
-@click.option("--procedure", type=_PATH, help="Procedure file of the record, where it is not a bundled one.")
+@click.argument("record", type=PATH)
+@click.option("--output", type=PATH, required=True, help="HTML file to write; open it in any browser.")
+@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
 @click.option("--sound/--no-sound", default=True, show_default=True, help="Put kept utterances into the page.")
 def report(record: Path, output: Path, procedure: Path | None, *, sound: bool) -> None:
     """Write RECORD as one HTML page: what is open first, the course as a picture, readings with their words, light.
@@ -22,11 +21,7 @@ def report(record: Path, output: Path, procedure: Path | None, *, sound: bool) -
     from handsfree.report.record_page import make_report
 
     page, sounds = make_report(record, procedure=procedure, sound=sound)
-    try:
-        output.touch(mode=0o600)
-        output.write_text(page, encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"cannot write {output}: {error.strerror}; give a file in a writable folder") from error
+    write_output(output, page)
     left = f", {sounds.left_out} left out for size" if sounds.left_out else ""
     click.echo(
         f"{output}: {len(page.encode()) / 1e6:.2f} MB, {len(sounds.clips)} utterances with sound{left}", err=True

@@ -6,23 +6,21 @@ from pathlib import Path
 import click
 
 from handsfree.clock import SystemClock
-from handsfree.commands.record import key_file
 from handsfree.errors import UsageError
-
-_PATH = click.Path(path_type=Path)
+from handsfree.options import KEY_FILE, PATH
 
 
 @click.command()
-@click.argument("record", type=_PATH)
-@click.option("--procedure", type=_PATH, help="Procedure file of the record, where it is not a bundled one.")
-@click.option("--key-file", "key_file_given", type=_PATH, help="Signing key; made on first use.")
+@click.argument("record", type=PATH)
+@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
+@KEY_FILE
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port on loopback; any free one where left out.")
 @click.option("--idle-minutes", type=click.FloatRange(min=1.5), default=5.0, show_default=True, help="Ends after this.")
 @click.option(
     "--browser/--no-browser", default=True, show_default=True, help="Open the page, or only print its address."
 )
 def review(
-    record: Path, procedure: Path | None, key_file_given: Path | None, port: int, idle_minutes: float, *, browser: bool
+    record: Path, procedure: Path | None, key_file: Path, port: int, idle_minutes: float, *, browser: bool
 ) -> None:
     """Review RECORD in a browser on this machine: listen, amend with reason, verify notes, attest.
 
@@ -35,7 +33,7 @@ def review(
     clock = SystemClock()
     if record.is_file():
         record = record.parent
-    reviewed = Review(record, key_file_given or key_file(), clock, procedure)
+    reviewed = Review(record, key_file, clock, procedure)
     try:
         server = ReviewServer(reviewed, clock, port=port, idle_s=idle_minutes * 60)
     except OSError as error:

@@ -13,7 +13,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from handsfree.definition.form import Identifier, Phrases, Strict
+from handsfree.definition.form_base import Identifier, Phrases, Strict
 from handsfree.definition.source_lines import Path_, SourceLines, validate, validate_part
 
 _GAP = re.compile(r"<([a-z][a-z0-9_]*)>")

@@ -7,10 +7,10 @@ from difflib import get_close_matches
 
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
 from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.side_words import SIDE_PLACEHOLDER
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""
-_PLACEHOLDERS = {"{side}"}
 At = tuple[str | int, ...]
 Fault = tuple[At, str]
 
@@ -50,6 +50,7 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
                 yield from _wording_faults(getattr(item, key), (*where, "items", number, key), step)
         earlier[step.id] = step
     yield from _any_order_faults(procedure)
+    yield from _time_out_faults(procedure)
     yield from _reference_faults(procedure)
     for key in ("roles", "skip_reasons", "override_reasons"):
         yield from _phrase_faults(getattr(procedure, key), (key,))
@@ -65,10 +66,20 @@ def _wording_faults(text: str | None, where: At, step: Step) -> Iterator[Fault]:
             f"has {words} words in a sentence (at most {LONGEST_PROMPT_WORDS}, so that it can be heard in one go)",
         )
     found = set(re.findall(r"\{[^}]*\}", text))
-    if found - _PLACEHOLDERS:
-        yield where, f"{', '.join(sorted(found - _PLACEHOLDERS))} is not known (only {{side}} is)"
-    if "{side}" in found and step.for_each is None:
-        yield where, "{side} needs for_each: side"
+    if found - {SIDE_PLACEHOLDER}:
+        yield where, f"{', '.join(sorted(found - {SIDE_PLACEHOLDER}))} is not known (only {SIDE_PLACEHOLDER} is)"
+    if SIDE_PLACEHOLDER in found and step.for_each is None:
+        yield where, f"{SIDE_PLACEHOLDER} needs for_each: side"
+
+
+def _time_out_faults(procedure: Procedure) -> Iterator[Fault]:
+    """The time-out is the last of what comes before: nothing else of that phase may follow it."""
+    steps = procedure.steps
+    for index, step in enumerate(steps):
+        if step.time_out and step.phase != "before":
+            yield ("steps", index, "time_out"), "belongs to the phase before"
+        elif step.time_out and any(later.phase == "before" and not later.time_out for later in steps[index:]):
+            yield ("steps", index, "time_out"), "must be the last of the phase before (move it behind the others)"
 
 
 def _step_faults(
@@ -243,6 +254,14 @@ def _reference_faults(procedure: Procedure) -> Iterator[Fault]:
             yield (key,), f"{name} is no field with the options {' and '.join(sorted(options))}"
         elif step is not None and not step.hard:
             yield (key,), f"{step.id} may be skipped, and then this would be unknown (add hard: true to it)"
+    for key, fits in (("operator_from", "options or an identifier"), ("role_from", "options")):
+        name = getattr(procedure, key)
+        step, field = fields.get(name, (None, None))
+        fitting = field is not None and (
+            field.options is not None or (key == "operator_from" and field.identifier is not None)
+        )
+        if name is not None and (not fitting or step is None or step.for_each is not None):
+            yield (key,), f"{name} is no field with {fits}, of a step that is done once{_near(name, fields)}"
     used = {step.source for step in procedure.steps}
     used |= {field.source for step in procedure.steps for field in step.fields if field.source is not None}
     for name in procedure.sources:

@@ -1,41 +1,164 @@
-"""Whether a corrected value could have been recorded at all. Pure; limits come from the procedure file."""
+"""Whether a value fits a field of a procedure: one test for what is spoken, amended or written in a scenario. Pure.
+
+`misfit_of` tells what is wrong as a code with the limits that the value was held against; each caller has words of its
+own.
+"""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
+from typing import assert_never
 
-from handsfree.definition.form import Procedure
-from handsfree.definition.verbalization import plain
-from handsfree.model.readings import AbsentReason
+from handsfree.definition.form import Number, Procedure, Step, StepField
+from handsfree.model.readings import (
+    Absent,
+    Ambiguous,
+    Between,
+    Beyond,
+    Exact,
+    NeedsAsking,
+    Option,
+    Refused,
+    SpelledText,
+    SpokenDate,
+    SpokenValue,
+    plain,
+    value_text,
+)
 
 
-def value_fault(procedure: Procedure, step_id: str, field_id: str, amounts: Iterable[Decimal], text: str) -> str:
+class FitFault(StrEnum):
+    """What is wrong with a value, as seen from its field."""
+
+    UNSURE = "unsure"
+    """Not understood as one value: to be said again, digit by digit where it was an ambiguous number."""
+    NEEDS_ANSWER = "needs_answer"
+    """A reason for a gap where the step takes none."""
+    NEEDS_ONE_NUMBER = "needs_one_number"
+    """A gap or a range where something is computed from the number."""
+    OTHER_KIND = "other_kind"
+    """A value of another kind than the field: words for a number, a number for a date …"""
+    TOO_MANY_DECIMALS = "too_many_decimals"
+    OUT_OF_RANGE = "out_of_range"
+    NOT_LISTED = "not_listed"
+    LENGTH = "length"
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """Why a value does not fit.
+
+    Attributes:
+        fault: The code.
+        number: Range, decimals and unit of the field, where it is a number.
+        options: Identifiers on its list, where it has one.
+        max_length: Longest code, where it is one; 0 elsewhere.
+    """
+
+    fault: FitFault
+    number: Number | None = None
+    options: tuple[str, ...] = ()
+    max_length: int = 0
+
+
+def misfit_of(step: Step, field: StepField, value: SpokenValue) -> Misfit | None:
+    """What is wrong with a value; None if it fits.
+
+    Args:
+        step: The step that asks; it says whether there may be a gap, and whether something is computed.
+        field: The field of it that the value is for.
+        value: The value, from any source. Of an exact number `decimals` counts, of a range the digits of its ends.
+    """
+    fault = _fault(step, field, value)
+    if fault is None:
+        return None
+    return Misfit(
+        fault,
+        field.number,
+        tuple(field.options or ()),
+        field.identifier.max_length if field.identifier is not None else 0,
+    )
+
+
+def _fault(step: Step, field: StepField, value: SpokenValue) -> FitFault | None:
+    match value:
+        case Ambiguous() | NeedsAsking() | Refused():
+            return FitFault.UNSURE
+        case Absent() | Between() | Beyond() if needs_one_number(step, field):
+            return FitFault.NEEDS_ONE_NUMBER
+        case Absent():
+            return FitFault.NEEDS_ANSWER if step.timing is None else None
+        case Exact(value=amount, decimals=decimals):
+            return _number_fault(field.number, (amount,), decimals)
+        case Between(low=low, high=high):
+            return _number_fault(field.number, (low, high), max(places_of(low), places_of(high)))
+        case Beyond(limit=limit):
+            return _number_fault(field.number, (limit,), places_of(limit))
+        case Option(value=chosen):
+            return None if chosen in (field.options or ()) else FitFault.NOT_LISTED
+        case SpelledText(text=text):
+            if field.identifier is None:
+                return FitFault.OTHER_KIND
+            return None if 0 < len(text) <= field.identifier.max_length else FitFault.LENGTH
+        case SpokenDate():
+            return FitFault.OTHER_KIND if field.date is None else None
+        case _:
+            assert_never(value)
+
+
+def needs_one_number(step: Step, field: StepField) -> bool:
+    """Whether something is computed from the field, so that a range or a gap would be read as a number."""
+    computed = step.size_from is not None or step.repeat_within is not None
+    return field.number is not None and (computed or field.number.due)
+
+
+def _number_fault(limits: Number | None, amounts: Iterable[Decimal], decimals: int) -> FitFault | None:
+    if limits is None:
+        return FitFault.OTHER_KIND
+    if decimals > limits.decimals:
+        return FitFault.TOO_MANY_DECIMALS
+    if not all(amount.is_finite() and limits.low <= amount <= limits.high for amount in amounts):
+        return FitFault.OUT_OF_RANGE
+    return None
+
+
+def places_of(amount: Decimal) -> int:
+    """Digits after the point, as written: "1.50" has 2."""
+    exponent = amount.as_tuple().exponent
+    return max(0, -exponent) if isinstance(exponent, int) else 0
+
+
+def value_fault(procedure: Procedure, step_id: str, field_id: str, value: SpokenValue) -> str:
     """What is wrong with a new value of a reading, and what would be right; empty where it fits.
 
     Args:
         procedure: The procedure of the record.
         step_id: Step of the reading.
         field_id: Field of the step.
-        amounts: The numbers of the new value, where it is one.
-        text: The new value as typed.
+        value: The new value.
     """
     step = next((step for step in procedure.steps if step.id == step_id), None)
     field = next((field for field in step.fields if field.id == field_id), None) if step is not None else None
-    due = field is not None and field.number is not None and field.number.due
-    if step is None or field is None or (text in list(AbsentReason) and step.timing is not None and not due):
+    if step is None or field is None:
         return ""
-    if field.options is not None and text not in field.options:
-        return f"{text!r} is not on the list of {field.label}; these are: {', '.join(field.options)}"
-    if field.identifier is not None and not 0 < len(text) <= field.identifier.max_length:
-        return f"{field.label} has 1 to {field.identifier.max_length} characters"
-    if field.number is not None:
-        limits = field.number
+    misfit = misfit_of(step, field, value)
+    return _in_words(misfit, field.label, value_text(value)) if misfit is not None else ""
+
+
+def _in_words(misfit: Misfit, label: str, text: str) -> str:
+    limits = misfit.number
+    if limits is not None:
         span = f"{plain(limits.low)} to {plain(limits.high)} {limits.unit} with up to {limits.decimals} decimals"
-        for amount in amounts:
-            places = -int(amount.as_tuple().exponent)
-            if not limits.low <= amount <= limits.high or places > limits.decimals:
-                return f"{text!r} does not fit {field.label}; {span} would be right"
-        if due and (len(tuple(amounts)) != 1 or text.startswith(("<", ">"))):
-            return f"{field.label} needs one number; {span} would be right"
-        if text in list(AbsentReason):
-            return f"{field.label} needs a number; {span} would be right"
-    return ""
+        match misfit.fault:
+            case FitFault.NEEDS_ONE_NUMBER:
+                return f"{label} needs one number; {span} would be right"
+            case FitFault.NEEDS_ANSWER:
+                return f"{label} needs a number; {span} would be right"
+            case _:
+                return f"{text!r} does not fit {label}; {span} would be right"
+    if misfit.fault is FitFault.LENGTH:
+        return f"{label} has 1 to {misfit.max_length} characters"
+    if misfit.options:
+        return f"{text!r} is not on the list of {label}; these are: {', '.join(misfit.options)}"
+    return f"{label} needs an answer"

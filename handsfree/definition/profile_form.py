@@ -9,12 +9,18 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from handsfree.definition.form import FileId, Identifier, Phrase, Spoken, Strict, Version
+from handsfree.definition.form_base import FileId, Identifier, Phrase, Spoken, Strict, Version
 from handsfree.exposure.profiles import EndMark
 
 
 class SizeRow(Strict):
-    """One row of a size chart, ends included."""
+    """One row of a size chart, ends included.
+
+    Attributes:
+        size: Its name: small.
+        from_: Smallest measure, in the chart's unit, written `from`.
+        to: Largest measure.
+    """
 
     size: Identifier
     from_: Annotated[Decimal, Field(alias="from")]
@@ -25,10 +31,11 @@ class SizeChart(Strict):
     """A size chart.
 
     Attributes:
-        landmark: Where the circumference is taken.
-        unit: UCUM code of the rows.
-        rows: Sizes, smallest first, without overlap.
-        between: What a value in a gap between two rows leads to.
+        landmark: Where the circumference is taken: wrist crease.
+        unit: UCUM code of the rows: cm.
+        rows: Sizes, smallest first, without overlap; a shared end belongs to the smaller size.
+        between: "ask": a value in a gap between two rows, or off the chart, holds the visit until it is measured again
+            or somebody answers for it.
     """
 
     landmark: Spoken
@@ -49,12 +56,12 @@ class SizeChart(Strict):
 
 
 class Band(Strict):
-    """Where an angle should lie.
+    """Where a measured number should lie, in the unit of the field that names the band.
 
     Attributes:
         low: Smallest accepted value.
         confirm_from: From here to `confirm_to` the value is as planned; outside it is flagged amber.
-        confirm_to: See `confirm_from`.
+        confirm_to: See `confirm_from`; above it.
         high: Largest accepted value; outside low … high is a hard stop.
         direction: Word read back after the value, for example "extension", so that the sign is never open.
     """
@@ -73,7 +80,17 @@ class Band(Strict):
 
 
 class ZoneRow(Strict):
-    """A zone of the device; see `exposure.profiles.Zone`."""
+    """A zone of the device; see `exposure.profiles.ZoneProfile`.
+
+    Attributes:
+        id: Identifier, unique in the device.
+        name: What it is called aloud: "knuckle part". Saying it chooses the zone for more light.
+        order: Place in the order of work, unique in the device.
+        target_s: Seconds of light for each spot, above 0, at most 600; or `target_j_cm2`.
+        target_j_cm2: Dose at beam centre for each spot, J/cm², above 0; the seconds follow from the light profile.
+        strap_shadowed: Whether a strap keeps the light away until it is taken off.
+        spots: Positions of the light in the zone, 1 … 50; all of them count towards the sum.
+    """
 
     id: Identifier
     name: Phrase
@@ -91,7 +108,16 @@ class ZoneRow(Strict):
 
 
 class Guidance(Strict):
-    """When to speak while lit and what to ask; what is left out is as in `exposure.guidance.GuidanceProfile`."""
+    """When to speak while lit and what to ask; what is left out is as in `exposure.guidance.GuidanceProfile`.
+
+    Attributes:
+        overrun_factor: Lit seconds over target seconds from which a zone is flagged as over target, above 1, at most 3.
+        warmth_every_s: Longest lit time without an answer about warmth, s, above 0, at most 120.
+        cue_lead_s: How long before the target the cue to put the light off begins, s, 0 … 3.
+        pain_stop: Pain on the scale from 0 to 10 from which the visit is held, 1 … 10.
+        silent_every_s: As `warmth_every_s`, for a patient who cannot be relied on to report heat; at most that.
+        silent_sign: What the clinician does then in place of asking: "Watch, and touch the zone."
+    """
 
     overrun_factor: Annotated[float | None, Field(gt=1, le=3)] = None
     warmth_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
@@ -102,7 +128,21 @@ class Guidance(Strict):
 
 
 class DeviceProfile(Strict):
-    """A device, as its own instructions state it."""
+    """A device, as its own instructions state it.
+
+    Attributes:
+        id: Identifier, also the name of the file.
+        title: What people call it.
+        version: Version of the file.
+        approved_by: Role of who approved it; null while nobody has, and every visit says so.
+        note: Where its figures come from, for those who read the file.
+        body_part: What it is worn on.
+        size_chart: Sizes by circumference, for a step with `size_from`.
+        bands: Where measured numbers should lie, by the name that `Number.band` gives.
+        zones: What is lit, each as one.
+        cautions: What its instructions warn of, for those who read the file; the tool says those of the procedure.
+        guidance: When to speak while lit.
+    """
 
     id: FileId
     title: Spoken
@@ -118,14 +158,29 @@ class DeviceProfile(Strict):
 
 
 class IrradiancePoint(Strict):
-    """One measured point."""
+    """One measured point.
+
+    Attributes:
+        distance_cm: From the light, cm, 0 or more, rising from point to point.
+        mw_cm2: Irradiance at beam centre, mW/cm², above 0.
+    """
 
     distance_cm: Annotated[float, Field(ge=0)]
     mw_cm2: Annotated[float, Field(gt=0)]
 
 
 class Tone(Strict):
-    """The lamp's own beep; see `exposure.profiles.ToneProfile`."""
+    """The lamp's own beep; see `exposure.profiles.ToneProfile`, which says why it must be so high and so long.
+
+    Attributes:
+        frequency_hz: Pitch, Hz, 2000 up to below 8000 with the tolerance.
+        duration_s: Length of one beep, s, 0.2 or more.
+        tolerance_hz: How far the pitch may be off, Hz, above 0.
+        tolerance_s: How far the length may be off, s, above 0 and below the length.
+        interval_s: Seconds from one beep to the next while lit; null where it does not beep regularly.
+        ends_run: "beep": one beep as it goes off ends a run, without interval; "silence": beeps that cease do, with
+            one; null: beeps only stand beside the spoken times.
+    """
 
     frequency_hz: float
     duration_s: float
@@ -136,14 +191,35 @@ class Tone(Strict):
 
 
 class SpectralPoint(Strict):
-    """One measured point of the spectrum."""
+    """One measured point of the spectrum.
+
+    Attributes:
+        nm: Wavelength, nm, 300 … 700, rising from point to point.
+        relative: Power at it relative to the other points, 0 or more.
+    """
 
     nm: Annotated[float, Field(ge=300, le=700)]
     relative: Annotated[float, Field(ge=0)]
 
 
 class LightFile(Strict):
-    """A light, as measured."""
+    """A light, as measured.
+
+    Attributes:
+        id: Identifier, also the name of the file.
+        title: What people call it.
+        version: Version of the file.
+        approved_by: Role of who approved it; null while nobody has, and every visit says so.
+        note: Where its figures come from, for those who read the file.
+        wavelength_nm: Peak wavelength, nm, 300 … 700.
+        window_diameter_cm: Diameter of the window, cm, above 0.
+        irradiance: Measured output at two distances or more; between them it is interpolated, beyond them never.
+        stated_distance_cm: Distance at which the light is held, cm, within the measured ones; doses are counted there.
+        output_checked_on: Day of the last output check, ISO 8601, in quotes.
+        output_check_valid_days: How long that check is good, days; later a visit is held as it begins.
+        spectrum: Measured spectrum, for the eye-hazard arithmetic: three points or more, or none.
+        tone: The lamp's own beep.
+    """
 
     id: FileId
     title: Spoken

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, TypeGuard
 
 from pydantic import Field
 
-from handsfree.definition.form import FileId, Identifier, Phrase, Phrases, Spoken, Strict, Version
+from handsfree.definition.form_base import FileId, Identifier, Phrase, Phrases, SentenceCode, Spoken, Strict, Version
 from handsfree.definition.source_lines import Path_, SourceLines, validate
 
 WORDS_OF_REASONS = ("roles", "skip_reasons", "override_reasons")
@@ -80,6 +80,7 @@ class Translation(Strict):
         skip_reasons: Phrases by identifier.
         override_reasons: Phrases by identifier.
         steps: Words of its steps, by identifier.
+        sentences: The tool's own sentences, by code; those of the procedure stand where none is given here.
     """
 
     form: Literal[1]
@@ -95,6 +96,7 @@ class Translation(Strict):
     skip_reasons: dict[Identifier, Phrases] = Field(default_factory=dict)
     override_reasons: dict[Identifier, Phrases] = Field(default_factory=dict)
     steps: dict[Identifier, StepWords] = Field(default_factory=dict)
+    sentences: dict[SentenceCode, Spoken] = Field(default_factory=dict)
 
 
 def is_translation(source: SourceLines) -> bool:
@@ -142,6 +144,9 @@ def translated(procedure: SourceLines, words: SourceLines) -> SourceLines:
             work.put(("cautions",), out.data, "cautions", ("cautions",))
     for key in WORDS_OF_REASONS:
         work.phrases((key,), out.data.get(key), (key,), getattr(checked, key))
+    out.data.setdefault("sentences", {})
+    for code in checked.sentences:
+        work.put(("sentences", code), out.data["sentences"], code, ("sentences", code))
     work.steps(checked)
     return out
 

@@ -22,7 +22,9 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
     SpokenValue,
+    plain,
 )
+from handsfree.understanding.dates import MONTHS
 
 _SMALL = (
     *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"),
@@ -59,10 +61,6 @@ _ALPHABET = {
     "Y": "yankee",
     "Z": "zulu",
 }
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 UNITS = {
     "cm": "centimeters",
     "mm": "millimeters",
@@ -123,12 +121,6 @@ def digits(text: str) -> str:
     return " ".join(names[c] if c in names else _SMALL[int(c)] for c in text)
 
 
-def plain(value: Decimal) -> str:
-    """A number in figures without a trailing zero or an exponent (ISMP list of error-prone notations, from memory)."""
-    text = format(value, "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
 def number(value: Decimal) -> str:
     """A number in words."""
     whole, _, part = plain(value).partition(".")
@@ -163,8 +155,8 @@ def spoken_date(day: date, *, month_only: bool = False) -> str:
     """A date; a month means its last day."""
     year = digits(str(day.year))
     if month_only:
-        return f"the end of {_MONTHS[day.month - 1]}, {year}"
-    return f"{cardinal(day.day)} {_MONTHS[day.month - 1]}, {year}"
+        return f"the end of {MONTHS[day.month - 1]}, {year}"
+    return f"{cardinal(day.day)} {MONTHS[day.month - 1]}, {year}"
 
 
 def value_words(field: StepField, value: SpokenValue, band: Band | None = None, *, short: bool = False) -> str:
@@ -216,24 +208,3 @@ def group_words(values: Sequence[tuple[StepField, SpokenValue, Band | None]], *,
 
 def _listed(labels: Sequence[str]) -> str:
     return f"{', '.join(labels[:-1])} and {labels[-1]}" if len(labels) > 1 else labels[0]
-
-
-def value_text(value: SpokenValue) -> str:
-    """One value as it is written to the record, without unit."""
-    match value:
-        case Exact(value=amount):
-            return plain(amount)
-        case Between(low=low, high=high):
-            return f"{plain(low)}-{plain(high)}"
-        case Beyond(comparator=comparator, limit=limit):
-            return f"{comparator}{plain(limit)}"
-        case Option(value=chosen):
-            return chosen
-        case SpelledText(text=text):
-            return text
-        case SpokenDate(value=day):
-            return day.isoformat()
-        case Absent(reason=reason):
-            return reason.value
-        case _:
-            raise TypeError(f"{type(value).__name__} is no value to be kept")

@@ -8,7 +8,7 @@ from rich.live import Live
 
 from handsfree.display.screen_layout import ScreenPicture, draw
 from handsfree.model.effects import Earcon, Priority
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 
 FRAME_S = 0.2
 """Level and clock are drawn this often; everything else at once."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from rich.text import Text
 
 from handsfree.model.effects import Priority
-from handsfree.session.session import Snapshot, ZoneView
+from handsfree.session.snapshot import Snapshot, ZoneView
 
 SMALL_HEIGHT = 18
 """Below this many lines only what is needed now is shown."""
@@ -128,10 +128,10 @@ def _header(picture: ScreenPicture, width: int) -> Text:
 
 
 def _hold(picture: ScreenPicture, width: int) -> list[Text]:
-    """The latch, as a bar of its own shape across the screen."""
-    if picture.snapshot is None or picture.snapshot.latch is None:
+    """The hold, as a bar of its own shape across the screen."""
+    if picture.snapshot is None or picture.snapshot.hold is None:
         return []
-    bar = Text(f"[■■ HELD ■■] {picture.snapshot.latch}", style="bold white on red")
+    bar = Text(f"[■■ HELD ■■] {picture.snapshot.hold}", style="bold white on red")
     bar.truncate(width, overflow="ellipsis", pad=True)
     return [bar]
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from handsfree.errors import RecordError
 from handsfree.export.fhir import to_fhir
 from handsfree.export.note import to_note
+from handsfree.export.standing_readings import ReasonWords
 from handsfree.export.table import to_csv
 from handsfree.record.contents import Record
 from handsfree.record.verify import RecordState, verify
@@ -20,19 +21,20 @@ class ExportForm(StrEnum):
     NOTE = "note"
 
 
-_EXPORTS: dict[ExportForm, Callable[[Record], str]] = {
+_EXPORTS: dict[ExportForm, Callable[[Record, ReasonWords], str]] = {
     ExportForm.FHIR: to_fhir,
     ExportForm.CSV: to_csv,
     ExportForm.NOTE: to_note,
 }
 
 
-def export(path: Path, form: ExportForm, *, allow_practice: bool = False) -> str:
+def export(path: Path, form: ExportForm, words: ReasonWords, *, allow_practice: bool = False) -> str:
     """One record in another form; the same record always gives the same text.
 
     Args:
         path: Record folder or file.
         form: Which form.
+        words: Puts reasons into words.
         allow_practice: Whether a practice record may become FHIR; it is marked in every form.
 
     Raises:
@@ -47,4 +49,4 @@ def export(path: Path, form: ExportForm, *, allow_practice: bool = False) -> str
         raise RecordError(
             f"{path} is practice, not a patient's; say --allow-practice to export it, marked, all the same"
         )
-    return _EXPORTS[form](found.record)
+    return _EXPORTS[form](found.record, words)

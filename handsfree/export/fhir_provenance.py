@@ -4,7 +4,9 @@ Source of the code: HL7 provenance-participant-type.
 """
 
 from handsfree.export.fhir_writer import OURS, Resource, Writer, last_stamp
-from handsfree.record.entries import as_text, changed, current, versions
+from handsfree.export.standing_readings import standing
+from handsfree.model.readings import value_text
+from handsfree.record.display_values import changed
 
 PARTICIPANT = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 HEAD = f"{OURS}:record-head-sha256"
@@ -14,7 +16,7 @@ def add_provenance(writer: Writer) -> None:
     """Add every Provenance of the record."""
     record = writer.record
     author: Resource = {"display": "handsfree"}
-    if "handsfree" in versions(record):
+    if "handsfree" in record.header.versions:
         author = writer.reference("device/handsfree")
     head: Resource = {"identifier": {"system": HEAD, "value": record.head}}
     writer.add(
@@ -28,19 +30,19 @@ def add_provenance(writer: Writer) -> None:
         },
     )
     _add_attestations(writer)
-    standing = {entry.number for entry in current(record)}
+    known = {reading.recorded.seq for reading in standing(record)}
     for item in record.amendments:
-        if item.entry in standing:
+        if item.entry in known:
             name = f"amendment/{item.seq}"
             _add_revision(writer, name, item.entry, item.at, item.by, item.reason, changed(item)[0])
+    at = {fact.seq: fact.at for fact in record.facts}
+    repeated = {reading.recorded.seq for reading in record.readings if reading.first is not None}
     for reading in record.readings:
-        later = reading.superseded_by
+        later, stands = reading.superseded_by, reading.stands
         if later is not None:
-            at = next(fact.at for fact in record.facts if fact.seq == later)
-            before = " ".join(str(reading.data[name]) for name in ("value", "unit") if reading.data.get(name))
-            repeated = any(one.fact.seq == later and one.first is not None for one in record.readings)
-            why = "flagged, and taken again as the procedure asks" if repeated else "corrected in the session"
-            _add_revision(writer, f"replaced/{reading.fact.seq}", later, at, "operator", why, before)
+            before = " ".join(filter(None, (value_text(stands.value), stands.unit)))
+            why = "flagged, and taken again as the procedure asks" if later in repeated else "corrected in the session"
+            _add_revision(writer, f"replaced/{reading.recorded.seq}", later, at[later], "operator", why, before)
 
 
 def _add_attestations(writer: Writer) -> None:
@@ -48,11 +50,13 @@ def _add_attestations(writer: Writer) -> None:
     record = writer.record
     kind: Resource = {"coding": [{"system": PARTICIPANT, "code": "attester", "display": "Attester"}]}
     for item in record.attestations:
-        by, key, head, because = (as_text(item.data, name) for name in ("by", "public_key", "head", "because"))
         amended = any(later.seq > item.seq for later in record.amendments)
-        who: Resource = {"identifier": {"system": f"{OURS}:ed25519-public-key", "value": key}, "display": by}
+        who: Resource = {
+            "identifier": {"system": f"{OURS}:ed25519-public-key", "value": item.public_key},
+            "display": item.by,
+        }
         covered: Resource = {
-            "identifier": {"system": HEAD, "value": head},
+            "identifier": {"system": HEAD, "value": item.head},
             "display": "the record until then" + ("; amended since" if amended else ""),
         }
         resource: Resource = {
@@ -62,8 +66,8 @@ def _add_attestations(writer: Writer) -> None:
             "agent": [{"type": kind, "who": who}],
             "entity": [{"role": "source", "what": covered}],
         }
-        if because:
-            resource["reason"] = [{"text": f"items left open: {because}"}]
+        if item.because:
+            resource["reason"] = [{"text": f"items left open: {item.because}"}]
         writer.add(f"provenance/attestation/{item.seq}", resource)
 
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from handsfree.record.contents import Record
-from handsfree.record.entries import of_record
 
 Value = str | int | bool | Decimal | Sequence["Value"] | Mapping[str, "Value"]
 Resource = dict[str, Value]
@@ -21,8 +20,8 @@ class Writer:
 
     def __init__(self, record: Record) -> None:
         self.record = record
-        self.record_id = of_record(record, "record_id")
-        self.procedure_id = of_record(record, "procedure")
+        self.record_id = record.header.record_id
+        self.procedure_id = record.header.procedure
         self.entries: list[Value] = []
 
     def url(self, name: str) -> str:
@@ -51,7 +50,7 @@ class Writer:
 def last_stamp(record: Record) -> str:
     """Stamp of what was stated or amended last, else of the beginning."""
     stamps = [fact.at for fact in record.facts] + [item.at for item in record.amendments]
-    return max(stamps) if stamps else of_record(record, "started")
+    return max(stamps) if stamps else record.header.started
 
 
 def dump(value: Value, indent: str = "\n") -> str:

@@ -3,43 +3,61 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from handsfree.record.contents import Fact, Record
-from handsfree.record.entries import (
-    Entry,
-    as_text,
+from handsfree.export.standing_readings import ReasonWords, as_written, standing
+from handsfree.model.facts import (
+    AnyFact,
+    GapsAccepted,
+    HoldLifted,
+    HoldSet,
+    ItemTaught,
+    StepConfirmed,
+    StepOverridden,
+    StepSkipped,
+    StopWordHeard,
+    VisitBegun,
+    VisitEndedEarly,
+)
+from handsfree.model.reasons import Severity
+from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.display_text import capital, plain
+from handsfree.record.display_values import (
     changed,
-    current,
-    declared,
     due_lines,
-    light_cut,
+    first_taken,
+    light_cut_lines,
     local_time,
-    of_record,
-    open_items,
     outcome,
-    versions,
+    ucum_value,
+    zone_name,
 )
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
-_FLAGS = {"amber": "CAUTION", "stop": "STOP", "red": "RED FLAG"}
+_FLAGS = {Severity.AMBER: "CAUTION", Severity.STOP: "STOP", Severity.RED: "RED FLAG"}
 _PHASES = {"before": "Before", "during": "During", "after": "After"}
 
 
-def to_note(record: Record) -> str:
-    """The record as text; the same record always gives the same text."""
-    entries = current(record)
+def to_note(record: Record, words: ReasonWords) -> str:
+    """The record as text; the same record always gives the same text.
+
+    Args:
+        record: The record.
+        words: Puts reasons and what was left open into words.
+    """
+    readings = standing(record)
+    flagged = (one for one in readings if one.stands.severity is not Severity.NONE or one.first is not None)
     lines = [_PRACTICE, ""] if record.practice else []
     lines += _heading(record)
-    lines += _section("Open when the visit ended", open_items(record))
-    lines += _section("Flagged readings", (_flagged(entry) for entry in entries if entry.flag or entry.first))
-    lines += _section("Stops, skips, overrides, interruptions", _deviations(record))
+    open_items = record.closing.fact.open_items if record.closing is not None else ()
+    lines += _section("Open when the visit ended", map(words, open_items))
+    lines += _section("Flagged readings", (_flagged(one, words) for one in flagged))
+    lines += _section("Stops, skips, overrides, interruptions", _deviations(record, words))
     for phase, title in _PHASES.items():
-        lines += _section(title, _steps(entry for entry in entries if entry.phase == phase))
-    lines += _section("Readings", _steps(entry for entry in entries if entry.phase not in _PHASES))
+        lines += _section(title, _steps(one for one in readings if one.stands.phase == phase))
     lines += _section("Light per zone, as the words on and off tell it, at the beam's centre", _zones(record))
     lines += _section("Confirmed by affirmative", _confirmed(record))
     lines += _section("Explained to the patient", _taught(record))
-    lines += _section("Notes as dictated, unverified", _notes(record, verified=False))
-    lines += _section("Notes that a person has read and verified", _notes(record, verified=True))
+    lines += _section("Notes as dictated, unverified", (one.text for one in record.notes if not one.verified))
+    lines += _section("Notes that a person has read and verified", (one.text for one in record.notes if one.verified))
     lines += _section("Corrected later", _amendments(record))
     lines += _closing(record)
     lines += ["", _PRACTICE] if record.practice else []
@@ -47,26 +65,23 @@ def to_note(record: Record) -> str:
 
 
 def _heading(record: Record) -> list[str]:
-    started, closing = record.started, record.closing
+    started, closing, header = record.started, record.closing, record.header
     lines = [
-        f"Procedure: {of_record(record, 'title') or of_record(record, 'procedure')}",
-        f"Patient reference: {of_record(record, 'patient_reference') or 'none given'}",
+        f"Procedure: {header.title or header.procedure}",
+        f"Patient reference: {header.patient_reference or 'none given'}",
     ]
     if started is not None:
         offset = started.local_offset_minutes
         sign = "-" if offset < 0 else "+"
         zone = f"UTC{sign}{abs(offset) // 60:02}:{abs(offset) % 60:02}"
-        lines.append(f"Started: {local_time(record, started.wall)} local time ({zone}; {started.wall})")
+        begun = local_time(record, started.wall, seconds=True)
+        lines.append(f"Started: {begun} local time ({zone}; {started.wall})")
     if closing is not None:
-        lines.append(f"Ended: {local_time(record, closing.at)} local time")
+        lines.append(f"Ended: {local_time(record, closing.at, seconds=True)} local time")
     lines.append(f"Outcome: {outcome(record)}")
-    for name, value in (
-        ("Side", declared(record, "side_declared", "side")),
-        ("Size", declared(record, "size_chosen", "size")),
-    ):
-        lines += [f"{name}: {value}"] if value else []
-    lines += [f"{line[:1].upper()}{line[1:]}" for line in due_lines(record)]
-    unapproved = [as_text(fact.data, "unapproved", "; ") for fact in record.of_kind("session_started")]
+    lines += [f"{name}: {value}" for name, value in (("Side", record.side), ("Size", record.size)) if value]
+    lines += [capital(line) for line in due_lines(record)]
+    unapproved = ["; ".join(begun.fact.unapproved) for begun in record.of(VisitBegun)]
     lines += [f"Approved by nobody, not for clinical use: {names}" for names in unapproved if names]
     return lines
 
@@ -76,106 +91,85 @@ def _section(title: str, items: Iterable[str]) -> list[str]:
     return ["", title, *listed] if listed else []
 
 
-def _words(name: str) -> str:
-    return name.replace("_", " ").replace("@", ", ")
+def _flagged(reading: RecordedReading, words: ReasonWords) -> str:
+    stands = reading.stands
+    side = f", {stands.side}" if stands.side is not None else ""
+    reason = f": {words(stands.grounds)}" if stands.grounds is not None else ""
+    anew = " (amended since, not flagged anew)" if reading.amendments else ""
+    if reading.first is not None:
+        anew += f" ({first_taken(reading)}, flagged; taken again)"
+    flag = "" if stands.severity is Severity.NONE else f"{_FLAGS[stands.severity]} "
+    return f"{flag}{plain(stands.step)}{side}, {_value(reading)}{reason}{anew}  (entry {reading.recorded.seq})"
 
 
-def _flagged(entry: Entry) -> str:
-    side = f", {entry.side}" if entry.side else ""
-    reason = f": {entry.flag_reason}" if entry.flag_reason else ""
-    anew = " (amended since, not flagged anew)" if entry.amendments else ""
-    if entry.first:
-        anew += f" ({entry.first}, flagged; taken again)"
-    flag = f"{_FLAGS[entry.flag]} " if entry.flag else ""
-    return f"{flag}{_words(entry.step)}{side}, {_value(entry)}{reason}{anew}  (entry {entry.number})"
+def _value(reading: RecordedReading) -> str:
+    return f"{reading.stands.label} {ucum_value(reading.stands.value, reading.stands.unit)}"
 
 
-def _value(entry: Entry) -> str:
-    return f"{entry.label} {entry.shown}"
-
-
-def _steps(entries: Iterable[Entry]) -> Iterator[str]:
+def _steps(readings: Iterable[RecordedReading]) -> Iterator[str]:
     """One line a step and side: what was read together stands together."""
-    for (step, side), group in groupby(entries, key=lambda entry: (entry.step, entry.side)):
+    for (step, side), group in groupby(readings, key=lambda one: (one.stands.step, one.stands.side)):
         listed = list(group)
-        values = "; ".join(
-            _value(entry)
-            + (f" [{_FLAGS[entry.flag]}]" if entry.flag else "")
-            + (" (amended)" if entry.amendments else "")
-            + (f" ({entry.first}, taken again)" if entry.first else "")
-            for entry in listed
-        )
-        first, last = listed[0].number, listed[-1].number
+        values = "; ".join(f"{_value(one)}{_remarks(one)}" for one in listed)
+        first, last = listed[0].recorded.seq, listed[-1].recorded.seq
         numbers = f"entry {first}" if first == last else f"entries {first} to {last}"
-        yield f"{_words(step)}{', ' + side if side else ''}: {values}  ({numbers})"
+        yield f"{plain(step)}{f', {side}' if side is not None else ''}: {values}  ({numbers})"
+
+
+def _remarks(reading: RecordedReading) -> str:
+    severity = reading.stands.severity
+    flag = "" if severity is Severity.NONE else f" [{_FLAGS[severity]}]"
+    amended = " (amended)" if reading.amendments else ""
+    return f"{flag}{amended}{f' ({first_taken(reading)}, taken again)' if reading.first is not None else ''}"
 
 
 def _zones(record: Record) -> Iterator[str]:
     for zone in record.zones:
-        data = zone.data
-        name = as_text(data, "label") or _words(as_text(data, "zone"))
-        target, dose, runs = (as_text(data, member) for member in ("target_s", "dose_j_cm2", "runs"))
-        text = f"{name}: {as_text(data, 'lit_s') or '0'} s"
-        text += f" of {target} s asked for" if target else ""
-        text += f" in {runs} {'run' if runs == '1' else 'runs'}" if runs else ""
-        text += f", {dose} J/cm2" if dose else ""
-        if as_text(data, "possible_s") not in ("", as_text(data, "lit_s")):
-            text += f"; possibly lit up to {as_text(data, 'possible_s')} s"
-        yield text
-    yield from light_cut(record)
+        lit, possible = as_written(zone.lit_s), as_written(zone.possible_s)
+        text = f"{zone_name(record, zone.zone)}: {lit} s of {as_written(zone.target_s)} s asked for"
+        text += f" in {zone.runs} {'run' if zone.runs == 1 else 'runs'}, {as_written(zone.dose_j_cm2)} J/cm2"
+        yield text if possible == lit else f"{text}; possibly lit up to {possible} s"
+    yield from light_cut_lines(record)
 
 
-def _deviations(record: Record) -> Iterator[str]:
-    for fact in record.facts:
-        words = _deviation(fact)
-        if words:
-            yield f"{local_time(record, fact.at)[11:]} {words}  (entry {fact.seq})"
+def _deviations(record: Record, words: ReasonWords) -> Iterator[str]:
+    for one in record.facts:
+        told = _deviation(one.fact, words)
+        if told:
+            yield f"{local_time(record, one.at, seconds=True)[11:]} {told}  (entry {one.seq})"
     for item in record.interruptions:
-        yield f"the program ended and was resumed after {as_text(item, 'gap_s')} s"
+        yield f"the program ended and was resumed after {as_written(item.gap_s)} s"
 
 
-def _deviation(fact: Fact) -> str:
-    def said(name: str) -> str:
-        return _words(as_text(fact.data, name))
-
-    match fact.kind:
-        case "latch_set":
-            kind = "red flag" if said("latch") == "red" else "held"
-            return f"{kind} at {said('stage')}: {said('reason')}. Told: {as_text(fact.data, 'action')}"
-        case "latch_lifted":
-            who = f"by {said('role')}: {said('reason')}" if said("role") else f"by {said('reason') or 'a new answer'}"
-            return f"lifted {who} (it was held because {said('set_for')})"
-        case "stop_word_heard":
-            return f"stop word {said('word')}" + (" in the light" if fact.data.get("while_lit") is True else "")
-        case "step_skipped":
-            return f"skipped {said('step') or said('stage')}: {said('reason')}"
-        case "step_overridden":
-            return f"overridden {said('stage')} by {said('role')}: {said('reason')}"
-        case "gaps_accepted":
-            return f"missing values accepted by {said('role')}: {said('reason')}"
-        case "session_stopped":
-            return f"visit ended early at {said('stage')} by {said('role')}: {said('reason')}"
+def _deviation(fact: AnyFact, words: ReasonWords) -> str:
+    match fact:
+        case HoldSet(hold=hold, stage=stage, grounds=grounds):
+            return f"{'red flag' if hold == 'red' else 'held'} at {plain(stage)}: {words(grounds)}"
+        case HoldLifted(role=role, reason=reason, grounds=grounds):
+            who = f"{plain(role)}: {plain(reason)}" if role is not None else plain(reason)
+            return f"lifted by {who} (it was held because {words(grounds)})"
+        case StopWordHeard(word=word, while_lit=while_lit):
+            return f"stop word {word}" + (" in the light" if while_lit else "")
+        case StepSkipped(step=step, reason=reason):
+            return f"skipped {plain(step)}: {plain(reason)}"
+        case StepOverridden(stage=stage, role=role, reason=reason):
+            return f"overridden {plain(stage)} by {plain(role)}: {plain(reason)}"
+        case GapsAccepted(role=role, reason=reason):
+            return f"missing values accepted by {plain(role)}: {plain(reason)}"
+        case VisitEndedEarly(stage=stage, role=role, reason=reason):
+            return f"visit ended early at {plain(stage)} by {plain(role)}: {plain(reason)}"
         case _:
             return ""
 
 
 def _confirmed(record: Record) -> list[str]:
-    steps = dict.fromkeys(_words(as_text(fact.data, "stage")) for fact in record.of_kind("step_confirmed"))
+    steps = dict.fromkeys(plain(one.fact.stage) for one in record.of(StepConfirmed))
     return ["; ".join(steps)] if steps else []
 
 
 def _taught(record: Record) -> list[str]:
-    items = dict.fromkeys(
-        f"{as_text(fact.data, 'said')}{' (said back)' if fact.data.get('teach_back') is True else ''}"
-        for fact in record.of_kind("item_taught")
-    )
-    return [*items]
-
-
-def _notes(record: Record, *, verified: bool) -> list[str]:
-    return [
-        as_text(note.data, "text") for note in record.amended_notes if (note.data.get("verified") is True) is verified
-    ]
+    taught = (one.fact for one in record.of(ItemTaught))
+    return [*dict.fromkeys(f"{one.said}{' (said back)' if one.teach_back else ''}" for one in taught)]
 
 
 def _amendments(record: Record) -> list[str]:
@@ -186,24 +180,24 @@ def _amendments(record: Record) -> list[str]:
 
 
 def _closing(record: Record) -> list[str]:
-    attested = record.attestation
-    made_with = "; ".join(f"{name} {value}" for name, value in sorted(versions(record).items()))
-    recalls = record.header.get("recall_list")
+    header = record.header
+    attested = record.attestations[-1] if record.attestations else None
+    made_with = "; ".join(f"{name} {value}" for name, value in sorted(header.versions.items()))
+    recalls = header.recall_list
     lines = ["", f"Recorded by {made_with or 'an unnamed version'}"]
-    lines.append(f"Recall list: {as_text(recalls, 'sha256') if isinstance(recalls, dict) else 'none was used'}")
-    compared = record.header.get("baseline")
-    if isinstance(compared, dict):
-        lines.append(f"Compared with record {as_text(compared, 'record_id')} of {as_text(compared, 'day')}, "
-                     f"head {as_text(compared, 'head')}")  # fmt: skip
+    lines.append(f"Recall list: {recalls.sha256 if recalls is not None else 'none was used'}")
+    if header.baseline is not None:
+        compared = header.baseline
+        lines.append(f"Compared with record {compared.record_id} of {compared.day}, head {compared.head}")
     if attested is not None and record.attested:
-        lines.append(f"Attested by {attested.get('by')}, key {attested.get('public_key')}")
-        if attested.get("because"):
-            lines.append(f"Attested with items left open: {as_text(attested, 'because')}")
+        lines.append(f"Attested by {attested.by}, key {attested.public_key}")
+        if attested.because:
+            lines.append(f"Attested with items left open: {attested.because}")
     elif attested is not None:
         lines.append("Amended after it was attested; to be attested again")
     else:
         lines.append("Not attested")
-    lines.append(f"Record {of_record(record, 'record_id')}: {record.lines} lines, head {record.head}")
+    lines.append(f"Record {header.record_id}: {record.lines} lines, head {record.head}")
     lines.append("No time-stamp of a third party: the tool works offline.")
     lines.append("The instructions supplied with the product, local rules and a licensed practitioner decide.")
     return lines

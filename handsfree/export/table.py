@@ -2,9 +2,14 @@
 
 import csv
 import io
+from decimal import Decimal, InvalidOperation
 
-from handsfree.record.contents import Record
-from handsfree.record.entries import Entry, as_decimal, changed, entries, of_record
+from handsfree.export.standing_readings import ReasonWords, as_written
+from handsfree.model.facts import KeptValue, StatedReading
+from handsfree.model.readings import Absent, Between, Beyond, Exact, plain, value_text
+from handsfree.model.reasons import Severity
+from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.display_values import changed, figures
 
 COLUMNS = (
     "record_id",
@@ -40,53 +45,84 @@ COLUMNS = (
 )
 
 
-def to_csv(record: Record) -> str:
-    """The readings of a record; the same record always gives the same text."""
+def to_csv(record: Record, words: ReasonWords) -> str:
+    """The readings of a record; the same record always gives the same text.
+
+    Args:
+        record: The record.
+        words: Puts the reason of a flag into words.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
-    for entry in entries(record):
-        writer.writerow([_plain(cell) for cell in _row(record, entry)])
+    for reading in record.readings:
+        cells = _record_cells(record, reading) | _reading_cells(reading.stands, words) | _amendment_cells(reading)
+        writer.writerow([_plain(cells.get(name, "")) for name in COLUMNS])
     return out.getvalue()
 
 
-def _row(record: Record, entry: Entry) -> list[str]:
-    first = entry.amendments[0] if entry.amendments else None
-    last = entry.amendments[-1] if entry.amendments else None
-    return [
-        of_record(record, "record_id"),
-        "practice" if record.practice else "",
-        str(entry.number),
-        entry.status,
-        "" if entry.superseded_by is None else str(entry.superseded_by),
-        entry.at,
-        entry.phase,
-        entry.step,
-        entry.field,
-        entry.label,
-        entry.side,
-        entry.timing,
-        entry.kind,
-        entry.value,
-        entry.unit,
-        entry.comparator,
-        entry.low,
-        entry.high,
-        entry.absent,
-        entry.flag,
-        entry.flag_reason,
-        "" if first is None else changed(first)[0],
-        "" if last is None else last.by,
-        "" if last is None else last.reason,
-        entry.words,
-        entry.probability,
-        entry.runner_up,
-        entry.spoken_from_s,
-        entry.spoken_to_s,
-        entry.clip_sha256,
-    ]
+def _record_cells(record: Record, reading: RecordedReading) -> dict[str, str]:
+    later = reading.superseded_by
+    return {
+        "record_id": record.header.record_id,
+        "practice": "practice" if record.practice else "",
+        "entry": str(reading.recorded.seq),
+        "status": "superseded" if later is not None else "amended" if reading.amendments else "current",
+        "superseded_by": "" if later is None else str(later),
+        "at": reading.recorded.at,
+        "clip_sha256": reading.recorded.clip_sha256 or "",
+    }
+
+
+def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
+    heard = stands.heard
+    return _value_cells(stands.value) | {
+        "phase": stands.phase,
+        "step": stands.step,
+        "field": stands.field,
+        "label": stands.label,
+        "side": stands.side or "",
+        "timing": stands.timing or "",
+        "unit": stands.unit or "",
+        "class": "" if stands.severity is Severity.NONE else stands.severity,
+        "class_reason": words(stands.grounds) if stands.grounds is not None else "",
+        "words": heard.text,
+        "probability": as_written(heard.probability),
+        "runner_up": heard.runner_up or "",
+        "spoken_from_s": as_written(heard.spoken_from_s),
+        "spoken_to_s": as_written(heard.spoken_to_s),
+    }
+
+
+def _value_cells(value: KeptValue) -> dict[str, str]:
+    cells = {"type": value.type}
+    match value:
+        case Absent(reason=reason):
+            return cells | {"absent": reason.value}
+        case Between(low=low, high=high):
+            return cells | {"low": plain(low), "high": plain(high)}
+        case Beyond(comparator=comparator, limit=limit):
+            return cells | {"comparator": comparator, "value": plain(limit)}
+        case Exact() as exact:
+            return cells | {"value": figures(exact)}
+        case _:
+            return cells | {"value": value_text(value)}
+
+
+def _amendment_cells(reading: RecordedReading) -> dict[str, str]:
+    if not reading.amendments:
+        return {}
+    first, last = reading.amendments[0], reading.amendments[-1]
+    return {"amended_from": changed(first)[0], "amended_by": last.by, "amended_reason": last.reason}
 
 
 def _plain(cell: str) -> str:
     """A cell that no spreadsheet takes for a formula; comparators and negative numbers stay as they are."""
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t") and as_decimal(cell) is None else cell
+    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t") and not _is_number(cell) else cell
+
+
+def _is_number(cell: str) -> bool:
+    try:
+        return Decimal(cell).is_finite()
+    except InvalidOperation:
+        return False

@@ -1,20 +1,10 @@
 """The lamp's own beeps beside the spoken times. A disagreement is named, never settled."""
 
 from collections.abc import Iterable
-from enum import StrEnum
 
 from handsfree.exposure.ledger import BEEP_TOLERANCE_S
 from handsfree.exposure.runs import LightRun
-
-
-class LampAgreement(StrEnum):
-    """How the spoken end of a run and the lamp's beeps go together."""
-
-    AGREES = "agrees"
-    BEEP_AFTER_OFF = "beep_after_off"
-    BEEPS_MISSING = "beeps_missing"
-    NOT_HEARD = "not_heard"
-    NOT_JUDGED = "not_judged"
+from handsfree.model.light import LampAgreement
 
 
 def compare(

@@ -16,9 +16,6 @@ from handsfree.exposure.units import Irradiance
 DAY_S = 10_000.0
 """Beyond this time the blue-light radiance limit is a constant level, s."""
 
-UVA_DAY_S = 1000.0
-"""Beyond this time the UV-A limit is a constant level, s."""
-
 UVA_NM = (315.0, 400.0)
 SMALL_SOURCE_RAD = 0.011
 """A source that looks smaller counts by its irradiance at the eye (e-ILV note to blue-light hazard)."""

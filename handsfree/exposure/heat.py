@@ -7,7 +7,7 @@ Additive Manufacturing Technologies, 2nd ed., eq. 4.23 (working curve).
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import exp, isfinite, log
+from math import isfinite, log
 
 from handsfree.exposure.profiles import require_positive
 
@@ -119,14 +119,3 @@ def working_curve_depth_mm(exposure_mj_cm2: float, critical_mj_cm2: float, penet
         require_positive(name, value)
     depth_mm = penetration_mm * log(exposure_mj_cm2 / critical_mj_cm2) if exposure_mj_cm2 > critical_mj_cm2 else 0.0
     return depth_mm, JACOBS_WARNING
-
-
-def working_curve_exposure_mj_cm2(depth_mm: float, critical_mj_cm2: float, penetration_mm: float) -> tuple[float, str]:
-    """Dose that the working curve asks for a depth, with its warning. Arguments as in `working_curve_depth_mm`."""
-    for name, value in (
-        ("depth_mm", depth_mm),
-        ("critical_mj_cm2", critical_mj_cm2),
-        ("penetration_mm", penetration_mm),
-    ):
-        require_positive(name, value)
-    return critical_mj_cm2 * exp(depth_mm / penetration_mm), JACOBS_WARNING

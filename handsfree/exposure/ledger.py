@@ -31,7 +31,8 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from handsfree.exposure.profiles import EndMark, ZoneProfile, require_positive
-from handsfree.exposure.runs import SOUND_ENDS, LedgerChange, LedgerOutcome, LightRun, RunEnd
+from handsfree.exposure.runs import SOUND_ENDS, LedgerChange, LedgerOutcome, LightRun
+from handsfree.model.light import RunEnd
 
 REPEAT_S = 2.0
 """A second "light on" for the lit zone within this many seconds is the same one heard twice. Chosen here, no source."""
@@ -196,9 +197,7 @@ class Ledger:
             return _bad_time()
         zone = self._zones.get(zone_id)
         if zone is None:
-            return LedgerOutcome(
-                LedgerChange.REFUSED_UNKNOWN_ZONE, f"There is no zone {zone_id}. Zones: {', '.join(self._zones)}."
-            )
+            return LedgerOutcome(LedgerChange.REFUSED_UNKNOWN_ZONE)
         missed: LightRun | None = None
         if self._lit is None:
             if spoken_s < self._dark_since_s:
@@ -207,18 +206,14 @@ class Ledger:
             if spoken_s < self._lit.from_s:
                 return self._stale(zone_id)
             if zone_id == self._lit.zone_id and spoken_s - self._lit.from_s <= REPEAT_S:
-                return LedgerOutcome(LedgerChange.REPEATED, f"Light is already on over {zone.label}.", zone_id)
+                return LedgerOutcome(LedgerChange.REPEATED, zone_id)
             missed = self._close(spoken_s, self._lit.last_tone_s, RunEnd.OFF_MISSED)
         self._lit = _Lit(zone_id, spoken_s, spoken_s, spoken_s)
         if missed is not None:
-            label = self._zones[missed.zone_id].label
-            text = f"Light off was not heard for {label}. {self.lit_s(missed.zone_id):.1f} seconds are counted for it."
-            return LedgerOutcome(LedgerChange.LIT_OFF_MISSED, text, zone_id, missed)
+            return LedgerOutcome(LedgerChange.LIT_OFF_MISSED, zone_id, missed)
         if zone.strap_shadowed and not self._strap_off_at(spoken_s):
-            return LedgerOutcome(
-                LedgerChange.LIT_IN_SHADOW, f"The strap shades {zone.label}. Not counted before strap off.", zone_id
-            )
-        return LedgerOutcome(LedgerChange.LIT, f"Light on, {zone.label}.", zone_id)
+            return LedgerOutcome(LedgerChange.LIT_IN_SHADOW, zone_id)
+        return LedgerOutcome(LedgerChange.LIT, zone_id)
 
     def light_off(self, spoken_s: float) -> LedgerOutcome:
         """The light went off."""
@@ -229,9 +224,7 @@ class Ledger:
         if spoken_s < self._lit.from_s:
             return self._stale(self._lit.zone_id)
         run = self._close(spoken_s, spoken_s, RunEnd.OFF_SAID)
-        zone_id = run.zone_id
-        text = f"Light off. {self._zones[zone_id].label}, {self.lit_s(zone_id):.1f} seconds in sum."
-        return LedgerOutcome(LedgerChange.DARKENED, text, zone_id, run)
+        return LedgerOutcome(LedgerChange.DARKENED, run.zone_id, run)
 
     def stop(self, spoken_s: float, reason: str) -> LedgerOutcome:
         """A stop word, or a finding that means "light off": always acts.
@@ -240,10 +233,10 @@ class Ledger:
         """
         if self._lit is None:
             self._dark_since_s = max(self._dark_since_s, spoken_s) if isfinite(spoken_s) else self._dark_since_s
-            return LedgerOutcome(LedgerChange.STOPPED_DARK, "Stopped. The light was not on as far as heard.")
+            return LedgerOutcome(LedgerChange.STOPPED_DARK)
         end_s = max(spoken_s, self._lit.from_s) if isfinite(spoken_s) else self._lit.last_beat_s
         run = self._close(end_s, end_s, RunEnd.STOPPED, reason)
-        return LedgerOutcome(LedgerChange.STOPPED, "Stopped. Light off, lift it away.", run.zone_id, run)
+        return LedgerOutcome(LedgerChange.STOPPED, run.zone_id, run)
 
     def strap_off(self, spoken_s: float) -> LedgerOutcome:
         """The strap was taken off; shadowed zones may be credited from here on."""
@@ -257,7 +250,7 @@ class Ledger:
         """The program is alive at this session time; bounds what a crash may leave counted."""
         if self._lit is not None and isfinite(at_s) and at_s > self._lit.last_beat_s:
             self._lit = replace(self._lit, last_beat_s=at_s)
-        return LedgerOutcome(LedgerChange.NOTHING, "", self.lit_zone)
+        return LedgerOutcome(LedgerChange.NOTHING, self.lit_zone)
 
     def tone(self, from_s: float, to_s: float) -> LedgerOutcome:
         """The lamp's beep was heard: it was on at that moment, or went off with it, whatever was said."""
@@ -265,56 +258,51 @@ class Ledger:
             return _bad_time()
         if self._lit is None:
             if self._runs and to_s > self._dark_since_s + BEEP_TOLERANCE_S:
-                return LedgerOutcome(
-                    LedgerChange.BEEP_WHILE_DARK, "The lamp beeps after light off. Check that it is off."
-                )
-            return LedgerOutcome(LedgerChange.NOTHING, "")
+                return LedgerOutcome(LedgerChange.BEEP_WHILE_DARK)
+            return LedgerOutcome(LedgerChange.NOTHING)
         if to_s <= self._lit.last_tone_s:
-            return LedgerOutcome(LedgerChange.NOTHING, "", self.lit_zone)
+            return LedgerOutcome(LedgerChange.NOTHING, self.lit_zone)
         self._beeps_s.append(to_s)
         self._lit = replace(self._lit, last_tone_s=to_s)
         # A beep right at the start is that of switching on.
         if self._ends_by is EndMark.BEEP and from_s > self._lit.from_s + BEEP_TOLERANCE_S:
             return self._ended_by_sound(from_s, from_s, RunEnd.BEEP_HEARD)
-        return LedgerOutcome(LedgerChange.NOTHING, "", self.lit_zone)
+        return LedgerOutcome(LedgerChange.NOTHING, self.lit_zone)
 
     def listen_for_silence(self, now_s: float) -> LedgerOutcome:
         """End the run if the lamp's beeps have ceased, where the profile says that this is its end."""
         due_s = self.silence_due_s
         if due_s is None or now_s < due_s or self._lit is None:
-            return LedgerOutcome(LedgerChange.NOTHING, "", self.lit_zone)
+            return LedgerOutcome(LedgerChange.NOTHING, self.lit_zone)
         last_s = self._lit.last_tone_s
         return self._ended_by_sound(due_s - BEEP_TOLERANCE_S, last_s, RunEnd.FELL_SILENT)
 
     def interrupt(self) -> LedgerOutcome:
         """The program ended in the middle: a lit zone counts up to the last heartbeat."""
         if self._lit is None:
-            return LedgerOutcome(LedgerChange.NOTHING, "The light was not on as far as heard.")
+            return LedgerOutcome(LedgerChange.NOTHING)
         last_s = self._lit.last_beat_s
         run = self._close(last_s, last_s, RunEnd.INTERRUPTED)
-        text = f"Interrupted while {self._zones[run.zone_id].label} was lit. Counted up to the last sign of life."
-        return LedgerOutcome(LedgerChange.INTERRUPTED, text, run.zone_id, run)
+        return LedgerOutcome(LedgerChange.INTERRUPTED, run.zone_id, run)
 
     def _ended_by_sound(self, to_s: float, known_to_s: float, end: RunEnd) -> LedgerOutcome:
         run = self._close(to_s, known_to_s, end)
-        text = f"Lamp off by its sound. {self._zones[run.zone_id].label}, {self.lit_s(run.zone_id):.1f} seconds in sum."
-        return LedgerOutcome(LedgerChange.DARKENED_BY_SOUND, text, run.zone_id, run)
+        return LedgerOutcome(LedgerChange.DARKENED_BY_SOUND, run.zone_id, run)
 
     def _off_while_dark(self, spoken_s: float) -> LedgerOutcome:
         last = self._runs[-1] if self._runs else None
         self._dark_since_s = max(self._dark_since_s, spoken_s)
         if last is None or last.end not in SOUND_ENDS or last.confirmed or spoken_s < last.from_s:
-            return LedgerOutcome(LedgerChange.REFUSED_NOT_LIT, "No light on was heard. Nothing is counted.")
+            return LedgerOutcome(LedgerChange.REFUSED_NOT_LIT)
         if last.known_to_s - BEEP_TOLERANCE_S <= spoken_s <= last.to_s + BEEP_TOLERANCE_S:
             known_s = min(max(last.known_to_s, spoken_s), last.to_s)
             self._runs[-1] = run = replace(last, known_to_s=known_s, confirmed=True)
-            return LedgerOutcome(LedgerChange.OFF_AGREES, "", run.zone_id, run)
+            return LedgerOutcome(LedgerChange.OFF_AGREES, run.zone_id, run)
         # Neither is taken for the truth: what is credited ends with the earlier, what is possible with the later.
         known_s, to_s = min(last.known_to_s, spoken_s), max(last.to_s, spoken_s)
         self._runs[-1] = run = replace(last, to_s=to_s, known_to_s=known_s, confirmed=True)
         apart_s = max(last.known_to_s - spoken_s, spoken_s - last.to_s)
-        text = f"Words and lamp are {apart_s:.1f} seconds apart. Both are recorded."
-        return LedgerOutcome(LedgerChange.OFF_DIFFERS, text, run.zone_id, run)
+        return LedgerOutcome(LedgerChange.OFF_DIFFERS, run.zone_id, run, apart_s)
 
     def _close(self, to_s: float, known_to_s: float, end: RunEnd, reason: str = "") -> LightRun:
         assert self._lit is not None  # noqa: S101 - callers check
@@ -332,7 +320,7 @@ class Ledger:
         # so that nothing is credited in doubt.
         self._straps.sort(key=lambda event: (event[0], not event[1]))
         happened = LedgerChange.STRAP_TAKEN_OFF if off else LedgerChange.STRAP_PUT_ON
-        return LedgerOutcome(happened, f"Strap {'off' if off else 'on'}.", self.lit_zone)
+        return LedgerOutcome(happened, self.lit_zone)
 
     def _strap_off_spans(self) -> Iterator[tuple[float, float]]:
         since_s: float | None = None
@@ -354,10 +342,8 @@ class Ledger:
         return sum(max(0.0, min(to_s, b) - max(from_s, a)) for a, b in self._strap_off_spans())
 
     def _stale(self, zone_id: str) -> LedgerOutcome:
-        return LedgerOutcome(
-            LedgerChange.REFUSED_STALE, "That was said before what is already counted. Nothing changes.", zone_id
-        )
+        return LedgerOutcome(LedgerChange.REFUSED_STALE, zone_id)
 
 
 def _bad_time() -> LedgerOutcome:
-    return LedgerOutcome(LedgerChange.REFUSED_TIME, "The time of these words is not known. Nothing changes.")
+    return LedgerOutcome(LedgerChange.REFUSED_TIME)

@@ -3,16 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-
-class RunEnd(StrEnum):
-    """How a run ended. `BEEP_HEARD` and `FELL_SILENT` are by the lamp's sound alone."""
-
-    OFF_SAID = "off_said"
-    BEEP_HEARD = "beep_heard"
-    FELL_SILENT = "fell_silent"
-    STOPPED = "stopped"
-    OFF_MISSED = "off_missed"
-    INTERRUPTED = "interrupted"
+from handsfree.model.light import RunEnd
 
 
 class LedgerChange(StrEnum):
@@ -68,15 +59,15 @@ class LedgerOutcome:
 
     Attributes:
         happened: Its name.
-        message: One line fit to be spoken.
         zone_id: The zone it is about, or None.
         run: The run that was closed, or None.
+        apart_s: How far words and lamp lie apart, seconds; 0 unless they differ.
     """
 
     happened: LedgerChange
-    message: str
     zone_id: str | None = None
     run: LightRun | None = None
+    apart_s: float = 0.0
 
     @property
     def refused(self) -> bool:

@@ -26,8 +26,6 @@ _RATE_HZ = SAMPLE_RATE_HZ / _HOP
 _LOOK_EVERY = 8
 _SHARE = 0.5
 """Part of the band's power that one steady pitch must carry. Set on made-up sound, see the tone bench."""
-_LEAST = 0.02
-"""Part of all sound power (-17 dB) that it must carry, so that the faint image of another machine's beep is none."""
 _EDGE = 0.5
 """A beep lasts while its amplitude is above this part of that in its middle."""
 _SMOOTH = 10
@@ -58,7 +56,6 @@ class ToneDetector:
         self._profile = profile
         self._turn = -2j * pi * profile.frequency_hz / SAMPLE_RATE_HZ
         hann = [(0.5 - 0.5 * cos(2 * pi * (n + 0.5) / _FILTER)) for n in range(_FILTER)]
-        self._gain = sum(hann) ** 2 / 2
         self._filter = [w * cexp(self._turn * n) for n, w in enumerate(hann)]
         self._core = max(_SMOOTH, int((profile.duration_s - profile.tolerance_s) * _RATE_HZ))
         self._reach = int((profile.duration_s + profile.tolerance_s) * _RATE_HZ) + 3 * _SMOOTH
@@ -84,7 +81,6 @@ class ToneDetector:
         while len(self._samples) - start >= _FILTER:
             heard = self._samples[start : start + _FILTER]
             value = sum(map(mul, heard, self._filter), 0j)
-            self._powers.append(sum(map(mul, heard[:_HOP], heard[:_HOP])) / _HOP)
             self._band.append(value * cexp(self._turn * (self._taken * _HOP)))
             self._taken += 1
             start += _HOP
@@ -98,14 +94,12 @@ class ToneDetector:
         spare = self._next - self._reach - _LOOK_EVERY - self._dropped
         if spare > 0:
             del self._band[:spare]
-            del self._powers[:spare]
             self._dropped += spare
         return tuple(beeps)
 
     def _begin(self, start_s: float) -> None:
         self._samples = array("h")
         self._band: list[complex] = []
-        self._powers: list[float] = []
         self._start_s = start_s
         self._taken = self._dropped = self._next = 0
         self._ignored_to = 0

@@ -73,7 +73,7 @@ class Irradiance:
 
 @dataclass(frozen=True, slots=True)
 class Length:
-    """A length. Build with `of_cm`, `of_inch` or `parse`.
+    """A length. Build with `of_cm` or `parse`.
 
     Attributes:
         cm: In cm.
@@ -91,11 +91,6 @@ class Length:
     def of_cm(cls, value: float) -> Self:
         """From cm."""
         return cls(value)
-
-    @classmethod
-    def of_inch(cls, value: float) -> Self:
-        """From inches."""
-        return cls(value * 2.54)
 
     @classmethod
     def parse(cls, text: str) -> Self:

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from handsfree.model.readings import Side, SpokenValue
+from handsfree.model.fact_base import KeptValue
+from handsfree.model.readings import Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,7 @@ class Baseline:
 
     record_id: str
     day: str
-    values: Mapping[str, SpokenValue] = field(default_factory=dict)
+    values: Mapping[str, KeptValue] = field(default_factory=dict)
     due: str = ""
 
 

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from typing import ClassVar, Literal
 
 from handsfree.model.readings import Side, SpokenValue
+from handsfree.model.reasons import STRICT, ScanFault
 
 
 class Control(StrEnum):
@@ -39,14 +41,22 @@ STOP_CONTROLS = frozenset({Control.STOP, Control.LIGHT_OFF, Control.HOT, Control
 
 
 @dataclass(frozen=True, slots=True)
-class ControlCommand:
-    """A command without a value."""
+class CommandPart:
+    """Base of commands, their values, and slots."""
 
-    control: Control
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
 
 
 @dataclass(frozen=True, slots=True)
-class SlotValue:
+class ControlCommand(CommandPart):
+    """A command without a value."""
+
+    control: Control
+    type: Literal["control_command"] = "control_command"
+
+
+@dataclass(frozen=True, slots=True)
+class SlotValue(CommandPart):
     """A value for one slot.
 
     Attributes:
@@ -61,21 +71,23 @@ class SlotValue:
 
 
 @dataclass(frozen=True, slots=True)
-class GiveValues:
+class GiveValues(CommandPart):
     """One or more values said in one breath."""
 
     values: tuple[SlotValue, ...]
+    type: Literal["give_values"] = "give_values"
 
 
 @dataclass(frozen=True, slots=True)
-class DictateText:
+class DictateText(CommandPart):
     """Free text, for a note or a reason; unverified until a person has read it."""
 
     text: str
+    type: Literal["dictate_text"] = "dictate_text"
 
 
 @dataclass(frozen=True, slots=True)
-class ScanLabel:
+class ScanLabel(CommandPart):
     """The label of a device was scanned, or its GS1 element string typed.
 
     Attributes:
@@ -84,7 +96,7 @@ class ScanLabel:
         serial: Serial number as printed, or None.
         produced: Production date, or None.
         expiry: Last day of use, or None.
-        faults: What cannot be trusted in it, in words fit to be spoken; with any, nothing of it may be taken.
+        faults: What cannot be trusted in it; with any, nothing of it may be taken.
     """
 
     gtin: str | None = None
@@ -92,14 +104,15 @@ class ScanLabel:
     serial: str | None = None
     produced: date | None = None
     expiry: date | None = None
-    faults: tuple[str, ...] = ()
+    faults: tuple[ScanFault, ...] = ()
+    type: Literal["scan_label"] = "scan_label"
 
 
 Command = ControlCommand | GiveValues | DictateText | ScanLabel
 
 
 @dataclass(frozen=True, slots=True)
-class OptionPhrases:
+class OptionPhrases(CommandPart):
     """One option and the phrases that mean it.
 
     Attributes:
@@ -112,7 +125,7 @@ class OptionPhrases:
 
 
 @dataclass(frozen=True, slots=True)
-class OptionSlot:
+class OptionSlot(CommandPart):
     """A closed list.
 
     Attributes:
@@ -128,10 +141,11 @@ class OptionSlot:
     options: tuple[OptionPhrases, ...]
     sides: tuple[Side, ...] = ()
     allow_absent: bool = True
+    type: Literal["option_slot"] = "option_slot"
 
 
 @dataclass(frozen=True, slots=True)
-class NumberSlot:
+class NumberSlot(CommandPart):
     """A number.
 
     Attributes:
@@ -157,10 +171,11 @@ class NumberSlot:
     digit_by_digit: bool = False
     allow_absent: bool = True
     allow_fractions: bool = False
+    type: Literal["number_slot"] = "number_slot"
 
 
 @dataclass(frozen=True, slots=True)
-class IdentifierSlot:
+class IdentifierSlot(CommandPart):
     """A spelled code such as a lot number.
 
     Attributes:
@@ -174,10 +189,11 @@ class IdentifierSlot:
     labels: tuple[str, ...]
     max_length: int = 20
     allow_scan: bool = True
+    type: Literal["identifier_slot"] = "identifier_slot"
 
 
 @dataclass(frozen=True, slots=True)
-class DateSlot:
+class DateSlot(CommandPart):
     """A date.
 
     Attributes:
@@ -189,6 +205,7 @@ class DateSlot:
     slot: str
     labels: tuple[str, ...]
     month_only: bool = False
+    type: Literal["date_slot"] = "date_slot"
 
 
 Slot = OptionSlot | NumberSlot | IdentifierSlot | DateSlot

@@ -1,8 +1,9 @@
 """What is to be done: everything that a session asks for. Imperative. `Append` always comes first."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+
+from handsfree.model.facts import AnyFact
 
 Json = str | int | float | bool | None | list["Json"] | dict[str, "Json"]
 
@@ -30,15 +31,18 @@ class Earcon(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Append:
-    """Write one entry to the record before anything else is done.
+    """Write one fact to the record before anything else is done.
 
     Attributes:
-        kind: Past-tense name of the fact, for example "reading_confirmed".
-        data: JSON-ready facts; numbers with a stated precision are strings ("17.5"), times are seconds.
+        fact: What is true now.
     """
 
-    kind: str
-    data: Mapping[str, Json] = field(default_factory=dict)
+    fact: AnyFact
+
+    @property
+    def kind(self) -> str:
+        """Name of the fact in the record, past tense."""
+        return self.fact.kind
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import ClassVar, Literal
 
 from handsfree.model.commands import Command
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.reasons import STRICT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,6 +17,8 @@ class Event:
         at_s: Session time (monotonic seconds) when the core was told; never decreases.
         wall: RFC 3339 UTC time with milliseconds and Z, for stamps only.
     """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
 
     at_s: float
     wall: str
@@ -37,6 +41,7 @@ class SessionStarted(Event):
     record_id: str
     versions: tuple[tuple[str, str], ...] = ()
     practice: bool = False
+    type: Literal["session_started"] = "session_started"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +57,7 @@ class CommandSpoken(Event):
     command: Command
     heard: Hypothesis
     probability: float
+    type: Literal["command_spoken"] = "command_spoken"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +67,7 @@ class CommandDoubted(Event):
     command: Command
     heard: Hypothesis
     probability: float
+    type: Literal["command_doubted"] = "command_doubted"
 
 
 class RejectionReason(StrEnum):
@@ -68,7 +75,6 @@ class RejectionReason(StrEnum):
 
     NOT_UNDERSTOOD = "not_understood"
     TOO_NOISY = "too_noisy"
-    TOO_LONG = "too_long"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,16 +88,14 @@ class SpeechRejected(Event):
 
     reason: RejectionReason
     heard: Hypothesis | None = None
+    type: Literal["speech_rejected"] = "speech_rejected"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClockTicked(Event):
     """Time passed; sent at least at every deadline that the session names."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PromptEnded(Event):
-    """The last queued prompt was played to its end or cut short."""
+    type: Literal["clock_ticked"] = "clock_ticked"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +107,7 @@ class SoundLost(Event):
     """
 
     what: str
+    type: Literal["sound_lost"] = "sound_lost"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +119,7 @@ class SoundReturned(Event):
     """
 
     what: str
+    type: Literal["sound_returned"] = "sound_returned"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +133,7 @@ class ToneHeard(Event):
 
     from_s: float
     to_s: float
+    type: Literal["tone_heard"] = "tone_heard"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,6 +147,7 @@ class SessionInterrupted(Event):
     """
 
     gap_s: float
+    type: Literal["session_interrupted"] = "session_interrupted"
 
 
 SessionEvent = (
@@ -148,7 +156,6 @@ SessionEvent = (
     | CommandDoubted
     | SpeechRejected
     | ClockTicked
-    | PromptEnded
     | SoundLost
     | SoundReturned
     | ToneHeard

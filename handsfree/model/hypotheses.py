@@ -1,6 +1,31 @@
 """What a recogniser, or a typed line, believes was said."""
 
+import math
 from dataclasses import dataclass
+from typing import Annotated, ClassVar
+
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema
+
+from handsfree.model.reasons import STRICT
+
+_INFINITE = {"Infinity": math.inf, "-Infinity": -math.inf}
+
+
+def _read(score: object) -> object:
+    return _INFINITE.get(score, score) if isinstance(score, str) else score
+
+
+def _written(score: float) -> float | str:
+    return next((name for name, value in _INFINITE.items() if value == score), score)
+
+
+Score = Annotated[
+    float,
+    BeforeValidator(_read),
+    PlainSerializer(_written),
+    WithJsonSchema({"anyOf": [{"type": "number"}, {"enum": list(_INFINITE)}]}),
+]
+"""A log-probability; it may be infinite, which JSON has no number for: then it is the word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,13 +43,15 @@ class Evidence:
         second_end_gap: The share of that where the text ends: large where the second weights would have gone on.
     """
 
-    average_logprob: float
-    free_gap: float
-    margin: float
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
+
+    average_logprob: Score
+    free_gap: Score
+    margin: Score
     speech_s: float
-    signal_to_noise_db: float | None = None
-    second_free_gap: float | None = None
-    second_end_gap: float | None = None
+    signal_to_noise_db: Score | None = None
+    second_free_gap: Score | None = None
+    second_end_gap: Score | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +67,10 @@ class Hypothesis:
         evidence: None for typed input, which is taken at its word.
         runner_up: Words of the best path with another meaning, or None.
         free_text: What the engine would have written without a grammar, if it was asked.
-        clip: The sound that was recognised, 16-bit mono PCM at 16 kHz, or None.
+        clip: The sound that was recognised, 16-bit mono PCM at 16 kHz, or None; never written into a line.
     """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
 
     words: tuple[str, ...]
     tags: tuple[str, ...]
@@ -51,7 +80,7 @@ class Hypothesis:
     evidence: Evidence | None = None
     runner_up: tuple[str, ...] | None = None
     free_text: str | None = None
-    clip: bytes | None = None
+    clip: Annotated[bytes | None, Field(exclude=True)] = None
 
     @property
     def text(self) -> str:

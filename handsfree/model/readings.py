@@ -1,9 +1,15 @@
-"""Spoken values: what a person said a quantity, finding, identifier or date to be."""
+"""Spoken values: what a person said a quantity, finding, identifier or date to be.
+
+Each kind of value names itself in `type`, so that one value has one form wherever it is written.
+"""
 
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from typing import ClassVar, Literal
+
+from handsfree.model.reasons import STRICT
 
 REPEATED = "repeated as asked"
 """Reason of the second of two values of which the first was flagged and taken once more, as the procedure asks."""
@@ -25,7 +31,14 @@ class Timing(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Exact:
+class Spoken:
+    """Base of all spoken values."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
+
+
+@dataclass(frozen=True, slots=True)
+class Exact(Spoken):
     """One number.
 
     Attributes:
@@ -37,10 +50,11 @@ class Exact:
     value: Decimal
     decimals: int = 0
     unit: str | None = None
+    type: Literal["exact"] = "exact"
 
 
 @dataclass(frozen=True, slots=True)
-class Ambiguous:
+class Ambiguous(Spoken):
     """A number heard in a form that another number sounds like; ask digit by digit.
 
     Attributes:
@@ -48,32 +62,71 @@ class Ambiguous:
     """
 
     candidates: tuple[Decimal, ...]
+    type: Literal["ambiguous"] = "ambiguous"
+
+
+class HowToSay(StrEnum):
+    """Why words were not taken as a value, and so how they should be said."""
+
+    SAY_MONTH_BY_NAME = "say_month_by_name"
+    SAY_DAY_TOO = "say_day_too"
+    THIRTEEN_OR_THIRTY = "thirteen_or_thirty"
+    NO_SUCH_DAY = "no_such_day"
+    SPELL_ONE_BY_ONE = "spell_one_by_one"
+    CODE_TOO_LONG = "code_too_long"
+    ONE_OF_THE_LIST = "one_of_the_list"
+    SAID_TWICE = "said_twice"
+    SIDE_FIRST = "side_first"
+    DIGIT_BY_DIGIT = "digit_by_digit"
+    ANOTHER_UNIT = "another_unit"
+    MEANT_THE_DIGIT = "meant_the_digit"
+    ABOUT_IS_NO_READING = "about_is_no_reading"
+    SMALLER_END_FIRST = "smaller_end_first"
+    WHOLE_NUMBER = "whole_number"
+    TOO_MANY_DECIMALS = "too_many_decimals"
+    DIGITS_AFTER_POINT = "digits_after_point"
+    ZERO_BEFORE_POINT = "zero_before_point"
+    LEADING_ZERO = "leading_zero"
+    SIGN_THEN_DIGITS = "sign_then_digits"
+    DIGITS_DISAGREE = "digits_disagree"
+    IMPLAUSIBLE = "implausible"
+    ONE_POINT = "one_point"
+    NO_EARLIER_VALUE = "no_earlier_value"
+    NO_OTHER_SIDE = "no_other_side"
+    AS_WRITTEN = "as_written"
 
 
 @dataclass(frozen=True, slots=True)
-class NeedsAsking:
+class NeedsAsking(Spoken):
     """Words that may mean a value but must not be taken as one.
 
     Attributes:
-        reason: Why, in words fit to be spoken.
+        code: Why.
+        arguments: What the code speaks of: the unit, the digit, the number of decimals, as text; the words themselves
+            for `HowToSay.AS_WRITTEN`.
     """
 
-    reason: str
+    code: HowToSay
+    arguments: tuple[str, ...] = ()
+    type: Literal["needs_asking"] = "needs_asking"
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class Refused(Spoken):
     """Words that are never a value here.
 
     Attributes:
-        reason: Why, in words fit to be spoken.
+        code: Why.
+        arguments: As in `NeedsAsking`.
     """
 
-    reason: str
+    code: HowToSay
+    arguments: tuple[str, ...] = ()
+    type: Literal["refused"] = "refused"
 
 
 @dataclass(frozen=True, slots=True)
-class Between:
+class Between(Spoken):
     """A range as spoken; kept as a range.
 
     Attributes:
@@ -85,10 +138,11 @@ class Between:
     low: Decimal
     high: Decimal
     unit: str | None = None
+    type: Literal["between"] = "between"
 
 
 @dataclass(frozen=True, slots=True)
-class Beyond:
+class Beyond(Spoken):
     """A value said to be under or over a limit.
 
     Attributes:
@@ -100,6 +154,7 @@ class Beyond:
     comparator: str
     limit: Decimal
     unit: str | None = None
+    type: Literal["beyond"] = "beyond"
 
 
 class AbsentReason(StrEnum):
@@ -112,7 +167,7 @@ class AbsentReason(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Absent:
+class Absent(Spoken):
     """No value, and why.
 
     Attributes:
@@ -120,10 +175,11 @@ class Absent:
     """
 
     reason: AbsentReason
+    type: Literal["absent"] = "absent"
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
+class Option(Spoken):
     """One of a closed list.
 
     Attributes:
@@ -131,10 +187,11 @@ class Option:
     """
 
     value: str
+    type: Literal["option"] = "option"
 
 
 @dataclass(frozen=True, slots=True)
-class SpelledText:
+class SpelledText(Spoken):
     """An identifier spelled aloud, scanned or typed.
 
     Attributes:
@@ -142,6 +199,7 @@ class SpelledText:
     """
 
     text: str
+    type: Literal["spelled_text"] = "spelled_text"
 
     @property
     def bare(self) -> str:
@@ -150,7 +208,7 @@ class SpelledText:
 
 
 @dataclass(frozen=True, slots=True)
-class SpokenDate:
+class SpokenDate(Spoken):
     """A calendar date.
 
     Attributes:
@@ -160,6 +218,47 @@ class SpokenDate:
 
     value: date
     month_only: bool = False
+    type: Literal["spoken_date"] = "spoken_date"
 
 
 SpokenValue = Exact | Ambiguous | NeedsAsking | Refused | Between | Beyond | Absent | Option | SpelledText | SpokenDate
+
+
+def plain(value: Decimal) -> str:
+    """A number in figures without a trailing zero or an exponent (ISMP list of error-prone notations, from memory)."""
+    text = format(value, "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def amounts_of(value: SpokenValue) -> tuple[Decimal, ...]:
+    """The numbers of a value: one, the ends of a range, a limit; none for words, codes and dates."""
+    match value:
+        case Exact(value=amount):
+            return (amount,)
+        case Between(low=low, high=high):
+            return low, high
+        case Beyond(limit=limit):
+            return (limit,)
+        case _:
+            return ()
+
+
+def value_text(value: SpokenValue) -> str:
+    """One value as it is written to the record, without unit."""
+    match value:
+        case Exact(value=amount):
+            return plain(amount)
+        case Between(low=low, high=high):
+            return f"{plain(low)}-{plain(high)}"
+        case Beyond(comparator=comparator, limit=limit):
+            return f"{comparator}{plain(limit)}"
+        case Option(value=chosen):
+            return chosen
+        case SpelledText(text=text):
+            return text
+        case SpokenDate(value=day):
+            return day.isoformat()
+        case Absent(reason=reason):
+            return reason.value
+        case _:
+            raise TypeError(f"{type(value).__name__} is no value to be kept")

@@ -1,1 +1,1 @@
-"""Rehearsal and practice: scripted people, scenarios, scoring."""
+"""Practice: scenarios, scripted learners, scores, debriefing, ratings, learning curves."""

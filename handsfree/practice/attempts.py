@@ -1,40 +1,40 @@
 """The store of attempts: one line each, only added to, chained by hash. References, never names.
 
-Lines have the form of those of a record (`record.codec`). An attempt, a rating of it, and the signature of an assessor
-are entries of their own.
+Lines have the form of those of a record (`record.record_line`). An attempt, a rating of it, and the signature of an
+assessor are entries of their own.
 """
 
-import fcntl
-import os
-from collections.abc import Mapping
+import json
 from dataclasses import dataclass
-from datetime import UTC
-from enum import StrEnum
 from pathlib import Path
+from typing import TypeVar
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from pydantic import ValidationError
 
 from handsfree.clock import Clock
+from handsfree.definition.form import Strict
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
-from handsfree.practice.rating import ITEMS, Marks
+from handsfree.practice.attempt_lines import (
+    RATED,
+    SCORED,
+    SIGNED,
+    AssessorSigned,
+    AttemptOutcome,
+    AttemptRated,
+    AttemptScored,
+)
+from handsfree.practice.rating import Marks
 from handsfree.practice.scoring import Score
-from handsfree.record.codec import FIRST_PREV, RecordLine, parse_line
+from handsfree.record.chained_file import ChainedFile, read_chain
 from handsfree.record.contents import Record
 from handsfree.record.patient_reference import REFERENCE_PATTERN
+from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
+from handsfree.stamps import stamp
 
-SCORED = "attempt_scored"
-RATED = "attempt_rated"
-SIGNED = "assessor_signed"
-
-
-class AttemptOutcome(StrEnum):
-    """What an assessor signs. A person's judgement; nothing here computes it."""
-
-    MORE_PRACTICE = "more_practice"
-    SUPERVISED = "supervised"
-    INDEPENDENT = "independent"
+Form = TypeVar("Form", bound=Strict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,19 +44,22 @@ class Attempt:
     Attributes:
         seq: Its line; what ratings refer to.
         at: When it was stored, RFC 3339 UTC.
-        trainee: Reference of the learner.
-        data: Scenario, version, procedure, record_id, head, passed, points, possible, percent, rules, table, scripted.
+        scored: What it came to.
     """
 
     seq: int
     at: str
-    trainee: str
-    data: Mapping[str, Json]
+    scored: AttemptScored
+
+    @property
+    def trainee(self) -> str:
+        """Reference of the learner."""
+        return self.scored.trainee
 
     @property
     def passed(self) -> bool:
         """Whether this attempt passed."""
-        return self.data.get("passed") is True
+        return self.scored.passed
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +67,7 @@ class Rating:
     """A rating of an attempt.
 
     Attributes:
-        attempt: RecordLine of the attempt.
+        attempt: Line of the attempt, from 0.
         rater: Reference of the rater.
         marks: The form.
     """
@@ -129,89 +132,68 @@ class AttemptStore:
         Raises:
             RecordError: The file cannot be read, or a line was altered, dropped or torn; names the line.
         """
-        try:
-            content = self._path.read_bytes()
-        except FileNotFoundError:
-            return ()
-        except OSError as error:
-            raise RecordError(f"cannot read {self._path}: {error.strerror}") from error
-        return self._checked(content)
-
-    def _checked(self, content: bytes) -> tuple[RecordLine, ...]:
-        pieces = content.split(b"\n")
-        if pieces.pop():
-            raise RecordError(f"{self._path}: the last line is torn (take it out; the lines before it are whole)")
-        lines: list[RecordLine] = []
-        prev = FIRST_PREV
-        for number, raw in enumerate(pieces, start=1):
-            try:
-                line = parse_line(raw)
-            except RecordError as error:
-                raise RecordError(f"{self._path}:{number}: {error}") from error
-            if line.seq != number - 1 or line.prev != prev:
-                raise RecordError(f"{self._path}:{number}: does not follow the line before: one of them was altered")
-            lines.append(line)
-            prev = line.hash
-        return tuple(lines)
+        return tuple(read_chain(self._path).good)
 
     def _append(self, kind: str, data: dict[str, Json], key: Ed25519PrivateKey | None = None) -> RecordLine:
         try:
             self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            handle = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+            file = ChainedFile.claim(self._path, create=True, wait=True)
         except OSError as error:
             raise RecordError(
                 f"cannot write {self._path}: {error.strerror}; give a file in a writable folder"
             ) from error
-        with os.fdopen(handle, "r+b") as file:
-            fcntl.flock(file, fcntl.LOCK_EX)
-            known = self._checked(self._path.read_bytes())
-            at = self._clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-            line = RecordLine(len(known), known[-1].hash if known else FIRST_PREV, at, kind, data)
+        with file:
+            file.follow(read_chain(self._path))
+            line = RecordLine(file.tail.seq, file.tail.prev, stamp(self._clock.wall()), kind, data)
             if key is not None:
                 signature = key.sign(message_to_sign(line)).hex()
                 line = RecordLine(line.seq, line.prev, line.at, kind, data | {"signature": signature})
-            file.write(line.raw + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
+            file.append([line])
         return line
 
     def attempts(self, trainee: str | None = None) -> tuple[Attempt, ...]:
         """The attempts of one learner, or of all, oldest first."""
-        found = [Attempt(line.seq, line.at, str(line.data.get("trainee")), line.data) for line in self._of(SCORED)]
+        found = [Attempt(line.seq, line.at, self._read(AttemptScored, line)) for line in self._of(SCORED)]
         return tuple(one for one in found if trainee is None or one.trainee == trainee)
 
     def ratings(self) -> tuple[Rating, ...]:
         """All ratings, oldest first; a later one of the same rater and attempt stands for both."""
         found: dict[tuple[int, str], Rating] = {}
         for line in self._of(RATED):
-            attempt, rater = line.data.get("attempt"), str(line.data.get("rater"))
-            marks = line.data.get("marks")
-            if not isinstance(attempt, int) or not isinstance(marks, dict):
-                raise RecordError(f"{self._path}:{line.seq + 1}: the rating does not have the members it must have")
-            items = {item: int(str(marks.get(item))) for item in ITEMS}
-            found[attempt, rater] = Rating(attempt, rater, Marks(items, line.data.get("passed") is True))
+            rated = self._read(AttemptRated, line)
+            found[rated.attempt, rated.rater] = Rating(rated.attempt, rated.rater, Marks(rated.marks, rated.passed))
         return tuple(found.values())
 
     def signatures(self, trainee: str | None = None) -> tuple[Signature, ...]:
         """What assessors signed about one learner, or about all, oldest first."""
-        found = [
-            Signature(
-                at=line.at,
-                trainee=str(line.data.get("trainee")),
-                assessor=str(line.data.get("assessor")),
-                role=str(line.data.get("role")),
-                outcome=AttemptOutcome(str(line.data.get("outcome"))),
-                attempts=int(str(line.data.get("attempts"))),
-                good=signature_is_good(
-                    str(line.data.get("public_key")), str(line.data.get("signature")), message_to_sign(line)
-                ),
+        found = []
+        for line in self._of(SIGNED):
+            signed = self._read(AssessorSigned, line)
+            found.append(
+                Signature(
+                    at=line.at,
+                    trainee=signed.trainee,
+                    assessor=signed.assessor,
+                    role=signed.role,
+                    outcome=signed.outcome,
+                    attempts=signed.attempts,
+                    good=signature_is_good(signed.public_key, signed.signature, message_to_sign(line)),
+                )
             )
-            for line in self._of(SIGNED)
-        ]
         return tuple(one for one in found if trainee is None or one.trainee == trainee)
 
     def _of(self, kind: str) -> tuple[RecordLine, ...]:
         return tuple(line for line in self.lines() if line.kind == kind)
+
+    def _read(self, form: type[Form], line: RecordLine) -> Form:
+        try:
+            return form.model_validate_json(json.dumps(dict(line.data)))
+        except ValidationError as error:
+            first = error.errors()[0]
+            where = ".".join(map(str, first["loc"]))
+            raise RecordError(
+                f"{self._path}:{line.seq + 1}: {line.kind} cannot be read: {where}: {first['msg']}"
+            ) from error
 
     def add_score(self, trainee: str, record: Record, score: Score) -> Attempt:
         """Store a score.
@@ -220,28 +202,30 @@ class AttemptStore:
             UsageError: The reference may be a name, or the record is in the store already.
         """
         reference(trainee, "learner")
-        record_id = str(record.header.get("record_id"))
-        known = next((one for one in self.attempts() if one.data.get("record_id") == record_id), None)
+        record_id = record.header.record_id
+        known = self._attempt_of(record_id)
         if known is not None:
             raise UsageError(f"record {record_id} is in {self._path} already, as attempt {known.seq}")
-        rules: list[Json] = [fault.rule for fault in score.faults]
-        data: dict[str, Json] = {
-            "trainee": trainee,
-            "scenario": score.planned.scenario,
-            "version": score.planned.version,
-            "procedure": str(record.header.get("procedure")),
-            "record_id": record_id,
-            "head": record.head,
-            "passed": score.passed,
-            "points": score.got,
-            "possible": score.possible,
-            "percent": score.percent,
-            "rules": rules,
-            "table": score.table,
-            "scripted": score.planned.scripted,
-        }
-        line = self._append(SCORED, data)
-        return Attempt(line.seq, line.at, trainee, line.data)
+        scored = AttemptScored(
+            trainee=trainee,
+            scenario=score.planned.scenario,
+            version=score.planned.version,
+            procedure=record.header.procedure,
+            record_id=record_id,
+            head=record.head,
+            passed=score.passed,
+            points=score.got,
+            possible=score.possible,
+            percent=score.percent,
+            rules=tuple(fault.rule for fault in score.faults),
+            table=score.table,
+            scripted=score.planned.scripted,
+        )
+        line = self._append(SCORED, scored.model_dump(mode="json"))
+        return Attempt(line.seq, line.at, scored)
+
+    def _attempt_of(self, record_id: str) -> Attempt | None:
+        return next((one for one in self.attempts() if one.scored.record_id == record_id), None)
 
     def add_rating(self, record_id: str, rater: str, marks: Marks) -> Rating:
         """Store a rating of the attempt that a record holds.
@@ -250,13 +234,13 @@ class AttemptStore:
             UsageError: The reference may be a name, or there is no such attempt.
         """
         reference(rater, "rater")
-        attempt = next((one for one in self.attempts() if one.data.get("record_id") == record_id), None)
+        attempt = self._attempt_of(record_id)
         if attempt is None:
             raise UsageError(f"record {record_id} is no attempt in {self._path}; practise with --trainee first")
         if rater == attempt.trainee:
             raise UsageError("a learner does not rate an attempt of their own")
-        named: dict[str, Json] = dict(marks.items)
-        self._append(RATED, {"attempt": attempt.seq, "rater": rater, "marks": named, "passed": marks.passed})
+        rated = AttemptRated(attempt=attempt.seq, rater=rater, marks=dict(marks.items), passed=marks.passed)
+        self._append(RATED, rated.model_dump(mode="json"))
         return Rating(attempt.seq, rater, marks)
 
     def sign(

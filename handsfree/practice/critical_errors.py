@@ -7,12 +7,30 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from handsfree.model.commands import Control
-from handsfree.practice.points import Points
+from handsfree.model.facts import (
+    CommandRefused,
+    CorrectionOpened,
+    HoldLifted,
+    HoldSet,
+    PracticeAttempted,
+    ReadingConfirmed,
+    StageExposed,
+    StepConfirmed,
+    StepEntered,
+    StepOverridden,
+    StepReviewed,
+    StepTold,
+    StrapRemoved,
+    StrapReplaced,
+)
+from handsfree.model.reasons import Grounds
+from handsfree.practice.points_form import Points
 from handsfree.practice.practice_plan import Planned
 from handsfree.practice.reactions import Reaction, ReactionVerdict
 from handsfree.practice.scenario import Action
-from handsfree.practice.stage_outcomes import Done
-from handsfree.practice.timeline import Stated, TimelineMoment
+from handsfree.practice.stage_outcomes import StageOutcome
+from handsfree.practice.timeline import TimedFact, Timeline, step_of
+from handsfree.session.prompts.reason_words import reason_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +48,11 @@ class CriticalError:
     text: str
 
 
-def faults_of(
+def critical_errors(
     planned: Planned,
-    line: TimelineMoment,
+    line: Timeline,
     found: tuple[Reaction, ...],
-    stages: tuple[Done, ...],
+    stages: tuple[StageOutcome, ...],
     points: Points,
     *,
     all_due: bool,
@@ -55,48 +73,56 @@ def faults_of(
     return tuple(sorted(faults, key=lambda fault: fault.at_s))
 
 
-def _attempts(planned: Planned, line: TimelineMoment) -> Iterator[CriticalError]:
+def _attempts(planned: Planned, line: Timeline) -> Iterator[CriticalError]:
     """Refused commands that tried to pass what must not be passed."""
     steps = {step.step: step for step in planned.steps}
     done: set[str] = set()
-    place, strap_on, held = "", True, ""
-    for one in line.stated:
-        match one.kind:
-            case "step_entered" | "correction_opened" | "step_reviewed":
-                place = one.text("stage").partition("@")[0]
-            case "strap_removed" | "strap_replaced":
-                strap_on = one.kind == "strap_replaced"
-            case "latch_set":
-                held = one.text("reason")
-            case "latch_lifted":
-                held = ""
-            case "reading_confirmed" | "step_confirmed" | "stage_exposed" | "step_told" | "step_overridden":
-                done.add(one.text("stage").partition("@")[0])
-            case "command_refused" | "practice_attempted" if place in steps:
+    place, strap_on = "", True
+    held: Grounds | None = None
+    for one in line.facts:
+        match one.fact:
+            case StepEntered(stage=stage) | CorrectionOpened(stage=stage) | StepReviewed(stage=stage):
+                place = step_of(stage)
+            case StrapRemoved():
+                strap_on = False
+            case StrapReplaced():
+                strap_on = True
+            case HoldSet(grounds=grounds):
+                held = grounds
+            case HoldLifted():
+                held = None
+            case (
+                ReadingConfirmed(stage=stage)
+                | StepConfirmed(stage=stage)
+                | StageExposed(stage=stage)
+                | StepTold(stage=stage)
+                | StepOverridden(stage=stage)
+            ):
+                done.add(step_of(stage))
+            case CommandRefused() | PracticeAttempted() if place in steps:
                 step = steps[place]
                 if one.control is Control.NEXT_STEP and step.hard:
                     yield CriticalError("passed_on", one.at_s, f"wanted to go on past {place} without an answer")
                 elif one.control is Control.SKIP and step.hard:
                     yield CriticalError("skip_asked", one.at_s, f"wanted to skip {place}")
-                elif one.control is Control.LIGHT_ON and held:
-                    yield CriticalError("light_while_held", one.at_s, f"wanted the light on while held: {held}")
+                elif one.control is Control.LIGHT_ON and held is not None:
+                    why = reason_words(held)
+                    yield CriticalError("light_while_held", one.at_s, f"wanted the light on while held: {why}")
                 elif one.control is Control.LIGHT_ON:
-                    yield from _light_too_early(planned, place, done, one, strap_on=strap_on)
+                    yield from _light_too_early(planned, place, done, one.at_s, strap_on=strap_on)
 
 
 def _light_too_early(
-    planned: Planned, place: str, done: set[str], one: Stated, *, strap_on: bool
+    planned: Planned, place: str, done: set[str], at_s: float, *, strap_on: bool
 ) -> Iterator[CriticalError]:
     exposing = next((step for step in planned.steps if step.step == place and step.zones is not None), None)
     ahead = exposing or next((step for step in planned.steps if step.zones is not None and step.step not in done), None)
     owed = [name for name in (ahead.requires if ahead is not None else ()) if name not in done]
     if owed:
         more = f" and {len(owed) - 3} more" if len(owed) > 3 else ""
-        yield CriticalError(
-            "light_early", one.at_s, f"wanted the light on at {place}, before {', '.join(owed[-3:])}{more}"
-        )
+        yield CriticalError("light_early", at_s, f"wanted the light on at {place}, before {', '.join(owed[-3:])}{more}")
     elif exposing is not None and exposing.zones == "strap" and strap_on:
-        yield CriticalError("light_in_shadow", one.at_s, "wanted the light on over the strap zone with the strap on")
+        yield CriticalError("light_in_shadow", at_s, "wanted the light on over the strap zone with the strap on")
 
 
 def _missed(found: tuple[Reaction, ...]) -> Iterator[CriticalError]:
@@ -106,23 +132,23 @@ def _missed(found: tuple[Reaction, ...]) -> Iterator[CriticalError]:
             yield CriticalError(f"event_{one.verdict}", one.at_s, f"{one.event.id}: {one.note}")
 
 
-def _too_soon(found: tuple[Reaction, ...], line: TimelineMoment, points: Points) -> Iterator[CriticalError]:
-    """Red latches that no event of the scenario set, and that were overridden before anybody could have looked."""
-    judged = {one.latch_line for one in found if one.latch_line is not None}
-    red: Stated | None = None
-    for one in line.stated:
-        if one.kind == "latch_set" and one.text("latch") == "red":
-            red = red or one
-        elif one.kind == "latch_lifted" and red is not None:
+def _too_soon(found: tuple[Reaction, ...], line: Timeline, points: Points) -> Iterator[CriticalError]:
+    """Red holds that no event of the scenario set, and that were overridden before anybody could have looked."""
+    judged = {one.hold_seq for one in found if one.hold_seq is not None}
+    red: TimedFact[HoldSet] | None = None
+    for one in line.of(HoldSet, HoldLifted):
+        if isinstance(one.fact, HoldSet):
+            if one.fact.hold == "red" and red is None:
+                red = TimedFact(one.at_s, one.seq, one.fact, one.control)
+        elif red is not None:
             seconds = line.asked_before(Control.OVERRIDE, one.at_s) - red.at_s
-            if red.fact.seq not in judged and seconds < points.least_look_s.seconds:
-                yield CriticalError(
-                    "settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {red.text('reason')}"
-                )
+            if red.seq not in judged and seconds < points.least_look_s.seconds:
+                why = reason_words(red.fact.grounds)
+                yield CriticalError("settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {why}")
             red = None
 
 
-def _undone(stages: tuple[Done, ...], line: TimelineMoment) -> Iterator[CriticalError]:
+def _undone(stages: tuple[StageOutcome, ...], line: Timeline) -> Iterator[CriticalError]:
     missing = [one.stage for one in stages if one.hard and one.state != "done"]
     if missing:
         rest = f" and {len(missing) - 3} more" if len(missing) > 3 else ""

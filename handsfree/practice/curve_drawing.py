@@ -9,7 +9,7 @@ _MOST_MARKS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class CurveLimit:
     """A line across the drawing.
 
     Attributes:
@@ -82,7 +82,7 @@ class Curve:
     height: float = HEIGHT
 
 
-def curve(title: str, words: str, sums: Sequence[float], passed: Sequence[bool], limits: Sequence[Limit]) -> Curve:
+def curve(title: str, words: str, sums: Sequence[float], passed: Sequence[bool], limits: Sequence[CurveLimit]) -> Curve:
     """Draw a path of sums.
 
     Args:

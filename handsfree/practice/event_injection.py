@@ -4,10 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from handsfree.practice.practice_plan import HAPPENED, EventInjected
-from handsfree.practice.scenario import Action, Practice, ScenarioEvent
+from handsfree.model.facts import ScenarioEventHappened
+from handsfree.practice.scenario import Action, Scenario, ScenarioEvent
 from handsfree.runner import SessionRunner
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import SceneStage
 
 REPEAT_AFTER_S = 3.0
@@ -29,7 +29,7 @@ class _Chosen:
 
 
 @dataclass(slots=True)
-class Fired:
+class InjectedEvent:
     """An event that took place.
 
     Attributes:
@@ -47,12 +47,12 @@ class Fired:
     over: bool = False
 
 
-class Injector:
+class EventInjector:
     """Watches a session and plays the events.
 
     Args:
         scenario: The scenario; its seed draws the chances, so they are the same each time.
-        conductor: The session; each event is written to its record.
+        runner: The session; each event is written to its record.
         stage: Where voices and noise are played.
         look: Where the session stands, if that is cheaper than to ask it.
 
@@ -62,12 +62,12 @@ class Injector:
 
     def __init__(
         self,
-        scenario: Practice,
-        conductor: SessionRunner,
+        scenario: Scenario,
+        runner: SessionRunner,
         stage: SceneStage,
         look: Callable[[], Snapshot | None] = lambda: None,
     ) -> None:
-        self._conductor = conductor
+        self._runner = runner
         self._stage = stage
         self._look = look
         self._chosen = [(event, _drawn(event, scenario.seed)) for event in scenario.events]
@@ -75,7 +75,7 @@ class Injector:
         self._place = ""
         self._place_since_s = 0.0
         self._lit_since_s: dict[str, float] = {}
-        self.fired: list[Fired] = []
+        self.fired: list[InjectedEvent] = []
 
     def cue(self, name: str) -> bool:
         """Let an event happen as soon as the room is quiet; whether there is one of that key or identifier left."""
@@ -87,9 +87,9 @@ class Injector:
 
     def poll(self, now_s: float) -> None:
         """Look what is due; call it often."""
-        if self._conductor.closed:
+        if self._runner.closed:
             return
-        snapshot = self._look() or self._conductor.session.snapshot
+        snapshot = self._look() or self._runner.session.snapshot
         self._watch(snapshot, now_s)
         if not self._stage.quiet:
             return
@@ -127,23 +127,24 @@ class Injector:
     def _play(self, event: ScenarioEvent, now_s: float) -> None:
         if event.noise is not None:
             self._stage.make_noise(event.noise, event.noise_s)
-        self.fired.append(Fired(event, now_s, self._say(event, now_s, again=0)))
+        self.fired.append(InjectedEvent(event, now_s, self._say(event, now_s, again=0)))
 
     def _say(self, event: ScenarioEvent, now_s: float, *, again: int) -> float:
         to_s = now_s
         if event.who is not None and event.say is not None:
             to_s += self._stage.overhear(event.who, event.say)
-        happened = EventInjected(
-            event=event.id,
-            happening=event.kind,
-            who=event.who,
-            say=event.say,
-            at_s=round(now_s, 3),
-            to_s=round(to_s, 3),
-            cued=event in self._cued,
-            again=again,
+        self._runner.note(
+            ScenarioEventHappened(
+                event=event.id,
+                happening=event.kind.value,
+                who=event.who,
+                say=event.say,
+                at_s=round(now_s, 3),
+                to_s=round(to_s, 3),
+                cued=event in self._cued,
+                again=again,
+            )
         )
-        self._conductor.note(HAPPENED, **happened.facts)
         return to_s
 
     def _repeat(self, now_s: float) -> None:

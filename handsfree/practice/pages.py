@@ -63,7 +63,7 @@ def debrief_page(record: Record, found: Score, bundle: Bundle | None) -> str:
         style=style,
         policy=policy,
         found=found,
-        record_id=record.header.get("record_id"),
+        record_id=record.header.record_id,
         course=course(record, said(record, bundle)),
         events=practice_course(record, found),
         rules=RULES,

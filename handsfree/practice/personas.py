@@ -12,8 +12,8 @@ class Persona:
         think_s: Seconds before an answer.
         heeds: Whether findings and calls of others are taken up.
         listens: Whether a read-back is compared with what was meant.
-        look_s: Seconds from a latch until "override" is said.
-        settles_well: Whether a latch is settled as the scenario wants it.
+        look_s: Seconds from a hold until "override" is said.
+        settles_well: Whether a hold is settled as the scenario wants it.
         pushes: Whether "next step" is tried at a step before it is answered, at every third step.
         skips: Whether steps are skipped where that is allowed.
         light_share: Part of a zone's seconds after which "light off" is said; 0 waits for the tool's cue.

@@ -3,7 +3,8 @@
 from handsfree.practice.scoring import Score
 from handsfree.practice.timeline import timeline
 from handsfree.record.contents import Record
-from handsfree.report.timeline_chart import ChartPicture, Shape
+from handsfree.report.timeline_chart import ChartPicture
+from handsfree.report.timeline_strips import Shape
 
 _WIDTH, _GUTTER = 1200.0, 118.0
 _LANES = {"phase": 14.0, "event": 44.0, "answer": 70.0, "fault": 96.0}
@@ -22,13 +23,11 @@ def practice_course(record: Record, found: Score) -> ChartPicture:
         Shape("text", "lane", _GUTTER - 8, top + 10, words=name)
         for name, top in zip(("phase", "what happened", "answered", "fails"), _LANES.values(), strict=True)
     ]
-    entered = line.of("step_entered")
-    ends = [one.at_s for one in entered[1:]] + [line.end_s]
-    for one, to_s in zip(entered, ends, strict=True):
-        tip = f"{one.text('stage')}, {to_s - one.at_s:.0f} s"
-        wide = place(to_s) - place(one.at_s)
-        look = f"step {one.text('phase')}"
-        shapes.append(Shape("rect", look, place(one.at_s), _LANES["phase"], wide, 14.0, tip=tip))
+    for step, from_s, to_s in line.steps:
+        tip = f"{step.stage}, {to_s - from_s:.0f} s"
+        wide = place(to_s) - place(from_s)
+        look = f"step {step.phase}"
+        shapes.append(Shape("rect", look, place(from_s), _LANES["phase"], wide, 14.0, tip=tip))
     for reaction in found.reactions:
         tip = f"{reaction.event.id} at {reaction.at_s:.0f} s: {reaction.verdict}, {reaction.note}"
         shapes.append(Shape("tick", "said", place(reaction.at_s), _LANES["event"] - 4, tip=tip))

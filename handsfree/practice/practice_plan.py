@@ -1,21 +1,16 @@
 """What a practice record says about itself, so that its score needs nothing but the record and a table of points."""
 
 import json
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
 from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Version
 from handsfree.errors import RecordError
-from handsfree.model.effects import Json
-from handsfree.practice.scenario import FieldPlace, Happening, ScenarioEvent, Seconds
-from handsfree.practice.scenario_loader import Case
-from handsfree.record.contents import Fact, Record
-
-Form = TypeVar("Form", bound=Strict)
-PLANNED = "practice_planned"
-HAPPENED = "practice_event"
-ATTEMPTED = "practice_attempted"
+from handsfree.model.facts import PracticePlanned
+from handsfree.practice.scenario import FieldPlace, ScenarioEvent, Seconds
+from handsfree.practice.scenario_loader import LoadedScenario
+from handsfree.record.contents import Record
 
 
 class PlannedStep(Strict):
@@ -76,43 +71,12 @@ class Planned(Strict):
     phase_s: dict[Literal["before", "during", "after"], Seconds]
 
     @property
-    def facts(self) -> dict[str, Json]:
-        """As the data of a fact."""
-        data: dict[str, Json] = self.model_dump(mode="json")
-        return data
+    def fact(self) -> PracticePlanned:
+        """As it is written to the record."""
+        return PracticePlanned(plan=self.model_dump(mode="json"))
 
 
-class EventInjected(Strict):
-    """That an event of the scenario took place.
-
-    Attributes:
-        event: Its identifier.
-        happening: Its kind.
-        who: Who spoke, or None.
-        say: The words, or None.
-        at_s: Session time when it began.
-        to_s: Session time when its words ended.
-        cued: Whether a trainer set it off.
-        again: How often it had been said before.
-    """
-
-    event: Identifier
-    happening: Happening
-    who: Identifier | None
-    say: Spoken | None
-    at_s: float
-    to_s: float
-    cued: bool
-    again: int
-
-    @property
-    def facts(self) -> dict[str, Json]:
-        """As the data of a fact."""
-        data: dict[str, Json] = self.model_dump(mode="json")
-        return data
-
-
-def plan_of(case: Case, trainee: str | None, scripted: str | None) -> Planned:
+def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> Planned:
     """What is written at the start of a practice session."""
     scenario = case.scenario
     return Planned(
@@ -148,29 +112,18 @@ def planned_in(record: Record) -> Planned:
     """The plan in a practice record.
 
     Raises:
-        RecordError: It is no practice record, or holds no plan.
+        RecordError: It is no practice record, holds no plan, or one that cannot be read.
     """
     if not record.practice:
         raise RecordError("this is no practice record; only practice is scored")
-    facts = record.of_kind(PLANNED)
-    if not facts:
+    planned = record.of(PracticePlanned)
+    if not planned:
         raise RecordError("this record was not made by `handsfree practice`: it holds no scenario to score it by")
-    return _read(Planned, facts[0])
-
-
-def happened_in(record: Record) -> tuple[EventInjected, ...]:
-    """The events that took place, in order.
-
-    Raises:
-        RecordError: One cannot be read.
-    """
-    return tuple(_read(EventInjected, fact) for fact in record.of_kind(HAPPENED))
-
-
-def _read(form: type[Form], fact: Fact) -> Form:
     try:
-        return form.model_validate_json(json.dumps(dict(fact.data)))
+        return Planned.model_validate_json(json.dumps(planned[0].fact.plan))
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(map(str, first["loc"]))
-        raise RecordError(f"line {fact.seq + 1}: {fact.kind} cannot be read: {where}: {first['msg']}") from error
+        raise RecordError(
+            f"line {planned[0].seq + 1}: {planned[0].kind} cannot be read: {where}: {first['msg']}"
+        ) from error

@@ -1,14 +1,14 @@
-"""A conductor for practice: lets events happen in time, and takes down what was asked for too early."""
+"""A session runner for practice: it lets events happen in time and takes down what was asked for too early."""
 
 from collections.abc import Callable
 from dataclasses import replace
 
 from handsfree.model.commands import Control, ControlCommand, Wanted
 from handsfree.model.events import RejectionReason
+from handsfree.model.facts import PracticeAttempted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.practice.practice_plan import ATTEMPTED
 from handsfree.runner import SessionRunner
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
 
 WATCHED = Control.LIGHT_ON
@@ -60,10 +60,11 @@ class PracticeRunner(SessionRunner):
             return
         if decide(hypothesis, command, _widened(wanted)).outcome is DecisionOutcome.ACCEPT:
             self.note(
-                ATTEMPTED,
-                control=WATCHED.value,
-                at_s=round(hypothesis.spoken_from_s, 3),
-                stage=self.session.snapshot.step_id,
+                PracticeAttempted(
+                    control=WATCHED.value,
+                    at_s=round(hypothesis.spoken_from_s, 3),
+                    stage=self.session.snapshot.step_id,
+                )
             )
 
 

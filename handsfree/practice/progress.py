@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from handsfree.errors import UsageError
 from handsfree.practice.attempts import Attempt, Rating, Signature
-from handsfree.practice.curve_drawing import Curve, Limit, curve
+from handsfree.practice.curve_drawing import Curve, CurveLimit, curve
 from handsfree.practice.learning_curves import (
     CusumLimits,
     LearningLimits,
@@ -98,9 +98,9 @@ class Progress:
                 self.statements[1] + " " + self.statements[2],
                 self.sums,
                 self.passed,
-                (Limit(-c.h0, "lower line, -h0"), Limit(c.h1, "upper line, +h1")),
+                (CurveLimit(-c.h0, "lower line, -h0"), CurveLimit(c.h1, "upper line, +h1")),
             ),
-            curve("LC-CUSUM", self.statements[3], self.scores, self.passed, (Limit(self.learning.h, "line, h"),)),
+            curve("LC-CUSUM", self.statements[3], self.scores, self.passed, (CurveLimit(self.learning.h, "line, h"),)),
         )
 
 
@@ -140,11 +140,11 @@ def progress_lines(progress: Progress) -> Iterator[str]:
     for number, (one, total, score) in enumerate(
         zip(progress.attempts, progress.sums, progress.scores, strict=True), start=1
     ):
-        rules = one.data.get("rules")
-        why = f" ({', '.join(sorted(set(map(str, rules))))})" if isinstance(rules, list) and rules else ""
+        scored = one.scored
+        why = f" ({', '.join(sorted(set(scored.rules)))})" if scored.rules else ""
         yield (
-            f"  {number:3d}  {one.at[:10]}  {one.data.get('scenario')}: {'pass' if one.passed else 'fail'}, "
-            f"{one.data.get('percent')} %{why}  CUSUM {total:+.2f}  LC-CUSUM {score:.2f}"
+            f"  {number:3d}  {one.at[:10]}  {scored.scenario}: {'pass' if one.passed else 'fail'}, "
+            f"{scored.percent:g} %{why}  CUSUM {total:+.2f}  LC-CUSUM {score:.2f}"
         )
         for rating in progress.ratings:
             if rating.attempt == one.seq:
@@ -167,12 +167,12 @@ def progress_csv(courses: Sequence[Progress]) -> str:
     table.writeheader()
     for progress in courses:
         for one, total, score in zip(progress.attempts, progress.sums, progress.scores, strict=True):
-            rules = one.data.get("rules")
-            row: dict[str, object] = {name: one.data.get(name) for name in COLUMNS if name in one.data}
+            row: dict[str, object] = one.scored.model_dump(include=set(COLUMNS))
             row |= {
                 "attempt": one.seq,
                 "at": one.at,
-                "rules": " ".join(map(str, rules)) if isinstance(rules, list) else "",
+                "percent": f"{one.scored.percent:g}",
+                "rules": " ".join(one.scored.rules),
                 "cusum": f"{total:.4f}",
                 "lc_cusum": f"{score:.4f}",
             }
@@ -187,7 +187,7 @@ def progress_csv(courses: Sequence[Progress]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
+class RaterComparison:
     """Agreement of two raters on one thing.
 
     Attributes:
@@ -201,7 +201,7 @@ class Compared:
     found: RaterAgreement
 
 
-def compare_raters(ratings: Sequence[Rating], first: str, second: str, weights: Weights) -> tuple[Compared, ...]:
+def compare_raters(ratings: Sequence[Rating], first: str, second: str, weights: Weights) -> tuple[RaterComparison, ...]:
     """Agreement of two raters on the attempts that both rated.
 
     Args:
@@ -224,11 +224,13 @@ def compare_raters(ratings: Sequence[Rating], first: str, second: str, weights: 
         raise UsageError(f"{first} and {second} have rated no attempt together")
     one, other = ([by_rater[rater][attempt] for attempt in both] for rater in (first, second))
     compared = [
-        Compared(item, weights, agreement([m.items[item] for m in one], [m.items[item] for m in other], MARKS, weights))
+        RaterComparison(
+            item, weights, agreement([m.items[item] for m in one], [m.items[item] for m in other], MARKS, weights)
+        )
         for item in ITEMS
     ]
     pooled = [[marks.items[item] for marks in side for item in ITEMS] for side in (one, other)]
-    compared.append(Compared("all items", weights, agreement(pooled[0], pooled[1], MARKS, weights)))
+    compared.append(RaterComparison("all items", weights, agreement(pooled[0], pooled[1], MARKS, weights)))
     judged = [[int(marks.passed) for marks in side] for side in (one, other)]
-    compared.append(Compared("judgement", Weights.NONE, agreement(judged[0], judged[1], (0, 1))))
+    compared.append(RaterComparison("judgement", Weights.NONE, agreement(judged[0], judged[1], (0, 1))))
     return tuple(compared)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from handsfree.errors import RecordError, UsageError
+from handsfree.model.readings import Absent, value_text
 from handsfree.record.contents import Record
 
 FORM = str(files("handsfree").joinpath("practice", "rating.yaml"))
@@ -73,10 +74,11 @@ def marks_in(record: Record) -> Marks:
     Raises:
         RecordError: It is no such record, or was not filled to its end.
     """
-    if record.header.get("procedure") != FORM_ID or record.closing is None:
+    if record.header.procedure != FORM_ID or record.closing is None:
         raise RecordError("this is no finished rating; fill the form to its end")
-    said = {str(one.data.get("step")): one.data for one in record.readings if one.superseded_by is None}
-    missing = [item for item in (*ITEMS, "overall") if item not in said or said[item].get("type") == "absent"]
+    said = {one.stands.step: one.stands.value for one in record.readings if one.superseded_by is None}
+    missing = [item for item in (*ITEMS, "overall") if isinstance(said.get(item), Absent | None)]
     if missing:
         raise RecordError(f"the rating has no mark for {', '.join(missing)}")
-    return Marks({item: int(str(said[item].get("value"))) for item in ITEMS}, said["overall"].get("value") == "passed")
+    marks = {item: int(value_text(said[item])) for item in ITEMS}
+    return Marks(marks, value_text(said["overall"]) == "passed")

@@ -89,7 +89,7 @@ class Settlement(Strict):
         ways: Right ways; the first is the one a good learner takes.
         reasons: Reasons of an override that fit.
         roles: Roles of an override that fit; empty for all.
-        look_s: Shortest time between the latch and the word "override": nobody looks at skin in less.
+        look_s: Shortest time between the hold and the word "override": nobody looks at skin in less.
     """
 
     ways: Annotated[tuple[Way, ...], Field(min_length=1)]
@@ -121,7 +121,7 @@ class ScenarioEvent(Strict):
         noise_s: How long it lasts.
         answer: The right answer.
         within_s: Within how many seconds after it was said or the step was asked.
-        settle: How a latch that follows should be settled; None where none follows.
+        settle: How a hold that follows should be settled; None where none follows.
         hard: Whether missing it fails the attempt, whatever the points.
         why: Why this is the right answer, for the debriefing.
         source: Source of the expectation.
@@ -160,7 +160,7 @@ class ScenarioEvent(Strict):
         return self
 
 
-class Practice(Strict):
+class Scenario(Strict):
     """A scenario for practice.
 
     Attributes:

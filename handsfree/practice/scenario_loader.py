@@ -11,14 +11,14 @@ from handsfree.definition.form import Step
 from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.definition.source_lines import Path_, SourceLines, read_source, validate
 from handsfree.errors import ProcedureFileError, ScriptError
-from handsfree.practice.scenario import LEARNER, PATIENT, Practice, ScenarioEvent
+from handsfree.practice.scenario import LEARNER, PATIENT, Scenario, ScenarioEvent
 from handsfree.simulation.spoken_answers import value_fault
 
 _FOLDER = Path(str(files("handsfree").joinpath("practice", "scenarios")))
 
 
 @dataclass(frozen=True)
-class Case:
+class LoadedScenario:
     """A scenario that fits its procedure.
 
     Attributes:
@@ -27,7 +27,7 @@ class Case:
         sha256: Digest of the scenario's file.
     """
 
-    scenario: Practice
+    scenario: Scenario
     bundle: Bundle
     sha256: str
 
@@ -37,7 +37,7 @@ def bundled_scenarios() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in _FOLDER.glob("*.yaml")))
 
 
-def find_practice(name: str) -> Path:
+def find_scenario(name: str) -> Path:
     """The file of a bundled identifier or of a path.
 
     Raises:
@@ -55,7 +55,7 @@ def find_practice(name: str) -> Path:
     )
 
 
-def load_practice(name: str, procedure: str | None = None) -> Case:
+def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
     """Load a scenario, by bundled identifier or path.
 
     Args:
@@ -66,12 +66,12 @@ def load_practice(name: str, procedure: str | None = None) -> Case:
         ScriptError: The file cannot be read, or has faults: each on a line of its own, as file:line: path: text.
         ProcedureFileError: The procedure has faults.
     """
-    path = find_practice(name)
+    path = find_scenario(name)
     try:
         source = read_source(path)
     except ProcedureFileError as error:
         raise ScriptError(str(error).replace("(a procedure is", "(a scenario is")) from error
-    scenario = validate(source, Practice)
+    scenario = validate(source, Scenario)
     if scenario is None or source.faults:
         raise ScriptError("\n".join(source.described_faults()))
     bundle = load_bundle(scenario.procedure)
@@ -80,7 +80,7 @@ def load_practice(name: str, procedure: str | None = None) -> Case:
     for at, text in _faults(scenario, bundle):
         source.fault(at, text)
     _raise(source)
-    return Case(scenario, bundle, hashlib.sha256(path.read_bytes()).hexdigest())
+    return LoadedScenario(scenario, bundle, hashlib.sha256(path.read_bytes()).hexdigest())
 
 
 def _raise(source: SourceLines) -> None:
@@ -88,7 +88,7 @@ def _raise(source: SourceLines) -> None:
         raise ScriptError("\n".join(source.described_faults()))
 
 
-def _faults(scenario: Practice, bundle: Bundle) -> Iterator[tuple[Path_, str]]:
+def _faults(scenario: Scenario, bundle: Bundle) -> Iterator[tuple[Path_, str]]:
     steps = {step.id: step for step in bundle.procedure.steps}
     for needed in (LEARNER, PATIENT):
         if needed not in scenario.voices:
@@ -104,7 +104,7 @@ def _faults(scenario: Practice, bundle: Bundle) -> Iterator[tuple[Path_, str]]:
 
 
 def _event_faults(
-    event: ScenarioEvent, scenario: Practice, bundle: Bundle, steps: dict[str, Step]
+    event: ScenarioEvent, scenario: Scenario, bundle: Bundle, steps: dict[str, Step]
 ) -> Iterator[tuple[Path_, str]]:
     if event.who is not None and event.who not in scenario.voices:
         yield ("who",), f"{event.who} has no voice (there are: {', '.join(scenario.voices)})"
@@ -144,9 +144,10 @@ def _value_faults(steps: dict[str, Step], at: Path_, place: str, value: str) -> 
     where, _, name = place.partition(".")
     fault = _place_fault(steps, where)
     if fault is None:
-        fields = {field.id: field for field in steps[where.partition("@")[0]].fields}
+        step = steps[where.partition("@")[0]]
+        fields = {field.id: field for field in step.fields}
         if name in fields:
-            fault = value_fault(fields[name], value)
+            fault = value_fault(step, fields[name], value)
         else:
             fault = f"{where} has no field {name} (there are: {', '.join(fields) or 'none'})"
     if fault is not None:

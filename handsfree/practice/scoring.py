@@ -1,24 +1,40 @@
 """The score of a practice session: a pure fold of its record. The same record gives the same score.
 
 What is dangerous fails the attempt whatever the points, because a checklist alone does not tell unsafe work from good
-work; see `faults`.
+work; see `critical_errors`.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from handsfree.model.commands import Control
-from handsfree.model.readings import REPEATED
-from handsfree.practice.critical_errors import CriticalError, faults_of
-from handsfree.practice.points import Points
-from handsfree.practice.practice_plan import ATTEMPTED, Planned, planned_in
+from handsfree.model.facts import (
+    CommandRefused,
+    HelpGiven,
+    LightTurnedOn,
+    PracticeAttempted,
+    ReadBackDisputed,
+    ReadingAmended,
+    ReadingConfirmed,
+    SaidAgain,
+    StatusTold,
+    StepEntered,
+    UtteranceDoubted,
+    UtteranceNotTaken,
+)
+from handsfree.model.readings import value_text
+from handsfree.practice.critical_errors import CriticalError, critical_errors
+from handsfree.practice.points_form import Points
+from handsfree.practice.practice_plan import Planned, planned_in
 from handsfree.practice.reactions import Reaction, ReactionVerdict, reactions
 from handsfree.practice.scenario import Way
-from handsfree.practice.stage_outcomes import READ, Done, stages_of
-from handsfree.practice.timeline import Stated, TimelineMoment, same_value, timeline
+from handsfree.practice.stage_outcomes import StageOutcome, stage_outcomes
+from handsfree.practice.timeline import Timeline, confirmed_at, same_value, step_of, timeline
 from handsfree.record.contents import Record
 
 PHASES = ("before", "during", "after")
+_PASSING = frozenset({Control.NEXT_STEP, Control.SKIP, Control.LIGHT_ON})
+"""Commands that are refused where they would pass something."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +123,8 @@ def score(record: Record, points: Points) -> Score:
     line = timeline(record)
     found = reactions(record, planned, line)
     rightly_ended = any(one.way is Way.ENDED and one.verdict is not ReactionVerdict.WRONG for one in found)
-    stages = stages_of(planned, line)
-    faults = faults_of(planned, line, found, stages, points, all_due=not rightly_ended)
+    stages = stage_outcomes(planned, line)
+    faults = critical_errors(planned, line, found, stages, points, all_due=not rightly_ended)
     items = [
         *_step_items(stages, points, all_due=not rightly_ended),
         _order_item(planned, line, points),
@@ -132,7 +148,7 @@ def score(record: Record, points: Points) -> Score:
     return replace(done, passed=passed)
 
 
-def _step_items(stages: tuple[Done, ...], points: Points, *, all_due: bool) -> Iterator[ScoreItem]:
+def _step_items(stages: tuple[StageOutcome, ...], points: Points, *, all_due: bool) -> Iterator[ScoreItem]:
     for row, worth, hard in (("hard_step", points.hard_step, True), ("soft_step", points.soft_step, False)):
         due = [one for one in stages if one.hard is hard and (all_due or one.state != "undone")]
         left = [f"{one.stage} {one.state}" for one in due if one.state != "done"]
@@ -141,23 +157,21 @@ def _step_items(stages: tuple[Done, ...], points: Points, *, all_due: bool) -> I
         yield ScoreItem(row, label, got, len(due) * worth.points, "; ".join(left[:5]))
 
 
-def _order_item(planned: Planned, line: TimelineMoment, points: Points) -> ScoreItem:
+def _order_item(planned: Planned, line: Timeline, points: Points) -> ScoreItem:
     places = {step.step: number for number, step in enumerate(planned.steps)}
-    faults, furthest, seen = [], -1, set()
-    for one in line.stated:
-        stage = one.text("stage")
-        if one.kind == "step_entered" and stage not in seen:
-            seen.add(stage)
-            place = places.get(stage.partition("@")[0], furthest)
-            if place < furthest:
-                faults.append(f"{stage} late")
-            furthest = max(furthest, place)
-        elif one.kind in {"command_refused", ATTEMPTED} and one.control in {
-            Control.NEXT_STEP,
-            Control.SKIP,
-            Control.LIGHT_ON,
-        }:
-            faults.append(f"{one.control.value.replace('_', ' ')} refused at {stage}")
+    faults: list[str] = []
+    furthest = -1
+    seen: set[str] = set()
+    for one in line.facts:
+        match one.fact:
+            case StepEntered(stage=stage) if stage not in seen:
+                seen.add(stage)
+                place = places.get(step_of(stage), furthest)
+                if place < furthest:
+                    faults.append(f"{stage} late")
+                furthest = max(furthest, place)
+            case CommandRefused(stage=stage) | PracticeAttempted(stage=stage) if one.control in _PASSING:
+                faults.append(f"{one.control.value.replace('_', ' ')} refused at {stage}")
     return _deducted("order", "order kept", points.order.points, points.order.each * len(faults), faults)
 
 
@@ -167,15 +181,14 @@ def _deducted(row: str, label: str, possible: int, lost: int, notes: list[str]) 
 
 
 def _zone_items(
-    record: Record, planned: Planned, line: TimelineMoment, points: Points, *, all_due: bool
+    record: Record, planned: Planned, line: Timeline, points: Points, *, all_due: bool
 ) -> Iterator[ScoreItem]:
-    lit = {one.text("zone") for one in line.of("light_turned_on")}
+    lit = {one.fact.zone for one in line.of(LightTurnedOn)}
     row = points.zone
     if all(step.zones is None for step in planned.steps):
         return
-    for fact in record.zones:
-        zone, one = str(fact.data.get("zone")), Stated(0.0, fact)
-        seconds, target_s = one.number("lit_s"), one.number("target_s")
+    for total in record.zones:
+        zone, seconds, target_s = total.zone, total.lit_s, total.target_s
         if not target_s or (not all_due and zone not in lit):
             continue
         told = f"{seconds:.1f} of {target_s:g} s"
@@ -195,21 +208,20 @@ def _reaction_items(found: tuple[Reaction, ...], points: Points) -> Iterator[Sco
             yield ScoreItem("reaction", f"answer to {one.event.id}", got, row.points, one.note)
 
 
-def _value_item(planned: Planned, line: TimelineMoment, points: Points) -> ScoreItem:
+def _value_item(planned: Planned, line: Timeline, points: Points) -> ScoreItem:
     """Values of the case that were confirmed otherwise."""
     elsewhere = {place for event in planned.events for place in (*event.shows, *event.remedy)}
     wrong, corrected, lost = [], 0, 0
     for place, value in planned.case.items():
         if place in elsewhere:
             continue
-        stage, _, field = place.partition(".")
+        field = place.partition(".")[2]
         by_stage: dict[str, list[str]] = {}
-        for one in line.of(*READ):
-            if stage in {one.text("stage"), one.text("step")} and one.text("field") == field:
-                values = by_stage.setdefault(one.text("stage"), [])
-                if one.data.get("reason") == REPEATED:
-                    values.clear()
-                values.append(one.text("value"))
+        for one in confirmed_at(place, line):
+            values = by_stage.setdefault(one.fact.stage, [])
+            if _taken_again(one.fact):
+                values.clear()
+            values.append(value_text(one.fact.value))
         for where, values in by_stage.items():
             if not same_value(values[-1], value):
                 wrong.append(f"{where}.{field}: {values[-1]} instead of {value}")
@@ -221,34 +233,34 @@ def _value_item(planned: Planned, line: TimelineMoment, points: Points) -> Score
     return _deducted("read_back", "values right on record", points.read_back.points, lost, wrong)
 
 
-def _prompt_item(line: TimelineMoment, points: Points) -> ScoreItem:
+def _prompt_item(line: Timeline, points: Points) -> ScoreItem:
     counts = _counts(line)
     needed = counts["said again"] + counts["help"]
     lost = max(0, needed - points.prompts.free) * points.prompts.each
     return _deducted("prompts", "prompts needed", points.prompts.points, lost, [f"{needed} needed"])
 
 
-def _counts(line: TimelineMoment) -> dict[str, int]:
-    kinds = {
-        "said again": "said_again",
-        "help": "help_given",
-        "status asked": "status_told",
-        "refused": "command_refused",
-        "read-backs disputed": "read_back_disputed",
-        "values corrected": "reading_amended",
-        "not understood": "utterance_not_taken",
-        "asked about": "utterance_doubted",
+def _taken_again(fact: ReadingConfirmed | ReadingAmended) -> bool:
+    """Whether the procedure asked for the value once more; that is no correction."""
+    return isinstance(fact, ReadingAmended) and fact.why == "repeated"
+
+
+def _counts(line: Timeline) -> dict[str, int]:
+    return {
+        "said again": len(line.of(SaidAgain)),
+        "help": len(line.of(HelpGiven)),
+        "status asked": len(line.of(StatusTold)),
+        "refused": len(line.of(CommandRefused)),
+        "read-backs disputed": len(line.of(ReadBackDisputed)),
+        "values corrected": sum(not _taken_again(one.fact) for one in line.of(ReadingAmended)),
+        "not understood": len(line.of(UtteranceNotTaken)),
+        "asked about": len(line.of(UtteranceDoubted)),
     }
-    counts = {name: len(line.of(kind)) for name, kind in kinds.items()}
-    counts["values corrected"] -= sum(one.data.get("reason") == REPEATED for one in line.of("reading_amended"))
-    return counts
 
 
-def _phases(planned: Planned, line: TimelineMoment) -> tuple[Phase, ...]:
-    seconds = dict.fromkeys(PHASES, 0.0)
-    entered = [one for one in line.of("step_entered") if one.text("phase") in seconds]
-    ends = [one.at_s for one in entered[1:]] + [line.end_s]
-    for one, end_s in zip(entered, ends, strict=True):
-        seconds[one.text("phase")] += end_s - one.at_s
+def _phases(planned: Planned, line: Timeline) -> tuple[Phase, ...]:
+    seconds: dict[str, float] = dict.fromkeys(PHASES, 0.0)
+    for step, from_s, to_s in line.steps:
+        seconds[step.phase] += to_s - from_s
     most = {str(name): limit for name, limit in planned.phase_s.items()}
     return tuple(Phase(name, round(seconds[name], 1), most.get(name)) for name in PHASES)

@@ -5,14 +5,14 @@ from datetime import date
 from random import Random
 
 from handsfree.definition.form import Step
-from handsfree.definition.plan import Mode
 from handsfree.errors import ScriptError
-from handsfree.practice.event_injection import Fired, Injector
+from handsfree.practice.event_injection import EventInjector, InjectedEvent
 from handsfree.practice.personas import Persona
 from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Way
-from handsfree.practice.scenario_loader import Case
+from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
-from handsfree.session.session import Snapshot
+from handsfree.session.modes import Mode
+from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for
 
@@ -39,7 +39,7 @@ class LearnerVisit:
     duration_s: float
 
 
-class Learner:
+class ScriptedLearner:
     """Works through a session.
 
     Args:
@@ -50,11 +50,13 @@ class Learner:
         today: Local date.
     """
 
-    def __init__(self, case: Case, manner: Persona, scene: Scene, injector: Injector, today: date) -> None:
+    def __init__(
+        self, case: LoadedScenario, manner: Persona, scene: Scene, injector: EventInjector, today: date
+    ) -> None:
         self._case = case
         self._manner = manner
         self._scene = scene
-        self._session = scene.conductor.session
+        self._session = scene.runner.session
         self._injector = injector
         self._today = today
         self._steps = {step.id: step for step in case.bundle.procedure.steps}
@@ -71,7 +73,7 @@ class Learner:
         self._slipped: set[str] = set()
         self._paused_for: set[str] = set()
         self._remedied: set[str] = set()
-        self._latched_s: float | None = None
+        self._held_s: float | None = None
         self._ending = False
 
     def run(self) -> LearnerVisit:
@@ -86,7 +88,7 @@ class Learner:
                 self._turn(self._session.snapshot)
             if self._scene.now_s > LONGEST_VISIT_S:
                 raise ScriptError(f"the practice does not end: it is at {self._place}")
-        outcome = self._scene.conductor.outcome or ""
+        outcome = self._scene.runner.outcome or ""
         return LearnerVisit(outcome, self._scene.utterances, self._again, self._scene.now_s)
 
     def _turn(self, snapshot: Snapshot) -> None:
@@ -95,8 +97,8 @@ class Learner:
         if mode is Mode.LIT:
             self._end_light(snapshot)
             return
-        if mode is not Mode.LATCHED:
-            self._latched_s = None
+        if mode is not Mode.HELD:
+            self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
         if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
@@ -108,8 +110,8 @@ class Learner:
                 self._answer_read_back(snapshot)
             case Mode.WARMTH | Mode.LATE_HEAT:
                 self._say("warm" if mode is Mode.WARMTH else "cool", who=PATIENT)
-            case Mode.LATCHED:
-                self._answer_latch()
+            case Mode.HELD:
+                self._answer_hold()
             case Mode.PAUSED:
                 self._say("override" if self._ending else "resume")
             case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON | Mode.OVERRIDE_CONFIRM | Mode.SKIP_REASON:
@@ -240,7 +242,7 @@ class Learner:
         self._did.add(name)
         return True
 
-    def _called_away(self) -> Fired | None:
+    def _called_away(self) -> InjectedEvent | None:
         if not self._manner.heeds:
             return None
         return next(
@@ -285,20 +287,20 @@ class Learner:
         if self._session.snapshot.is_lit:
             self._say("light off")
 
-    # Latches
+    # Holds
 
-    def _settlement(self) -> tuple[Fired, Settlement] | None:
+    def _settlement(self) -> tuple[InjectedEvent, Settlement] | None:
         """How the last event that can hold the procedure wants to be settled."""
         for one in reversed(self._injector.fired):
             if one.event.settle is not None:
                 return one, one.event.settle
         return None
 
-    def _answer_latch(self) -> None:
+    def _answer_hold(self) -> None:
         now_s = self._scene.now_s
-        self._latched_s = now_s if self._latched_s is None else self._latched_s
-        if now_s - self._latched_s < self._manner.look_s:
-            self._scene.listen_s(self._manner.look_s - (now_s - self._latched_s))
+        self._held_s = now_s if self._held_s is None else self._held_s
+        if now_s - self._held_s < self._manner.look_s:
+            self._scene.listen_s(self._manner.look_s - (now_s - self._held_s))
             return
         found = self._settlement() if self._manner.settles_well else None
         way = found[1].ways[0] if found is not None else Way.OVERRIDDEN
@@ -317,7 +319,7 @@ class Learner:
         roles, reasons = (found[1].roles, found[1].reasons) if found is not None else ((), ())
         match mode:
             case Mode.OVERRIDE_ROLE:
-                own = self._case.scenario.case.get("operator.role", next(iter(procedure.roles)))
+                own = self._case.scenario.case.get(procedure.role_from or "", next(iter(procedure.roles)))
                 return procedure.roles[roles[0] if roles else own][0]
             case Mode.OVERRIDE_REASON:
                 named = reasons[0] if reasons else next(iter(procedure.override_reasons))

@@ -2,17 +2,24 @@
 
 from dataclasses import dataclass
 
+from handsfree.model.facts import (
+    ItemTaught,
+    ReadingAmended,
+    ReadingConfirmed,
+    StageExposed,
+    StepConfirmed,
+    StepEntered,
+    StepOverridden,
+    StepSkipped,
+    StepTold,
+)
 from handsfree.practice.practice_plan import Planned
-from handsfree.practice.timeline import TimelineMoment
-
-READ = frozenset({"reading_confirmed", "reading_amended"})
-"""Facts that put a value on record."""
-_DONE = frozenset({"step_confirmed", "step_told", "stage_exposed", "step_overridden"})
+from handsfree.practice.timeline import Timeline
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
-    """A stage.
+class StageOutcome:
+    """What became of a stage.
 
     Attributes:
         stage: Its name, with the side where it has one.
@@ -25,23 +32,28 @@ class Done:
     state: str
 
 
-def stages_of(planned: Planned, line: TimelineMoment) -> tuple[Done, ...]:
+def stage_outcomes(planned: Planned, line: Timeline) -> tuple[StageOutcome, ...]:
     """Every stage that this visit had, with what became of it."""
     answered: dict[str, set[str]] = {}
     taught: dict[str, int] = {}
     state: dict[str, str] = {}
-    for one in line.stated:
-        stage = one.text("stage")
-        if one.kind in READ:
-            answered.setdefault(stage, set()).add(one.text("field"))
-        elif one.kind == "item_taught":
-            taught[stage] = taught.get(stage, 0) + 1
-        elif one.kind in _DONE:
-            state[stage] = "done"
-        elif one.kind == "step_skipped":
-            state[stage] = "skipped"
-        elif one.kind == "step_entered":
-            state.setdefault(stage, "undone")
+    for one in line.facts:
+        match one.fact:
+            case ReadingConfirmed(stage=stage, field=field) | ReadingAmended(stage=stage, field=field):
+                answered.setdefault(stage, set()).add(field)
+            case ItemTaught(stage=stage):
+                taught[stage] = taught.get(stage, 0) + 1
+            case (
+                StepConfirmed(stage=stage)
+                | StepTold(stage=stage)
+                | StageExposed(stage=stage)
+                | StepOverridden(stage=stage)
+            ):
+                state[stage] = "done"
+            case StepSkipped(stage=stage):
+                state[stage] = "skipped"
+            case StepEntered(stage=stage):
+                state.setdefault(stage, "undone")
     found = []
     for step in planned.steps:
         names = [f"{step.step}@left", f"{step.step}@right"] if step.sides else [step.step]
@@ -52,5 +64,5 @@ def stages_of(planned: Planned, line: TimelineMoment) -> tuple[Done, ...]:
                 now = "done"
             if step.conditional and name not in state:
                 continue
-            found.append(Done(name, step.hard, now))
+            found.append(StageOutcome(name, step.hard, now))
     return tuple(found)

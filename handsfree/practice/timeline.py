@@ -1,78 +1,82 @@
-"""A practice record as a line of moments in session time: facts with the commands that led to them. Pure."""
+"""A practice record in session time: each fact with its moment and the command that led to it. Pure."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from typing import Generic, TypeVar
 
 from handsfree.model.commands import Control, ControlCommand
-from handsfree.model.effects import Json
 from handsfree.model.events import CommandDoubted, CommandSpoken
-from handsfree.practice.practice_plan import ATTEMPTED, HAPPENED, PLANNED
-from handsfree.record.contents import Fact, Record
+from handsfree.model.facts import (
+    AnyFact,
+    Fact,
+    PracticeAttempted,
+    ReadingAmended,
+    ReadingConfirmed,
+    ScenarioEventHappened,
+    StepEntered,
+    Utterance,
+)
+from handsfree.record.contents import Record
+
+F = TypeVar("F", bound=Fact)
+F_co = TypeVar("F_co", bound=Fact, covariant=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Stated:
+class TimedFact(Generic[F_co]):
     """A fact in session time.
 
     Attributes:
         at_s: When it was stated; for words, when they began.
-        fact: The fact.
+        seq: Its line in the record.
+        fact: What was stated.
         control: The command that led to it, or None.
     """
 
     at_s: float
-    fact: Fact
+    seq: int
+    fact: F_co
     control: Control | None = None
-
-    @property
-    def kind(self) -> str:
-        """Kind of the fact."""
-        return self.fact.kind
-
-    @property
-    def data(self) -> Mapping[str, Json]:
-        """Data of the fact."""
-        return self.fact.data
-
-    def text(self, name: str) -> str:
-        """A member of the data as text."""
-        value = self.data.get(name)
-        return "" if value is None else str(value)
-
-    def number(self, name: str) -> float:
-        """A member of the data as a number; 0 where it is none."""
-        value = self.data.get(name)
-        return float(value) if isinstance(value, int | float) else 0.0
 
 
 @dataclass(frozen=True, slots=True)
-class TimelineMoment:
-    """All moments of a record.
+class Timeline:
+    """Everything that a record states, in session time.
 
     Attributes:
-        stated: Facts in the order of the record.
-        end_s: Session time of the last event.
+        facts: Facts in the order of the record.
         begun_s: Session time of the first event.
+        end_s: Session time of the last event.
         controls: Commands and when they were said.
     """
 
-    stated: tuple[Stated, ...]
+    facts: tuple[TimedFact[AnyFact], ...]
     begun_s: float
     end_s: float
     controls: tuple[tuple[float, Control], ...] = ()
+
+    def of(self, *kinds: type[F], since_s: float = float("-inf")) -> tuple[TimedFact[F], ...]:
+        """Facts of some types that were stated at or after a time."""
+        return tuple(
+            TimedFact(one.at_s, one.seq, one.fact, one.control)
+            for one in self.facts
+            if isinstance(one.fact, kinds) and one.at_s >= since_s
+        )
+
+    @property
+    def steps(self) -> tuple[tuple[StepEntered, float, float], ...]:
+        """Each step that was entered, with its beginning and its end in session time, seconds."""
+        entered = self.of(StepEntered)
+        ends = [*(one.at_s for one in entered[1:]), self.end_s]
+        return tuple((one.fact, one.at_s, to_s) for one, to_s in zip(entered, ends, strict=False))
 
     def asked_before(self, control: Control, at_s: float) -> float:
         """When a command was last said before a time; that time itself if it never was."""
         return max((said_s for said_s, said in self.controls if said is control and said_s <= at_s), default=at_s)
 
-    def of(self, *kinds: str, since_s: float = float("-inf")) -> tuple[Stated, ...]:
-        """Facts of some kinds that were stated at or after a time."""
-        return tuple(one for one in self.stated if one.kind in kinds and one.at_s >= since_s)
 
-
-def timeline(record: Record) -> TimelineMoment:
-    """The moments of a record."""
+def timeline(record: Record) -> Timeline:
+    """The facts of a record in session time."""
     times: dict[int, float] = {}
     controls: dict[int, Control] = {}
     said: list[tuple[float, Control]] = []
@@ -92,20 +96,42 @@ def timeline(record: Record) -> TimelineMoment:
             case CommandSpoken():
                 doubted = None
     begun_s = min(times.values(), default=0.0)
-    stated, last_s = [], begun_s
-    for fact in record.facts:
-        last_s = _time_of(fact, times, last_s)
-        watched = Control(str(fact.data.get("control"))) if fact.kind == ATTEMPTED else None
-        stated.append(Stated(last_s, fact, watched or controls.get(fact.event_seq)))
-    return TimelineMoment(tuple(stated), begun_s, max(times.values(), default=0.0), tuple(said))
+    facts: list[TimedFact[AnyFact]] = []
+    last_s = begun_s
+    for one in record.facts:
+        last_s = _moment(one.fact, times.get(one.event_seq, last_s))
+        watched = Control(one.fact.control) if isinstance(one.fact, PracticeAttempted) else None
+        facts.append(TimedFact(last_s, one.seq, one.fact, watched or controls.get(one.event_seq)))
+    return Timeline(tuple(facts), begun_s, max(times.values(), default=0.0), tuple(said))
 
 
-def _time_of(fact: Fact, times: Mapping[int, float], last_s: float) -> float:
-    data = fact.data
-    said = data.get("at_s") if fact.kind in {ATTEMPTED, HAPPENED, PLANNED} else data.get("spoken_from_s")
-    if isinstance(said, int | float):
-        return float(said)
-    return times.get(fact.event_seq, last_s)
+def _moment(fact: AnyFact, event_s: float) -> float:
+    """When a fact came about: when its words began, else the moment of its event."""
+    match fact:
+        case PracticeAttempted(at_s=at_s) | ScenarioEventHappened(at_s=at_s):
+            return at_s
+    heard: object = getattr(fact, "heard", None)
+    return heard.spoken_from_s if isinstance(heard, Utterance) else event_s
+
+
+def step_of(stage: str) -> str:
+    """The step of a stage: "pain_after" of "pain_after@left"."""
+    return stage.partition("@")[0]
+
+
+def confirmed_at(
+    place: str, line: Timeline, since_s: float = float("-inf")
+) -> tuple[TimedFact[ReadingConfirmed | ReadingAmended], ...]:
+    """What was confirmed at a place of a scenario, "step.field" or "step@left.field"; without a side, of both."""
+    stage, _, field = place.partition(".")
+    return tuple(
+        TimedFact(one.at_s, one.seq, one.fact, one.control)
+        for one in line.facts
+        if isinstance(one.fact, ReadingConfirmed | ReadingAmended)
+        and one.at_s >= since_s
+        and stage in {one.fact.stage, one.fact.step}
+        and one.fact.field == field
+    )
 
 
 def same_value(one: str, other: str) -> bool:

@@ -11,7 +11,7 @@ from handsfree.display import ConversationView
 from handsfree.errors import UsageError
 from handsfree.model.audio import Speech
 from handsfree.practice.practice_runner import PracticeRunner
-from handsfree.practice.scenario import Practice
+from handsfree.practice.scenario import Scenario
 from handsfree.simulation.scene import is_stop_word, seconds_of
 from handsfree.simulation.script import NoiseSpec
 
@@ -22,41 +22,41 @@ CUE_MARK = "!"
 
 
 class ShownStage:
-    """Players whose words are shown; a stop word of theirs acts as if it had been heard. See `scene.Stage`.
+    """Players whose words are shown; a stop word of theirs acts as if it had been heard. See `scene.SceneStage`.
 
     Args:
-        conductor: The session.
+        runner: The session.
         view: Where words are shown.
         clock: Session time.
     """
 
-    def __init__(self, conductor: PracticeRunner, view: ConversationView, clock: Clock) -> None:
-        self._conductor = conductor
+    def __init__(self, runner: PracticeRunner, view: ConversationView, clock: Clock) -> None:
+        self._runner = runner
         self._view = view
         self._clock = clock
         self._until_s = 0.0
 
     @property
     def quiet(self) -> bool:
-        """See `Stage.quiet`."""
+        """See `SceneStage.quiet`."""
         return self._clock.monotonic_s() >= self._until_s
 
     def overhear(self, who: str, text: str) -> float:
-        """See `Stage.overhear`."""
+        """See `SceneStage.overhear`."""
         now = self._clock.monotonic_s()
         self._until_s = now + seconds_of(text)
         self._view.person(now, who, text)
         if is_stop_word(text):
-            self._conductor.type(text)
+            self._runner.type(text)
         return seconds_of(text)
 
     def make_noise(self, noise: NoiseSpec, seconds: float) -> None:
-        """See `Stage.make_noise`."""
+        """See `SceneStage.make_noise`."""
         self._view.notice(self._clock.monotonic_s(), f"{noise.kind} noise for {seconds:g} s")
 
 
 class PlayedStage:
-    """Players who speak from the loudspeaker; the microphone hears them with the room. See `scene.Stage`.
+    """Players who speak from the loudspeaker; the microphone hears them with the room. See `scene.SceneStage`.
 
     Args:
         scenario: Its words are rendered before the session begins, so that nothing waits for a voice.
@@ -67,7 +67,7 @@ class PlayedStage:
         VoiceError: A voice is missing.
     """
 
-    def __init__(self, scenario: Practice, player: Player, clock: Clock) -> None:
+    def __init__(self, scenario: Scenario, player: Player, clock: Clock) -> None:
         from handsfree.simulation.voices import render
 
         self._player = player
@@ -81,18 +81,18 @@ class PlayedStage:
 
     @property
     def quiet(self) -> bool:
-        """See `Stage.quiet`."""
+        """See `SceneStage.quiet`."""
         return not self._player.speaking and self._clock.monotonic_s() >= self._until_s
 
     def overhear(self, who: str, text: str) -> float:
-        """See `Stage.overhear`."""
+        """See `SceneStage.overhear`."""
         speech = self._said[who, text]
         self._until_s = self._clock.monotonic_s() + speech.duration_s
         self._player.mix(speech)
         return speech.duration_s
 
     def make_noise(self, noise: NoiseSpec, seconds: float) -> None:
-        """See `Stage.make_noise`."""
+        """See `SceneStage.make_noise`."""
         import numpy as np
 
         from handsfree.model.audio import SAMPLE_RATE_HZ
@@ -104,30 +104,30 @@ class PlayedStage:
         self._player.mix(Speech(samples.astype("<i2").tobytes(), SAMPLE_RATE_HZ))
 
 
-def run_typed_practice(conductor: PracticeRunner, lines: Iterable[str], cue: Callable[[str], None]) -> None:
+def run_typed_practice(runner: PracticeRunner, lines: Iterable[str], cue: Callable[[str], None]) -> None:
     """Run a practice on typed lines, with time going on between them. Returns when it closes or the lines end.
 
     Args:
-        conductor: The session, started.
+        runner: The session, started.
         lines: The learner's lines; those that begin with "!" are the trainer's cues.
         cue: Takes a cue.
     """
     inbox: queue.Queue[str | None] = queue.Queue()
     threading.Thread(target=_post, args=(lines, inbox), name="lines", daemon=True).start()
-    while not conductor.closed:
+    while not runner.closed:
         try:
             line = inbox.get(timeout=LOOK_S)
         except queue.Empty:
-            conductor.tick()
+            runner.tick()
             continue
-        conductor.tick()
+        runner.tick()
         if line is None:
             return
         text = line.strip()
         if text.startswith(CUE_MARK):
             cue(text.removeprefix(CUE_MARK).strip())
         elif text:
-            conductor.type(text)
+            runner.type(text)
 
 
 def _post(lines: Iterable[str], inbox: "queue.Queue[str | None]") -> None:

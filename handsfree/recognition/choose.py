@@ -1,8 +1,10 @@
 """Which recogniser to listen with. An engine's packages are imported only when it is chosen."""
 
+import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
+from handsfree.developer_log import timed
 from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine
@@ -15,6 +17,7 @@ ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
 """Names that `make_recognizer` knows, the default first: it hears each grammar with the weights measured to be better
 for it; "neural-base" and "neural-tuned" force one of them."""
 TUNED_MODEL = "neural-en-tuned"
+_LOG = logging.getLogger(__name__)
 
 
 def make_recognizer(engine: str | None = None, settings: EndpointSettings | None = None) -> Recognizer:
@@ -28,7 +31,8 @@ def make_recognizer(engine: str | None = None, settings: EndpointSettings | None
         ModelError: Its weights or packages are not installed; says what installs them.
         UsageError: There is no such engine.
     """
-    return UtteranceRecognizer(make_engine(engine or ENGINES[0]), Endpointer(settings))
+    with timed(_LOG, f"recogniser_loaded engine={engine or ENGINES[0]}"):
+        return UtteranceRecognizer(make_engine(engine or ENGINES[0]), Endpointer(settings))
 
 
 def begin_loading(engine: str | None = None, settings: EndpointSettings | None = None) -> Callable[[], Recognizer]:

@@ -1,5 +1,8 @@
 """The recogniser that finds utterances for any engine and reports each as soon as it is whole."""
 
+import logging
+
+from handsfree.developer_log import timed
 from handsfree.model.audio import AudioBlock
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
@@ -7,7 +10,9 @@ from handsfree.recognition.endpointing import Endpointer, Segment
 from handsfree.recognition.engine import OVERRULED, Engine
 from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
 from handsfree.recognition.stop_word_spotter import StopWordSpotter
-from handsfree.understanding.decision import probability_right
+from handsfree.understanding.acceptance import probability_right
+
+_LOG = logging.getLogger(__name__)
 
 COMMAND_GAP_NATS = 4.0
 """While text is dictated, an utterance is a command if the command explains the sound nearly as well as free text."""
@@ -153,7 +158,8 @@ class UtteranceRecognizer:
         )
 
     def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
-        hypothesis = self._engine.recognise(segment, graph)
+        with timed(_LOG, "utterance_searched", logging.DEBUG):
+            hypothesis = self._engine.recognise(segment, graph)
         if self._stop_watch is None or probability_right(hypothesis) >= OVERRULED:
             return hypothesis
         return self._stop_watch.in_text(hypothesis) or hypothesis

@@ -1,30 +1,46 @@
 """What may still be done to a closed record: amend, delete its sound, attest. Each only adds lines."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
+from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
+from typing import cast
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
-from handsfree.model.readings import AbsentReason, Side
+from handsfree.model.fact_base import KeptValue
+from handsfree.model.facts import StatedReading
+from handsfree.model.open_items import OpenItem, OpenReading, OpenStep, OpenZone
+from handsfree.model.readings import (
+    Absent,
+    AbsentReason,
+    Between,
+    Beyond,
+    Exact,
+    Option,
+    Side,
+    SpelledText,
+    SpokenDate,
+)
 from handsfree.record.clips import CLIPS_FOLDER, Retention
-from handsfree.record.codec import RecordLine
-from handsfree.record.contents import Fact, Record
+from handsfree.record.codec import encode_part
+from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.journal import Journal
-from handsfree.record.lines import AMENDED, ATTESTED, CLIP_DELETED
+from handsfree.record.own_lines import ATTESTED, Amended, AmendedLine, AttestedLine, ClipDeletedLine
+from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, public_hex
 from handsfree.record.verify import Verification, verify
 
-AMENDABLE_KINDS = frozenset({"reading_confirmed", "reading_amended", "note_taken"})
-AMENDABLE_MEMBERS = frozenset({"value", "side", "text", "verified"})
-ValueFault = Callable[[Mapping[str, Json], tuple[Decimal, ...], str], str]
-"""Given an entry as it stands, the numbers of a new value and its text: what is wrong with it, or ""."""
+AMENDABLE_MEMBERS = tuple(sorted(item.name for item in fields(Amended)))
+ValueFault = Callable[[StatedReading, KeptValue], str]
+"""Given a reading as it stands and a new value of it: what is wrong with that, or ""."""
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
+_MEMBERS = {RecordedReading: ("side", "value"), RecordedNote: ("text", "verified")}
 
 
 def _closed(folder: Path) -> tuple[Verification, Record]:
@@ -38,7 +54,7 @@ def _closed(folder: Path) -> tuple[Verification, Record]:
 def amend(
     folder: Path,
     entry: int,
-    changes: Mapping[str, Json],
+    changes: Amended,
     *,
     by: str,
     reason: str,
@@ -50,7 +66,7 @@ def amend(
     Args:
         folder: A closed record.
         entry: Sequence number of a reading or note.
-        changes: New members, of those that the entry has.
+        changes: New members, of those that the entry has; see `change_of` for what was typed.
         by: Role of who corrects.
         reason: Why, in words.
         clock: For the stamp.
@@ -66,82 +82,114 @@ def amend(
     if not by.strip() or not reason.strip():
         raise UsageError("an amendment needs a role and a reason")
     _, record = _closed(folder)
-    fact = next((item for item in record.facts if item.seq == entry), None)
-    if fact is None or fact.kind not in AMENDABLE_KINDS:
-        known = ", ".join(str(item.seq) for item in record.facts if item.kind in AMENDABLE_KINDS)
-        raise UsageError(f"entry {entry} is not a reading or note; these are: {known or 'none'}")
-    now = _standing(record, fact)
-    _check_changes(now, changes)
-    if "value" in changes:
-        changes = dict(changes) | _members_of_value(now, str(changes["value"]))
-        fault = value_fault(now, _amounts(str(changes["value"])), str(changes["value"])) if value_fault else ""
+    found = _entry(record, entry)
+    standing = _standing(found)
+    named = [name for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None]
+    for name in named:
+        _check_member(found, name)
+    if all(getattr(changes, name) == getattr(standing, name) for name in named):
+        raise UsageError("nothing would change")
+    if changes.value is not None and isinstance(found, RecordedReading):
+        _check_value(found.stands, changes.value)
+        fault = value_fault(found.stands, changes.value) if value_fault is not None else ""
         if fault:
             raise UsageError(fault)
-    if "text" in changes and now.get("verified") is True:
-        changes = {"verified": False} | dict(changes)  # who verified it has read another text
-    data: dict[str, Json] = {
-        "entry": entry,
-        "was": {name: now.get(name) for name in changes},
-        "now": dict(changes),
-        "by": by.strip(),
-        "reason": reason.strip(),
-    }
+    if changes.text is not None and changes.verified is None and standing.verified is True:
+        changes = replace(changes, verified=False)  # who verified it has read another text
+    was = {name: getattr(standing, name) for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None}
+    line = AmendedLine(entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip())
     with Journal.reopen_closed(folder, clock=clock) as journal:
-        return journal.append_later(AMENDED, data)
+        return journal.append_later(line)
 
 
-def _standing(record: Record, fact: Fact) -> dict[str, Json]:
-    data = dict(fact.data)
-    for amendment in record.amendments:
-        if amendment.entry == fact.seq:
-            data |= amendment.now
-    return data
+def change_of(folder: Path, entry: int, member: str, text: str) -> Amended:
+    """A change of one member of an entry, as a person types it.
+
+    Args:
+        folder: A closed record.
+        entry: Sequence number of a reading or note.
+        member: One of `AMENDABLE_MEMBERS`.
+        text: The new value as text: 1.5, <2, >10, 50-60, 2027-12-31, an identifier, left, true …
+
+    Raises:
+        RecordError: The record is not closed or has faults.
+        UsageError: There is no such entry, it has no such member, or the text is none for it.
+    """
+    _, record = _closed(folder)
+    found = _entry(record, entry)
+    _check_member(found, member)
+    match member:
+        case "value" if isinstance(found, RecordedReading):
+            return Amended(value=typed_value(found.stands, text))
+        case "side":
+            if text not in list(Side):
+                raise UsageError(f"{text!r} is no side; left or right would be right")
+            return Amended(side=Side(text))
+        case "verified":
+            if text not in ("true", "false"):
+                raise UsageError("a note is verified or it is not; true or false would be right")
+            return Amended(verified=text == "true")
+        case _:
+            return Amended(text=text)
 
 
-def _check_changes(now: Mapping[str, Json], changes: Mapping[str, Json]) -> None:
-    for name, value in changes.items():
-        if name not in AMENDABLE_MEMBERS or name not in now:
-            fit = ", ".join(sorted(AMENDABLE_MEMBERS & set(now)))
-            raise UsageError(f"{name!r} cannot be amended; these can: {fit}")
-        if name == "verified" and not isinstance(value, bool):
-            raise UsageError("a note is verified or it is not; true or false would be right")
-        if name == "side" and value not in (Side.LEFT, Side.RIGHT):
-            raise UsageError(f"{value!r} is no side; left or right would be right")
-    if all(now[name] == value for name, value in changes.items()):
-        raise UsageError("nothing would change")
+def _entry(record: Record, entry: int) -> RecordedReading | RecordedNote:
+    entries: tuple[RecordedReading | RecordedNote, ...] = (*record.readings, *record.notes)
+    found = next((item for item in entries if item.recorded.seq == entry), None)
+    if found is None:
+        known = ", ".join(str(seq) for seq in sorted(item.recorded.seq for item in entries))
+        raise UsageError(f"entry {entry} is not a reading or note; these are: {known or 'none'}")
+    return found
 
 
-def _members_of_value(now: Mapping[str, Json], text: str) -> dict[str, Json]:
-    """The members that a new value of a reading brings with it, written as sessions write them."""
+def _standing(entry: RecordedReading | RecordedNote) -> Amended:
+    if isinstance(entry, RecordedReading):
+        return Amended(value=entry.stands.value, side=entry.stands.side)
+    return Amended(text=entry.text, verified=entry.verified)
+
+
+def _check_member(entry: RecordedReading | RecordedNote, member: str) -> None:
+    fit = _MEMBERS[type(entry)]
+    if member not in fit:
+        raise UsageError(f"{member!r} cannot be amended; these can: {', '.join(fit)}")
+
+
+def typed_value(stands: StatedReading, text: str) -> KeptValue:
+    """A new value of a reading as a person types it.
+
+    Raises:
+        UsageError: It is none of the kind that the reading has.
+    """
     if text in list(AbsentReason):
-        return {"type": "absent", "value": text, "comparator": None, "decimals": None}
-    if now.get("unit") is not None:
-        return _members_of_number(now, text)
-    if now.get("type") == "spokendate":
+        return Absent(AbsentReason(text))
+    if stands.unit is not None:
+        return _typed_number(stands.unit, text)
+    if isinstance(stands.value, SpokenDate):
         try:
-            return {"value": date.fromisoformat(text).isoformat()}
+            return SpokenDate(date.fromisoformat(text))
         except ValueError as error:
             raise UsageError(f"{text!r} is no date; year-month-day would be right (2027-12-31)") from error
-    return {"type": "option" if now.get("type") == "absent" else now.get("type"), "value": text}
+    return SpelledText(text) if isinstance(stands.value, SpelledText) else Option(text)
 
 
-def _members_of_number(now: Mapping[str, Json], text: str) -> dict[str, Json]:
+def _typed_number(unit: str, text: str) -> KeptValue:
     found = _NUMBER.fullmatch(text)
     if found is None or (found[1] and found[4]) or (found[4] and Decimal(found[4]) <= Decimal(found[2])):
-        raise UsageError(
-            f"the entry is a number in {now['unit']} and {text!r} is none; 1.5, <2, >10 or 50-60 would be right"
-        )
+        raise UsageError(f"the entry is a number in {unit} and {text!r} is none; 1.5, <2, >10 or 50-60 would be right")
     comparator, number, part, end = found.groups()
     if end is not None:
-        return {"type": "between", "value": text, "comparator": None, "decimals": None}
-    if comparator:
-        return {"type": "beyond", "value": text, "comparator": comparator, "decimals": None}
-    return {"type": "exact", "value": number, "comparator": None, "decimals": len(part or "")}
+        return Between(Decimal(number), Decimal(end))
+    return Beyond(comparator, Decimal(number)) if comparator else Exact(Decimal(number), len(part or ""))
 
 
-def _amounts(text: str) -> tuple[Decimal, ...]:
-    found = _NUMBER.fullmatch(text)
-    return tuple(Decimal(number) for number in (found[2], found[4]) if number) if found is not None else ()
+def _check_value(stands: StatedReading, value: KeptValue) -> None:
+    """A value of another kind is none of this reading; a gap, and what takes the place of one, may be of any."""
+    numbers = Exact | Between | Beyond
+    if isinstance(value, Absent):
+        return
+    fits = isinstance(value, numbers) if stands.unit is not None else not isinstance(value, numbers)
+    if not fits or (stands.unit is None and not isinstance(stands.value, Absent | type(value))):
+        raise UsageError(f"a value of the kind {value.type} is none of this entry")
 
 
 def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> int:
@@ -157,8 +205,7 @@ def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> in
     kept = sorted({sha256 for _, sha256 in record.clips} - record.deleted_clips)
     if kept:
         with Journal.reopen_closed(folder, clock=clock) as journal:
-            hashes: list[Json] = [*kept]
-            journal.append_later(CLIP_DELETED, {"clips_sha256": hashes, "reason": reason})
+            journal.append_later(ClipDeletedLine(clips_sha256=tuple(kept), reason=reason))
     try:
         # All of the folder: a crash may have left sound that no line names.
         for path in (folder / CLIPS_FOLDER).glob("*.flac"):
@@ -201,24 +248,43 @@ def attest(
     _, record = _closed(folder)
     if record.attested:
         raise RecordError(f"{folder} is attested already and was not amended since")
-    open_items = record.closing.data.get("open_items") if record.closing is not None else None
+    open_items = record.open_items
     because = open_items_because.strip()
     if open_items and not because:
         raise RecordError(f"{folder} has open items and is attested only with a reason for them: {_listed(open_items)}")
     if because and not open_items:
         raise UsageError(f"{folder} has no open items; leave out the reason for them")
-    if (retention or record.header.get("retention")) == Retention.UNTIL_ATTESTED:
+    if (retention or record.header.retention) == Retention.UNTIL_ATTESTED:
         delete_clips(folder, reason="kept until attested", clock=clock)
     with Journal.reopen_closed(folder, clock=clock) as journal:
-        seq, prev = journal.next_line
-        data: dict[str, Json] = {"by": by.strip(), "lines": seq + 1, "head": prev, "public_key": public_hex(key)}
-        if open_items:
-            data |= {"open_items": open_items, "because": because}
         at = journal.now()
+        seq, prev = journal.next_line(at)
+        unsigned = AttestedLine(
+            by=by.strip(),
+            lines=seq + 1,
+            head=prev,
+            public_key=public_hex(key),
+            open_items=open_items,
+            because=because,
+            signature="",
+        )
+        data = cast("dict[str, Json]", encode_part(unsigned))
         signature = key.sign(message_to_sign(RecordLine(seq, prev, at, ATTESTED, data)))
-        journal.append_later(ATTESTED, data | {"signature": signature.hex()}, at=at)
+        journal.append_later(replace(unsigned, signature=signature.hex()), at=at)
     return verify(folder).head_hash
 
 
-def _listed(items: Json) -> str:
-    return ", ".join(str(item) for item in items) if isinstance(items, list) else str(items)
+def _listed(items: tuple[OpenItem, ...]) -> str:
+    return ", ".join(f"{item.type.removeprefix('open_').replace('_', ' ')}{_of(item)}" for item in items)
+
+
+def _of(item: OpenItem) -> str:
+    match item:
+        case OpenStep(stage=stage):
+            return f" {stage}"
+        case OpenReading(stage=stage, field=field):
+            return f" {stage}.{field}"
+        case OpenZone(label=label):
+            return f" {label}"
+        case _:
+            return ""

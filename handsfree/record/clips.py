@@ -8,6 +8,7 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.model.audio import SAMPLE_RATE_HZ
+from handsfree.record.private_files import open_private, sync_folder
 
 CLIPS_FOLDER = "clips"
 
@@ -63,12 +64,17 @@ def keep_clip(folder: Path, pcm: bytes) -> str:
     digest = hashlib.sha256(packed).hexdigest()
     path = clip_file(folder, digest)
     try:
+        first = not path.parent.is_dir()
         path.parent.mkdir(mode=0o700, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        handle = open_private(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(packed)
             file.flush()
             os.fsync(file.fileno())
+        # Their names too: a line names this file, and without the name the record would be broken.
+        sync_folder(path.parent)
+        if first:
+            sync_folder(folder)
     except OSError as error:
         raise RecordError(f"cannot keep the sound in {path.parent}: {error.strerror}") from error
     return digest

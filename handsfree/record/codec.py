@@ -1,297 +1,164 @@
-"""Events as JSON and lines as bytes: strict both ways, so that what was written is what is read.
+"""Model values as JSON and back: one form for each value, strict both ways.
 
-A line is the canonical form (RFC 8785) of `{"seq", "prev", "at", "kind", "data"}`; `prev` is the SHA-256 (FIPS 180-4)
-of the line before it, 64 zeros for the first. The chain shows holes and edits inside a file. Lines that lead a batch
-also carry `data.sum`, a SHA-256 over themselves, so that the last line of a file is covered as well.
+The types say what a record may hold; pydantic reads and writes them. Read is only what would be written again just so:
+no member too many or too few, none converted silently. Facts are told apart by `kind`, all other values by `type`.
 """
 
-import dataclasses
-import functools
-import hashlib
 import json
-import math
-import re
-import types
-import typing
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date
-from decimal import Decimal, InvalidOperation
-from enum import Enum
-from typing import Any
+from collections.abc import Hashable, Mapping
+from functools import cache
+from typing import Annotated, Any, Generic, TypeVar, cast
 
-import rfc8785
+from pydantic import Field, TypeAdapter, ValidationError
+from pydantic_core import ErrorDetails
 
 from handsfree.errors import RecordError
-from handsfree.model import commands, events, hypotheses, readings
-from handsfree.model.effects import Append, Json
+from handsfree.model.effects import Json
+from handsfree.model.events import SessionEvent
+from handsfree.model.facts import AnyFact
 
-FIRST_PREV = "0" * 64
-_LINE_KEYS = {"seq", "prev", "at", "kind", "data"}
-_MAY_DIFFER = re.compile(r"(?:^|[:\[,])-?(?:[0-9.]+e|[0-9]{16,}(?![.0-9])|[0-9]+\.0(?![0-9]))")
-_NOT_INLINED = {"clip"}
-"""Fields that never enter a line: sound is kept beside the journal, its hash inside."""
+T = TypeVar("T")
+_LONGEST = 100
+"""Longest list of what would be right, in characters."""
+_WHOLE = 2**53
+"""Up to here a float without fraction is one integer; RFC 8785 writes both alike."""
 
 
-@dataclass(frozen=True, slots=True)
-class RecordLine:
-    """One line of a record.
+class JsonForm(Generic[T]):
+    """How the values of one type are written and read.
 
     Attributes:
-        seq: Position, from 0.
-        prev: SHA-256 of the line before, lower-case hexadecimal.
-        at: RFC 3339 UTC time with milliseconds.
-        kind: What it states, past tense; "header", "event", "sealed" and the like are the journal's own.
-        data: The facts.
+        adapter: Pydantic's reader and writer of the type.
     """
 
-    seq: int
-    prev: str
-    at: str
-    kind: str
-    data: Mapping[str, Json]
+    def __init__(self, kind: Any) -> None:  # noqa: ANN401 - a type, or a union of types
+        self.adapter: TypeAdapter[T] = TypeAdapter(kind)
 
-    @property
-    def json(self) -> dict[str, Json]:
-        """The line as it is written."""
-        return {"seq": self.seq, "prev": self.prev, "at": self.at, "kind": self.kind, "data": dict(self.data)}
+    def encode(self, value: T) -> Json:
+        """A value as JSON.
 
-    @property
-    def raw(self) -> bytes:
-        """Canonical bytes without the line end."""
-        return canonical(self.json)
+        Raises:
+            RecordError: It is not what its type says, or could not be read back.
+        """
+        written = self._written(value)
+        self.decode(written)
+        return written
 
-    @property
-    def hash(self) -> str:
-        """What the next line's `prev` must be."""
-        return hashlib.sha256(self.raw).hexdigest()
+    def decode(self, value: Json) -> T:
+        """Read what `encode` wrote.
 
+        Raises:
+            RecordError: The JSON does not have exactly the members and types of the model.
+        """
+        try:
+            read = self.adapter.validate_json(json.dumps(value))
+        except ValidationError as error:
+            raise RecordError(_told(error.errors(include_url=False, include_context=True))) from None
+        except (ValueError, RecursionError) as error:
+            raise RecordError("is not JSON") from error
+        if self._written(read) != value:
+            raise RecordError("is not written as records write it")
+        return read
 
-def canonical(value: Json) -> bytes:
-    """RFC 8785 bytes of a JSON value.
-
-    Raises:
-        RecordError: The value has no canonical form (not finite, an integer past 2^53, a half surrogate pair).
-    """
-    quick = _quick(value)
-    if quick is not None:
-        return quick
-    try:
-        return rfc8785.dumps(typing.cast("Any", value))
-    except (rfc8785.CanonicalizationError, UnicodeError, RecursionError) as error:
-        raise RecordError(f"cannot be written as canonical JSON: {error}") from error
-
-
-def _quick(value: Json) -> bytes | None:
-    """The same bytes from the standard library, ten times as fast, or None where the two may differ.
-
-    They can differ in the order of keys outside ASCII, in numbers with an exponent, in long ones, and in whole floats,
-    which the standard library writes with ".0".
-    """
-    try:
-        text = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-    except (TypeError, ValueError, RecursionError):
-        return None
-    return text.encode() if text.isascii() and _MAY_DIFFER.search(text) is None else None
+    def _written(self, value: T) -> Json:
+        try:
+            return _plain(self.adapter.dump_python(value, mode="json", warnings="error"))
+        except (ValueError, RecursionError) as error:  # of pydantic
+            raise RecordError(f"{type(value).__name__} is not what records hold: {_last_line(error)}") from error
 
 
-def with_sum(line: RecordLine) -> RecordLine:
-    """The same line with `data.sum`, the SHA-256 of the line without it."""
-    plain = {name: value for name, value in line.data.items() if name != "sum"}
-    bare = dataclasses.replace(line, data=plain)
-    return dataclasses.replace(line, data=plain | {"sum": bare.hash})
+def _last_line(error: Exception) -> str:
+    return str(error).strip().splitlines()[-1].strip()
 
 
-def fact_sum(fact: Append) -> str:
-    """SHA-256 over kind and data of one fact; the line that leads a batch lists those of its facts."""
-    return hashlib.sha256(canonical([fact.kind, dict(fact.data)])).hexdigest()
-
-
-def parse_line(raw: bytes) -> RecordLine:
-    """Read one line; anything but the exact canonical bytes is refused.
-
-    Args:
-        raw: The bytes without the line end.
-
-    Raises:
-        RecordError: Not canonical JSON of the five members, or one of them has the wrong type.
-    """
-    try:
-        value = json.loads(raw.decode())
-    except (ValueError, RecursionError) as error:
-        raise RecordError("is not JSON in UTF-8") from error
-    if not isinstance(value, dict) or set(value) != _LINE_KEYS:
-        raise RecordError("does not have exactly the members seq, prev, at, kind and data")
-    seq, prev, at, kind, data = (value[name] for name in ("seq", "prev", "at", "kind", "data"))
-    if (
-        type(seq) is not int
-        or not all(isinstance(text, str) for text in (prev, at, kind))
-        or not isinstance(data, dict)
-    ):
-        raise RecordError("has a member of the wrong type")
-    if canonical(value) != raw:
-        raise RecordError("is not in canonical form (RFC 8785)")
-    return RecordLine(seq, prev, at, kind, data)
-
-
-@functools.cache
-def _known() -> dict[str, type]:
-    return {
-        name: value
-        for module in (events, commands, readings, hypotheses)
-        for name, value in vars(module).items()
-        if isinstance(value, type) and dataclasses.is_dataclass(value) and value.__module__ == module.__name__
-    }
-
-
-@functools.cache
-def _hints(kind: type) -> dict[str, Any]:
-    return typing.get_type_hints(kind)
-
-
-def encode(value: Any) -> Json:  # noqa: ANN401 - any model value
-    """A model value as JSON; dataclasses become objects with a "type" member.
-
-    Raises:
-        RecordError: The value is none of the model's.
-    """
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        name = type(value).__name__
-        if _known().get(name) is not type(value):
-            raise RecordError(f"{name} is not a value that records hold")
-        members = (item.name for item in dataclasses.fields(value) if item.name not in _NOT_INLINED)
-        return {"type": name} | {member: encode(getattr(value, member)) for member in members}
-    return _encode_plain(value)
-
-
-def _encode_plain(value: Any) -> Json:  # noqa: ANN401
+def _plain(value: Any) -> Json:  # noqa: ANN401 - what pydantic calls JSON
+    """Numbers as they stand in a line: a whole one without a fraction."""
     match value:
-        case Enum():
-            return typing.cast("Json", value.value)
-        case None | bool() | str() | int():
-            return value
-        case float():
-            return _encode_float(value)
-        case Decimal():
-            return str(value)
-        case date():
-            return value.isoformat()
-        case tuple():
-            return [encode(item) for item in value]
-        case frozenset():
-            return sorted((encode(item) for item in value), key=str)
+        case dict():
+            return {name: _plain(item) for name, item in value.items()}
+        case list():
+            return [_plain(item) for item in value]
+        case float() if value.is_integer() and abs(value) < _WHOLE:
+            return int(value)
         case _:
-            raise RecordError(f"{type(value).__name__} is not a value that records hold")
+            return cast("Json", value)
 
 
-def _encode_float(value: float) -> Json:
-    if math.isfinite(value):
-        return value
-    if math.isnan(value):
-        raise RecordError("a record holds no NaN")
-    return "Infinity" if value > 0 else "-Infinity"
+def _told(errors: list[ErrorDetails]) -> str:
+    """One line about the first fault; of values that may be of several types, by the type that they name."""
+    others = {error["loc"][:-1] for error in errors if error["type"] == "literal_error" and error["loc"][-1] == "type"}
+    named = [error for error in errors if not any(error["loc"][: len(other)] == other for other in others)]
+    first = (named or errors)[0]
+    if first["type"] == "union_tag_invalid":
+        context = first["ctx"]
+        return f"the {str(context['discriminator']).strip(chr(39))} {context['tag']!r} is unknown here"
+    place = ".".join(str(part) for part in first["loc"])
+    what = {"unexpected_keyword_argument": "is a member too many", "missing": "is missing"}.get(first["type"])
+    if what is None:
+        what = str(first["msg"]) if len(first["msg"]) <= _LONGEST else "is none of the words that it may be"
+    return f"{place}: {what}" if place else what
 
 
-def decode(value: Json, expected: Any = None) -> Any:  # noqa: ANN401
-    """Read what `encode` wrote.
+@cache
+def fact_form() -> JsonForm[AnyFact]:
+    """The form of facts, told apart by `kind`."""
+    return JsonForm(Annotated[AnyFact, Field(discriminator="kind")])
 
-    Args:
-        value: JSON.
-        expected: A type, or a union of types; any known dataclass where None.
+
+@cache
+def event_form() -> JsonForm[SessionEvent]:
+    """The form of events, told apart by `type`."""
+    return JsonForm(Annotated[SessionEvent, Field(discriminator="type")])
+
+
+@cache
+def _part_form(kind: Hashable) -> JsonForm[Any]:
+    return JsonForm(kind)
+
+
+def encode_part(value: object) -> Json:
+    """A value, a reason or an open item as it stands inside a fact; None stays None.
 
     Raises:
-        RecordError: The JSON does not have exactly the members and types of the model.
+        RecordError: A member is not what its type says.
     """
-    if expected is None:
-        return _decode_object(value, tuple(_known().values()))
-    origin = typing.get_origin(expected)
-    if origin in (types.UnionType, typing.Union):
-        return _decode_union(value, typing.get_args(expected))
-    if origin is tuple:
-        return _decode_tuple(value, typing.get_args(expected))
-    if origin is frozenset:
-        return frozenset(decode(item, typing.get_args(expected)[0]) for item in _list(value))
-    if dataclasses.is_dataclass(expected):
-        return _decode_object(value, (typing.cast("type", expected),))
-    return _decode_scalar(value, expected)
+    return None if value is None else _part_form(cast("Hashable", type(value))).encode(value)
 
 
-def decode_event(value: Json) -> events.SessionEvent:
+def encode_fact(fact: AnyFact) -> tuple[str, dict[str, Json]]:
+    """A fact as it stands in a line: its kind and its other members.
+
+    Raises:
+        RecordError: A member is not what its type says.
+    """
+    data = cast("dict[str, Json]", fact_form().encode(fact))
+    return str(data.pop("kind")), data
+
+
+def decode_fact(kind: str, data: Mapping[str, Json]) -> AnyFact:
+    """Read a fact.
+
+    Raises:
+        RecordError: Kind or members are not exactly those of a fact of the model.
+    """
+    if "kind" in data:
+        raise RecordError(f"{kind}.kind: is a member too many")
+    return fact_form().decode({**data, "kind": kind})
+
+
+def encode_event(event: SessionEvent) -> Json:
+    """An event as JSON. Its sound is left out: that is kept beside the journal.
+
+    Raises:
+        RecordError: A member is not what its type says.
+    """
+    return event_form().encode(event)
+
+
+def decode_event(value: Json) -> SessionEvent:
     """Read an event.
 
     Raises:
         RecordError: It is not exactly one of the events of the model.
     """
-    return typing.cast("events.SessionEvent", decode(value, events.SessionEvent))
-
-
-def _list(value: Json) -> list[Json]:
-    if not isinstance(value, list):
-        raise RecordError("a list was due")
-    return value
-
-
-def _decode_tuple(value: Json, arguments: tuple[Any, ...]) -> tuple[Any, ...]:
-    items = _list(value)
-    if len(arguments) == 2 and arguments[1] is Ellipsis:
-        return tuple(decode(item, arguments[0]) for item in items)
-    if len(items) != len(arguments):
-        raise RecordError(f"a list of {len(arguments)} was due")
-    return tuple(decode(item, argument) for item, argument in zip(items, arguments, strict=True))
-
-
-def _decode_union(value: Json, arguments: tuple[Any, ...]) -> Any:  # noqa: ANN401
-    if value is None and type(None) in arguments:
-        return None
-    if isinstance(value, dict):
-        return _decode_object(value, tuple(item for item in arguments if dataclasses.is_dataclass(item)))
-    plain = [item for item in arguments if item is not type(None) and not dataclasses.is_dataclass(item)]
-    if len(plain) != 1:
-        raise RecordError("an object with a type was due")
-    return decode(value, plain[0])
-
-
-def _decode_object(value: Json, allowed: tuple[Any, ...]) -> Any:  # noqa: ANN401
-    if not isinstance(value, dict) or not isinstance(value.get("type"), str):
-        raise RecordError("an object with a type was due")
-    kind = next((item for item in allowed if item.__name__ == value["type"]), None)
-    if kind is None:
-        raise RecordError(f"type {value['type']!r} is unknown here")
-    members = {item.name for item in dataclasses.fields(kind)} - _NOT_INLINED
-    if set(value) != members | {"type"}:
-        raise RecordError(f"{value['type']} does not have exactly the members {', '.join(sorted(members))}")
-    hints = _hints(kind)
-    try:
-        return kind(**{name: decode(value[name], hints[name]) for name in members})
-    except RecordError as error:
-        raise RecordError(f"{value['type']}: {error}") from None
-
-
-def _decode_scalar(value: Json, expected: type) -> Any:  # noqa: ANN401
-    if expected is float:
-        return _decode_float(value)
-    if expected in (bool, int, str):
-        if type(value) is not expected:
-            raise RecordError(f"{expected.__name__} was due")
-        return value
-    if not isinstance(value, str):
-        raise RecordError(f"text for {expected.__name__} was due")
-    try:
-        if expected is Decimal:
-            number = Decimal(value)
-            if not number.is_finite():
-                raise RecordError(f"{value!r} is not a finite number")
-            return number
-        if expected is date:
-            return date.fromisoformat(value)
-        return expected(value)
-    except (ValueError, InvalidOperation) as error:
-        raise RecordError(f"{value!r} is not a {expected.__name__}") from error
-
-
-def _decode_float(value: Json) -> float:
-    if value in ("Infinity", "-Infinity"):
-        return float(str(value))
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise RecordError("a number was due")
-    return float(value)
+    return event_form().decode(value)

@@ -1,100 +1,73 @@
 """Files of a record: who may read them, who writes them, and what a crash leaves behind."""
 
-import fcntl
 import json
 import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import RecordLine, canonical
-from handsfree.record.lines import EVENT, RECORD_FILE, LinesRead, RecordFault, read_lines
+from handsfree.record.chain_reading import RecordFault
+from handsfree.record.chained_file import ChainedFile
+from handsfree.record.forms.form_reader import NewerFormError
+from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
+from handsfree.record.own_lines import EventLine
+from handsfree.record.private_files import open_private, sync_folder
+from handsfree.record.record_line import RecordLine, canonical
 
 END_FILE = "record.end"
 """Count and hash of the last seal. Shows a file cut back to an earlier seal, as long as both are not changed."""
 
 
-def sync_folder(folder: Path) -> None:
-    """Make new names in a folder survive a power loss.
-
-    Raises:
-        RecordError: The folder cannot be synchronised.
-    """
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-    except OSError as error:
-        raise RecordError(f"cannot write {folder}: {error.strerror}") from error
-
-
-def make_private(folder: Path) -> None:
-    """Make a folder that only its owner may enter; an empty one is closed to others, one in use is left as it is.
-
-    Raises:
-        RecordError: It cannot be made.
-    """
-    try:
-        if folder.is_dir():
-            if not any(folder.iterdir()):
-                folder.chmod(0o700)
-            return
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        folder.mkdir(mode=0o700)
-    except OSError as error:
-        raise RecordError(f"cannot make the folder {folder}: {error.strerror}; give a writable folder") from error
-    sync_folder(folder.parent)
-
-
-def lock(handle: int, path: Path) -> None:
-    """Claim an open record for this process; released when the handle is closed, also by a crash.
-
-    Raises:
-        RecordError: Another process has it; the handle is closed.
-    """
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        os.close(handle)
-        raise RecordError(f"{path} is being written by another process; wait until it has ended") from error
-
-
-def open_checked(folder: Path) -> tuple[int, LinesRead]:
+def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
     """Open and claim an existing record whose lines are without faults.
 
     Raises:
+        NewerFormError: It is of a form that this program does not know.
         RecordError: There is none, another process writes it, it cannot be written, or it is broken.
     """
     path = folder / RECORD_FILE
     try:
-        handle = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CLOEXEC)
+        file = ChainedFile.claim(path)
     except FileNotFoundError as error:
         raise RecordError(f"{folder} holds no record ({RECORD_FILE})") from error
     except OSError as error:
         raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
-    lock(handle, path)
     reading = read_lines(path.read_bytes())
+    if reading.newer:
+        file.close()
+        raise NewerFormError(f"{path}: {reading.faults[0]}")
     if reading.faults:
-        os.close(handle)
+        file.close()
         raise RecordError(f"{path} is broken: {reading.faults[0]}")
-    return handle, reading
+    return file, reading
 
 
 def drop_unled(reading: LinesRead) -> None:
     """Count an unfinished batch without an event as torn: replay cannot complete it, and nobody was told of it."""
-    lead = next((line for line in reversed(reading.good) if line.kind == EVENT), None)
-    if not reading.due or lead is None or lead.data["event"] is not None:
+    lead = _last_lead(reading)
+    if reading.due and lead is not None and lead[1].event is None:
+        drop_batch(reading)
+
+
+def drop_batch(reading: LinesRead) -> None:
+    """Count the last event with its facts as torn."""
+    lead = _last_lead(reading)
+    if lead is None:
         return
-    dropped = b"".join(line.raw + b"\n" for line in reading.good[lead.seq :])
-    del reading.lines[lead.seq :]
+    first = lead[0].seq
+    dropped = b"".join(line.raw + b"\n" for line in reading.good[first:])
+    del reading.lines[first:], reading.stated[first:]
     reading.torn = dropped + reading.torn
     reading.whole -= len(dropped)
     reading.due = 0
 
 
+def _last_lead(reading: LinesRead) -> tuple[RecordLine, EventLine] | None:
+    leads = ((line, stated) for line, stated in reversed(reading.pairs) if isinstance(stated, EventLine))
+    return next(leads, None)
+
+
 def repair(folder: Path, handle: int, reading: LinesRead) -> None:
-    """Move a torn end to a side file.
+    """Move a torn end to a side file; afterwards there is none.
 
     Raises:
         RecordError: The side file cannot be written; the record is as before.
@@ -107,11 +80,12 @@ def repair(folder: Path, handle: int, reading: LinesRead) -> None:
         os.fsync(handle)
     except OSError as error:
         raise RecordError(f"cannot repair the end of {folder / RECORD_FILE}: {error.strerror}") from error
+    reading.torn = b""
 
 
 def _set_aside(folder: Path, torn: bytes) -> None:
     number = 1 + sum(1 for _ in folder.glob("torn-*.bin"))
-    handle = os.open(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    handle = open_private(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         os.write(handle, torn)
         os.fsync(handle)
@@ -124,7 +98,7 @@ def note_end(folder: Path, line: RecordLine) -> None:
     """Keep count and hash of a seal beside the record. A failure is no fault: the record itself is on the disk."""
     new = folder / f"{END_FILE}.new"
     try:
-        handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        handle = open_private(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(canonical({"lines": line.seq + 1, "head": line.hash}))
             file.flush()

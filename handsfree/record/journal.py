@@ -4,75 +4,47 @@ One batch (an event and its facts) is one write and one fsync. Nothing is spoken
 crash loses at most what was being said. Files are 0600, folders 0700.
 """
 
-import contextlib
 import dataclasses
-import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
+from handsfree import __version__
+from handsfree.build import build
 from handsfree.clock import Clock, SystemClock
 from handsfree.errors import RecordError
-from handsfree.model.effects import Append, Json
+from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
+from handsfree.model.facts import VisitClosed
+from handsfree.record.chained_file import ChainedFile
 from handsfree.record.clips import keep_clip
-from handsfree.record.codec import FIRST_PREV, RecordLine, decode_event, encode, fact_sum, parse_line, with_sum
-from handsfree.record.files import drop_unled, lock, make_private, note_end, open_checked, repair, sync_folder
-from handsfree.record.lines import (
-    AMENDED,
+from handsfree.record.comparison import same_fact
+from handsfree.record.files import (
+    drop_batch,
+    drop_unled,
+    note_end,
+    open_checked,
+    repair,
+)
+from handsfree.record.header import FORM, RecordHeader
+from handsfree.record.interruption import Interrupted, interrupted_of
+from handsfree.record.line_chain import LineChain
+from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
+from handsfree.record.own_lines import (
     ATTESTED,
-    CLIP_DELETED,
-    CLOSING_FACT,
-    EVENT,
-    HEADER,
-    INTERRUPTED,
-    OWN_KINDS,
-    RECORD_FILE,
     SEALED,
-    LinesRead,
-    read_lines,
+    AmendedLine,
+    AttestedLine,
+    ClipDeletedLine,
+    FormRaisedLine,
+    InterruptedLine,
 )
 from handsfree.record.patient_reference import check_reference
+from handsfree.record.private_files import make_private, sync_folder
+from handsfree.stamps import stamp
 
-FORM = 1
-_LATER_KINDS = frozenset({AMENDED, CLIP_DELETED, ATTESTED})
-
-
-@dataclass(slots=True)
-class _Tail:
-    """Where the file ends."""
-
-    seq: int
-    prev: str
-    size: int
-
-
-@dataclass(frozen=True, slots=True)
-class Interrupted:
-    """What a reopened record needs before it can go on.
-
-    Attributes:
-        header: Data of the header line.
-        events: Every event of the record, to be handed to a new session in this order.
-        facts: Every fact on file that follows from an event.
-        last_facts: Those of the last event.
-        due: How many facts of the last event are missing.
-        closing: Whether the session was closed and only the seal is missing.
-        torn_bytes: Length of the torn last line, now in a side file.
-        last_at_s: Session time of the last event, 0 where there is none.
-        gap_s: Wall-clock seconds since the last line, at least 0.
-    """
-
-    header: Mapping[str, Json]
-    events: tuple[SessionEvent, ...]
-    facts: tuple[Append, ...]
-    last_facts: tuple[Append, ...]
-    due: int
-    closing: bool
-    torn_bytes: int
-    last_at_s: float
-    gap_s: float
+LaterLine = AmendedLine | ClipDeletedLine | AttestedLine
+"""What may be added to a closed record."""
 
 
 @dataclass(slots=True)
@@ -85,22 +57,21 @@ class Journal:
     """
 
     folder: Path
-    _handle: int
+    _file: ChainedFile
     _clock: Clock
-    _tail: _Tail
+    _form: int
     _sealed: bool = False
-    _failed: str | None = None
     _pending: Interrupted | None = None
+    _read: LinesRead | None = None
     keep_clips: bool = False
 
     @classmethod
-    def create(cls, folder: Path, header: Mapping[str, Json], *, clock: Clock | None = None) -> "Journal":
+    def create(cls, folder: Path, header: RecordHeader, *, clock: Clock | None = None) -> "Journal":
         """Begin a record in a folder that has none.
 
         Args:
             folder: Made with mode 0700 where it is not there.
-            header: Facts about the record: record_id, procedure, versions, practice, started (RFC 3339, the stamp of
-                the first line where given). Names nobody; a "patient_reference" must look like one.
+            header: What the record is of. Where it names no start, it is the stamp of the first line.
             clock: For the stamps of lines without an event.
 
         Raises:
@@ -108,24 +79,24 @@ class Journal:
             UsageError: The patient reference may be a name.
         """
         clock = clock or SystemClock()
-        if header.get("patient_reference") is not None:
-            check_reference(str(header["patient_reference"]))
+        if header.patient_reference is not None:
+            check_reference(header.patient_reference)
         path = folder / RECORD_FILE
         make_private(folder)
         try:
-            handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+            file = ChainedFile.claim(path, create=True)
         except OSError as error:
             raise RecordError(f"cannot make a record in {folder}: {error.strerror}; give a writable folder") from error
-        lock(handle, path)
-        journal = cls(folder, handle, clock, _Tail(0, FIRST_PREV, 0))
-        started = header.get("started")
-        at = started if isinstance(started, str) else stamp(clock)
+        journal = cls(folder, file, clock, FORM)
+        begun = dataclasses.replace(header, form=FORM, started=header.started or stamp(clock.wall()))
         try:
             left = read_lines(path.read_bytes())
             if left.lines:
                 raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it")  # noqa: TRY301
-            repair(folder, handle, left)  # a program that was ended while it wrote the first line
-            journal._write([journal._own(HEADER, {"form": FORM, **header}, at, 0, FIRST_PREV)])
+            repair(folder, file.handle, left)  # a program that was ended while it wrote the first line
+            chain = journal._chain(begun.started)
+            chain.add_own(begun, begun.started)
+            journal._write(chain)
             sync_folder(folder)
         except RecordError:
             journal.close()
@@ -143,17 +114,18 @@ class Journal:
             RecordError: There is no record, another process writes it, it is closed, or it is broken.
         """
         clock = clock or SystemClock()
-        handle, reading = open_checked(folder)
+        file, reading = open_checked(folder)
         try:
-            if any(line.kind == SEALED for line in reading.good):
+            if reading.has(SEALED):
                 raise RecordError(f"{folder} is closed; a closed record cannot be resumed, only amended")  # noqa: TRY301
             drop_unled(reading)
-            repair(folder, handle, reading)
-            interrupted = _interrupted(reading, clock)
+            interrupted = interrupted_of(reading, clock.wall())
+            repair(folder, file.handle, reading)
         except RecordError:
-            os.close(handle)
+            file.close()
             raise
-        return cls(folder, handle, clock, _tail_of(reading), _pending=interrupted), interrupted
+        file.follow(reading)
+        return cls(folder, file, clock, reading.form, _pending=interrupted, _read=reading), interrupted
 
     @classmethod
     def reopen_closed(cls, folder: Path, *, clock: Clock | None = None) -> "Journal":
@@ -162,23 +134,26 @@ class Journal:
         Raises:
             RecordError: There is no record, another process writes it, it is not closed, or it is broken.
         """
-        handle, reading = open_checked(folder)
+        file, reading = open_checked(folder)
         good = reading.good
-        if not any(line.kind == SEALED for line in good):
-            os.close(handle)
+        if not reading.has(SEALED):
+            file.close()
             raise RecordError(f"{folder} is not closed; resume it and end the session first")
-        journal = cls(folder, handle, clock or SystemClock(), _tail_of(reading), _sealed=True)
+        file.follow(reading)
+        journal = cls(folder, file, clock or SystemClock(), reading.form, _sealed=True)
         try:
-            repair(folder, handle, reading)
+            repair(folder, file.handle, reading)
             if good[-1].kind not in (SEALED, ATTESTED):
-                journal._write([journal._seal(*journal.next_line, good[-1].at)])
+                chain = journal._chain(good[-1].at)
+                chain.seal(good[-1].at)
+                journal._write(chain)
         except RecordError:
             journal.close()
             raise
         return journal
 
     def resume(self, facts_of_last_event: Sequence[Append]) -> None:
-        """Complete the last batch after replay and note the interruption.
+        """Complete the last batch after replay and note the interruption, and which program goes on.
 
         Args:
             facts_of_last_event: What the new session answered to the last event.
@@ -186,30 +161,44 @@ class Journal:
         Raises:
             RecordError: The replay does not give the facts on file, so the record and this program disagree.
         """
-        pending = self._pending
-        if pending is None:
+        pending, reading = self._pending, self._read
+        if pending is None or reading is None:
             raise RecordError("the record was not interrupted")
-        on_file = len(pending.last_facts)
-        if pending.events and list(pending.last_facts) != list(facts_of_last_event[:on_file]):
+        given = [effect.fact for effect in facts_of_last_event]
+        known = len(pending.last_facts)
+        older = pending.older - (len(pending.facts) - known)
+        on_file = enumerate(zip(pending.last_facts, given, strict=False))
+        if pending.events and not (
+            len(given) >= known and all(same_fact(*pair, older=index < older) for index, pair in on_file)
+        ):
             raise RecordError("replay gives other facts than the record holds; use the version that wrote it")
-        completed = list(facts_of_last_event[on_file:]) if pending.due else []
-        if len(completed) != pending.due:
+        completed = given if pending.redo is not None else given[known:] if pending.due else []
+        if pending.redo is None and len(completed) != pending.due:
             raise RecordError(f"replay gives {len(completed)} of the {pending.due} missing facts of the last event")
-        at = pending.events[-1].wall if pending.events else stamp(self._clock)
-        lines = self._chained([(fact.kind, dict(fact.data)) for fact in completed], at)
-        if pending.closing or any(fact.kind == CLOSING_FACT for fact in completed):
-            seq, prev = self._after(lines)
-            lines.append(self._seal(seq, prev, at))
+        at = pending.events[-1].wall if pending.events else stamp(self._clock.wall())
+        if pending.redo is not None:
+            drop_batch(reading)
+            repair(self.folder, self._file.handle, reading)
+            self._file.follow(reading)
+            self._form = reading.form
+        chain = self._chain(at)
+        if pending.redo is not None:
+            chain.add_batch(pending.redo.event, completed, at, pending.redo.clip_sha256)
         else:
-            data: dict[str, Json] = {
-                "gap_s": pending.gap_s,
-                "torn_bytes": pending.torn_bytes,
-                "facts_completed": len(completed),
-            }
-            seq, prev = self._after(lines)
-            lines.append(self._own(INTERRUPTED, data, stamp(self._clock), seq, prev))
-        self._write(lines)
-        self._pending = None
+            chain.add(completed, at)
+        if pending.closing or any(isinstance(fact, VisitClosed) for fact in completed):
+            chain.seal(at)
+        else:
+            noted = InterruptedLine(
+                gap_s=pending.gap_s,
+                torn_bytes=pending.torn_bytes,
+                facts_completed=len(completed),
+                program=__version__,
+                build=build(),
+            )
+            chain.add_own(noted, stamp(self._clock.wall()))
+        self._write(chain)
+        self._pending = self._read = None
 
     def append(self, event: SessionEvent | None, facts: Sequence[Append]) -> list[int]:
         """Write one event with its facts: one write, one fsync.
@@ -217,7 +206,7 @@ class Journal:
         Of speech that was rejected neither the sound nor a free transcript is kept, of speech in doubt no free
         transcript: it may name somebody.
 
-        A fact "session_closed" seals the record: the count of lines and the head hash are written with it.
+        `VisitClosed` seals the record: the count of lines and the head hash are written with it.
 
         Args:
             event: What happened, or None for facts without one.
@@ -234,68 +223,63 @@ class Journal:
             raise RecordError("the record was interrupted; complete its last event first (resume)")
         if self._sealed:
             raise RecordError("the record is closed; it can only be amended")
-        reserved = next((fact.kind for fact in facts if fact.kind in OWN_KINDS), None)
-        if reserved is not None:
-            raise RecordError(f"a session may not write the kind {reserved!r}")
         event = _without_talk(event)
-        at = event.wall if event is not None else stamp(self._clock)
-        lead: dict[str, Json] = {
-            "event": encode(event),
-            "facts": len(facts),
-            "facts_sha256": [fact_sum(fact) for fact in facts],
-        }
+        at = event.wall if event is not None else stamp(self._clock.wall())
+        stated = [effect.fact for effect in facts]
+        chain = self._chain(at)
+        first = chain.seq
         heard = getattr(event, "heard", None)
-        if self.keep_clips and heard is not None and heard.clip:
-            lead["clip_sha256"] = keep_clip(self.folder, heard.clip)
-        first = self._own(EVENT, lead, at, self._tail.seq, self._tail.prev)
-        lines = [first, *self._chained([(fact.kind, dict(fact.data)) for fact in facts], at, first)]
-        numbers = [line.seq for line in lines]
-        if any(fact.kind == CLOSING_FACT for fact in facts):
-            lines.append(self._seal(*self._after(lines), at))
-        self._write(lines)
+        clip = keep_clip(self.folder, heard.clip) if self.keep_clips and heard is not None and heard.clip else None
+        chain.add_batch(event, stated, at, clip)
+        numbers = list(range(first, chain.seq))
+        if any(isinstance(fact, VisitClosed) for fact in stated):
+            chain.seal(at)
+        self._write(chain)
         return numbers
 
-    def append_later(self, kind: str, data: Mapping[str, Json], *, at: str | None = None) -> int:
+    def append_later(self, content: LaterLine, *, at: str | None = None) -> int:
         """Add an amendment, the deletion of a clip, or an attestation to a closed record, and seal it again.
 
-        An attestation is its own seal: its data must carry the count and the head.
+        An attestation is its own seal: it must carry the count and the head, see `next_line`.
 
         Args:
-            kind: What is added.
-            data: Its members.
+            content: What is added.
             at: The stamp where it was signed, else now.
 
         Returns:
             Sequence number of the line.
 
         Raises:
-            RecordError: As `append`; or the record is not closed or the kind is another.
+            RecordError: As `append`; or the record is not closed.
         """
-        if not self._sealed or kind not in _LATER_KINDS:
-            raise RecordError(f"{kind!r} can only be added to a closed record")
-        line = self._own(kind, data, at or stamp(self._clock), self._tail.seq, self._tail.prev)
-        self._write([line] if kind == ATTESTED else [line, self._seal(*self._after([line]), line.at)])
-        return line.seq
+        if not self._sealed:
+            raise RecordError("this can only be added to a closed record")
+        at = at or stamp(self._clock.wall())
+        chain = self._chain(at)
+        seq = chain.seq
+        chain.add_own(content, at)
+        if not isinstance(content, AttestedLine):
+            chain.seal(at)
+        self._write(chain)
+        return seq
 
     @property
     def sealed(self) -> bool:
         """Whether the record is closed; also after `resume`, where only the seal was missing."""
         return self._sealed
 
-    @property
-    def next_line(self) -> tuple[int, str]:
-        """Sequence number and `prev` of the line to come."""
-        return self._tail.seq, self._tail.prev
+    def next_line(self, at: str) -> tuple[int, str]:
+        """Sequence number and `prev` of what `append_later` would add with a stamp."""
+        chain = self._chain(at)
+        return chain.seq, chain.prev
 
     def now(self) -> str:
         """The stamp that a line without an event would get."""
-        return stamp(self._clock)
+        return stamp(self._clock.wall())
 
     def close(self) -> None:
-        """Release the file. The record stays as it is; a record without "session_closed" counts as interrupted."""
-        if self._handle >= 0:
-            os.close(self._handle)
-            self._handle = -1
+        """Release the file. The record stays as it is; one without `VisitClosed` counts as interrupted."""
+        self._file.close()
 
     def __enter__(self) -> "Journal":
         return self
@@ -303,48 +287,17 @@ class Journal:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _own(self, kind: str, data: Mapping[str, Json], at: str, seq: int, prev: str) -> RecordLine:
-        return with_sum(RecordLine(seq, prev, at, kind, data))
+    def _chain(self, at: str) -> LineChain:
+        """New lines; to a record of an older form the first of them raises it."""
+        chain = LineChain(self._file.tail.seq, self._file.tail.prev)
+        if self._form < FORM:
+            chain.add_own(FormRaisedLine(form=FORM, program=__version__, build=build()), at)
+        return chain
 
-    def _after(self, lines: Sequence[RecordLine]) -> tuple[int, str]:
-        return (lines[-1].seq + 1, lines[-1].hash) if lines else (self._tail.seq, self._tail.prev)
-
-    def _chained(
-        self, facts: Sequence[tuple[str, dict[str, Json]]], at: str, first: RecordLine | None = None
-    ) -> list[RecordLine]:
-        seq, prev = self._after([first] if first is not None else [])
-        lines: list[RecordLine] = []
-        for kind, data in facts:
-            lines.append(RecordLine(seq, prev, at, kind, data))
-            seq, prev = seq + 1, lines[-1].hash
-        return lines
-
-    def _seal(self, seq: int, prev: str, at: str) -> RecordLine:
-        data: dict[str, Json] = {"lines": seq + 1, "head": prev}
-        return self._own(SEALED, data, at, seq, prev)
-
-    def _write(self, lines: Sequence[RecordLine]) -> None:
-        if self._failed is not None:
-            raise RecordError(f"the record takes nothing more: {self._failed}")
-        if self._handle < 0:
-            raise RecordError("the record is not open")
-        pieces = [line.raw for line in lines]
-        for raw in pieces:
-            parse_line(raw)  # what could not be read back is refused before it is written (a float past 2^53)
-        content = b"".join(raw + b"\n" for raw in pieces)
-        try:
-            written = 0
-            while written < len(content):
-                written += os.write(self._handle, content[written:])
-            os.fsync(self._handle)
-        except OSError as error:
-            self._failed = f"writing failed ({error.strerror})"
-            with contextlib.suppress(OSError):
-                os.ftruncate(self._handle, self._tail.size)
-            raise RecordError(
-                f"cannot write {self.folder / RECORD_FILE}: {error.strerror}; nothing more is recorded"
-            ) from error
-        self._tail = _Tail(lines[-1].seq + 1, lines[-1].hash, self._tail.size + len(content))
+    def _write(self, chain: LineChain) -> None:
+        lines = chain.lines
+        self._file.append(lines)
+        self._form = FORM
         self._sealed = self._sealed or any(line.kind == SEALED for line in lines)
         if lines[-1].kind in (SEALED, ATTESTED):
             note_end(self.folder, lines[-1])
@@ -360,40 +313,3 @@ def _without_talk(event: SessionEvent | None) -> SessionEvent | None:
     if not isinstance(event, SpeechRejected) or event.heard is None:
         return event
     return dataclasses.replace(event, heard=dataclasses.replace(event.heard, free_text=None, clip=None))
-
-
-def stamp(clock: Clock) -> str:
-    """RFC 3339 in UTC with milliseconds and Z."""
-    return clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _tail_of(reading: LinesRead) -> _Tail:
-    return _Tail(len(reading.lines), reading.head, reading.whole)
-
-
-def _interrupted(reading: LinesRead, clock: Clock) -> Interrupted:
-    lines = reading.good
-    events: list[SessionEvent] = []
-    facts: list[Append] = []
-    last = 0
-    led = False
-    for line in lines:
-        if line.kind == EVENT:
-            led = line.data["event"] is not None
-            if led:
-                events.append(decode_event(line.data["event"]))
-                last = len(facts)
-        elif line.kind not in OWN_KINDS and led:
-            facts.append(Append(line.kind, line.data))
-    gap_s = (clock.wall() - datetime.fromisoformat(lines[-1].at)).total_seconds()
-    return Interrupted(
-        header=lines[0].data,
-        events=tuple(events),
-        facts=tuple(facts),
-        last_facts=tuple(facts[last:]),
-        closing=any(line.kind == CLOSING_FACT for line in lines),
-        due=reading.due,
-        torn_bytes=len(reading.torn),
-        last_at_s=events[-1].at_s if events else 0.0,
-        gap_s=max(0.0, round(gap_s, 3)),
-    )

@@ -1,118 +1,120 @@
-"""A file of lines, read with its faults. Pure: bytes in, lines and faults out."""
+"""The file of a record, read with its faults. Pure: bytes in, lines with what they state and faults out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from handsfree.errors import RecordError
-from handsfree.model.effects import Append, Json
-from handsfree.record.codec import FIRST_PREV, RecordLine, decode_event, fact_sum, parse_line, with_sum
+from handsfree.model.facts import AnyFact
+from handsfree.record.chain_reading import ChainRead, RecordFault, check_chain
+from handsfree.record.forms.form_reader import FormReader, NewerFormError
+from handsfree.record.own_lines import (
+    AMENDED,
+    ATTESTED,
+    CLIP_DELETED,
+    EVENT,
+    FORM_RAISED,
+    HEADER,
+    OWN_KINDS,
+    SEALED,
+    AttestedLine,
+    EventLine,
+    OwnContent,
+    SealedLine,
+)
+from handsfree.record.record_line import RecordLine, fact_sum, with_sum
 
 RECORD_FILE = "record.jsonl"
-HEADER = "header"
-EVENT = "event"
-SEALED = "sealed"
-INTERRUPTED = "interrupted"
-AMENDED = "amended"
-CLIP_DELETED = "clip_deleted"
-ATTESTED = "attested"
-OWN_KINDS = frozenset({HEADER, EVENT, SEALED, INTERRUPTED, AMENDED, CLIP_DELETED, ATTESTED})
-"""Kinds that only the journal writes; a session's facts may not use them."""
-CLOSING_FACT = "session_closed"
-_AFTER_SEAL = frozenset({AMENDED, CLIP_DELETED, SEALED, ATTESTED})
-
-
-@dataclass(frozen=True, slots=True)
-class RecordFault:
-    """Something wrong with a record.
-
-    Attributes:
-        line: RecordLine number in the file, from 1; 0 where it is not about a line.
-        what: What is wrong.
-    """
-
-    line: int
-    what: str
-
-    def __str__(self) -> str:
-        return f"line {self.line}: {self.what}" if self.line else self.what
+_AFTER_SEAL = frozenset({AMENDED, CLIP_DELETED, SEALED, ATTESTED, FORM_RAISED})
+Stated = OwnContent | tuple[AnyFact, ...]
+"""What a line states: a line of the journal's own, or the facts of a session's line."""
 
 
 @dataclass(slots=True)
-class LinesRead:
-    """What a file holds.
+class LinesRead(ChainRead):
+    """What the file of a record holds.
 
     Attributes:
-        lines: Lines that could be read, by line number; None where one could not.
-        faults: What is wrong inside.
-        torn: Bytes after the last line end: what was being written when the program was ended.
-        whole: Length of the file in bytes up to and including the last line end.
+        stated: What each line states; None where that could not be read.
         due: Facts that the last batch announces and the file lacks.
+        form: Form of the last line; 0 where there is none.
+        present_from: Sequence number of the first line of the form that this program writes, or None.
+        newer: Whether it is of a form that this program does not know; that is its one fault then.
     """
 
-    lines: list[RecordLine | None] = field(default_factory=list)
-    faults: list[RecordFault] = field(default_factory=list)
-    torn: bytes = b""
-    whole: int = 0
+    stated: list[Stated | None] = field(default_factory=list)
     due: int = 0
+    form: int = 0
+    present_from: int | None = None
+    newer: bool = False
 
     @property
-    def good(self) -> list[RecordLine]:
-        """The lines that could be read."""
-        return [line for line in self.lines if line is not None]
-
-    @property
-    def head(self) -> str:
-        """SHA-256 of the last whole line; 64 zeros for an empty file."""
-        good = self.good
-        return good[-1].hash if good else FIRST_PREV
+    def pairs(self) -> list[tuple[RecordLine, Stated]]:
+        """The lines with what they state, where both could be read."""
+        both = zip(self.lines, self.stated, strict=True)
+        return [(line, stated) for line, stated in both if line is not None and stated is not None]
 
 
 def read_lines(content: bytes) -> LinesRead:
-    """Read and check every line of a record file: form, order, chain, sums and batches."""
-    if content.count(b"\n") == content.count(b"\r\n") > 0:
-        return LinesRead(
-            faults=[RecordFault(1, "every line ends in CR LF: a transfer changed the line ends; copy it unchanged")]
-        )
-    pieces = content.split(b"\n")
-    torn = pieces.pop()
-    reading = LinesRead(torn=torn, whole=len(content) - len(torn))
-    for number, raw in enumerate(pieces, start=1):
-        try:
-            reading.lines.append(parse_line(raw))
-        except RecordError as error:
-            reading.lines.append(None)
-            reading.faults.append(RecordFault(number, str(error)))
+    """Read and check every line of a record file: form, order, chain, sums, batches, and what each line states.
+
+    A record of a form that this program does not know has that one fault.
+    """
+    reading = LinesRead.split(content)
+    if reading.faults and not reading.lines:
+        return reading
+    try:
+        no_facts = _read_contents(reading)
+    except _NewerFormFoundError as found:
+        reading.stated = [None] * len(reading.lines)
+        reading.faults = [found.fault]
+        reading.newer = True
+        return reading
     _check_batches(reading)
-    _check_chain(reading)
-    reading.faults.sort(key=lambda fault: fault.line)
+    check_chain(reading)
+    # What an altered line fails to state is no news beside its alteration.
+    reading.faults = sorted(reading.faults or no_facts, key=lambda fault: fault.line)
     return reading
 
 
-def _check_chain(reading: LinesRead) -> None:
-    """Order, links and sums. After a fault the next line is taken at its word, so that one fault is told once."""
-    faulty = {fault.line for fault in reading.faults}
-    expected_seq: set[int] = {0}
-    expected_prev: str | None = FIRST_PREV
+class _NewerFormFoundError(Exception):
+    """From a line on the form is not known."""
+
+    def __init__(self, fault: RecordFault) -> None:
+        super().__init__(str(fault))
+        self.fault = fault
+
+
+def _read_contents(reading: LinesRead) -> list[RecordFault]:
+    """What every line states, in order. Returns the faults of facts; those of the journal's own lines are noted."""
+    reader = FormReader()
+    no_facts: list[RecordFault] = []
     for number, line in enumerate(reading.lines, start=1):
+        stated: Stated | None = None
         if line is None:
-            expected_seq = {seq + 1 for seq in expected_seq}
-            expected_prev = None
-            continue
-        what = _link_fault(line, expected_seq, expected_prev)
-        if what is not None:
-            reading.faults.append(RecordFault(number, what))
-        expected_seq = {line.seq + 1} if line.seq in expected_seq else {line.seq + 1, *(s + 1 for s in expected_seq)}
-        expected_prev = None if what is not None or number in faulty else line.hash
+            pass
+        elif line.kind in OWN_KINDS and with_sum(line) != line:
+            reading.faults.append(RecordFault(number, "was altered: its own sum does not match"))
+        elif reader.form == 0 and line.kind != HEADER:
+            pass  # nobody knows how to read it
+        elif line.kind not in OWN_KINDS:
+            try:
+                stated = reader.facts(line)
+            except RecordError as error:
+                no_facts.append(RecordFault(number, str(error)))
+        else:
+            stated = _own(reader, line, number, reading)
+        reading.stated.append(stated)
+    reading.form, reading.present_from = reader.form, reader.present_from
+    return no_facts
 
 
-def _link_fault(line: RecordLine, expected_seq: set[int], expected_prev: str | None) -> str | None:
-    if line.seq not in expected_seq:
-        due = min(expected_seq)
-        return f"sequence number {line.seq} where {due} was due: lines were dropped, repeated or moved"
-    if line.kind in OWN_KINDS and with_sum(line) != line:
-        return "was altered: its own sum does not match"
-    if expected_prev is not None and line.prev != expected_prev:
-        return "does not carry the hash of the line before: one of the two was altered"
+def _own(reader: FormReader, line: RecordLine, number: int, reading: LinesRead) -> OwnContent | None:
+    try:
+        return reader.own(line)
+    except NewerFormError as error:
+        raise _NewerFormFoundError(RecordFault(number, str(error))) from error
+    except RecordError as error:
+        reading.faults.append(RecordFault(number, f"the line of kind {line.kind!r} cannot be read: {error}"))
     return None
 
 
@@ -123,24 +125,25 @@ def _check_batches(reading: LinesRead) -> None:
         reading.faults.append(RecordFault(1, "there is no whole line: this is not a record"))
     index, sealed = 0, False
     while index < len(lines):
-        line = lines[index]
+        line, stated = lines[index], reading.stated[index]
         number = index + 1
         index += 1
         if line is None:
             index = _skip_facts(lines, index)
-            continue
-        if line.kind == EVENT:
+        elif line.kind == EVENT:
             if sealed:
                 reading.faults.append(RecordFault(number, "an event after the record was closed"))
-            index = _check_batch(reading, line, index)
-        elif line.kind == SEALED:
-            sealed = True
-            if line.data.get("lines") != line.seq + 1 or line.data.get("head") != line.prev:
-                reading.faults.append(RecordFault(number, "the closing count or hash does not match"))
+            lead = stated if isinstance(stated, EventLine) else None
+            index = _check_batch(reading, line, lead, index) if lead is not None else _skip_facts(lines, index)
         elif line.kind not in OWN_KINDS or (line.kind == HEADER) != (number == 1):
             reading.faults.append(RecordFault(number, f"{line.kind!r} does not belong here"))
         elif sealed and line.kind not in _AFTER_SEAL:
             reading.faults.append(RecordFault(number, f"{line.kind!r} after the record was closed"))
+        elif isinstance(stated, SealedLine | AttestedLine):
+            sealed = True
+            if (stated.lines, stated.head) != (line.seq + 1, line.prev):
+                what = "closing" if isinstance(stated, SealedLine) else "attested"
+                reading.faults.append(RecordFault(number, f"the {what} count or hash does not match"))
 
 
 def _skip_facts(lines: Sequence[RecordLine | None], index: int) -> int:
@@ -153,31 +156,25 @@ def _skip_facts(lines: Sequence[RecordLine | None], index: int) -> int:
     return index
 
 
-def _check_batch(reading: LinesRead, lead: RecordLine, start: int) -> int:
+def _check_batch(reading: LinesRead, line: RecordLine, lead: EventLine, start: int) -> int:
     """Check the facts of one event. Returns where the next batch begins."""
     number = start
-    sums = lead.data.get("facts_sha256")
-    count = lead.data.get("facts")
-    members = {"event", "facts", "facts_sha256", "sum"}
-    if not isinstance(sums, list) or count != len(sums) or set(lead.data) - {"clip_sha256"} != members:
-        reading.faults.append(RecordFault(number, "the event line does not have the members it must have"))
+    sums = lead.facts_sha256
+    if lead.facts != len(sums):
+        reading.faults.append(RecordFault(number, f"announces {lead.facts} facts and lists {len(sums)}"))
         return _skip_facts(reading.lines, start)
-    try:
-        event: Json = lead.data["event"]
-        if event is not None and decode_event(event).wall != lead.at:
-            reading.faults.append(RecordFault(number, "the stamp differs from that of the event"))
-    except RecordError as error:
-        reading.faults.append(RecordFault(number, f"the event cannot be read: {error}"))
+    if lead.event is not None and lead.event.wall != line.at:
+        reading.faults.append(RecordFault(number, "the stamp differs from that of the event"))
     index = start
     for due in sums:
         if index == len(reading.lines):
             reading.due = len(sums) - (index - start)
             break
-        line = reading.lines[index]
-        if line is not None and line.kind in OWN_KINDS:
+        fact = reading.lines[index]
+        if fact is not None and fact.kind in OWN_KINDS:
             reading.faults.append(RecordFault(number, f"announces {len(sums)} facts; {index - start} follow"))
             break
         index += 1
-        if line is not None and (line.at != lead.at or fact_sum(Append(line.kind, line.data)) != due):
+        if fact is not None and (fact.at != line.at or fact_sum(fact.kind, fact.data) != due):
             reading.faults.append(RecordFault(index, "is not the fact that was written with its event"))
     return index

@@ -7,7 +7,9 @@ from handsfree.clock import Clock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
-from handsfree.record.journal import Interrupted, Journal
+from handsfree.record.comparison import same_fact
+from handsfree.record.interruption import Interrupted
+from handsfree.record.journal import Journal
 
 
 def restore(
@@ -33,7 +35,7 @@ def restore(
         for event in found.events:
             last = len(answered)
             answered += [effect for effect in handle(event) if isinstance(effect, Append)]
-        _compare(found.facts, answered)
+        _compare(found, answered)
         journal.resume(answered[last:])
     except BaseException:
         journal.close()
@@ -41,11 +43,12 @@ def restore(
     return journal, found
 
 
-def _compare(on_file: tuple[Append, ...], answered: list[Append]) -> None:
-    for number, fact in enumerate(on_file):
-        if number >= len(answered) or answered[number] != fact:
-            given = answered[number].kind if number < len(answered) else "nothing"
+def _compare(found: Interrupted, answered: list[Append]) -> None:
+    for number, fact in enumerate(found.facts):
+        given = answered[number].fact if number < len(answered) else None
+        if given is None or not same_fact(fact, given, older=number < found.older):
+            gives = given.kind if given is not None else "nothing"
             raise RecordError(
-                f"the record states {fact.kind} (fact {number + 1}) where replay gives {given}; "
+                f"the record states {fact.kind} (fact {number + 1}) where replay gives {gives}; "
                 "use the program and the procedure file that wrote it"
             )

@@ -9,13 +9,14 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import FIRST_PREV
-from handsfree.record.contents import Record
+from handsfree.record.file_lock import is_written
+from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.lines import RECORD_FILE
-from handsfree.record.verify import RecordState, is_written, verify
+from handsfree.record.record_line import FIRST_PREV
+from handsfree.record.verify import RecordState, verify
 
 INDEX_FILE = "index.sqlite"
-_FORM = 1
+_FORM = 2
 _SCHEMA = "create table if not exists seen (name text primary key, size int, changed int, summary text) without rowid"
 
 
@@ -72,7 +73,7 @@ class Filter:
             and (self.until is None or day <= self.until)
             and (self.state is None or item.state == self.state)
             and (self.procedure is None or item.procedure == self.procedure)
-            and (self.operator is None or item.operator == self.operator.upper())
+            and (self.operator is None or item.operator.upper() == self.operator.upper())
         )
 
 
@@ -121,7 +122,7 @@ def _live(root: Path, item: Summary) -> Summary:
         return item
     try:
         state = RecordState.OPEN if is_written(root / item.name / RECORD_FILE) else RecordState.INTERRUPTED
-    except OSError:
+    except RecordError:
         return _unreadable(item.name)
     return Summary(**(asdict(item) | {"state": state.value}))
 
@@ -129,6 +130,8 @@ def _live(root: Path, item: Summary) -> Summary:
 def _summary(root: Path, name: str) -> Summary:
     try:
         found = verify(root / name)
+    except NewerFormError:
+        return _unreadable(name, RecordState.NEWER)
     except RecordError:
         return _unreadable(name)
     record = found.record
@@ -137,28 +140,18 @@ def _summary(root: Path, name: str) -> Summary:
     return Summary(
         name=name,
         state=found.state.value,
-        started=record.started.wall if record.started is not None else str(record.header.get("started", "")),
-        procedure=str(record.header.get("procedure", "")),
-        operator=_operator(record),
+        started=record.started.wall if record.started is not None else record.header.started,
+        procedure=record.header.procedure,
+        operator=record.operator,
         practice=record.practice,
         lines=found.lines,
         head=found.head_hash,
-        open_items=_open(record),
+        open_items=len(record.open_items),
     )
 
 
-def _unreadable(name: str) -> Summary:
-    return Summary(name, RecordState.BROKEN.value, "", "", "", False, 0, FIRST_PREV, 0)
-
-
-def _operator(record: Record) -> str:
-    codes = [str(item.data.get("value")) for item in record.readings if item.data.get("step") == "operator_code"]
-    return codes[-1] if codes else ""
-
-
-def _open(record: Record) -> int:
-    listed = record.closing.data.get("open_items") if record.closing is not None else None
-    return len(listed) if isinstance(listed, list) else 0
+def _unreadable(name: str, state: RecordState = RecordState.BROKEN) -> Summary:
+    return Summary(name, state.value, "", "", "", False, 0, FIRST_PREV, 0)
 
 
 def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
@@ -167,7 +160,7 @@ def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
     if not path.exists():
         return {}
     try:
-        with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as index:
+        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as index:
             if index.execute("pragma user_version").fetchone()[0] != _FORM:
                 return {}
             rows = index.execute("select name, size, changed, summary from seen").fetchall()

@@ -1,27 +1,31 @@
 """Is this record whole and unaltered? Reads only."""
 
-import fcntl
-import os
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.chain_reading import RecordFault
 from handsfree.record.clips import clip_fault
-from handsfree.record.contents import Record, replay
+from handsfree.record.contents import Record
+from handsfree.record.file_lock import is_written
 from handsfree.record.files import end_fault
-from handsfree.record.lines import ATTESTED, RECORD_FILE, SEALED, LinesRead, RecordFault, read_lines
+from handsfree.record.folding import fold
+from handsfree.record.forms.form_reader import NewerFormError
+from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
+from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
 from handsfree.record.signing import message_to_sign, signature_is_good
 
 
 class RecordState(StrEnum):
-    """State of a record."""
+    """State of a record. NEWER stands in lists only: `verify` raises for what it cannot read."""
 
     OPEN = "open"
     INTERRUPTED = "interrupted"
     COMPLETE = "complete"
     ATTESTED = "attested"
     BROKEN = "broken"
+    NEWER = "newer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +73,7 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
             can sign it with a key of their own, so a record from elsewhere proves nothing without this.
 
     Raises:
+        NewerFormError: It is of a form that this program does not know.
         RecordError: There is no record, or it cannot be read.
     """
     file = record_file(path)
@@ -77,13 +82,12 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
     except OSError as error:
         raise RecordError(f"cannot read {file}: {error.strerror}") from error
     reading = read_lines(content)
+    if reading.newer:
+        raise NewerFormError(f"{file}: {reading.faults[0]}")
     faults = list(reading.faults)
     record = None
     if not faults:
-        try:
-            record = replay(reading.good)
-        except RecordError as error:
-            faults.append(RecordFault(0, str(error)))
+        record = fold(reading)
         faults += _signature_faults(reading, trusted_key)
         cut = end_fault(file.parent, reading) if file.name == RECORD_FILE else None
         faults += [cut] if cut is not None else []
@@ -100,16 +104,14 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
 
 def _signature_faults(reading: LinesRead, trusted_key: str | None) -> list[RecordFault]:
     faults: list[RecordFault] = []
-    for number, line in enumerate(reading.good, start=1):
-        if line.kind != ATTESTED:
+    for line, stated in reading.pairs:
+        if not isinstance(stated, AttestedLine):
             continue
-        public_key = str(line.data.get("public_key"))
-        if not signature_is_good(public_key, str(line.data.get("signature")), message_to_sign(line)):
-            faults.append(RecordFault(number, "the signature is wrong"))
-        elif trusted_key is not None and public_key != trusted_key.lower():
-            faults.append(RecordFault(number, "signed by another installation's key than the one to be trusted"))
-        if line.data.get("lines") != number or line.data.get("head") != line.prev:
-            faults.append(RecordFault(number, "the attested count or hash does not match"))
+        if not signature_is_good(stated.public_key, stated.signature, message_to_sign(line)):
+            faults.append(RecordFault(line.seq + 1, "the signature is wrong"))
+        elif trusted_key is not None and stated.public_key != trusted_key.lower():
+            what = "signed by another installation's key than the one to be trusted"
+            faults.append(RecordFault(line.seq + 1, what))
     return faults
 
 
@@ -131,15 +133,3 @@ def _unfinished(reading: LinesRead) -> list[RecordFault]:
     if reading.due:
         return [RecordFault(number, f"the file ends {reading.due} facts before the end of the last event")]
     return [RecordFault(number, "the record ends without being closed")]
-
-
-def is_written(file: Path) -> bool:
-    """Whether a process holds the record for writing."""
-    handle = os.open(file, os.O_RDONLY | os.O_CLOEXEC)
-    try:
-        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return True
-    finally:
-        os.close(handle)
-    return False

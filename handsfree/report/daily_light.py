@@ -4,12 +4,11 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 
 from handsfree.exposure.hazard import OperatorRun, daily_seconds
-from handsfree.model.effects import Json
-from handsfree.record.contents import Fact, Record
+from handsfree.model.facts import LightOffSaidAfterSound, LightTurnedOff, LightTurnedOn
+from handsfree.record.contents import Record
 
-OPERATOR_STEPS = ("operator_code", "operator")
-"""Steps whose answer says who holds the light, the telling one first."""
 UNKNOWN = "unknown"
+"""The operator of a record that states none."""
 
 
 def light_seconds_by_day(records: Iterable[Record], *, practice: bool = False) -> dict[tuple[str, str], float]:
@@ -28,43 +27,27 @@ def light_seconds_by_day(records: Iterable[Record], *, practice: bool = False) -
 
 def operator_runs(record: Record) -> Iterator[OperatorRun]:
     """Every run of light of a record, as long as the light may have been on; a run that was cut, to its last sign."""
-    operator = _operator(record)
+    operator = record.operator or UNKNOWN
     offset = timedelta(minutes=record.started.local_offset_minutes if record.started is not None else 0)
-    lit: Fact | None = None
-    last: Fact | None = None
     run: OperatorRun | None = None
-    for fact in record.facts:
-        match fact.kind:
-            case "light_turned_on":
+    for recorded in record.facts:
+        match recorded.fact:
+            case LightTurnedOn() if run is not None:
+                yield run
+                run = None
+            case LightTurnedOff(counted_from_s=from_s, possible_to_s=to_s):
                 if run is not None:
                     yield run
-                lit = last = fact
-                run = None
-            case "light_still_on":
-                last = fact
-            case "light_turned_off" | "light_off_said_after_sound":
-                lit = None
-                seconds = _number(fact.data.get("possible_to_s")) - _number(fact.data.get("counted_from_s"))
-                if run is not None and fact.kind == "light_turned_off":
-                    yield run
-                run = OperatorRun(_day(fact.at, offset), operator, seconds)
-            case _:
-                continue
+                run = OperatorRun(_day(recorded.at, offset), operator, to_s - from_s)
+            case LightOffSaidAfterSound(counted_from_s=from_s, possible_to_s=to_s):
+                run = OperatorRun(_day(recorded.at, offset), operator, to_s - from_s)  # as it is counted now
     if run is not None:
         yield run
-    if lit is not None and last is not None and last is not lit:
-        seconds = _number(last.data.get("at_s")) - _number(lit.data.get("counted_from_s"))
-        yield OperatorRun(_day(lit.at, offset), operator, max(0.0, seconds))
-
-
-def _operator(record: Record) -> str:
-    said = {str(one.data.get("step")): one.data.get("value") for one in record.readings if one.superseded_by is None}
-    return next((str(said[step]) for step in OPERATOR_STEPS if isinstance(said.get(step), str)), UNKNOWN)
+    cut = record.light_cut
+    if cut is not None and cut.lit_s > 0:
+        begun = next(recorded.at for recorded in record.facts if recorded.seq == cut.seq)
+        yield OperatorRun(_day(begun, offset), operator, cut.lit_s)
 
 
 def _day(at: str, offset: timedelta) -> str:
     return (datetime.fromisoformat(at) + offset).date().isoformat()
-
-
-def _number(value: Json) -> float:
-    return float(value) if isinstance(value, int | float) else 0.0

@@ -1,20 +1,28 @@
 """A day at a glance, folded from the records of a store. Pure but for reading them."""
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
 from handsfree.record.contents import Record
-from handsfree.record.entries import current, local_time, of_record, open_items, outcome
+from handsfree.record.display_text import duration_text, plain, tenths
+from handsfree.record.display_values import (
+    LabelPart,
+    display_value,
+    label_part,
+    local_time,
+    operator_words,
+    outcome,
+    standing_readings,
+)
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import RecordState, Verification, verify
 from handsfree.report.daily_light import light_seconds_by_day
-from handsfree.report.display_text import duration_text, local_text, plain
 from handsfree.report.event_times import Moments
+from handsfree.report.holds_lifted import standing_holds
 from handsfree.report.page import dress, environment
-from handsfree.report.tables import value_text
+from handsfree.session.prompts.reason_words import reason_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,39 +125,29 @@ def day_of(store: Path, day: date) -> Day:
 
 
 def _local_day(record: Record) -> str:
-    return record.started.today if record.started is not None else of_record(record, "started")[:10]
+    return record.started.today if record.started is not None else record.header.started[:10]
 
 
 def _visit(name: str, found: Verification, record: Record) -> DayVisit:
-    started = record.started
-    said = [value_text(entry) for entry in current(record) if entry.step.startswith("operator")]
-    left = open_items(record) if record.closing is not None else ("not closed", *_held(record))
     faults = tuple(map(str, found.faults)) if found.state is RecordState.BROKEN else ()
+    left = tuple(map(reason_words, record.open_items))
+    if record.closing is None:
+        held = (f"{one.fact.hold} hold not lifted: {reason_words(one.fact.grounds)}" for one in standing_holds(record))
+        left = ("not closed", *held)
     return DayVisit(
         name=name,
-        began=local_text(started.wall, started.local_offset_minutes)[-5:] if started is not None else "",
-        procedure=of_record(record, "procedure"),
-        operator=", ".join(said),
-        patient=of_record(record, "patient_reference"),
+        began=local_time(record, record.started.wall)[-5:] if record.started is not None else "",
+        procedure=record.header.procedure,
+        operator=operator_words(record),
+        patient=record.header.patient_reference or "",
         lasted=duration_text(Moments.of(record).end_s),
         state=found.state.value,
         outcome=outcome(record),
         practice=record.practice,
         open_items=tuple(plain(item) for item in (*faults, *left)),
-        unverified=sum(note.data.get("verified") is not True for note in record.amended_notes),
-        due=local_time(record, record.due)[:-3] if record.due else "",
+        unverified=sum(not note.verified for note in record.notes),
+        due=local_time(record, record.due) if record.due else "",
     )
-
-
-def _held(record: Record) -> Iterator[str]:
-    """Latches that stand in a record that was not closed."""
-    lifted = Counter(str(fact.data.get("set_for")) for fact in record.of_kind("latch_lifted"))
-    for fact in record.of_kind("latch_set"):
-        reason = str(fact.data.get("reason"))
-        if lifted[reason]:
-            lifted[reason] -= 1
-        else:
-            yield f"{fact.data.get('latch')} latch not lifted: {reason}"
 
 
 def _lots(found: list[tuple[str, Verification, Record]]) -> tuple[Lot, ...]:
@@ -157,13 +155,12 @@ def _lots(found: list[tuple[str, Verification, Record]]) -> tuple[Lot, ...]:
     for name, _, record in found:
         if record.practice:
             continue
-        said = {
-            entry.field: value_text(entry)
-            for entry in current(record)
-            if entry.step.startswith("device") and entry.field in {"lot", "expiry"}
+        told = {
+            label_part(one.stands): display_value(one.stands.value, one.stands.unit)
+            for one in standing_readings(record)
         }
-        if said.get("lot"):
-            used.setdefault((said["lot"], said.get("expiry", "")), []).append(name)
+        if lot := told.get(LabelPart.LOT):
+            used.setdefault((lot, told.get(LabelPart.EXPIRY, "")), []).append(name)
     return tuple(Lot(lot, expiry, tuple(visits)) for (lot, expiry), visits in sorted(used.items()))
 
 
@@ -186,7 +183,7 @@ def day_lines(day: Day) -> Iterator[str]:
         yield "  " + "  ".join((*filter(None, words), *marks, visit.name))
     yield ""
     yield "LIGHT-ON SECONDS BY OPERATOR (as spoken, practice left out)"
-    yield from (f"  {operator}: {seconds:.1f} s" for operator, seconds in day.light)
+    yield from (f"  {operator}: {tenths(seconds)} s" for operator, seconds in day.light)
     yield ""
     yield "DEVICES BY LOT (practice left out)"
     yield from (f"  {one.lot}  expiry {one.expiry or 'not stated'}: {', '.join(one.visits)}" for one in day.lots)

@@ -4,6 +4,15 @@ import base64
 from dataclasses import dataclass
 from pathlib import Path
 
+from handsfree.model.facts import (
+    NoteDictated,
+    NoteTaken,
+    ReadingClassedAgain,
+    ReadingRefused,
+    StatedReading,
+    StopWordHeard,
+)
+from handsfree.model.reasons import Severity
 from handsfree.record.clips import clip_fault, clip_file
 from handsfree.record.contents import Record
 
@@ -69,10 +78,12 @@ def embedded(folder: Path, record: Record, limit: int = SOUND_LIMIT) -> Sounds:
 
 
 def _rank(record: Record, event_line: int) -> int:
-    facts = [fact for fact in record.facts if fact.event_seq == event_line]
-    if any(fact.kind in {"stop_word_heard", "note_taken", "note_dictated"} for fact in facts):
+    facts = [recorded.fact for recorded in record.facts if recorded.event_seq == event_line]
+    if any(isinstance(fact, StopWordHeard | NoteTaken | NoteDictated) for fact in facts):
         return 0
-    proposed = [fact.data for fact in facts if fact.kind.startswith("reading_")]
-    if any(data.get("asked") is True or data.get("class") not in {None, "none"} for data in proposed):
+    readings = [fact for fact in facts if isinstance(fact, StatedReading | ReadingClassedAgain)]
+    if any(fact.severity is not Severity.NONE for fact in readings):
         return 1
-    return 2 if proposed else 3
+    if any(isinstance(fact, StatedReading) and fact.asked for fact in readings):
+        return 1
+    return 2 if readings or any(isinstance(fact, ReadingRefused) for fact in facts) else 3

@@ -3,11 +3,14 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from handsfree.definition.loader import Bundle
 from handsfree.model.effects import Append, Say
+from handsfree.model.facts import AnyFact
 from handsfree.record.baseline import from_header
-from handsfree.record.contents import Fact, Record, recalled_lots
+from handsfree.record.comparison import same_fact
+from handsfree.record.contents import Record, RecordedFact, recalled_lots
 from handsfree.session.session import Session
 
 
@@ -32,7 +35,7 @@ class Moments:
         walls = {event.wall: event.at_s for event in record.events}
         return cls(starts, max(times, default=0.0), walls)
 
-    def at_s(self, fact: Fact) -> float:
+    def at_s(self, fact: RecordedFact[Any]) -> float:
         """When a fact was stated; facts about devices have no event and are placed by their stamp."""
         known = self.starts.get(fact.event_seq)
         if known is not None:
@@ -45,7 +48,7 @@ class Moments:
 
 
 @dataclass(frozen=True)
-class Said:
+class PromptSaid:
     """What the tool said, made again from the procedure file.
 
     Attributes:
@@ -57,7 +60,7 @@ class Said:
     why_not: str = ""
 
 
-def said(record: Record, bundle: Bundle | None) -> Said:
+def said(record: Record, bundle: Bundle | None) -> PromptSaid:
     """Hand every event to a new session and take down what it says.
 
     A record keeps the facts and the hash of the procedure, not the prompts. They are shown only where the same
@@ -67,22 +70,24 @@ def said(record: Record, bundle: Bundle | None) -> Said:
         record: The record.
         bundle: The procedure, where it is at hand.
     """
-    wanted = record.header.get("procedure_sha256")
+    wanted = record.header.procedure_sha256
     if bundle is None or bundle.sha256 != wanted:
-        return Said({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
-    versions = record.header.get("versions")
-    expert = isinstance(versions, dict) and versions.get("wording") == "expert"
-    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), earlier=from_header(record.header))
+        return PromptSaid({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
+    expert = record.header.versions.get("wording") == "expert"
+    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), baseline=from_header(record.header))
     prompts: dict[int, tuple[str, ...]] = {}
-    given: dict[int, list[tuple[str, object]]] = {}
+    given: dict[int, list[AnyFact]] = {}
     for line, event in zip(record.event_lines, record.events, strict=True):
         effects = session.handle(event)
         prompts[line] = tuple(effect.text for effect in effects if isinstance(effect, Say))
-        given[line] = [(effect.kind, dict(effect.data)) for effect in effects if isinstance(effect, Append)]
-    for fact in record.facts:
-        if fact.event_seq not in given:
+        given[line] = [effect.fact for effect in effects if isinstance(effect, Append)]
+    present_from = record.lines if record.present_from is None else record.present_from
+    for recorded in record.facts:
+        if recorded.event_seq not in given:
             continue  # stated by the program about its devices, without an event
-        due = given[fact.event_seq]
-        if not due or due.pop(0) != (fact.kind, dict(fact.data)):
-            return Said({}, f"Replay gives other facts from entry {fact.seq} on, so the prompts are not shown.")
-    return Said(prompts)
+        due = given[recorded.event_seq]
+        if not due or not same_fact(recorded.fact, due.pop(0), older=recorded.seq < present_from):
+            return PromptSaid(
+                {}, f"Replay gives other facts from entry {recorded.seq} on, so the prompts are not shown."
+            )
+    return PromptSaid(prompts)

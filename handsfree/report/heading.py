@@ -1,14 +1,24 @@
 """Head and foot of a report: who, what, which device; and how far the record can be trusted. Pure."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 from handsfree.definition.loader import Bundle
+from handsfree.model.facts import SideDeclared, SizeChosen, StatedReading, StepConfirmed, StepEntered
+from handsfree.model.readings import SpelledText, value_text
 from handsfree.record.contents import Record
-from handsfree.record.entries import Entry, current, due_lines, of_record, outcome, versions
+from handsfree.record.display_text import capital, duration_text, offset_text, plain
+from handsfree.record.display_values import (
+    display_value,
+    due_lines,
+    label_part,
+    local_time,
+    operator_words,
+    outcome,
+    standing_readings,
+)
 from handsfree.record.verify import RecordState, Verification
-from handsfree.report.display_text import duration_text, local_text, offset_text, plain, text
 from handsfree.report.event_times import Moments
-from handsfree.report.tables import value_text
 
 STATES = {
     RecordState.OPEN: "being written",
@@ -36,61 +46,60 @@ class Pair:
 
 def title_of(record: Record, bundle: Bundle | None) -> str:
     """Title of the procedure, from the record where the file is not at hand; its identifier in older records."""
-    if bundle is not None and bundle.sha256 == record.header.get("procedure_sha256"):
+    if bundle is not None and bundle.sha256 == record.header.procedure_sha256:
         return bundle.procedure.title
-    return of_record(record, "title") or plain(of_record(record, "procedure").replace("-", " ")).capitalize()
+    return record.header.title or capital(plain(record.header.procedure.replace("-", " ")))
 
 
 def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
     """Who, which side, which device, when; what was not given is said to be missing only where it matters."""
-    said = current(record)
     started = record.started
-    side = [text(fact.data.get("side")) for fact in record.of_kind("side_declared")]
-    sizes = [text(fact.data.get("size")) for fact in record.of_kind("size_chosen")]
-    operator = [value_text(entry) for entry in said if entry.step.startswith("operator")]
+    side, size = record.last(SideDeclared), record.last(SizeChosen)
     pairs = [
-        Pair("Patient reference", of_record(record, "patient_reference") or "none given", code=True),
-        Pair("Side", side[-1] if side else "none declared"),
-        Pair("Operator", ", ".join(operator) or "none given"),
+        Pair("Patient reference", record.header.patient_reference or "none given", code=True),
+        Pair("Side", side.side if side is not None else "none declared"),
+        Pair("Operator", operator_words(record) or "none given"),
     ]
     if started is not None:
-        offset = started.local_offset_minutes
-        pairs.append(Pair("Began", f"{local_text(started.wall, offset)} ({offset_text(offset)})"))
+        began = local_time(record, started.wall)
+        pairs.append(Pair("Began", f"{began} ({offset_text(started.local_offset_minutes)})"))
     pairs.append(Pair("Lasted", duration_text(Moments.of(record).end_s)))
-    pairs += [Pair(_device_name(entry), value_text(entry), code=True) for entry in said if _is_code(entry)]
-    pairs += [Pair("Size", sizes[-1])] if sizes and sizes[-1] else []
-    pairs += [
-        Pair(name.partition(" ")[0].capitalize(), f"{plain(name.partition(' ')[2].replace('-', ' '))}, version {value}")
-        for name, value in versions(record).items()
-        if name.startswith(("device ", "light "))
-    ]
+    pairs += [_pair(one.stands, code=True) for one in standing_readings(record) if _is_code(record, one.stands)]
+    pairs += [Pair("Size", size.size)] if size is not None and size.size is not None else []
+    for name, version in record.header.versions.items():
+        kind, _, identifier = name.partition(" ")
+        if kind in {"device", "light"} and identifier:
+            pairs.append(Pair(capital(kind), f"{plain(identifier.replace('-', ' '))}, version {version}"))
     pairs.append(Pair("Outcome", outcome(record)))
     pairs.append(Pair("State", STATES[found.state]))
     return tuple(pairs)
 
 
-def _is_code(entry: Entry) -> bool:
-    """Codes and dates of device and light; the bundled procedures name their steps device_... and light_..."""
-    return entry.step.startswith(("device", "light")) and entry.kind in {"spelledtext", "spokendate"}
+def _is_code(record: Record, reading: StatedReading) -> bool:
+    """Codes, and what else a device's label tells; the code that says who the operator is has a place of its own."""
+    code = isinstance(reading.value, SpelledText) and value_text(reading.value) != record.operator
+    return code or label_part(reading) is not None
 
 
-def _device_name(entry: Entry) -> str:
-    return plain(entry.step).capitalize()
+def _pair(reading: StatedReading, *, code: bool = False) -> Pair:
+    return Pair(capital(plain(reading.step)), display_value(reading.value, reading.unit), code)
 
 
 def follow_up(record: Record) -> tuple[Pair, ...]:
-    """Dates given in the after phase, when the next check is due, who takes over, whether it was handed over.
+    """What was settled once the work was done: dates, who takes over, when the next check is due, what was confirmed.
 
-    The bundled procedures name those steps follow_up_..., care_... and handover.
+    These are the steps of the phase "after" that have one answer, or are confirmed; several answers are findings.
     """
-    pairs = [
-        Pair(f"{plain(entry.step).capitalize()}", value_text(entry))
-        for entry in current(record)
-        if entry.step.startswith(("follow_up", "care_"))
-    ]
-    pairs += [Pair("Check", line) for line in due_lines(record)]
-    confirmed = [text(fact.data.get("step")) for fact in record.of_kind("step_confirmed")]
-    return (*pairs, *(Pair(plain(step).capitalize(), "confirmed") for step in confirmed if step == "handover"))
+    said = [reading.stands for reading in standing_readings(record)]
+    after = [reading for reading in said if reading.phase == "after" and reading.timing is None]
+    answers = Counter(reading.stage for reading in after)
+    steps = {entered.fact.step for entered in record.of(StepEntered) if entered.fact.phase == "after"}
+    confirmed = dict.fromkeys(one.fact.stage for one in record.of(StepConfirmed) if one.fact.step in steps)
+    return (
+        *(_pair(reading) for reading in after if answers[reading.stage] == 1),
+        *(Pair("Check", line) for line in due_lines(record)),
+        *(Pair(capital(plain(stage)), "confirmed") for stage in confirmed),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,14 +129,13 @@ class Integrity:
 
 def integrity(record: Record, found: Verification, why_no_prompts: str) -> Integrity:
     """The integrity section."""
-    attested = record.attestation
-    if attested is None:
+    if not record.attestations:
         signature = "Not attested."
     else:
-        by, key = text(attested.get("by")), text(attested.get("public_key"))
-        signature = f"Attested by {by}; Ed25519 signature of this installation's key {key}."
-        if attested.get("because"):
-            signature += f" Left open, and signed so: {text(attested.get('because'))}"
+        last = record.attestations[-1]
+        signature = f"Attested by {last.by}; Ed25519 signature of this installation's key {last.public_key}."
+        if last.because:
+            signature += f" Left open, and signed so: {last.because}"
         if not record.attested:
             signature += " Amended since: to be attested again."
     kept = {sha256 for _, sha256 in record.clips} - record.deleted_clips

@@ -2,131 +2,122 @@
 
 from collections.abc import Iterator
 
-from handsfree.model.effects import Json
-from handsfree.record.contents import Fact, Record
-from handsfree.record.entries import light_cut
+from handsfree.model.facts import (
+    LampDisagreed,
+    LateHeatAsked,
+    LightOffSaidAfterSound,
+    LightTurnedOff,
+    LightTurnedOn,
+    PainScored,
+    StrapRemoved,
+    StrapReplaced,
+    WarmthAnswered,
+    ZoneSum,
+)
+from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd
+from handsfree.record.contents import Record
+from handsfree.record.display_text import clock_text, dose_text, tenths
+from handsfree.record.display_values import light_cut_lines, zone_name
+from handsfree.report.event_times import Moments
 
 _ENDS = {
-    "off_said": "light off was said",
-    "beep_heard": "the lamp's beep",
-    "fell_silent": "the lamp's beeps ceased",
-    "off_missed": "light off was not heard",
-    "interrupted": "interrupted, counted to the last sign of life",
+    RunEnd.OFF_SAID: "light off was said",
+    RunEnd.BEEP_HEARD: "the lamp's beep",
+    RunEnd.FELL_SILENT: "the lamp's beeps ceased",
+    RunEnd.STOPPED: "a stop",
+    RunEnd.OFF_MISSED: "light off was not heard",
+    RunEnd.INTERRUPTED: "interrupted, counted to the last sign of life",
 }
 _DISAGREEMENTS = {
-    "beeps_missing": "fewer beeps than the spoken seconds ask for",
-    "beep_after_off": "it beeped after light off was said",
-    "words_apart": "light off was said at another time than the lamp went off",
+    LampDisagreement.BEEPS_MISSING: "fewer beeps than the spoken seconds ask for",
+    LampDisagreement.BEEP_AFTER_OFF: "it beeped after light off was said",
+    LampDisagreement.WORDS_APART: "light off was said at another time than the lamp went off",
 }
-_FLAGS = {"under_target": "short of its target", "over_target": "well over its target"}
-_LIGHT_KINDS = frozenset(
-    {
-        "light_turned_off",
-        "light_off_said_after_sound",
-        "strap_removed",
-        "strap_replaced",
-        "warmth_answered",
-        "pain_scored",
-        "late_heat_asked",
-    }
+_FLAGS = {LightFlag.UNDER_TARGET: "short of its target", LightFlag.OVER_TARGET: "well over its target"}
+_Told = (
+    LateHeatAsked | LightOffSaidAfterSound | LightTurnedOff | PainScored | StrapRemoved | StrapReplaced | WarmthAnswered
 )
+"""What is told of light, in the order in which it happened."""
 
 
 def light_lines(record: Record) -> Iterator[str]:
     """Zones with their sums, then runs, strap and warmth in the order in which they happened."""
     for zone in record.zones:
         yield _zone_line(record, zone)
-    names = _names(record)
-    told_s = {line: event.at_s for line, event in zip(record.event_lines, record.events, strict=True)}
-    for fact in record.facts:
-        if fact.kind in _LIGHT_KINDS:
-            yield f"{_clock(fact, told_s)}  {_moment(fact, names)}"
-    yield from light_cut(record)
+    moments = Moments.of(record)
+    for recorded in record.facts:
+        fact = recorded.fact
+        if isinstance(fact, _Told):
+            heard = None if isinstance(fact, LateHeatAsked) else fact.heard
+            at_s = heard.spoken_from_s if heard is not None else moments.at_s(recorded)
+            yield f"{clock_text(at_s)}  {_moment(record, fact)}"
+    yield from light_cut_lines(record)
 
 
 def light_attention(record: Record) -> list[str]:
     """What of the light is to be looked at first."""
-    names = _names(record)
-    lines = list(light_cut(record))
-    lines += [
-        f"lamp and words disagree, {_name(fact.data.get('zone'), names)}: "
-        f"{_DISAGREEMENTS.get(str(fact.data.get('what')), fact.data.get('what'))}; neither was taken for the truth"
-        for fact in record.of_kind("lamp_disagreed")
-    ]
-    lines += [
-        f"pain score {fact.data.get('score')} of 10, {_where(fact, names)}"
-        for fact in record.of_kind("pain_scored")
-        if fact.data.get("score") != 0
-    ]
-    if any(fact.data.get("heat_reported") is False for fact in record.of_kind("light_turned_on")):
+    lines = list(light_cut_lines(record))
+    for disagreed in record.of(LampDisagreed):
+        where = f", {zone_name(record, disagreed.fact.zone)}" if disagreed.fact.zone is not None else ""
+        what = _DISAGREEMENTS[disagreed.fact.what]
+        lines.append(f"lamp and words disagree{where}: {what}; neither was taken for the truth")
+    lines += [_pain(record, one.fact) for one in record.of(PainScored) if one.fact.score != 0]
+    if any(not lit.fact.heat_reported for lit in record.of(LightTurnedOn)):
         lines.append("the patient could not report heat: warmth was felt by hand")
-    runs = record.of_kind("light_turned_off")
-    if runs and all(fact.data.get("beeps") == "not_heard" for fact in runs):
+    runs = record.of(LightTurnedOff)
+    if runs and all(run.fact.beeps is LampAgreement.NOT_HEARD for run in runs):
         lines.append("the lamp's beep was never heard: the spoken seconds stand alone")
     return lines
 
 
-def _zone_line(record: Record, zone: Fact) -> str:
-    data = zone.data
-    lit_s, target_s, possible_s = (_number(data.get(name)) for name in ("lit_s", "target_s", "possible_s"))
-    runs = [fact for fact in record.of_kind("light_turned_off") if fact.data.get("zone") == data.get("zone")]
-    parts = [f"{lit_s:.1f} of {target_s:.1f} s", f"{_number(data.get('dose_j_cm2')):.2f} J/cm2"]
+def _zone_line(record: Record, zone: ZoneSum) -> str:
+    runs = [run.fact for run in record.of(LightTurnedOff) if run.fact.zone == zone.zone]
+    parts = [f"{tenths(zone.lit_s)} of {tenths(zone.target_s)} s", f"{dose_text(zone.dose_j_cm2)} J/cm2"]
     if len(runs) > 1:
         # The last run ends the work on a zone; only what broke off an earlier one is a reason to go on with it.
-        stops = sorted({str(fact.data["reason"]) for fact in runs[:-1] if fact.data.get("reason")})
+        stops = sorted({run.reason for run in runs[:-1] if run.reason})
         parts.append(f"{len(runs)} runs" + (f", gone on with after {', '.join(stops)}" if stops else ""))
-    if lit_s < target_s:
-        parts.append(f"short by {target_s - lit_s:.1f} s")
-    if possible_s > lit_s + 0.05:
-        parts.append(f"lit for up to {possible_s:.1f} s")
-    if data.get("strap_shadowed") is True:
+    if zone.lit_s < zone.target_s:
+        parts.append(f"short by {tenths(zone.target_s - zone.lit_s)} s")
+    if possible := possible_text(zone):
+        parts.append(f"lit for up to {possible} s")
+    if zone.strap_shadowed:
         parts.append("in the strap's shadow, counted from strap off")
-    return f"{_name(data.get('zone'), _names(record))}: {', '.join(parts)}"
+    return f"{zone_name(record, zone.zone)}: {', '.join(parts)}"
 
 
-def _moment(fact: Fact, names: dict[str, str]) -> str:
-    data = fact.data
-    match fact.kind:
-        case "light_turned_off":
-            end = f"the word {data.get('reason')}" if data.get("reason") else _ENDS.get(str(data.get("end")), "")
-            flags = data.get("flags")
-            told = [_FLAGS[flag] for flag in flags if flag in _FLAGS] if isinstance(flags, list) else []
+def possible_text(zone: ZoneSum) -> str:
+    """Seconds for which a zone may have been lit, where they show beside what it was credited with; else ""."""
+    return tenths(zone.possible_s) if zone.possible_s > zone.lit_s + 0.05 else ""
+
+
+def _moment(record: Record, fact: _Told) -> str:
+    match fact:
+        case LightTurnedOff():
+            end = f"the word {fact.reason}" if fact.reason else _ENDS[fact.end]
+            told = [_FLAGS[flag] for flag in fact.flags if flag in _FLAGS]
             return (
-                f"run on {_where(fact, names)}: {_number(data.get('credited_s')):.1f} s, "
-                f"{_number(data.get('dose_j_cm2')):.2f} J/cm2, ended by {end}"
+                f"run on {zone_name(record, fact.zone)}: {tenths(fact.credited_s)} s, "
+                f"{dose_text(fact.dose_j_cm2)} J/cm2, ended by {end}"
                 + (f"; the zone is {' and '.join(told)}" if told else "")
             )
-        case "light_off_said_after_sound":
-            return f"light off was said after it: {'goes with the sound' if data.get('agrees') else 'at another time'}"
-        case "strap_removed" | "strap_replaced":
-            return "strap off" if fact.kind == "strap_removed" else "strap on"
-        case "pain_scored":
-            return f"pain score {data.get('score')} of 10, {_where(fact, names)}"
-        case "late_heat_asked":
-            return f"late question about heat{', later than planned' if data.get('overdue') else ''}"
-        case _:
-            return f"warmth, {_where(fact, names)}: {data.get('answer')}"
+        case LightOffSaidAfterSound(agrees=agrees):
+            return f"light off was said after it: {'goes with the sound' if agrees else 'at another time'}"
+        case StrapRemoved():
+            return "strap off"
+        case StrapReplaced():
+            return "strap on"
+        case PainScored():
+            return _pain(record, fact)
+        case LateHeatAsked(overdue=overdue):
+            return f"late question about heat{', later than planned' if overdue else ''}"
+        case WarmthAnswered(answer=answer):
+            return f"warmth, {_where(record, fact)}: {answer}"
 
 
-def _where(fact: Fact, names: dict[str, str]) -> str:
-    return "late question" if fact.data.get("late") else _name(fact.data.get("zone"), names)
+def _pain(record: Record, fact: PainScored) -> str:
+    return f"pain score {fact.score} of 10, {_where(record, fact)}"
 
 
-def _names(record: Record) -> dict[str, str]:
-    """Spoken names of the zones, where the closing statement tells them."""
-    return {str(zone.data.get("zone")): str(zone.data["label"]) for zone in record.zones if "label" in zone.data}
-
-
-def _name(zone: Json, names: dict[str, str]) -> str:
-    return names.get(str(zone), str(zone))
-
-
-def _clock(fact: Fact, told_s: dict[int, float]) -> str:
-    """When it was said, else when the session was told of it: minutes and seconds from the start."""
-    spoken_s = fact.data.get("spoken_from_s")
-    minutes, seconds = divmod(round(spoken_s if isinstance(spoken_s, int | float) else told_s[fact.event_seq]), 60)
-    return f"{minutes:02d}:{seconds:02d}"
-
-
-def _number(value: Json) -> float:
-    return float(value) if isinstance(value, int | float) else 0.0
+def _where(record: Record, fact: PainScored | WarmthAnswered) -> str:
+    return "late question" if fact.late or fact.zone is None else zone_name(record, fact.zone)

@@ -12,15 +12,18 @@ from markupsafe import Markup
 from handsfree import __version__
 from handsfree.definition.loader import Bundle
 from handsfree.exposure.ledger import EXPOSURE_LABEL
+from handsfree.model.facts import LightTurnedOn, VisitBegun, WarmthAnswered
 from handsfree.record.contents import Record
 from handsfree.record.verify import Verification
 from handsfree.report.embedded_sound import Sounds
 from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading, integrity, title_of
+from handsfree.report.light_table import zones
 from handsfree.report.log import log
+from handsfree.report.notes_table import notes, taught
+from handsfree.report.readings_table import comparison, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import CAUTION
-from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
 from handsfree.report.timeline_chart import course
 
 _TEMPLATES = files("handsfree.report").joinpath("templates")
@@ -124,7 +127,7 @@ def report_page(
     """
     prompts = said(record, bundle)
     items = attention(found, record)
-    started = record.of_kind("session_started")
+    begun = [one.fact for one in record.of(VisitBegun)]
     return (
         environment()
         .get_template("report.html.jinja")
@@ -133,7 +136,7 @@ def report_page(
             controls=controls,
             title=title_of(record, bundle),
             practice=record.practice,
-            record_id=record.header.get("record_id"),
+            record_id=record.header.record_id,
             state=found.state.value,
             heading=heading(record, found),
             levels=[(level, [item for item in items if item.level is level]) for level in ReviewLevel],
@@ -142,10 +145,9 @@ def report_page(
             why_no_prompts=prompts.why_not,
             comparison=comparison(record),
             groups=reading_groups(record),
-            zones=zones(record) if record.of_kind("light_turned_on") else (),
+            zones=zones(record) if record.of(LightTurnedOn) else (),
             exposure_label=EXPOSURE_LABEL,
-            strap=[fact.kind for fact in record.facts if fact.kind.startswith("strap_")],
-            late=[fact.data for fact in record.of_kind("warmth_answered") if fact.data.get("late") is True],
+            late=[one.fact.answer for one in record.of(WarmthAnswered) if one.fact.late],
             notes=notes(record),
             taught=taught(record),
             follow_up=follow_up(record),
@@ -153,13 +155,9 @@ def report_page(
             integrity=integrity(record, found, prompts.why_not),
             sounds=sounds,
             playable=sounds.hashes,
-            cautions=[line for fact in started for line in _listed(fact.data.get("cautions"))],
-            unapproved=[line for fact in started for line in _listed(fact.data.get("unapproved"))],
+            cautions=[line for fact in begun for line in fact.cautions],
+            unapproved=[line for fact in begun for line in fact.unapproved],
             caution=CAUTION,
             version=__version__,
         )
     )
-
-
-def _listed(value: object) -> list[str]:
-    return [str(item) for item in value] if isinstance(value, list) else []

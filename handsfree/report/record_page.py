@@ -38,16 +38,16 @@ def procedure_of(record: Record, file: Path | None = None) -> Bundle | None:
     if file is not None:
         return load_bundle(str(file))
     with contextlib.suppress(HandsfreeError):
-        return load_bundle(str(record.header.get("procedure")))
+        return load_bundle(record.header.procedure)
     return None
 
 
 def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
     """What holds new values of a record against its procedure; None where its very version is not at hand."""
-    if bundle is None or bundle.sha256 != record.header.get("procedure_sha256"):
+    if bundle is None or bundle.sha256 != record.header.procedure_sha256:
         return None
-    steps = bundle.procedure
-    return lambda now, amounts, text: value_fault(steps, str(now.get("step")), str(now.get("field")), amounts, text)
+    procedure = bundle.procedure
+    return lambda stands, value: value_fault(procedure, stands.step, stands.field, value)
 
 
 def make_report(path: Path, *, procedure: Path | None = None, sound: bool = True) -> tuple[str, Sounds]:

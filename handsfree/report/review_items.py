@@ -1,16 +1,39 @@
 """What a reviewer should look at first: open, stopped, flagged, changed, unverified. Pure."""
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import assert_never
 
-from handsfree.model.readings import REPEATED
-from handsfree.record.contents import Fact, Record, RecordedReading
-from handsfree.record.entries import changed, light_cut, open_items, taken_first
+from handsfree.model.facts import (
+    AnyFact,
+    DeviceLost,
+    GapsAccepted,
+    HoldLifted,
+    HoldSet,
+    LightTurnedOff,
+    LightTurnedOn,
+    ReadBackDisputed,
+    ReadingAmended,
+    StepOverridden,
+    StepSkipped,
+    StopWordHeard,
+    VisitContinued,
+    VisitEndedEarly,
+    ZoneSum,
+)
+from handsfree.model.light import LightFlag, RunEnd
+from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
+from handsfree.model.readings import Absent, value_text
+from handsfree.model.reasons import Severity
+from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
+from handsfree.record.display_values import changed, first_taken, light_cut_lines, standing_readings, zone_name
 from handsfree.record.verify import RecordState, Verification
-from handsfree.report.display_text import clock_text, duration_text, number, plain, score_text, text
 from handsfree.report.event_times import Moments
+from handsfree.report.fact_words import grounds_words, place_words, values_words
+from handsfree.report.holds_lifted import lifted_by, standing_holds
+from handsfree.session.prompts.reason_words import reason_words
 
 DOUBTFUL = 0.8
 """Values heard with a lower probability are listed for listening. Chosen here, no source."""
@@ -53,7 +76,7 @@ class ReviewItem:
 def attention(found: Verification, record: Record) -> tuple[ReviewItem, ...]:
     """Everything that asks for a look, the most urgent first; of equals the earliest first."""
     moments = Moments.of(record)
-    standing = [reading for reading in record.readings if reading.superseded_by is None]
+    standing = standing_readings(record)
     items = [
         *_open(found, record),
         *_stopped(record, moments),
@@ -72,189 +95,174 @@ def _open(found: Verification, record: Record) -> Iterator[ReviewItem]:
             yield ReviewItem(ReviewLevel.OPEN, f"The record is broken: {fault}")
     if record.closing is None:
         yield ReviewItem(ReviewLevel.OPEN, "The session was not closed; what follows is what was recorded until then.")
-    for told in light_cut(record):
-        yield ReviewItem(
-            ReviewLevel.OPEN, f"{told[:1].upper()}{told[1:]}.", entry=record.light_cut.seq if record.light_cut else None
-        )
-    yield from _left_open(open_items(record))
-    lifted = Counter(text(fact.data.get("set_for")) for fact in record.of_kind("latch_lifted"))
-    for fact in record.of_kind("latch_set"):
-        reason = text(fact.data.get("reason"))
-        if lifted[reason]:
-            lifted[reason] -= 1
-        elif f"latch: {reason}" not in open_items(record):
-            yield ReviewItem(
-                ReviewLevel.OPEN, f"{text(fact.data.get('latch'))} latch not lifted: {reason}", _stage(fact)
-            )
+    for told in light_cut_lines(record):
+        entry = record.light_cut.seq if record.light_cut is not None else None
+        yield ReviewItem(ReviewLevel.OPEN, f"{capital(told)}.", entry=entry)
+    yield from _left_open(record.open_items)
+    for held in standing_holds(record):
+        if OpenHold(held.fact.grounds) not in record.open_items:
+            what = f"{held.fact.hold} hold not lifted: {reason_words(held.fact.grounds)}"
+            yield ReviewItem(ReviewLevel.OPEN, what, plain(held.fact.stage))
 
 
-_OPEN_KINDS = {
-    "latch": "Latch not lifted",
-    "no value": "No value",
-    "step": "Not done",
-    "zone": "Short of light",
-}
-"""What sessions call their open items, and what a reader is told."""
-
-
-def _left_open(listed: tuple[str, ...]) -> Iterator[ReviewItem]:
-    """Open items as the session closed with them, those of a kind together."""
+def _left_open(listed: tuple[OpenItem, ...]) -> Iterator[ReviewItem]:
+    """Open items as the visit was closed with them, those of a kind together."""
     kinds: dict[str, list[str]] = {}
     for item in listed:
-        kind, _, rest = item.partition(": ")
-        kinds.setdefault(kind, []).append(plain(rest))
+        kind, what = _open_words(item)
+        kinds.setdefault(kind, []).append(what)
     for kind, named in kinds.items():
-        name = _OPEN_KINDS.get(kind, kind.capitalize())
-        yield ReviewItem(ReviewLevel.OPEN, f"{name}: {', '.join(named)}" if any(named) else name, count=len(named))
+        yield ReviewItem(ReviewLevel.OPEN, f"{kind}: {', '.join(named)}" if any(named) else kind, count=len(named))
+
+
+def _open_words(item: OpenItem) -> tuple[str, str]:
+    """What kind of item it is, and which."""
+    match item:
+        case OpenHold(grounds=grounds):
+            return "Hold not lifted", reason_words(grounds)
+        case OpenReading(stage=stage, field=field):
+            return "No value", plain(f"{stage}.{field}")
+        case OpenStep(stage=stage):
+            return "Not done", plain(stage)
+        case OpenZone(label=label):
+            return "Short of light", label
+        case OpenLateQuestion():
+            return "Late heat question", ""
+        case _:
+            assert_never(item)
 
 
 def _stopped(record: Record, moments: Moments) -> Iterator[ReviewItem]:
-    for fact in record.facts:
-        match fact.kind:
-            case "stop_word_heard":
-                lit = ", while lit" if fact.data.get("while_lit") else ""
-                what = f'Stop word "{text(fact.data.get("word"))}"{lit}'
-                if fact.data.get("heard") != fact.data.get("word"):
-                    what += f' (heard "{text(fact.data.get("heard"))}", {score_text(fact.data.get("probability"))})'
-            case "latch_set":
-                what = f"{text(fact.data.get('latch')).capitalize()} latch: {text(fact.data.get('reason'))}"
-            case "latch_lifted":
-                role = plain(fact.data.get("role") or "whoever answered")
-                what = f"Latch lifted by {role}, {plain(fact.data.get('reason'))}: {text(fact.data.get('set_for'))}"
-            case "session_stopped":
-                what = f"Visit ended early by {plain(fact.data.get('role'))}: {plain(fact.data.get('reason'))}"
-            case "session_interrupted":
-                what = f"Interrupted for {duration_text(number(fact.data.get('gap_s')))}; resumed"
-            case "sound_lost":
-                what = f"The {text(fact.data.get('what'))} was lost"
-            case _:
-                continue
-        clip = fact.clip_sha256 or "" if fact.kind in {"stop_word_heard", "latch_lifted"} else ""
-        yield ReviewItem(ReviewLevel.STOP, what, _stage(fact), clock_text(moments.at_s(fact)), fact.seq, clip)
-
-
-def _flagged(record: Record, moments: Moments, standing: list[RecordedReading]) -> Iterator[ReviewItem]:
-    listed = open_items(record)
-    for reading in standing:
-        fact = reading.fact
-        gap = f"no value: {fact.data.get('stage')}.{fact.data.get('field')}"
-        if reading.data.get("type") == "absent" and gap not in listed:
-            why = plain(reading.data.get("value")).replace("-", " ")
-            yield ReviewItem(ReviewLevel.FLAG, f"No value for {_label(reading)}: {why}", _stage(fact), entry=fact.seq)
-        at = clock_text(moments.at_s(fact))
-        data = reading.data
-        if reading.first is not None:
-            why = f"{taken_first(reading)} ({text(reading.first.get('class_reason'))}), then {plain(data.get('value'))}"
-            yield ReviewItem(ReviewLevel.FLAG, f"Taken again: {_label(reading)} {why}", _stage(fact), at, fact.seq)
-        grade = data.get("class")
-        if grade in {None, "none"}:
-            continue
-        name = {"amber": "Caution", "stop": "Stop value", "red": "Red flag"}.get(str(grade), str(grade))
-        what = f"{name}: {text(data.get('class_reason'))}"
-        yield ReviewItem(ReviewLevel.FLAG, what, _stage(fact), at, fact.seq, fact.clip_sha256 or "")
-    yield from _light(record)
-    for fact in record.facts:
-        what = _left_out(fact)
+    for recorded in record.facts:
+        fact = recorded.fact
+        what = _stop_words(fact)
         if what:
-            yield ReviewItem(ReviewLevel.FLAG, what, _stage(fact), clock_text(moments.at_s(fact)), fact.seq)
+            clip = recorded.clip_sha256 if isinstance(fact, StopWordHeard | HoldLifted) else None
+            at, place = clock_text(moments.at_s(recorded)), place_words(record, fact)
+            yield ReviewItem(ReviewLevel.STOP, what, place, at, recorded.seq, clip or "")
+
+
+def _stop_words(fact: AnyFact) -> str:
+    """What stopped a visit or let it go on; "" for other facts."""
+    match fact:
+        case StopWordHeard(word=word, heard=heard):
+            lit = ", while lit" if fact.while_lit else ""
+            misheard = f' (heard "{heard.text}", {percent(heard.probability)})' if heard.text != word else ""
+            return f'Stop word "{word}"{lit}{misheard}'
+        case HoldSet(hold=hold, grounds=grounds):
+            return f"{capital(hold)} hold: {reason_words(grounds)}"
+        case HoldLifted(reason=reason, grounds=grounds):
+            return f"Hold lifted by {lifted_by(fact)}, {plain(reason)}: {reason_words(grounds)}"
+        case VisitEndedEarly(role=role, reason=reason):
+            return f"Visit ended early by {plain(role)}: {plain(reason)}"
+        case VisitContinued(gap_s=gap_s):
+            return f"Interrupted for {duration_text(gap_s)}; resumed"
+        case DeviceLost(what=what):
+            return f"The {what} was lost"
+        case _:
+            return ""
+
+
+_GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop value", Severity.RED: "Red flag"}
+
+
+def _flagged(record: Record, moments: Moments, standing: tuple[RecordedReading, ...]) -> Iterator[ReviewItem]:
+    for reading in standing:
+        stands, entry = reading.stands, reading.recorded.seq
+        place, at = plain(stands.stage), clock_text(moments.at_s(reading.recorded))
+        gap = OpenReading(stands.stage, stands.field)
+        if isinstance(stands.value, Absent) and gap not in record.open_items:
+            why = plain(stands.value.reason).replace("-", " ")
+            yield ReviewItem(ReviewLevel.FLAG, f"No value for {stands.label}: {why}", place, entry=entry)
+        if reading.first is not None:
+            why = f"{first_taken(reading)} ({grounds_words(reading.first)}), then {plain(value_text(stands.value))}"
+            yield ReviewItem(ReviewLevel.FLAG, f"Taken again: {stands.label} {why}", place, at, entry)
+        if stands.severity is not Severity.NONE:
+            what = f"{_GRADES[stands.severity]}: {grounds_words(stands)}"
+            yield ReviewItem(ReviewLevel.FLAG, what, place, at, entry, reading.recorded.clip_sha256 or "")
+    yield from _light(record)
+    for recorded in record.facts:
+        what = _left_out(record, recorded.fact)
+        if what:
+            place, at = place_words(record, recorded.fact), clock_text(moments.at_s(recorded))
+            yield ReviewItem(ReviewLevel.FLAG, what, place, at, recorded.seq)
 
 
 def _light(record: Record) -> Iterator[ReviewItem]:
-    if not record.of_kind("light_turned_on"):
+    if not record.of(LightTurnedOn):
         return  # nothing was to be lit, or the visit ended before: its open items say so
-    under, over = [], []
-    for zone in record.zones:
-        lit_s, target_s = number(zone.data.get("lit_s")), number(zone.data.get("target_s"))
-        if lit_s < target_s:
-            under.append(f"{zone_name(zone)} {lit_s:.1f} of {target_s:.1f} s")
-    for name in dict.fromkeys(_over_target(record)):
-        over += [
-            f"{zone_name(zone)} {number(zone.data.get('lit_s')):.1f} of {number(zone.data.get('target_s')):.1f} s"
-            for zone in record.zones
-            if zone.data.get("zone") == name
-        ]
+    flagged = dict.fromkeys(
+        run.fact.zone for run in record.of(LightTurnedOff) if LightFlag.OVER_TARGET in run.fact.flags
+    )
+    zones = {zone.zone: zone for zone in record.zones}
+    under = [_of_target(record, zone) for zone in record.zones if zone.lit_s < zone.target_s]
+    over = [_of_target(record, zones[name]) for name in flagged if name in zones]
     if under:
         yield ReviewItem(ReviewLevel.FLAG, f"Light below target: {', '.join(under)}")
     if over:
         yield ReviewItem(ReviewLevel.FLAG, f"Light over target: {', '.join(over)}")
 
 
-def _over_target(record: Record) -> Iterator[str]:
-    for fact in record.of_kind("light_turned_off"):
-        flags = fact.data.get("flags")
-        if isinstance(flags, list) and "over_target" in flags:
-            yield text(fact.data.get("zone"))
+def _of_target(record: Record, zone: ZoneSum) -> str:
+    return f"{zone_name(record, zone.zone)} {tenths(zone.lit_s)} of {tenths(zone.target_s)} s"
 
 
-def _left_out(fact: Fact) -> str:
-    data = fact.data
-    match fact.kind:
-        case "step_skipped":
-            return f"Skipped: {plain(data.get('reason'))}"
-        case "step_overridden":
-            return f"Overridden by {plain(data.get('role'))}: {plain(data.get('reason'))}"
-        case "gaps_accepted":
-            gaps = data.get("gaps")
-            listed = ", ".join(plain(gap) for gap in gaps) if isinstance(gaps, list) else ""
-            return f"Missing values accepted by {plain(data.get('role'))}: {listed}"
-        case "read_back_disputed":
-            values = data.get("values")
-            said = ", ".join(f"{name} {value}" for name, value in values.items()) if isinstance(values, dict) else ""
-            return f"Read-back refused and said again: {said}"
-        case "light_turned_off" if data.get("end") in {"off_missed", "interrupted"}:
-            return f"Light off was not heard: {plain(data.get('zone'))}, seconds counted up to the last sign of it"
-    return ""
+def _left_out(record: Record, fact: AnyFact) -> str:
+    """What of the procedure was left out or answered for, in words; "" for other facts."""
+    match fact:
+        case StepSkipped(reason=reason):
+            return f"Skipped: {plain(reason)}"
+        case StepOverridden(role=role, reason=reason):
+            return f"Overridden by {plain(role)}: {plain(reason)}"
+        case GapsAccepted(role=role, gaps=gaps):
+            listed = ", ".join(plain(f"{gap.stage}.{gap.field}") for gap in gaps)
+            return f"Missing values accepted by {plain(role)}: {listed}"
+        case ReadBackDisputed(values=values):
+            return f"Read-back refused and said again: {values_words(values)}"
+        case LightTurnedOff(zone=zone, end=RunEnd.OFF_MISSED | RunEnd.INTERRUPTED):
+            name = zone_name(record, zone)
+            return f"Light off was not heard: {name}, seconds counted up to the last sign of it"
+        case _:
+            return ""
 
 
-def _doubtful(moments: Moments, standing: list[RecordedReading]) -> Iterator[ReviewItem]:
-    told: set[str] = set()
+def _doubtful(moments: Moments, standing: tuple[RecordedReading, ...]) -> Iterator[ReviewItem]:
+    told: set[tuple[str, str]] = set()
     for reading in standing:
-        data, fact = reading.data, reading.fact
-        probability = data.get("probability")
-        doubtful = data.get("asked") is True or (isinstance(probability, int | float) and probability < DOUBTFUL)
-        heard = text(data.get("heard"))
-        key = f"{fact.data.get('stage')} {heard}"
-        if not doubtful or reading.amendments or key in told:
+        stands, recorded = reading.stands, reading.recorded
+        heard = stands.heard
+        key = stands.stage, heard.text
+        if not (stands.asked or heard.probability < DOUBTFUL) or reading.amendments or key in told:
             continue
         told.add(key)
-        asked = ", asked about and affirmed" if data.get("asked") is True else ""
-        what = f'Heard with doubt: "{heard}" ({score_text(probability)}{asked})'
-        at = clock_text(moments.at_s(fact))
-        yield ReviewItem(ReviewLevel.LISTEN, what, _stage(fact), at, fact.seq, fact.clip_sha256 or "")
+        asked = ", asked about and affirmed" if stands.asked else ""
+        what = f'Heard with doubt: "{heard.text}" ({percent(heard.probability)}{asked})'
+        at = clock_text(moments.at_s(recorded))
+        yield ReviewItem(ReviewLevel.LISTEN, what, plain(stands.stage), at, recorded.seq, recorded.clip_sha256 or "")
 
 
 def _changed(record: Record, moments: Moments) -> Iterator[ReviewItem]:
-    for fact in record.of_kind("reading_amended"):
-        old, new = plain(fact.data.get("old_value")), plain(fact.data.get("value"))
-        if old != new and fact.data.get("reason") != REPEATED:
-            what = f"Corrected during the visit: {text(fact.data.get('label'))} {old} → {new}"
-            yield ReviewItem(ReviewLevel.CHANGED, what, _stage(fact), clock_text(moments.at_s(fact)), fact.seq)
+    for recorded in record.of(ReadingAmended):
+        fact = recorded.fact
+        old, new = plain(value_text(fact.old_value)), plain(value_text(fact.value))
+        if old != new and fact.why == "corrected":
+            what = f"Corrected during the visit: {fact.label} {old} → {new}"
+            at = clock_text(moments.at_s(recorded))
+            yield ReviewItem(ReviewLevel.CHANGED, what, plain(fact.stage), at, recorded.seq)
     for amendment in record.amendments:
         before, after = changed(amendment)
         if not after:
             continue
         what = f"Amended by {amendment.by}: {before} → {after}. {amendment.reason}"
         yield ReviewItem(ReviewLevel.CHANGED, what, f"entry {amendment.entry}", entry=amendment.entry)
-    if record.attestation is not None and not record.attested:
+    if record.attestations and not record.attested:
         yield ReviewItem(ReviewLevel.CHANGED, "Amended after it was attested; to be attested again")
 
 
 def _notes(record: Record, moments: Moments) -> Iterator[ReviewItem]:
-    for note in record.amended_notes:
-        if note.data.get("verified") is not True:
-            what = f"Note: {text(note.data.get('text'))}"
-            at = clock_text(moments.at_s(note.fact))
-            yield ReviewItem(ReviewLevel.NOTE, what, _stage(note.fact), at, note.fact.seq, note.fact.clip_sha256 or "")
-
-
-def _stage(fact: Fact) -> str:
-    return plain(fact.data.get("stage") or fact.data.get("zone") or "")
-
-
-def _label(reading: RecordedReading) -> str:
-    return text(reading.data.get("label") or plain(reading.data.get("field")))
-
-
-def zone_name(fact: Fact) -> str:
-    """Name of the zone that a total is about."""
-    return text(fact.data.get("label")) or plain(fact.data.get("zone"))
+    for note in record.notes:
+        if not note.verified:
+            recorded = note.recorded
+            at, place = clock_text(moments.at_s(recorded)), plain(recorded.fact.stage)
+            clip = recorded.clip_sha256 or ""
+            yield ReviewItem(ReviewLevel.NOTE, f"Note: {note.text}", place, at, recorded.seq, clip)

@@ -3,10 +3,24 @@
 from collections.abc import Iterator
 
 from handsfree.exposure.ledger import EXPOSURE_LABEL
-from handsfree.model.effects import Json
-from handsfree.record.contents import Fact, Record, RecordedReading
-from handsfree.record.entries import changed, due_lines, open_items, taken_first
+from handsfree.model.facts import (
+    HoldLifted,
+    HoldSet,
+    ItemTaught,
+    ReadBackDisputed,
+    ReadingAmended,
+    StepSkipped,
+    StopWordHeard,
+    VisitContinued,
+)
+from handsfree.model.reasons import Severity
+from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.display_text import duration_text, percent, plain, tenths
+from handsfree.record.display_values import changed, due_lines, first_taken, standing_readings, ucum_value
+from handsfree.report.fact_words import grounds_words, values_words
+from handsfree.report.holds_lifted import lifted_by
 from handsfree.report.light_summary import light_attention, light_lines
+from handsfree.session.prompts.reason_words import reason_words
 
 CAUTION = (
     "This is a record of what was said and timed. It gives no verdict: firmness, skin and circulation are judged by "
@@ -24,13 +38,13 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
     started = record.started
     begun = started.wall if started is not None else "unknown"
     practice = "PRACTICE - " if record.practice else ""
-    yield f"{practice}{record.header.get('procedure')}, record {record.header.get('record_id')}"
+    yield f"{practice}{record.header.procedure}, record {record.header.record_id}"
     yield f"begun {begun}, {state}, {record.lines} lines, head {record.head}"
     yield from due_lines(record)
     yield ""
     yield from _attention(record)
     yield "READINGS"
-    yield from (f"  {line}" for line in map(_reading_line, record.readings) if line)
+    yield from (f"  {_reading_line(reading)}" for reading in standing_readings(record))
     yield ""
     light = list(light_lines(record))
     if light:
@@ -42,41 +56,41 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
 
 
 def _attention(record: Record) -> Iterator[str]:
-    lines = [f"stop word: {fact.data.get('word')} at {_at(fact)}" for fact in record.of_kind("stop_word_heard")]
-    lines += [
-        f"{fact.data.get('latch')} latch: {fact.data.get('reason')} ({fact.data.get('stage')})"
-        for fact in record.of_kind("latch_set")
+    lines = [
+        f"stop word: {one.fact.word} at {tenths(one.fact.heard.spoken_from_s)} s" for one in record.of(StopWordHeard)
     ]
     lines += [
-        f"lifted by {fact.data.get('role')}: {fact.data.get('reason')} ({fact.data.get('set_for')})"
-        for fact in record.of_kind("latch_lifted")
+        f"{one.fact.hold} hold: {reason_words(one.fact.grounds)} ({one.fact.stage})" for one in record.of(HoldSet)
+    ]
+    lines += [
+        f"lifted by {lifted_by(one.fact)}: {plain(one.fact.reason)} ({reason_words(one.fact.grounds)})"
+        for one in record.of(HoldLifted)
     ]
     lines += light_attention(record)
     lines += [
-        f"read-back refused and said again: {_pairs(fact.data.get('values'))} ({fact.data.get('stage')})"
-        for fact in record.of_kind("read_back_disputed")
+        f"read-back refused and said again: {values_words(one.fact.values)} ({one.fact.stage})"
+        for one in record.of(ReadBackDisputed)
     ]
-    lines += [f"skipped: {fact.data.get('step')}, {fact.data.get('reason')}" for fact in record.of_kind("step_skipped")]
-    lines += [f"interrupted: {fact.data.get('gap_s')} s" for fact in record.of_kind("session_interrupted")]
+    lines += [f"skipped: {one.fact.step}, {one.fact.reason}" for one in record.of(StepSkipped)]
+    lines += [f"interrupted: {duration_text(one.fact.gap_s)}" for one in record.of(VisitContinued)]
     lines += [
-        f"flagged {reading.data.get('class')}: {reading.data.get('class_reason')} ({reading.data.get('stage')})"
-        for reading in record.readings
-        if reading.superseded_by is None and reading.data.get("class") not in {"none", None}
+        f"flagged {one.stands.severity}: {grounds_words(one.stands)} ({one.stands.stage})"
+        for one in standing_readings(record)
+        if one.stands.severity is not Severity.NONE
     ]
     lines += [
-        f"taken again: {reading.data.get('label')} {taken_first(reading)}, {reading.first.get('class_reason')}; "
-        f"then {reading.data.get('value')} ({reading.data.get('stage')})"
-        for reading in record.readings
-        if reading.first is not None
+        f"taken again: {one.stands.label} {first_taken(one)}, {grounds_words(one.first)}; "
+        f"then {ucum_value(one.stands.value, one.stands.unit)} ({one.stands.stage})"
+        for one in record.readings
+        if one.first is not None
     ]
     for amendment in record.amendments:
         before, after = changed(amendment)
         if after:
             lines.append(f"amended by {amendment.by}: {before} → {after}, not judged anew (entry {amendment.entry})")
-    closing = record.closing
-    if closing is None:
+    if record.closing is None:
         lines.append("the session was not closed")
-    lines += [f"open: {item}" for item in open_items(record)]
+    lines += [f"open: {reason_words(item)}" for item in record.open_items]
     if lines:
         yield "FIRST"
         yield from (f"  {line}" for line in lines)
@@ -84,57 +98,25 @@ def _attention(record: Record) -> Iterator[str]:
 
 
 def _reading_line(reading: RecordedReading) -> str:
-    if reading.superseded_by is not None:
-        return ""
-    data = reading.data
-    unit = data.get("unit")
-    shown = f" {unit}" if unit not in {None, "1", "{score}"} else ""
-    timing = f" [{data.get('timing')}]" if data.get("timing") else ""
-    asked = ", asked and affirmed" if data.get("asked") else ""
-    first = taken_first(reading)
-    corrected = reading.amendments or (reading.fact.kind == "reading_amended" and not first)
+    stands = reading.stands
+    timing = f" [{stands.timing}]" if stands.timing is not None else ""
+    asked = ", asked and affirmed" if stands.asked else ""
+    first = first_taken(reading)
+    corrected = reading.amendments or (isinstance(reading.recorded.fact, ReadingAmended) and not first)
     amended = " (amended)" if corrected else f" ({first}, taken again)" if first else ""
     return (
-        f"{data.get('stage')}.{data.get('field')}: {data.get('value')}{shown}{timing}{amended}"
-        f'   heard "{data.get("heard")}", {_percent(data.get("probability"))}{asked}'
+        f"{stands.stage}.{stands.field}: {ucum_value(stands.value, stands.unit)}{timing}{amended}"
+        f'   heard "{stands.heard.text}", {percent(stands.heard.probability)}{asked}'
     )
 
 
 def _told(record: Record) -> Iterator[str]:
-    taught = record.of_kind("item_taught")
+    taught = record.of(ItemTaught)
     if taught:
         yield "TAUGHT"
-        for fact in taught:
-            back = "said back" if fact.data.get("teach_back") else "told"
-            yield f"  {fact.data.get('said')} ({back})"
+        yield from (f"  {one.fact.said} ({'said back' if one.fact.teach_back else 'told'})" for one in taught)
         yield ""
     if record.notes:
         yield "NOTES"
-        for note in record.amended_notes:
-            verified = "verified" if note.data.get("verified") is True else "not verified"
-            yield f"  {note.data.get('text')} ({verified})"
+        yield from (f"  {note.text} ({'verified' if note.verified else 'not verified'})" for note in record.notes)
         yield ""
-
-
-def _at(fact: Fact) -> str:
-    return f"{_one(fact.data.get('spoken_from_s'))} s"
-
-
-def _pairs(value: Json) -> str:
-    return ", ".join(f"{name} {text}" for name, text in value.items()) if isinstance(value, dict) else str(value)
-
-
-def _number(value: Json) -> float:
-    return float(value) if isinstance(value, int | float) else 0.0
-
-
-def _one(value: Json) -> str:
-    return f"{_number(value):.1f}"
-
-
-def _two(value: Json) -> str:
-    return f"{_number(value):.2f}"
-
-
-def _percent(value: Json) -> str:
-    return f"{_number(value):.0%}"

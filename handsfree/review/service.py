@@ -9,13 +9,14 @@ from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import UsageError
 from handsfree.model.effects import Json
-from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest
+from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest, change_of
 from handsfree.record.clips import Retention, clip_file
-from handsfree.record.entries import open_items
+from handsfree.record.contents import Amended
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
 from handsfree.report.record_page import limits_of, procedure_of, readable
+from handsfree.session.prompts.reason_words import reason_words
 
 
 class Review:
@@ -60,8 +61,9 @@ class Review:
         with self._lock:
             found, record = readable(self._folder)
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
-        goes = record.header.get("retention") == Retention.UNTIL_ATTESTED
-        controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=open_items(record))
+        goes = record.header.retention == Retention.UNTIL_ATTESTED
+        left = tuple(map(reason_words, record.open_items))
+        controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=left)
         return report_page(found, record, self._bundle, sounds, controls)
 
     def clip(self, sha256: str) -> bytes | None:
@@ -110,7 +112,7 @@ class Review:
         line = amend(
             self._folder,
             entry,
-            {member: value},
+            change_of(self._folder, entry, member, value),
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,
@@ -125,7 +127,7 @@ class Review:
         line = amend(
             self._folder,
             entry,
-            {"verified": True},
+            Amended(verified=True),
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,

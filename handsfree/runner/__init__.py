@@ -2,6 +2,6 @@
 
 from handsfree.runner.offline_run import Ears, run_blocks, run_typed
 from handsfree.runner.session_clock import SessionClock
-from handsfree.runner.session_runner import Outputs, SessionRunner, stamp
+from handsfree.runner.session_runner import Outputs, SessionRunner
 
-__all__ = ["Ears", "Outputs", "SessionClock", "SessionRunner", "run_blocks", "run_typed", "stamp"]
+__all__ = ["Ears", "Outputs", "SessionClock", "SessionRunner", "run_blocks", "run_typed"]

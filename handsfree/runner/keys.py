@@ -1,5 +1,6 @@
 """Keys as they are pressed: any key, a pedal that types one, a scanner that types a whole label."""
 
+import importlib
 import os
 import sys
 import threading
@@ -47,37 +48,46 @@ class KeyBursts:
 def listening_for_keys(pressed: Callable[[], None], scanned: Callable[[str], None], clock: Clock) -> Iterator[None]:
     """Call back in a thread of its own, without waiting for Enter, until the block ends.
 
-    Does nothing where standard input is no terminal or the system has no such terminals. Ctrl-C still interrupts.
+    Does nothing where standard input is no terminal. Ctrl-C still interrupts.
 
     Args:
         pressed: Called for each key, and once for a scan.
         scanned: Called with a label, as a scanner sends it.
         clock: Tells a scanner from fingers.
     """
+    if not sys.stdin.isatty():
+        yield
+        return
+    with _single_keys() as next_keys:
+        threading.Thread(target=_read, args=(next_keys, pressed, scanned, clock), name="keys", daemon=True).start()
+        yield
+
+
+@contextmanager
+def _single_keys() -> Iterator[Callable[[], bytes]]:
+    """Set the terminal so that keys come as they are pressed; gives what waits for the next."""
     try:
         import termios
         import tty
-    except ImportError:  # Windows
-        yield
-        return
-    if not sys.stdin.isatty():
-        yield
+    except ImportError:  # Windows: its console gives single keys without being set, and no Ctrl-C among them
+        yield importlib.import_module("msvcrt").getch
         return
     handle = sys.stdin.fileno()
     before = termios.tcgetattr(handle)
     tty.setcbreak(handle)
-    threading.Thread(target=_read, args=(handle, pressed, scanned, clock), name="keys", daemon=True).start()
     try:
-        yield
+        yield lambda: os.read(handle, 256)
     finally:
         termios.tcsetattr(handle, termios.TCSADRAIN, before)
 
 
-def _read(handle: int, pressed: Callable[[], None], scanned: Callable[[str], None], clock: Clock) -> None:
+def _read(
+    next_keys: Callable[[], bytes], pressed: Callable[[], None], scanned: Callable[[str], None], clock: Clock
+) -> None:
     bursts = KeyBursts()
     # A terminal that was closed ends it.
     with suppress(OSError):
-        while typed := os.read(handle, 256):
+        while typed := next_keys():
             is_key, label = bursts.feed(typed, clock.monotonic_s())
             if is_key:
                 pressed()

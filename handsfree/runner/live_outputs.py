@@ -8,12 +8,12 @@ from handsfree.clock import Clock
 from handsfree.errors import VoiceError
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.session.session import Snapshot
+from handsfree.session.snapshot import Snapshot
 from handsfree.voice.port import Synthesizer
 
 
 class View(Protocol):
-    """A screen. `display.LiveScreen` draws it anew, `display.PlainLines` adds lines."""
+    """A screen. `display.LiveScreen` draws it anew, `display.ConversationView` adds lines."""
 
     def tool(self, at_s: float, text: str, priority: Priority) -> None:
         """The tool said something."""

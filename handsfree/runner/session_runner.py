@@ -1,19 +1,18 @@
 """The shell around the core: tells the session what happened, writes the record, carries out what it asks for."""
 
+import logging
 from collections.abc import Iterable
-from datetime import UTC, datetime
 from typing import Protocol
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError
 from handsfree.exposure.tone import Beep
 from handsfree.model.commands import STOP_CONTROLS, ControlCommand, Wanted
-from handsfree.model.effects import Append, Close, Earcon, Effect, Json, PlayEarcon, Priority, Say
+from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Priority, Say
 from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
     CommandSpoken,
-    PromptEnded,
     RejectionReason,
     SessionEvent,
     SessionStarted,
@@ -22,14 +21,17 @@ from handsfree.model.events import (
     SpeechRejected,
     ToneHeard,
 )
+from handsfree.model.facts import AnyFact
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.record.journal import Journal
-from handsfree.session.session import Session, Snapshot
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.runner.logged_outputs import LoggedOutputs
+from handsfree.session.session import Session
+from handsfree.session.snapshot import Snapshot
+from handsfree.stamps import stamp
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
 
-NOT_RECORDED = "Stop. The record cannot be written. Nothing more is recorded. Light off."
-"""Said aloud when the disk takes no more: hands that are gloved cannot read a screen."""
+_LOG = logging.getLogger(__name__)
 
 
 class Outputs(Protocol):
@@ -56,14 +58,19 @@ class SessionRunner:
         journal: Where every event that has an effect is written before anything is said.
         outputs: Carries out prompts, sounds and the screen.
         clock: Gives `at_s` and wall stamps.
+
+    Attributes:
+        outcome: How the session closed, or None.
+        record_id: Identifier of the record.
     """
 
     def __init__(self, session: Session, journal: Journal, outputs: Outputs, clock: Clock) -> None:
         self.session = session
         self._journal = journal
-        self._outputs = outputs
+        self._outputs = LoggedOutputs(outputs, clock)
         self._clock = clock
         self.outcome: str | None = None
+        self.record_id = ""
 
     @property
     def closed(self) -> bool:
@@ -77,6 +84,7 @@ class SessionRunner:
 
     def start(self, record_id: str, versions: tuple[tuple[str, str], ...], *, practice: bool) -> None:
         """Tell the session that it begins."""
+        self.record_id = record_id
         wall = self._clock.wall()
         offset = wall.utcoffset()
         self.dispatch(
@@ -100,11 +108,13 @@ class SessionRunner:
         if self.closed:
             return
         effects = self.session.handle(event)
+        _LOG.debug("event_handled at_s=%.3f event=%s effects=%d", event.at_s, type(event).__name__, len(effects))
         if effects:
             try:
                 self._journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
             except RecordError:
-                self._outputs.say(NOT_RECORDED, Priority.STOP)
+                # Aloud, since hands that are gloved cannot read a screen.
+                self._outputs.say(self.session.record_failed, Priority.STOP)
                 raise
         self._carry_out(effects)
         self._outputs.show(self.session.snapshot)
@@ -117,6 +127,7 @@ class SessionRunner:
                 case PlayEarcon(earcon=earcon):
                     self._outputs.earcon(earcon)
                 case Close(outcome=outcome):
+                    _LOG.info("session_closed at_s=%.3f outcome=%s", self._clock.monotonic_s(), outcome)
                     self.outcome = outcome
                 case Append():
                     pass
@@ -181,29 +192,27 @@ class SessionRunner:
 
     def device_changed(self, what: str, *, there: bool) -> None:
         """Tell the session that the "microphone" or the "loudspeaker" is lost, or back."""
+        _LOG.info("device_changed at_s=%.3f device=%s there=%s", self._clock.monotonic_s(), what, there)
         kind = SoundReturned if there else SoundLost
         self.dispatch(kind(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), what=what))
 
     def lamp_beeped(self, beep: Beep) -> None:
-        """Tell the session that the lamp's own beep was heard; see `beeps.LampEar`."""
+        """Tell the session that the lamp's own beep was heard; see `audio.lamp_listener`."""
         self.dispatch(
             ToneHeard(
                 at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), from_s=beep.from_s, to_s=beep.to_s
             )
         )
 
-    def prompt_ended(self) -> None:
-        """Tell the session that the last prompt was played or cut short."""
-        self.dispatch(PromptEnded(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall())))
-
-    def note(self, kind: str, **data: Json) -> None:
-        """Write a fact about the devices that concerns no step of the procedure.
+    def note(self, fact: AnyFact) -> None:
+        """Write a fact that follows from no event: about the devices, or about practice.
 
         Raises:
             RecordError: The record cannot be written.
         """
         if not self.closed:
-            self._journal.append(None, [Append(kind, data)])
+            _LOG.info("fact_noted at_s=%.3f kind=%s", self._clock.monotonic_s(), fact.kind)
+            self._journal.append(None, [Append(fact)])
 
     def patience_s(self, longest_s: float) -> float:
         """Seconds until the session's next deadline, from 0 to `longest_s`."""
@@ -216,8 +225,3 @@ class SessionRunner:
         now = self._clock.monotonic_s()
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
-
-
-def stamp(wall: datetime) -> str:
-    """RFC 3339 in UTC with milliseconds and Z."""
-    return wall.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -1,46 +1,60 @@
-"""Latches: set, lifted where their cause is gone, and the standstill with everything that is to be said of it."""
+"""Holds: which ones follow from a severity, which go with their cause. Pure.
 
-from collections.abc import Iterable
+Who may lift the others, and how, is asked in `handlers.overriding`.
+"""
 
-from handsfree.definition.plan import Mode, Stage
-from handsfree.model.effects import Earcon, Priority
-from handsfree.session.event_context import Latch, Turn
+from collections.abc import Iterable, Sequence
 
+from handsfree.definition.plan import Stage
+from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, NoSize, OffSizeChart, Severity
+from handsfree.session.prompts.fixed import HoldAction
+from handsfree.session.state import Hold
 
-def set_latch(
-    turn: Turn, kind: str, reason: str, action: str, stage: Stage | None = None, *, answerable: bool = True
-) -> None:
-    """Hold the procedure, at the stage where it stands if no other is named; what holds it already is not set twice."""
-    place = stage or turn.stage
-    turn.earcon(Earcon.ATTENTION)
-    latch = Latch(kind, place.id, reason, action, answerable)
-    if latch in turn.state.latches:
-        return
-    turn.state.latches.append(latch)
-    turn.record("latch_set", latch=kind, stage=turn.name_of(place), reason=reason, action=action)
+ANSWERED_AGAIN = "answered_again"
+HELD_AGAINST_ANOTHER_VALUE = "held_against_another_value"
 
 
-def lift_stops(turn: Turn, stage: Stage, why: str, reason: str | None = None) -> None:
-    """Lift the stops of a stage, or the one with this reason, whose cause is gone. A red latch stays."""
-    for latch in list(turn.state.latches):
-        mine = latch.kind == "stop" and latch.answerable and latch.stage_id == stage.id
-        if mine and reason in (None, latch.reason):
-            turn.state.latches.remove(latch)
-            turn.record("latch_lifted", latch="stop", set_for=latch.reason, role=None, reason=why)
+def hold_of(stage: Stage, severity: Severity, grounds: Grounds | None) -> Hold | None:
+    """The hold that the class of a value sets at a stage; None where it sets none."""
+    if grounds is None:
+        return None
+    match severity:
+        case Severity.RED:
+            return Hold("red", stage.id, grounds, stage.step.red_action or HoldAction.CALL_SENIOR)
+        case Severity.STOP:
+            return Hold("stop", stage.id, grounds, HoldAction.DO_NOT_GO_ON)
+        case _:
+            return None
 
 
-def hold(turn: Turn) -> None:
-    """Stand still, say what is to be done and every reason why: one override lifts them all."""
-    latches = turn.state.latches
-    latch = next((latch for latch in latches if latch.kind == "red"), latches[-1])
-    turn.state.reviewing = False
-    turn.to(Mode.LATCHED)
-    how = "Say correction, or override." if latch.kind == "stop" and latch.answerable else "Say override."
-    reasons = "; ".join(held_for(latches))
-    turn.say(f"{latch.action} {reasons[:1].upper()}{reasons[1:]}. {how}", Priority.ATTENTION)
+def hold_for_differing_answers(stage: Stage) -> Hold:
+    """Answers that must agree do not."""
+    return Hold("stop", stage.id, Grounds(AnswersDiffer()), HoldAction.FIND_OUT)
 
 
-def held_for(latches: Iterable[Latch]) -> tuple[str, ...]:
-    """Every reason once, those of red latches first."""
-    ordered = sorted(latches, key=lambda latch: latch.kind != "red")
-    return tuple(dict.fromkeys(latch.reason for latch in ordered))
+def hold_for_size(stage: Stage, ground: NoSize | BetweenSizes | OffSizeChart) -> Hold:
+    """No size follows from the measures."""
+    ask = isinstance(ground, BetweenSizes)
+    return Hold("stop", stage.id, Grounds(ground), HoldAction.ASK_WHICH_SIZE if ask else HoldAction.DO_NOT_GO_ON)
+
+
+def lifted_with_cause(holds: Iterable[Hold], stage_id: str, grounds: Grounds | None = None) -> list[Hold]:
+    """The stops of a stage, or the one with these grounds, that go with their cause. A red hold stays."""
+    return [
+        hold
+        for hold in holds
+        if hold.kind == "stop"
+        and hold.answerable
+        and hold.stage_id == stage_id
+        and (grounds is None or hold.grounds == grounds)
+    ]
+
+
+def first_to_tell(holds: Sequence[Hold]) -> Hold:
+    """The hold whose action is told: a red one, else the latest."""
+    return next((hold for hold in holds if hold.kind == "red"), holds[-1])
+
+
+def in_order(holds: Iterable[Hold]) -> tuple[Hold, ...]:
+    """Red ones first."""
+    return tuple(sorted(holds, key=lambda hold: hold.kind != "red"))

@@ -1,91 +1,115 @@
-"""Classes of values: what is flagged, what sets the red latch, what stops. Pure; limits come from files only."""
+"""Limits: a value and what it is held against in, its severity and why out. Pure; limits come from files only."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from enum import IntEnum
-from types import MappingProxyType
 
 from handsfree.definition.form import StepField
-from handsfree.definition.profile_form import Band
-from handsfree.definition.verbalization import number, plain
+from handsfree.definition.profile_form import Band, SizeChart
 from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpelledText, SpokenDate, SpokenValue
-
-
-class Severity(IntEnum):
-    """How a value is classed; the higher, the graver. NONE says only that nothing in the file flags it."""
-
-    NONE = 0
-    AMBER = 1
-    STOP = 2
-    RED = 3
-
-
-NOTHING_RECALLED: Mapping[str, str] = MappingProxyType({})
-BY_NAME = {"amber": Severity.AMBER, "stop": Severity.STOP, "red": Severity.RED}
+from handsfree.model.reasons import (
+    BeforeToday,
+    BetweenSizes,
+    FlaggedAnswer,
+    Ground,
+    Grounds,
+    NoSize,
+    NoValue,
+    OffPlan,
+    OffSizeChart,
+    OutsideBand,
+    OverLimit,
+    Recalled,
+    RoseBy,
+    Severity,
+    SidesDiffer,
+    UnderLimit,
+    WorseThanBefore,
+    WorseThanOtherSide,
+)
+from handsfree.session.visit import NOTHING_RECALLED
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class Classification:
     """The gravest class of a value, and why.
 
     Attributes:
-        grade: The class.
-        reason: Words fit to be spoken; empty for NONE.
+        severity: The class.
+        grounds: Why; None where nothing flags it.
     """
 
-    grade: Severity = Severity.NONE
-    reason: str = ""
+    severity: Severity = Severity.NONE
+    grounds: Grounds | None = None
 
 
-def judge(
-    field: StepField,
-    value: SpokenValue,
-    *,
-    baseline: SpokenValue | None = None,
-    sides: tuple[SpokenValue, SpokenValue] | None = None,
-    band: Band | None = None,
-    today: str = "",
-    recalled: Mapping[str, str] = NOTHING_RECALLED,
-) -> Judgement:
-    """Class one value.
+@dataclass(frozen=True, slots=True)
+class HeldAgainst:
+    """What a value is held against.
 
-    Args:
-        field: What was asked.
-        value: What was said.
-        baseline: Value of the same field and side before, where the file compares them; None if there is none.
+    Attributes:
+        baseline: Value of the same field and side before, where the file compares them.
         sides: Values of the injured and of the other side, where the file compares them and both are known.
         band: Band of the device profile, where the file names one.
-        today: Local date, ISO 8601, for dates that must not lie before it.
+        today: Local date, ISO 8601, for dates that must not lie before it; "" where unknown.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it.
+        repeated: Whether the value was taken once more because the first one was flagged.
     """
-    own = _by_itself(field, value, band, today)
-    found = [*own, *_against(field, value, baseline), *_between(field, sides)]
-    if isinstance(value, SpelledText) and value.bare in recalled:
-        why = recalled[value.bare]
-        found.append(Judgement(Severity.STOP, f"{field.label} is on the recall list{': ' + why if why else ''}"))
-    gravest = max(found, key=lambda judgement: judgement.grade, default=Judgement())
+
+    baseline: SpokenValue | None = None
+    sides: tuple[SpokenValue, SpokenValue] | None = None
+    band: Band | None = None
+    today: str = ""
+    recalled: Mapping[str, str] = field(default_factory=lambda: NOTHING_RECALLED)
+    repeated: bool = False
+
+
+NOTHING = HeldAgainst()
+_Found = tuple[Severity, Ground]
+
+
+def judge(field: StepField, value: SpokenValue, against: HeldAgainst = NOTHING) -> Classification:
+    """Class one value: the gravest of everything that flags it."""
+    own = _by_itself(field, value, against.band, against.today)
+    found = [*own, *_against_baseline(field, value, against.baseline), *_between_sides(field, against.sides)]
+    if isinstance(value, SpelledText) and value.bare in against.recalled:
+        found.append((Severity.STOP, Recalled(field.label, against.recalled[value.bare])))
+    if not found:
+        return Classification()
+    severity, ground = max(found, key=lambda one: one[0].rank)
+    grounds = Grounds(ground, alike=_alike(field, own, against))
+    if field.again is not None and against.repeated and severity is Severity.AMBER and not isinstance(value, Absent):
+        return Classification(Severity(field.again.class_), Grounds(ground, repeated=True, alike=grounds.alike))
+    return Classification(severity, grounds)
+
+
+def _alike(field: StepField, own: Sequence[_Found], against: HeldAgainst) -> str:
+    """What to look at because both sides are flagged by their own limits; "" where they are not."""
     alike = field.sides.alike if field.sides is not None else None
-    known = sides is not None and not any(isinstance(side, Absent) for side in sides)
-    if alike is not None and sides is not None and known and own and _by_itself(field, sides[0], band, today):
-        return Judgement(gravest.grade, f"{gravest.reason}, as on the other side: {alike}")
-    return gravest
+    if alike is None or against.sides is None or not own:
+        return ""
+    known = not any(isinstance(side, Absent) for side in against.sides)
+    return alike if known and _by_itself(field, against.sides[0], against.band, against.today) else ""
 
 
-def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: str) -> list[Judgement]:
+def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: str) -> list[_Found]:
     match value:
         case Absent():
-            return [Judgement(Severity.AMBER, f"{field.label} has no value")]
+            return [(Severity.AMBER, NoValue(field.label))]
         case Option(value=chosen):
-            for name, group in (("red", field.red), ("stop", field.stop), ("amber", field.amber)):
+            for severity, group in (
+                (Severity.RED, field.red),
+                (Severity.STOP, field.stop),
+                (Severity.AMBER, field.amber),
+            ):
                 if chosen in group:
-                    return [Judgement(BY_NAME[name], f"{field.label} {(field.options or {})[chosen][0]}")]
+                    return [(severity, FlaggedAnswer(field.label, chosen, (field.options or {})[chosen][0]))]
             return []
         case SpokenDate(value=day):
             limited = field.date is not None and field.date.not_before == "today" and today
             if limited and day < date.fromisoformat(today):
-                return [Judgement(Severity.STOP, f"{field.label} lies before today")]
+                return [(Severity.STOP, BeforeToday(field.label))]
             return []
         case _:
             return [*_over_limit(field, value), *_outside(field, value, band)]
@@ -104,66 +128,102 @@ def _ends(value: SpokenValue) -> tuple[Decimal, Decimal] | None:
             return None
 
 
-def _over_limit(field: StepField, value: SpokenValue) -> list[Judgement]:
+def _over_limit(field: StepField, value: SpokenValue) -> list[_Found]:
     limits, ends = field.number, _ends(value)
     if limits is None or ends is None:
         return []
     low, high = ends
     beyond = value.comparator if isinstance(value, Beyond) else ""
-    grade = BY_NAME[limits.flag_class]
-    found = []
+    severity = Severity(limits.flag_class)
+    found: list[_Found] = []
     if limits.flag_above is not None and (high > limits.flag_above or beyond == ">"):
-        found.append(Judgement(grade, f"{field.label} is over {number(limits.flag_above)}"))
+        found.append((severity, OverLimit(field.label, limits.flag_above)))
     if limits.flag_below is not None and (low < limits.flag_below or beyond == "<"):
-        found.append(Judgement(grade, f"{field.label} is under {number(limits.flag_below)}"))
+        found.append((severity, UnderLimit(field.label, limits.flag_below)))
     return found
 
 
-def _outside(field: StepField, value: SpokenValue, band: Band | None) -> list[Judgement]:
+def _outside(field: StepField, value: SpokenValue, band: Band | None) -> list[_Found]:
     ends = _ends(value)
     if band is None or ends is None:
         return []
     low, high = ends
     if low < band.low or high > band.high:
-        return [Judgement(Severity.STOP, f"{field.label} is outside {number(band.low)} to {number(band.high)}")]
+        return [(Severity.STOP, OutsideBand(field.label, band.low, band.high))]
     if low < band.confirm_from or high > band.confirm_to:
-        planned = f"{number(band.confirm_from)} to {number(band.confirm_to)}"
-        return [Judgement(Severity.AMBER, f"{field.label} is not within {planned}")]
+        return [(Severity.AMBER, OffPlan(field.label, band.confirm_from, band.confirm_to))]
     return []
 
 
-def _against(field: StepField, value: SpokenValue, baseline: SpokenValue | None) -> list[Judgement]:
+def _against_baseline(field: StepField, value: SpokenValue, baseline: SpokenValue | None) -> list[_Found]:
     rule = field.compare
     if rule is None or baseline is None:
         return []
-    found = []
-    if rule.worse is not None and isinstance(value, Option) and isinstance(baseline, Option):
-        scale = field.scale
-        both = value.value in scale and baseline.value in scale
-        if both and scale.index(value.value) > scale.index(baseline.value):
-            found.append(Judgement(BY_NAME[rule.worse], f"{field.label} is worse than before"))
+    found: list[_Found] = []
+    if rule.worse is not None and _is_worse(field, value, baseline):
+        found.append((Severity(rule.worse), WorseThanBefore(field.label)))
     now, before = _ends(value), _ends(baseline)
     if rule.rise is not None and rule.class_ is not None and now is not None and before is not None:
         rise = now[1] - before[0]
         if rise >= rule.rise:
-            found.append(Judgement(BY_NAME[rule.class_], f"{field.label} rose by {number(Decimal(plain(rise)))}"))
+            found.append((Severity(rule.class_), RoseBy(field.label, rise)))
     return found
 
 
-def _between(field: StepField, sides: tuple[SpokenValue, SpokenValue] | None) -> list[Judgement]:
+def _between_sides(field: StepField, sides: tuple[SpokenValue, SpokenValue] | None) -> list[_Found]:
     rule = field.sides
     if rule is None or sides is None:
         return []
-    found, (injured, other), scale = [], sides, field.scale
-    if rule.worse is not None and isinstance(injured, Option) and isinstance(other, Option):
-        both = injured.value in scale and other.value in scale
-        if both and scale.index(injured.value) > scale.index(other.value):
-            found.append(Judgement(BY_NAME[rule.worse], f"{field.label} is worse than on the other side"))
+    found: list[_Found] = []
+    injured, other = sides
+    if rule.worse is not None and _is_worse(field, injured, other):
+        found.append((Severity(rule.worse), WorseThanOtherSide(field.label)))
     one, two = _ends(injured), _ends(other)
     if rule.differ is not None and rule.class_ is not None and one is not None and two is not None:
         # The farthest that two ranges can lie apart.
         apart = max(abs(one[1] - two[0]), abs(two[1] - one[0]))
         if apart >= rule.differ:
-            reason = f"{field.label} differs by {number(Decimal(plain(apart)))} between the sides"
-            found.append(Judgement(BY_NAME[rule.class_], reason))
+            found.append((Severity(rule.class_), SidesDiffer(field.label, apart)))
     return found
+
+
+def _is_worse(field: StepField, value: SpokenValue, than: SpokenValue) -> bool:
+    """Whether an answer stands further down the scale than another."""
+    if not isinstance(value, Option) or not isinstance(than, Option):
+        return False
+    scale = field.scale
+    return value.value in scale and than.value in scale and scale.index(value.value) > scale.index(than.value)
+
+
+def apart(values: Sequence[SpokenValue]) -> Decimal | None:
+    """How far two measurements of one thing lie apart; None where they are not two numbers."""
+    amounts = [value.value for value in values if isinstance(value, Exact)]
+    return abs(amounts[0] - amounts[1]) if len(amounts) == 2 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Sizing:
+    """What a size chart says of some measures.
+
+    Attributes:
+        mean: Their mean, in the chart's unit; None where they are not all numbers.
+        size: The size, or None.
+        ground: Why there is none, or None.
+    """
+
+    mean: Decimal | None
+    size: str | None
+    ground: NoSize | BetweenSizes | OffSizeChart | None
+
+
+def size_for(chart: SizeChart | None, values: Sequence[SpokenValue]) -> Sizing:
+    """The size for the mean of some measures."""
+    amounts = [value.value for value in values if isinstance(value, Exact)]
+    if chart is None or not amounts or len(amounts) != len(values):
+        return Sizing(None, None, NoSize())
+    mean = sum(amounts, Decimal(0)) / len(amounts)
+    size = chart.size_of(mean)
+    if size is not None:
+        return Sizing(mean, size, None)
+    within = chart.rows[0].from_ <= mean <= chart.rows[-1].to
+    return Sizing(mean, None, BetweenSizes(mean) if within else OffSizeChart(mean))

@@ -5,7 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from handsfree.definition.form import Phrases, StepField
-from handsfree.definition.plan import Mode, mates_of
+from handsfree.definition.plan import Stage
 from handsfree.model.commands import (
     Control,
     DateSlot,
@@ -16,123 +16,179 @@ from handsfree.model.commands import (
     Slot,
     Wanted,
 )
-from handsfree.session.event_context import Turn
-from handsfree.session.light import NO_LIGHT_YET, WARMTH_SLOT, WHILE_LIT, ZONE_SLOT
-from handsfree.session.stops import REASON_SLOT, ROLE_SLOT, SCORE_SLOT
-from handsfree.session.zones import zones_of_stage
+from handsfree.model.light import Warmth
+from handsfree.session.light import NO_LIGHT_YET, WHILE_LIT, heat_is_reported, zones_of
+from handsfree.session.modes import Mode
+from handsfree.session.navigation import open_mates
+from handsfree.session.prompts.hints import (
+    AnyHint,
+    Hint,
+    SayCode,
+    SayDay,
+    SayDigits,
+    SayFromList,
+    SayMonth,
+    SayOneOf,
+    SayThen,
+)
+from handsfree.session.prompts.wording import Wording
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit, side_of
 
+WARMTH_SLOT = "warmth"
+ZONE_SLOT = "zone"
+ROLE_SLOT = "role"
+REASON_SLOT = "reason"
+SCORE_SLOT = "pain_score"
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
+_BACK = frozenset({Control.NEGATE, Control.CORRECTION})
+
+HEARD: Mapping[Mode, frozenset[Control]] = {
+    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
+    Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
+    Mode.DOUBTING: _ANSWER | _ALWAYS,
+    Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
+    Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
+    Mode.WARMTH: _IDLE,
+    Mode.LATE_HEAT: _IDLE,
+    Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
+    Mode.NOTING: frozenset({Control.END_NOTE}),
+    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION},
+    Mode.OVERRIDE_ROLE: _ALWAYS | _BACK,
+    Mode.OVERRIDE_REASON: _ALWAYS | _BACK,
+    Mode.OVERRIDE_CONFIRM: _ANSWER | _ALWAYS,
+    Mode.SKIP_REASON: _ALWAYS | _BACK,
+    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP},
+    Mode.CLOSED: frozenset(),
+}
+"""What may always be said in a mode. The stop words may be said in all of them but the last."""
 
 
-def wanted(turn: Turn) -> Wanted:
+def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
     """What may be said now."""
-    ready = _by_mode(turn)
-    if turn.mode in NO_LIGHT_YET and turn.stage.step.kind == "expose":
-        return replace(ready, controls=ready.controls | {Control.LIGHT_ON})
-    return ready
-
-
-def _by_mode(turn: Turn) -> Wanted:
-    match turn.mode:
-        case Mode.ASKING:
-            return _asking(turn)
-        case Mode.READING_BACK:
-            controls = _IDLE | _ANSWER | {Control.CORRECTION}
-            return Wanted(controls, hint="say affirmative, or negative")
-        case Mode.DOUBTING:
-            return Wanted(_ANSWER | _ALWAYS, hint="say affirmative, or negative")
-        case Mode.RECONFIRM:
-            return Wanted(_IDLE | {Control.AFFIRM}, hint="say affirmative when the position was checked")
-        case Mode.LIT:
-            return Wanted(WHILE_LIT | {Control.NEXT_STEP, Control.WAIT}, (_warmth(),), hint="say light off")
-        case Mode.WARMTH | Mode.LATE_HEAT:
-            return _asking_warmth(turn)
-        case Mode.PAUSED:
-            controls = _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE}
-            return Wanted(controls, hint="say resume, or override to end")
-        case Mode.NOTING:
-            return Wanted(frozenset({Control.END_NOTE}), dictation=True, hint="say end note when done")
-        case Mode.LATCHED:
-            return Wanted(_latched_controls(turn), hint="say override")
-        case Mode.OVERRIDE_ROLE:
-            return _choosing(ROLE_SLOT, "role", turn.procedure.roles)
-        case Mode.OVERRIDE_REASON:
-            return _choosing(REASON_SLOT, "reason", turn.procedure.override_reasons)
-        case Mode.SKIP_REASON:
-            return _choosing(REASON_SLOT, "reason", turn.procedure.skip_reasons)
-        case Mode.OVERRIDE_CONFIRM:
-            return Wanted(_ANSWER | _ALWAYS, hint="say affirmative, or negative")
-        case Mode.OPEN_ITEMS:
-            controls = _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP}
-            return Wanted(controls, hint="say override, or previous step")
-        case Mode.CLOSED:
-            return Wanted()
-
-
-def _latched_controls(turn: Turn) -> frozenset[Control]:
-    controls = _IDLE | {Control.OVERRIDE, Control.CORRECTION}
-    return controls if turn.red else controls | {Control.PREVIOUS_STEP}
-
-
-def _asking(turn: Turn) -> Wanted:
-    stage = turn.stage
-    controls = set(_IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION})
-    if turn.state.latches:
-        controls.add(Control.OVERRIDE)
-    if turn.state.reviewing and stage.step.kind != "expose":
-        return Wanted(frozenset(controls), hint="say next step, or correction")
-    slots: tuple[Slot, ...] = ()
-    hint = "say next step"
-    match stage.step.kind:
-        case "confirm" | "teach":
-            controls |= _ANSWER
-            hint = "say affirmative, or negative"
-        case "tell":
-            controls |= {Control.AFFIRM}
-        case "expose":
-            controls |= {Control.LIGHT_ON, Control.STRAP_OFF, Control.STRAP_ON}
-            slots = _zone_slots(turn)
-            hint = "say light on"
-        case _:
-            missing = [field for field in stage.step.fields if field.id not in turn.state.pending]
-            slots = (*(_slot(turn, field) for field in missing), *_slots_of_mates(turn))
-            hint = _hint(missing)
-    if not stage.step.hard and stage.step.kind != "expose":
-        controls.add(Control.SKIP)
-    return Wanted(frozenset(controls), slots, hint=hint)
-
-
-def _slots_of_mates(turn: Turn) -> tuple[Slot, ...]:
-    """What other steps of the same group still want, each as "step.field"."""
-    return tuple(
-        replace(_slot(turn, field), slot=f"{mate.step.id}.{field.id}")
-        for mate in mates_of(turn.plan, turn.stage)
-        if mate.id not in turn.state.done
-        for field in mate.step.fields
-        if field.id not in turn.state.scanned.get(mate.id, {})
+    return Wanted(
+        controls(visit, state),
+        slots(visit, state),
+        dictation=state.modes.top is Mode.NOTING,
+        hint=wording.hint(hint(visit, state)),
     )
 
 
-def _zone_slots(turn: Turn) -> tuple[Slot, ...]:
-    """Naming a zone chooses it: for extra light where a zone is still soft."""
-    ids = zones_of_stage(turn, turn.stage)
-    if turn.ledger is None or len(ids) < 2:
+def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
+    """Commands that are legal now, besides the stop words: those of the mode, and those of the stage in it."""
+    stage, mode = visit.plan.stage(state.place), state.modes.top
+    found = HEARD[mode]
+    if mode in NO_LIGHT_YET and stage.step.kind == "expose":
+        found |= {Control.LIGHT_ON}
+    if mode is Mode.HELD and not state.red:
+        found |= {Control.PREVIOUS_STEP}
+    return found | _of_stage(stage, state) if mode is Mode.ASKING else found
+
+
+def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
+    """What a stage adds while it asks."""
+    found: set[Control] = {Control.OVERRIDE} if state.holds else set()
+    if state.reviewing and stage.step.kind != "expose":
+        return frozenset(found)
+    match stage.step.kind:
+        case "confirm" | "teach":
+            found |= _ANSWER
+        case "tell":
+            found.add(Control.AFFIRM)
+        case "expose":
+            found |= {Control.LIGHT_ON, Control.STRAP_OFF, Control.STRAP_ON}
+    if not stage.step.hard and stage.step.kind != "expose":
+        found.add(Control.SKIP)
+    return frozenset(found)
+
+
+def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """Values that are asked for now."""
+    procedure = visit.procedure
+    match state.modes.top:
+        case Mode.ASKING:
+            return _asked(visit, state)
+        case Mode.LIT:
+            return (_warmth(),)
+        case Mode.WARMTH | Mode.LATE_HEAT:
+            return (_warmth(), _pain_score()) if heat_is_reported(visit.plan, state) else (_warmth(),)
+        case Mode.OVERRIDE_ROLE:
+            return (_choice(ROLE_SLOT, "role", procedure.roles),)
+        case Mode.OVERRIDE_REASON:
+            return (_choice(REASON_SLOT, "reason", procedure.override_reasons),)
+        case Mode.SKIP_REASON:
+            return (_choice(REASON_SLOT, "reason", procedure.skip_reasons),)
+        case _:
+            return ()
+
+
+def hint(visit: Visit, state: SessionState) -> AnyHint:
+    """What to say now, in one line."""
+    procedure = visit.procedure
+    match state.modes.top:
+        case Mode.ASKING:
+            return _hint_of_stage(visit, state)
+        case Mode.WARMTH | Mode.LATE_HEAT:
+            return Hint.WARMTH if heat_is_reported(visit.plan, state) else Hint.WARMTH_BY_TOUCH
+        case Mode.OVERRIDE_ROLE:
+            return _list_hint(procedure.roles)
+        case Mode.OVERRIDE_REASON:
+            return _list_hint(procedure.override_reasons)
+        case Mode.SKIP_REASON:
+            return _list_hint(procedure.skip_reasons)
+        case mode:
+            return _HINTS[mode]
+
+
+_HINTS: Mapping[Mode, Hint] = {
+    Mode.READING_BACK: Hint.AFFIRM_OR_NEGATE,
+    Mode.DOUBTING: Hint.AFFIRM_OR_NEGATE,
+    Mode.OVERRIDE_CONFIRM: Hint.AFFIRM_OR_NEGATE,
+    Mode.RECONFIRM: Hint.AFFIRM_POSITION,
+    Mode.LIT: Hint.LIGHT_OFF,
+    Mode.PAUSED: Hint.RESUME_OR_END,
+    Mode.NOTING: Hint.END_NOTE,
+    Mode.HELD: Hint.OVERRIDE,
+    Mode.OPEN_ITEMS: Hint.OVERRIDE_OR_BACK,
+    Mode.CLOSED: Hint.NOTHING,
+}
+
+
+def _list_hint(options: Mapping[str, Phrases]) -> SayFromList:
+    return SayFromList(tuple(phrases[0] for phrases in options.values()))
+
+
+def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """What the stage wants, and what other stages of its group still want, each as "step.field"."""
+    stage = visit.plan.stage(state.place)
+    if stage.step.kind == "expose":
+        return _zone_slots(stage, state)
+    if state.reviewing:
         return ()
-    names = {zone.id: (zone.label,) for zone in turn.ledger.zones if zone.id in ids}
+    found = [_slot(stage, field, state) for field in stage.step.fields if field.id not in state.pending]
+    for mate in open_mates(visit.plan, stage, state):
+        found += [
+            replace(_slot(stage, field, state), slot=f"{mate.step.id}.{field.id}")
+            for field in mate.step.fields
+            if field.id not in state.ahead.get(mate.id, {})
+        ]
+    return tuple(found)
+
+
+def _zone_slots(stage: Stage, state: SessionState) -> tuple[Slot, ...]:
+    """Naming a zone chooses it: for extra light where a zone is still soft."""
+    ids = zones_of(stage, state.ledger)
+    if state.ledger is None or len(ids) < 2:
+        return ()
+    names = {zone.id: (zone.label,) for zone in state.ledger.zones if zone.id in ids}
     return (_choice(ZONE_SLOT, "zone", names),)
 
 
 def _warmth() -> OptionSlot:
     """The answers that let the work go on; "hot" and "painful" are stop words."""
-    return _choice(WARMTH_SLOT, "", {"cool": ("cool",), "warm": ("warm",)})
-
-
-def _asking_warmth(turn: Turn) -> Wanted:
-    if not turn.guidance.patient_reports_heat:
-        return Wanted(_IDLE, (_warmth(),), hint="say cool, warm or hot")
-    return Wanted(_IDLE, (_warmth(), _pain_score()), hint="say cool, warm, hot or painful")
+    return _choice(WARMTH_SLOT, "", {warmth.value: (warmth.value,) for warmth in Warmth})
 
 
 def _pain_score() -> NumberSlot:
@@ -145,18 +201,11 @@ def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot
     return OptionSlot(slot, (label,) if label else (), phrases, allow_absent=False)
 
 
-def _choosing(slot: str, label: str, options: Mapping[str, Phrases]) -> Wanted:
-    words = ", ".join(phrases[0] for phrases in options.values())
-    return Wanted(
-        _ALWAYS | {Control.NEGATE, Control.CORRECTION}, (_choice(slot, label, options),), hint=f"say one of: {words}"
-    )
-
-
-def _slot(turn: Turn, field: StepField) -> Slot:
+def _slot(stage: Stage, field: StepField, state: SessionState) -> Slot:
     labels = (field.label,)
-    side = turn.side_of(turn.stage)
+    side = side_of(stage, state.side)
     sides = (side,) if side is not None else ()
-    absent = turn.stage.step.timing is not None
+    absent = stage.step.timing is not None
     if field.number is not None:
         return NumberSlot(
             field.id,
@@ -166,7 +215,7 @@ def _slot(turn: Turn, field: StepField) -> Slot:
             field.number.high,
             field.number.decimals,
             sides,
-            digit_by_digit=field.id in turn.state.digit_by_digit,
+            digit_by_digit=field.id in state.digit_by_digit,
             allow_absent=absent,
             allow_fractions=field.number.fractions,
         )
@@ -178,21 +227,30 @@ def _slot(turn: Turn, field: StepField) -> Slot:
     return OptionSlot(field.id, labels, options, sides, absent)
 
 
-def _hint(fields: list[StepField]) -> str:
-    """What to say, in one line."""
-    if not fields:
-        return ""
-    field = fields[0]
-    label = f"{field.label}, then " if len(fields) > 1 else ""
-    others = f"; then {', '.join(other.label for other in fields[1:])}" if len(fields) > 1 else ""
-    return _how(field, label) + others
+def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
+    stage = visit.plan.stage(state.place)
+    if state.reviewing and stage.step.kind != "expose":
+        return Hint.NEXT_STEP_OR_CORRECTION
+    match stage.step.kind:
+        case "confirm" | "teach":
+            return Hint.AFFIRM_OR_NEGATE
+        case "tell":
+            return Hint.NEXT_STEP
+        case "expose":
+            return Hint.LIGHT_ON
+    missing = [field for field in stage.step.fields if field.id not in state.pending]
+    if not missing:
+        return Hint.NOTHING
+    if len(missing) == 1:
+        return _how(missing[0], "")
+    return SayThen(_how(missing[0], f"{missing[0].label}, then "), tuple(field.label for field in missing[1:]))
 
 
-def _how(field: StepField, label: str) -> str:
+def _how(field: StepField, label: str) -> SayDigits | SayCode | SayMonth | SayDay | SayOneOf:
     if field.number is not None:
-        return f"say {label}the digits one by one"
+        return SayDigits(label)
     if field.identifier is not None:
-        return f"say {label}the code in alphabet words and digits"
+        return SayCode(label)
     if field.date is not None:
-        return f"say {label}{'month and year' if field.date.month_only else 'day, month, year'}"
-    return f"say {label}{' or '.join(phrases[0] for phrases in (field.options or {}).values())}"
+        return SayMonth(label) if field.date.month_only else SayDay(label)
+    return SayOneOf(label, tuple(phrases[0] for phrases in (field.options or {}).values()))

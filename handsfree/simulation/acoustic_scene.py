@@ -6,10 +6,10 @@ import numpy.typing as npt
 from handsfree.clock import ManualClock
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
 from handsfree.runner import Ears, SessionRunner
-from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import SimulatedRoom, active_level, samples_of, signal_of
 from handsfree.simulation.scene import Scene, SceneOutputs, Voices
 from handsfree.simulation.script import NoiseSpec
+from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.simulation.voices import render
 
 NOISE_SEED = 1
@@ -17,13 +17,13 @@ SPEECH_LEVEL = 0.1
 """Active level of everybody's speech, of full scale; what the noise of the room refers to."""
 
 
-class SoundScene(Scene):
+class AcousticScene(Scene):
     """People who speak as sound through detection, recogniser, session and journal.
 
     Args:
-        conductor: The session, already started.
-        ears: Recognition bound to the conductor.
-        outputs: The same object that the conductor speaks through.
+        runner: The session, already started.
+        ears: Recognition bound to the runner.
+        outputs: The same object that the runner speaks through.
         clock: The sample clock that all of them share.
         room: Background noise.
         voices: Who speaks how.
@@ -32,7 +32,7 @@ class SoundScene(Scene):
 
     def __init__(
         self,
-        conductor: SessionRunner,
+        runner: SessionRunner,
         ears: Ears,
         outputs: SceneOutputs,
         clock: ManualClock,
@@ -40,7 +40,7 @@ class SoundScene(Scene):
         voices: Voices,
         lamp: Lamp | None = None,
     ) -> None:
-        super().__init__(conductor, outputs, clock)
+        super().__init__(runner, outputs, clock)
         self._ears = ears
         self._room = room
         self._voices = voices
@@ -62,7 +62,7 @@ class SoundScene(Scene):
             self._feed(np.zeros(BLOCK_SAMPLES, dtype=np.int16))
 
     def overhear(self, who: str, text: str) -> float:
-        """See `Stage.overhear`."""
+        """See `SceneStage.overhear`."""
         signal = signal_of(render(self._voices[who], text))
         signal *= SPEECH_LEVEL / max(active_level(signal), 1e-9)
         waiting = np.zeros(max(len(signal), len(self._aside)))
@@ -75,7 +75,7 @@ class SoundScene(Scene):
         return duration_s
 
     def make_noise(self, noise: NoiseSpec, seconds: float) -> None:
-        """See `Stage.make_noise`."""
+        """See `SceneStage.make_noise`."""
         self._noise = SimulatedRoom(noise.kind, noise.snr_db, NOISE_SEED, SPEECH_LEVEL)
         self._noise_until_s = self.now_s + seconds
         self.outputs.view.notice(self.now_s, f"{noise.kind} noise for {seconds:g} s, {noise.snr_db:g} dB below speech")

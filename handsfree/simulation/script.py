@@ -82,7 +82,7 @@ class ScriptLine(_Strict):
     hears: str | None = None
 
 
-class Scenario(_Strict):
+class Script(_Strict):
     """A rehearsal script.
 
     Attributes:
@@ -110,8 +110,8 @@ class Scenario(_Strict):
     whenever: tuple[ScriptLine, ...] = ()
 
 
-def load_scenario(path: Path) -> Scenario:
-    """Read a scenario.
+def load_script(path: Path) -> Script:
+    """Read a script.
 
     Raises:
         ScriptError: The file is missing or has faults; every fault on a line of its own.
@@ -123,16 +123,16 @@ def load_scenario(path: Path) -> Scenario:
     except OSError as error:
         raise ScriptError(f"{path}: cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
-        raise ScriptError(f"{path}: is not UTF-8 text (a scenario is a YAML file)") from error
+        raise ScriptError(f"{path}: is not UTF-8 text (a script is a YAML file)") from error
     except MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 0
         raise ScriptError(f"{path}:{line}: {error.problem} (expected YAML)") from error
     try:
-        scenario = Scenario.model_validate(raw)
+        script = Script.model_validate(raw)
     except ValidationError as error:
         faults = [f"{path}: {'.'.join(map(str, item['loc']))}: {item['msg']}" for item in error.errors()]
         raise ScriptError("\n".join(faults)) from error
-    unknown = sorted({line.who for line in (*scenario.lines, *scenario.whenever)} - set(scenario.voices))
+    unknown = sorted({line.who for line in (*script.lines, *script.whenever)} - set(script.voices))
     if unknown:
         raise ScriptError(f"{path}: lines name people without a voice: {', '.join(unknown)} (add them under voices)")
-    return scenario
+    return script

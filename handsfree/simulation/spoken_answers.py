@@ -3,15 +3,13 @@
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
+from handsfree.definition.field_fit import FitFault, misfit_of, places_of
 from handsfree.definition.form import Number, Step, StepField
 from handsfree.definition.loader import Bundle
-from handsfree.definition.verbalization import cardinal, digits, plain, spelled
-from handsfree.understanding.dates import month_end
+from handsfree.definition.verbalization import cardinal, digits, spelled
+from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate, SpokenValue, plain
+from handsfree.understanding.dates import MONTHS, month_end
 
-_MONTHS = (
-    *("january", "february", "march", "april", "may", "june"),
-    *("july", "august", "september", "october", "november", "december"),
-)
 _ALIKE = {13, 30}
 """Thirteen and thirty sound alike, so the tool takes them digit by digit only."""
 USUAL_CODE = "K4"
@@ -19,35 +17,42 @@ LATER_DATE = date(2028, 6, 9)
 EARLIER_DATE = date(2026, 1, 5)
 
 
-def value_fault(field: StepField, value: str) -> str | None:
-    """Why a value does not fit a field, and what would; None if it fits."""
+def value_fault(step: Step, field: StepField, value: str) -> str | None:
+    """Why a value does not fit a field of a step, and what would; None if it fits."""
+    meant = _meant(field, value)
+    if isinstance(meant, str):
+        return meant
+    misfit = misfit_of(step, field, meant)
+    if misfit is None:
+        return None
+    limits = misfit.number
+    if limits is None:
+        return f"{value!r} is no option of it (there are: {', '.join(misfit.options)})"
+    if misfit.fault is FitFault.TOO_MANY_DECIMALS:
+        return f"{value} has more than {limits.decimals} decimals"
+    return f"{value} is not from {limits.low} to {limits.high}"
+
+
+def _meant(field: StepField, value: str) -> SpokenValue | str:
+    """The value that a text means, or why it means none."""
     if field.options is not None:
-        return (
-            None if value in field.options else f"{value!r} is no option of it (there are: {', '.join(field.options)})"
-        )
+        return Option(value)
     if field.number is not None:
-        return _number_fault(field.number, value)
+        try:
+            amount = Decimal(value)
+        except InvalidOperation:
+            return f"{value!r} is no number in quotes such as '1.5'"
+        return Exact(amount, places_of(amount))
     if field.date is not None:
         try:
-            date.fromisoformat(value)
+            return SpokenDate(date.fromisoformat(value))
         except ValueError:
             return f"{value!r} is no date such as 2027-12-31"
-        return None
     longest = field.identifier.max_length if field.identifier is not None else 0
+    # Longer than a label may be is said here, with the characters that can be spoken at all.
     if not (value.isascii() and value.isalnum() and value == value.upper() and len(value) <= longest):
         return f"{value!r} is no code of at most {longest} capitals and digits"
-    return None
-
-
-def _number_fault(limits: Number, value: str) -> str | None:
-    try:
-        amount = Decimal(value)
-    except InvalidOperation:
-        return f"{value!r} is no number in quotes such as '1.5'"
-    if not amount.is_finite() or not limits.low <= amount <= limits.high:
-        return f"{value} is not from {limits.low} to {limits.high}"
-    _, _, part = value.partition(".")
-    return f"{value} has more than {limits.decimals} decimals" if len(part) > limits.decimals else None
+    return SpelledText(value)
 
 
 def hoped_for(field: StepField, bundle: Bundle, today: date, step: Step) -> str:
@@ -107,7 +112,7 @@ def _words(field: StepField, value: str) -> str:
         year = f"{cardinal(day.year // 100)} {cardinal(day.year % 100)}"
         if day.year % 100 in _ALIKE:
             year = digits(str(day.year))
-        month = _MONTHS[day.month - 1]
+        month = MONTHS[day.month - 1].lower()
         if field.date.month_only:
             return f"{month} {year}"
         return f"{month} {digits(str(day.day)) if day.day in _ALIKE else cardinal(day.day)} {year}"

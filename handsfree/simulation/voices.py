@@ -31,7 +31,7 @@ PROGRAMS = {"espeak-ng": "espeak-ng", "flite": "flite", "festival": "text2wave"}
 
 
 class VoiceChoice(Protocol):
-    """A voice of a scripted person; `practice.script.VoiceSpec` is one.
+    """A voice of a scripted person; `simulation.script.VoiceSpec` is one.
 
     Attributes:
         engine: "espeak-ng", "flite", "festival" or "neural".

@@ -4,9 +4,13 @@ import calendar
 from datetime import date
 
 from handsfree.model.commands import DateSlot
-from handsfree.model.readings import NeedsAsking, SpokenDate
+from handsfree.model.readings import HowToSay, NeedsAsking, SpokenDate
 
-_SAY = "say the month by its name, and the year in four digits"
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+"""Their English names, in order; the grammars know them in small letters."""
 
 
 def month_end(year: int, month: int) -> date:
@@ -25,25 +29,25 @@ def read_date(tags: tuple[str, ...], slot: DateSlot) -> SpokenDate | NeedsAsking
     """
     months = [index for index, tag in enumerate(tags) if tag.startswith("month:")]
     if len(months) != 1:
-        return NeedsAsking(_SAY)
+        return NeedsAsking(HowToSay.SAY_MONTH_BY_NAME)
     month = int(tags[months[0]].removeprefix("month:"))
     before, after = _numbers(tags[: months[0]]), _numbers(tags[months[0] + 1 :])
     if before is None or after is None:
-        return NeedsAsking(_SAY)
+        return NeedsAsking(HowToSay.SAY_MONTH_BY_NAME)
     found = _year_and_day(before, after)
     if found is None:
-        return NeedsAsking(_SAY)
+        return NeedsAsking(HowToSay.SAY_MONTH_BY_NAME)
     year, day = found
     if day is None:
         if not slot.month_only:
-            return NeedsAsking("say the day as well")
+            return NeedsAsking(HowToSay.SAY_DAY_TOO)
         return SpokenDate(month_end(year, month), month_only=True)
     if {"teen:13", "tens:30"} & set(tags):
-        return NeedsAsking("thirteen and thirty sound alike; say the day digit by digit")
+        return NeedsAsking(HowToSay.THIRTEEN_OR_THIRTY)
     try:
         return SpokenDate(date(year, month, day))
     except ValueError:
-        return NeedsAsking("there is no such day in that month")
+        return NeedsAsking(HowToSay.NO_SUCH_DAY)
 
 
 def _year_and_day(before: str, after: str) -> tuple[int, int | None] | None:

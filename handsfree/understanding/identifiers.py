@@ -8,7 +8,8 @@ import re
 from datetime import date
 
 from handsfree.model.commands import IdentifierSlot, ScanLabel
-from handsfree.model.readings import NeedsAsking, SpelledText
+from handsfree.model.readings import HowToSay, NeedsAsking, SpelledText
+from handsfree.model.reasons import ScanFault, ScanFaultCode
 from handsfree.understanding.dates import month_end
 
 _GTIN, _LOT, _PRODUCED, _EXPIRY, _SERIAL = "01", "10", "11", "17", "21"
@@ -25,12 +26,12 @@ def read_spelled(tags: tuple[str, ...], slot: IdentifierSlot) -> SpelledText | N
     for tag in tags:
         kind, _, text = tag.partition(":")
         if kind == "ask":
-            return NeedsAsking(text)
+            return NeedsAsking(HowToSay(text))
         if kind not in ("letter", "digit"):
-            return NeedsAsking("spell it one letter and one digit at a time")
+            return NeedsAsking(HowToSay.SPELL_ONE_BY_ONE)
         characters.append(text)
     if len(characters) > slot.max_length:
-        return NeedsAsking(f"a code has at most {slot.max_length} characters; spell it in short groups")
+        return NeedsAsking(HowToSay.CODE_TOO_LONG, (str(slot.max_length),))
     return SpelledText("".join(characters))
 
 
@@ -58,17 +59,17 @@ def read_gs1(text: str, today: date) -> ScanLabel:
     try:
         message = GS1Message.parse_hri(line) if line.startswith("(") else GS1Message.parse(line)
     except ParseError:
-        return ScanLabel(faults=("this is not a complete GS1 code; scan it again",))
+        return ScanLabel(faults=(ScanFault(ScanFaultCode.INCOMPLETE),))
     found: dict[str, str] = {}
-    faults: list[str] = []
+    faults: list[ScanFault] = []
     if line.startswith("(") and line != "".join(f"({e.ai.ai}){e.value}" for e in message.element_strings):
-        faults.append("part of the code was not understood; scan it again")
+        faults.append(ScanFault(ScanFaultCode.PART_NOT_UNDERSTOOD))
     for element in message.element_strings:
         if element.ai.ai in found:
-            faults.append(f"the code holds the field {element.ai.ai} twice")
+            faults.append(ScanFault(ScanFaultCode.FIELD_TWICE, element.ai.ai))
         found[element.ai.ai] = element.value
         if element.gtin_error is not None:
-            faults.append("the check digit of the device number is wrong; scan it again")
+            faults.append(ScanFault(ScanFaultCode.CHECK_DIGIT))
     faults += _glued(found, bracketed=line.startswith("("))
     dates: dict[str, date] = {}
     for field in (_PRODUCED, _EXPIRY):
@@ -76,7 +77,7 @@ def read_gs1(text: str, today: date) -> ScanLabel:
             try:
                 dates[field] = gs1_date(found[field], today)
             except ValueError:
-                faults.append("the code holds a day that does not exist")
+                faults.append(ScanFault(ScanFaultCode.NO_SUCH_DAY))
     return ScanLabel(
         gtin=found.get(_GTIN),
         lot=found.get(_LOT),
@@ -87,13 +88,13 @@ def read_gs1(text: str, today: date) -> ScanLabel:
     )
 
 
-def _glued(found: dict[str, str], *, bracketed: bool) -> list[str]:
+def _glued(found: dict[str, str], *, bracketed: bool) -> list[ScanFault]:
     """Signs that a separator is missing, so that the next field was read as part of the lot."""
     lot = found.get(_LOT, "")
     if len(lot) > _LONGEST or len(found.get(_SERIAL, "")) > _LONGEST:
-        return [f"a lot or serial number has at most {_LONGEST} characters"]
+        return [ScanFault(ScanFaultCode.TOO_LONG, str(_LONGEST))]
     if not bracketed and _SERIAL not in found and _SWALLOWED.match(lot):
-        return ["the serial number may be glued to the lot; spell the lot as it is printed"]
+        return [ScanFault(ScanFaultCode.GLUED)]
     return []
 
 

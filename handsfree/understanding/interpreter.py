@@ -17,7 +17,7 @@ from handsfree.model.commands import (
     Wanted,
 )
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.readings import Absent, AbsentReason, NeedsAsking, Option, Refused, Side, SpokenValue
+from handsfree.model.readings import Absent, AbsentReason, HowToSay, NeedsAsking, Option, Refused, Side, SpokenValue
 from handsfree.understanding.dates import read_date
 from handsfree.understanding.graphs import match
 from handsfree.understanding.identifiers import read_spelled
@@ -119,7 +119,7 @@ def _by_side(tags: tuple[str, ...]) -> Iterator[tuple[Side | None, tuple[str, ..
     if not sides:
         yield None, tags
     elif sides[0] > 0:
-        yield Side(tags[sides[0]].removeprefix("side:")), ("ask:say the side first, then the value",)
+        yield Side(tags[sides[0]].removeprefix("side:")), (f"ask:{HowToSay.SIDE_FIRST}",)
     else:
         for start, end in zip(sides, [*sides[1:], len(tags)], strict=True):
             yield Side(tags[start].removeprefix("side:")), tags[start + 1 : end]
@@ -127,9 +127,9 @@ def _by_side(tags: tuple[str, ...]) -> Iterator[tuple[Side | None, tuple[str, ..
 
 def _value(slot: Slot, tags: tuple[str, ...]) -> SpokenValue:
     if tags and tags[0].startswith("refuse:"):
-        return Refused(tags[0].removeprefix("refuse:"))
+        return Refused(HowToSay(tags[0].removeprefix("refuse:")))
     if tags and tags[0].startswith("ask:"):
-        return NeedsAsking(tags[0].removeprefix("ask:"))
+        return NeedsAsking(HowToSay(tags[0].removeprefix("ask:")))
     if tags and tags[0].startswith("absent:"):
         return Absent(AbsentReason(tags[0].removeprefix("absent:")))
     match slot:
@@ -139,7 +139,7 @@ def _value(slot: Slot, tags: tuple[str, ...]) -> SpokenValue:
             chosen = tags[0].removeprefix("option:") if len(tags) == 1 else ""
             if chosen in {option.value for option in slot.options}:
                 return Option(chosen)
-            return NeedsAsking("say one of the listed answers")
+            return NeedsAsking(HowToSay.ONE_OF_THE_LIST)
         case IdentifierSlot():
             return read_spelled(tags, slot)
         case DateSlot():
@@ -152,6 +152,6 @@ def _said_once(values: list[SlotValue]) -> tuple[SlotValue, ...]:
     for value in values:
         key = (value.slot, value.side)
         if key in kept:
-            value = SlotValue(value.slot, NeedsAsking("it was said twice; say it once"), value.side)
+            value = SlotValue(value.slot, NeedsAsking(HowToSay.SAID_TWICE), value.side)
         kept[key] = value
     return tuple(kept.values())

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from handsfree.model.commands import NumberSlot
-from handsfree.model.readings import Ambiguous, Between, Beyond, Exact, NeedsAsking, Refused, SpokenValue
+from handsfree.model.readings import Ambiguous, Between, Beyond, Exact, HowToSay, NeedsAsking, Refused, SpokenValue
 
 _TENS_OF_TEEN = {13: 30, 14: 40, 15: 50, 16: 60, 17: 70, 18: 80, 19: 90}
 _SOUNDS_LIKE = _TENS_OF_TEEN | {tens: teen for teen, tens in _TENS_OF_TEEN.items()}
-_DIGIT_BY_DIGIT = "say it digit by digit"
+_DIGIT_BY_DIGIT = HowToSay.DIGIT_BY_DIGIT
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ def read_number(tags: tuple[str, ...], slot: NumberSlot) -> SpokenValue:
         return special
     units = {tag.removeprefix("unit:") for tag in tags if tag.startswith("unit:")}
     if units - {slot.unit}:
-        return NeedsAsking(f"this reading is taken in {slot.unit}, without another unit")
+        return NeedsAsking(HowToSay.ANOTHER_UNIT, (slot.unit,))
     unit = slot.unit if units else None
     words = tuple(tag for tag in tags if not tag.startswith("unit:"))
     if "restate" in words:
@@ -71,13 +71,13 @@ def _special(tags: tuple[str, ...]) -> _Doubt | None:
     for tag in tags:
         kind, _, rest = tag.partition(":")
         if kind == "refuse":
-            return Refused(rest)
+            return Refused(HowToSay(rest))
         if kind == "ask":
-            return NeedsAsking(rest)
+            return NeedsAsking(HowToSay(rest))
         if kind == "homophone":
-            return NeedsAsking(f"did you mean the digit {rest}")
+            return NeedsAsking(HowToSay.MEANT_THE_DIGIT, (rest,))
         if kind == "about":
-            return NeedsAsking("about is not a reading; say the number alone")
+            return NeedsAsking(HowToSay.ABOUT_IS_NO_READING)
     return None
 
 
@@ -91,8 +91,8 @@ def _agreeing(said: tuple[str, ...], again: tuple[str, ...]) -> _Amount | _Doubt
     if second.other is not None:
         return NeedsAsking(_DIGIT_BY_DIGIT)
     if second.value not in (first.value, first.other):
-        return Refused("the number and its digits do not agree")
-    return second if second.value == first.value else Refused("the number and its digits do not agree")
+        return Refused(HowToSay.DIGITS_DISAGREE)
+    return second if second.value == first.value else Refused(HowToSay.DIGITS_DISAGREE)
 
 
 def _between(low: tuple[str, ...], high: tuple[str, ...], slot: NumberSlot, unit: str | None) -> SpokenValue:
@@ -104,7 +104,7 @@ def _between(low: tuple[str, ...], high: tuple[str, ...], slot: NumberSlot, unit
     if not isinstance(first, Exact) or not isinstance(second, Exact):
         return NeedsAsking(_DIGIT_BY_DIGIT)
     if first.value >= second.value:
-        return NeedsAsking("say the smaller end of the range first")
+        return NeedsAsking(HowToSay.SMALLER_END_FIRST)
     return Between(first.value, second.value, unit)
 
 
@@ -113,12 +113,13 @@ def _checked(amount: _Amount | _Doubt, slot: NumberSlot, unit: str | None) -> Ex
     if isinstance(amount, Refused | NeedsAsking):
         return amount
     if amount.decimals > slot.decimals:
-        allowed = "a whole number" if slot.decimals == 0 else f"at most {slot.decimals} digits after the point"
-        return NeedsAsking(f"this reading is {allowed}")
+        if slot.decimals == 0:
+            return NeedsAsking(HowToSay.WHOLE_NUMBER)
+        return NeedsAsking(HowToSay.TOO_MANY_DECIMALS, (str(slot.decimals),))
     if amount.other is not None:
         return Ambiguous((amount.value, amount.other))
     if not slot.low <= amount.value <= slot.high:
-        return Refused(f"outside the plausible range, {slot.low} to {slot.high}")
+        return Refused(HowToSay.IMPLAUSIBLE, (str(slot.low), str(slot.high)))
     return Exact(amount.value, amount.decimals, unit)
 
 
@@ -135,15 +136,15 @@ def _amount(words: tuple[str, ...]) -> _Amount | _Doubt:
     if words[-2:] == ("and", "half"):
         return _joined(words[:-2], "5")
     if words.count("point") > 1:
-        return Refused("a number has one decimal point")
+        return Refused(HowToSay.ONE_POINT)
     if "point" not in words:
         return _joined(words, "")
     cut = words.index("point")
     fraction = _digits(words[cut + 1 :])
     if fraction is None:
-        return NeedsAsking("say each digit after the point by itself")
+        return NeedsAsking(HowToSay.DIGITS_AFTER_POINT)
     if cut == 0:
-        return NeedsAsking(f"say zero point {' '.join(fraction)}")
+        return NeedsAsking(HowToSay.ZERO_BEFORE_POINT, tuple(fraction))
     return _joined(words[:cut], fraction)
 
 
@@ -172,7 +173,7 @@ def _whole(words: tuple[str, ...]) -> _Whole | _Doubt:
     digits = _digits(words)
     if digits is not None:
         if len(digits) > 1 and digits[0] == "0":
-            return NeedsAsking("a leading zero is not clear; say the digits of the number")
+            return NeedsAsking(HowToSay.LEADING_ZERO)
         return _Whole(int(digits))
     restated = _number_then_digits(words)
     if restated is not None:

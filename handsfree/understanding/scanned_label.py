@@ -3,6 +3,7 @@
 from datetime import date
 
 from handsfree.model.commands import DateSlot, IdentifierSlot, ScanLabel, Wanted
+from handsfree.model.reasons import ScanFault, ScanFaultCode
 from handsfree.understanding.identifiers import looks_scanned, read_gs1
 
 SCAN = "scan:"
@@ -29,7 +30,7 @@ def scanned_tags(text: str, wanted: Wanted) -> tuple[str, ...] | None:
         "expiry": label.expiry,
     }
     found = [f"{SCAN}{name}:{value}" for name, value in members.items() if value is not None]
-    return (*found, *(f"{SCAN}fault:{fault}" for fault in label.faults))
+    return (*found, *(f"{SCAN}fault:{fault.code}:{fault.argument}" for fault in label.faults))
 
 
 def read_scan(tags: tuple[str, ...]) -> ScanLabel:
@@ -43,5 +44,10 @@ def read_scan(tags: tuple[str, ...]) -> ScanLabel:
         serial=text.get("serial"),
         produced=days.get("produced"),
         expiry=days.get("expiry"),
-        faults=tuple(value for name, _, value in parts if name == "fault"),
+        faults=tuple(_fault(value) for name, _, value in parts if name == "fault"),
     )
+
+
+def _fault(text: str) -> ScanFault:
+    code, _, argument = text.partition(":")
+    return ScanFault(ScanFaultCode(code), argument)

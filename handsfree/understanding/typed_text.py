@@ -3,12 +3,9 @@
 import re
 
 from handsfree.model.commands import DateSlot, IdentifierSlot, NumberSlot, Wanted
+from handsfree.understanding.dates import MONTHS
 
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-_MONTHS = (
-    "january", "february", "march", "april", "may", "june",
-    "july", "august", "september", "october", "november", "december",
-)  # fmt: skip
 _RESPELLED = {"wun": "one", "ait": "eight", "tousand": "thousand"}
 """ICAO respellings that are only ever written: said, they are the plain word."""
 _ANSWERS = {"yes": ("affirmative",), "y": ("affirmative",), "no": ("negative",), "n": ("negative",)}
@@ -49,7 +46,7 @@ def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:
 
 def _date_words(found: re.Match[str]) -> str:
     year, month, day = found.groups()
-    name = _MONTHS[int(month) - 1] if 1 <= int(month) <= 12 else month
+    name = MONTHS[int(month) - 1].lower() if 1 <= int(month) <= 12 else month
     return f"{year} {name} {day or ''}"
 
 

@@ -8,7 +8,6 @@ import pytest
 pytest.importorskip("numpy")
 
 from handsfree.audio.earcons import render_earcon
-from handsfree.audio.resample import from_pcm
 from handsfree.model.effects import Earcon
 
 ALARM_PITCH_HZ = (150, 1000)
@@ -18,7 +17,7 @@ HARMONICS_NEEDED = 4
 
 def samples_of(earcon: Earcon) -> tuple[np.ndarray, int]:
     sound = render_earcon(earcon)
-    return from_pcm(sound.pcm).astype(np.float64), sound.sample_rate_hz
+    return np.frombuffer(sound.pcm, dtype="<i2") / 32768, sound.sample_rate_hz
 
 
 def pulses_of(earcon: Earcon) -> list[float]:

@@ -12,7 +12,7 @@ soundfile = pytest.importorskip("soundfile")
 pytest.importorskip("soxr")
 
 from handsfree.audio.pipe import read_pipe  # noqa: E402
-from handsfree.audio.resample import Blocks, from_pcm, to_pcm, to_rate  # noqa: E402
+from handsfree.audio.resample import Blocks, to_pcm, to_rate  # noqa: E402
 from handsfree.audio.wav import read_wav, write_wav  # noqa: E402
 from handsfree.errors import AudioDeviceError  # noqa: E402
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, Speech  # noqa: E402
@@ -24,6 +24,10 @@ def tone(rate_hz: int, seconds: float = 1.0, pitch_hz: float = 440.0, level: flo
 
 def pcm_of(blocks) -> np.ndarray:
     return from_pcm(b"".join(block.pcm for block in blocks))
+
+
+def from_pcm(pcm: bytes) -> np.ndarray:
+    return np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768)
 
 
 def pitch_of(samples: np.ndarray, rate_hz: int) -> float:

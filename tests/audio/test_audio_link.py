@@ -123,10 +123,12 @@ def test_a_lost_microphone_is_told_and_taken_up_again(world: World) -> None:
     assert link.overflows == 4, "what was lost before the loss is not forgotten"
 
 
-def test_devices_that_nobody_listened_to_are_freed_at_the_end(world: World) -> None:
+def test_devices_that_nobody_listened_to_are_freed_at_the_end(world: World, caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level("INFO", "handsfree")
     with sound_link() as link:
         assert world.open == {"microphone", "loudspeaker"}
     assert world.open == set()
+    assert caplog.messages == ["devices_opened", "devices_closed overflows=2"]
     assert list(link) == []
 
 

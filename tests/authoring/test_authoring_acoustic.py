@@ -159,7 +159,7 @@ def test_what_the_decision_ignores_was_not_heard(tmp_path, engine):
 
 
 def test_hot_for_it_hurts_is_no_fault_since_both_do_the_same(tmp_path, engine):
-    # grammars/en-US/controls.jsgf: both end light and set the latch; the session treats them alike.
+    # grammars/en-US/controls.jsgf: both end light and set a hold; the session treats them alike.
     engine.hears = {"hot": "it hurts"}
     assert _findings(tmp_path) == ()
 
@@ -258,7 +258,7 @@ def test_better_words_are_further_from_the_others():
 
 def test_the_command_reports_progress_in_lines_and_exits_with_zero_for_warnings(tmp_path, engine, monkeypatch):
     engine.hears = {"bandage torn": "bandage intact"}
-    monkeypatch.setattr(author, "user_cache_dir", lambda _: str(tmp_path / "cache"))
+    monkeypatch.setattr(author, "trial_cache", lambda: tmp_path / "cache" / "acoustic.json")
     monkeypatch.setattr("handsfree.simulation.voices.available_voices", lambda: VOICES)
     done = CliRunner().invoke(author.check, [str(write(tmp_path)), "--acoustic", "--jobs", "1"])
     assert done.exit_code == 0, done.output

@@ -2,9 +2,10 @@
 
 Source of the rules: BOAST, Diagnosis and Management of Compartment Syndrome of the Limbs, 2014, by which pain that does
 not fall and pain on stretching are key findings and limb neurology is observed over time. The size of a rise that
-counts (2 points at rest) and that a step down in sensation sets the red latch: common practice, no source.
+counts (2 points at rest) and that a step down in sensation sets a red hold: common practice, no source.
 """
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -12,11 +13,12 @@ from pathlib import Path
 import pytest
 from typed_visits import command, run, visit
 
-from handsfree.errors import RecordError
 from handsfree.model.baseline import Baseline
+from handsfree.model.facts import DueMet, DueSet, VisitBegun
 from handsfree.model.readings import Between, Beyond, Exact, Option
-from handsfree.record.baseline import HEADER, as_header, earlier_of, from_header
-from handsfree.record.entries import local_time
+from handsfree.record.baseline import as_header, earlier_of, from_header
+from handsfree.record.display_values import local_time
+from handsfree.record.header import RecordHeader
 from handsfree.record.verify import verify
 
 
@@ -44,7 +46,7 @@ def test_the_same_readings_flag_nothing(first: Path, tmp_path: Path) -> None:
         ({"touch": "median intact ulnar tingling radial intact"}, "Ulnar is worse than before."),
     ],
 )
-def test_what_got_worse_since_then_sets_the_red_latch(
+def test_what_got_worse_since_then_sets_a_red_hold(
     first: Path, tmp_path: Path, changed: dict[str, str], why: str
 ) -> None:
     found = run(tmp_path / "worse", visit(**changed), "--baseline", first)
@@ -72,9 +74,11 @@ def test_the_record_keeps_what_it_was_compared_with_and_resumes_by_it(first: Pat
     origin = verify(first)
     assert origin.record is not None
     assert earlier == earlier_of(origin.record)
-    assert isinstance(kept.header[HEADER], dict)
-    assert kept.header[HEADER]["head"] == origin.head_hash
-    assert any(fact.data.get("compared_with") == origin.record.header["record_id"] for fact in kept.facts)
+    assert kept.header.baseline is not None
+    assert kept.header.baseline.head == origin.head_hash
+    begun = kept.last(VisitBegun)
+    assert begun is not None
+    assert begun.compared_with == origin.record.header.record_id
 
 
 def test_another_baseline_cannot_be_given_on_the_way(first: Path, tmp_path: Path) -> None:
@@ -123,30 +127,29 @@ def test_values_come_back_from_the_header_as_they_were() -> None:
             "sensation.ulnar@right": Option("intact"),
         },
     )
-    assert from_header({HEADER: as_header(earlier, "abc")}) == earlier
-    assert from_header({}) is None
-    with pytest.raises(RecordError, match="no value"):
-        from_header({HEADER: {"record_id": "id", "day": "2026-11-25", "values": {"a.b": "exact:three"}}})
+    header = RecordHeader(record_id="x", procedure="p", title="p", procedure_sha256="", practice=True, versions={})
+    assert from_header(replace(header, baseline=as_header(earlier, "abc"))) == earlier
+    assert from_header(header) is None
 
 
 def test_the_time_of_the_next_check_goes_from_one_visit_to_the_next(first: Path, tmp_path: Path) -> None:
     # Hourly observations of a limb at risk: BOAST, compartment syndrome of the limbs, 2014.
     found = verify(first).record
     assert found is not None
-    set_at = datetime.fromisoformat(found.of_kind("due_set")[0].at)
+    set_at = datetime.fromisoformat(found.of(DueSet)[0].at)
     assert abs(datetime.fromisoformat(found.due) - set_at - timedelta(minutes=60)) < timedelta(seconds=5)
     run(tmp_path / "next", visit(), "--baseline", first)
     kept = verify(tmp_path / "next").record
     assert kept is not None
-    met = kept.of_kind("due_met")[0].data
-    assert met["due"] == found.due
-    assert isinstance(met["late_s"], int)
-    assert met["late_s"] < 0
+    met = kept.last(DueMet)
+    assert met is not None
+    assert met.due == found.due
+    assert met.late_s < 0
     again = from_header(kept.header)
     assert again is not None
     assert again.due == found.due
     listed = command(["day", tmp_path], []).output
     assert "next due 2" in listed
-    local = local_time(found, found.due)[:-3]
+    local = local_time(found, found.due)
     assert f"next check due {local} local time" in command(["summary", first], []).output
     assert f"Next check due {local} local time" in command(["export", "--to", "note", first], []).output

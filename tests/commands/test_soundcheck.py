@@ -6,22 +6,25 @@ Source of the levels: a sine of amplitude a has a level of 20 log10(a / sqrt 2) 
 import json
 import math
 from array import array
+from dataclasses import replace
 
 import pytest
 
-from handsfree.application.sound_levels import Levels, Measured, advice
-from handsfree.cli import main
-from handsfree.commands.soundcheck import (
+from handsfree.application.sound_check import (
     PHRASES,
+    QUIET_S,
     READINGS,
     SENTENCES,
     WANTED,
     CheckVerdict,
     Result,
     aligned,
+    check_person,
     judge,
     verdict_of,
 )
+from handsfree.application.sound_levels import Levels, Measured, advice
+from handsfree.cli import main
 from handsfree.errors import HandsfreeError
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock, Speech
 from handsfree.model.hypotheses import Evidence, Hypothesis
@@ -122,6 +125,45 @@ def test_the_verdict_follows_what_was_understood(missed, verdict):
 def test_a_wrong_reading_is_never_well():
     heard = [judge(text, said(text)) for text in SENTENCES[:-1]]
     assert verdict_of([*heard, judge("eight nine", said("eight five"))])[0] is not CheckVerdict.WELL
+
+
+class Told:
+    """A recogniser that is told by the prompts what will be said; each utterance ends a second after it was asked."""
+
+    speaking = False
+
+    def __init__(self, deaf_to=()):
+        self.lines = []
+        self.deaf_to = deaf_to
+        self.asked_s = None
+
+    def listen_for(self, graph):
+        assert graph.key == graph_for(WANTED).key
+
+    def reset(self):
+        self.asked_s = None
+
+    def tell(self, line):
+        self.lines.append(line)
+
+    def accept(self, block):
+        self.asked_s = block.start_s if self.asked_s is None else self.asked_s
+        sentence = self.lines[-1].removeprefix("Say: ")
+        if block.end_s - self.asked_s < 1.0 or sentence in self.deaf_to:
+            return ()
+        return (replace(said(sentence), spoken_from_s=self.asked_s, spoken_to_s=block.end_s),)
+
+
+def test_a_person_is_told_what_to_say_and_what_became_of_it():
+    recognizer = Told(deaf_to=("negative",))
+    found = check_person(blocks(0.1, 60, 0.0), recognizer, recognizer.tell)
+    assert recognizer.lines[0] == f"Be silent for {QUIET_S:.0f} seconds."
+    assert recognizer.lines[1::2] == [f"Say: {sentence}" for sentence in SENTENCES]
+    assert recognizer.lines[2::2] == [f"     {'missed' if one == 'negative' else 'right'}" for one in SENTENCES]
+    assert (found.verdict, found.phrases_right, found.digits_right) == (CheckVerdict.WELL, 5, 10)
+    assert found.lines[0] == "understood: well (5 of 6 phrases, 10 of 10 digits)"
+    assert "  negative: missed, not heard" in found.lines
+    assert found.data["sentences"][3]["result"] == "missed"
 
 
 def test_a_recording_that_is_not_there_is_one_line_and_exits_6(capsys, tmp_path):

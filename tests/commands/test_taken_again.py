@@ -26,7 +26,7 @@ def repeated(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_first_value_is_told_in_summary_note_and_page(repeated: Path, tmp_path: Path) -> None:
     summary = command(["summary", repeated], []).output
-    assert "taken again: refill first 3 s, refill is over two; then 2 (circulation@left)" in summary
+    assert "taken again: refill first 3 s, refill is over two; then 2 s (circulation@left)" in summary
     assert "circulation@left.refill: 2 s [after] (first 3 s, taken again)" in summary
     note = command(["export", "--to", "note", repeated], []).output
     assert "circulation, left, refill 2 s (first 3 s, flagged; taken again)" in note
@@ -75,7 +75,7 @@ def test_an_amended_value_is_told_first_and_moves_what_is_due(tmp_path: Path) ->
     found = verify(record).record
     assert found is not None
     before = found.due
-    entries = {str(one.data["field"]): one.fact.seq for one in found.readings}
+    entries = {one.stands.field: one.recorded.seq for one in found.readings}
     by = ["--by", "nurse", "--reason", "misheard"]
     command(["amend", record, "--entry", str(entries["interval"]), "--value", "30", *by], [])
     command(["amend", record, "--entry", str(entries["refill"]), "--value", "9", *by], [])

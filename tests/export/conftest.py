@@ -1,16 +1,14 @@
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "record"))
-
 import json
 import sys
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
-from export_samples import everything
+from export_samples import everything, exported
 
-from handsfree.export.choose import ExportForm, export
+from handsfree.export.choose import ExportForm
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "golden"))
 
 
 @pytest.fixture(scope="module")
@@ -20,4 +18,4 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def bundle(folder):
-    return json.loads(export(folder, ExportForm.FHIR), parse_float=Decimal)
+    return json.loads(exported(folder, ExportForm.FHIR), parse_float=Decimal)

@@ -3,26 +3,40 @@
 import csv
 import io
 import json
+import os
 import re
 import subprocess
 import sys
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from export_samples import everything, observation, resources
-from record_samples import CLOSING, HEADER, affirms, confirmed, started, wall, write_visit
+from export_samples import (
+    ALL_VALUES,
+    confirmed,
+    everything,
+    exported,
+    heard,
+    observation,
+    practice_said,
+    resources,
+    wall,
+    write,
+)
 
 from handsfree.commands.records import export as export_command
 from handsfree.errors import RecordError
 from handsfree.export.choose import ExportForm, export
 from handsfree.export.table import COLUMNS
-from handsfree.model.effects import Append
+from handsfree.model.facts import LabelScanned
+from handsfree.model.readings import Option, SpelledText
 from handsfree.record.amendments import amend
-from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
+from handsfree.record.own_lines import Amended
 from handsfree.record.verify import verify
+from handsfree.session.prompts.reason_words import reason_words
 
 # Source: HL7 FHIR R4 4.0.1, required bindings (hl7.org/fhir/R4, value sets of the same names).
 OBSERVATION_STATUS = {
@@ -80,7 +94,7 @@ def walk(value):
 def test_fhir_resources_takes_the_bundle(folder):
     # Source: fhir.resources, an independent library; its R4B models (4.3.0) hold for these resources of R4.
     bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
-    text = export(folder, ExportForm.FHIR)
+    text = exported(folder, ExportForm.FHIR)
     model = bundle_model.Bundle.model_validate_json(text)
     assert len(model.entry) == len(json.loads(text)["entry"])
 
@@ -116,10 +130,6 @@ def test_units_are_ucum(bundle):
     assert units >= {"s", "cm", "{score}", "mm[Hg]", "deg", "J/cm2"}
     for unit in units:
         parser.parse(unit)
-    from handsfree.record.entries import UNITS_BY_SUFFIX
-
-    for unit in UNITS_BY_SUFFIX.values():
-        parser.parse(unit)
 
 
 def test_references_lead_to_resources_of_the_bundle(bundle):
@@ -151,13 +161,40 @@ def test_decimals_side_phase_comparator_range_and_absence_are_kept(bundle):
     assert (angle["low"]["value"], angle["high"]["value"]) == (50, 60)
     bend = observation(bundle, "nv_after.bend")["valueRange"]
     assert (bend["low"]["value"], bend["high"]["value"]) == (-10, -5)
-    assert observation(bundle, "device_expiry.expiry")["valueDateTime"] == "2027-12-31"
-    assert observation(bundle, "operator_code.code")["valueString"] == "AB12"
-    assert observation(bundle, "operator.role")["valueCodeableConcept"]["text"] == "surgeon"
+    assert observation(bundle, "package.expiry")["valueDateTime"] == "2027-12-31"
+    assert observation(bundle, "who_holds.initials")["valueString"] == "AB12"
+    assert observation(bundle, "who_works.who")["valueCodeableConcept"]["text"] == "surgeon"
     pulse = observation(bundle, "nv_after.pulse")
     assert pulse["dataAbsentReason"]["coding"][0]["code"] == "not-performed"
     assert not [name for name in pulse if name.startswith("value")]
-    assert observation(bundle, "nv_after.refill")["interpretation"][0]["coding"][0]["code"] == "red"
+    (flag,) = observation(bundle, "nv_after.refill")["interpretation"]
+    assert (flag["coding"][0]["code"], flag["text"]) == ("red", "refill rose by 1.5")
+
+
+def test_who_works_is_told_by_what_was_declared_whatever_the_steps_are_called(bundle):
+    (practitioner,) = resources(bundle, "Practitioner")
+    assert practitioner["identifier"] == [{"system": "urn:handsfree:operator-code", "value": "AB12"}]
+    (procedure,) = resources(bundle, "Procedure")
+    assert procedure["performer"][0]["function"] == {"text": "surgeon"}
+    assert procedure["bodySite"] == [{"text": "left side"}]
+
+
+def test_who_works_is_told_as_it_was_amended(tmp_path):
+    folder = write(tmp_path / "r", *ALL_VALUES)
+    entries = {one.stands.field: one.recorded.seq for one in verify(folder).record.readings}
+    amend(folder, entries["who"], Amended(value=Option("therapist")), by="surgeon", reason="misheard")
+    amend(folder, entries["initials"], Amended(value=SpelledText("AB13")), by="surgeon", reason="misheard")
+    bundle = json.loads(exported(folder, ExportForm.FHIR))
+    assert resources(bundle, "Practitioner")[0]["identifier"][0]["value"] == "AB13"
+    assert resources(bundle, "Procedure")[0]["performer"][0]["function"] == {"text": "therapist"}
+
+
+def test_nobody_works_where_nobody_said_so(tmp_path):
+    # Readings of steps with these names are no declaration: only the procedure file says which answers tell who works.
+    answers = (confirmed("operator", "role", "surgeon"), confirmed("operator_code", "code", SpelledText("AB12")))
+    bundle = json.loads(exported(write(tmp_path / "r", *answers), ExportForm.FHIR))
+    assert "identifier" not in resources(bundle, "Practitioner")[0]
+    assert set(resources(bundle, "Procedure")[0]["performer"][0]) == {"actor"}
 
 
 def test_the_device_carries_its_label(bundle):
@@ -168,20 +205,36 @@ def test_the_device_carries_its_label(bundle):
     assert sleeve["udiCarrier"][0]["issuer"] == "http://hl7.org/fhir/NamingSystem/gs1-di"
 
 
-def test_a_scan_gives_number_serial_and_production_date_of_the_lot_that_was_read_back(tmp_path):
+@pytest.mark.parametrize(
+    ("text", "lot", "entry_type"), [("]d2", "A213B1", "barcode"), ("(01)", "A213B1", "manual"), ("]d2", "X", "")]
+)
+def test_a_scan_gives_number_serial_and_production_date_of_the_lot_that_was_read_back(tmp_path, text, lot, entry_type):
     # Source of the example label: as above; AI 11 is the production date. Entry types: FHIR R4 udi-entry-type.
-    scan = {"lot": "A213B1", "gtin": "06291041500213", "serial": "SN9", "produced": "2025-06-30", "faults": []}
-    lot = confirmed("device_lot", "lot", "A213B1", "spelledtext")
-    cases = (("]d2", scan, "barcode"), ("(01)", scan, "manual"), ("]d2", scan | {"lot": "X"}, ""))
-    for number, (heard, given, entry_type) in enumerate(cases):
-        folder = tmp_path / str(number)
-        with Journal.create(folder, HEADER | {"versions": {"device sleeve": "1"}}) as journal:
-            journal.append(started(), [Append("label_scanned", given | {"heard": heard}), lot, CLOSING])
-        (device,) = resources(json.loads(export(folder, ExportForm.FHIR)), "Device")
-        assert device["lotNumber"] == "A213B1"
-        assert [udi["entryType"] for udi in device.get("udiCarrier", [])] == ([entry_type] if entry_type else [])
-        assert device.get("serialNumber") == ("SN9" if entry_type else None)
-        assert device.get("manufactureDate") == ("2025-06-30" if entry_type else None)
+    scan = LabelScanned(
+        stage="package",
+        gtin="06291041500213",
+        lot=lot,
+        serial="SN9",
+        produced=date(2025, 6, 30),
+        expiry=None,
+        faults=(),
+        heard=heard(text),
+    )
+    read_back = confirmed("package", "lot", SpelledText("A213B1"))
+    folder = write(tmp_path / "r", scan, read_back, versions={"device sleeve": "1"})
+    (device,) = resources(json.loads(exported(folder, ExportForm.FHIR)), "Device")
+    assert device["lotNumber"] == "A213B1"
+    assert [udi["entryType"] for udi in device.get("udiCarrier", [])] == ([entry_type] if entry_type else [])
+    assert device.get("serialNumber") == ("SN9" if entry_type else None)
+    assert device.get("manufactureDate") == ("2025-06-30" if entry_type else None)
+
+
+def test_of_two_packages_neither_lot_is_given_as_that_of_the_device(tmp_path):
+    lots = (confirmed(step, "lot", SpelledText(lot)) for step, lot in (("padding", "P1"), ("sleeve", "S1")))
+    (device,) = resources(
+        json.loads(exported(write(tmp_path / "r", *lots, versions={"device sleeve": "1"}), ExportForm.FHIR)), "Device"
+    )
+    assert "lotNumber" not in device
 
 
 def test_parts_of_the_program_are_no_devices_of_their_own(bundle):
@@ -194,11 +247,11 @@ def test_parts_of_the_program_are_no_devices_of_their_own(bundle):
 def test_a_note_is_marked_until_a_person_has_read_it(tmp_path):
     folder = everything(tmp_path / "r")
     (note,) = verify(folder).record.notes
-    text = note.data["text"]
+    text = note.text
     for verified, expected in ((False, f"As dictated, unverified: {text}"), (True, text)):
         if verified:
-            amend(folder, note.seq, {"verified": True}, by="surgeon", reason="read")
-        (procedure,) = resources(json.loads(export(folder, ExportForm.FHIR)), "Procedure")
+            amend(folder, note.recorded.seq, Amended(verified=True), by="surgeon", reason="read")
+        (procedure,) = resources(json.loads(exported(folder, ExportForm.FHIR)), "Procedure")
         assert [item["text"] for item in procedure["note"]] == [expected]
 
 
@@ -208,7 +261,9 @@ def test_exposure_components_keep_seconds_and_dose_apart(bundle):
     assert figures["lit"]["value"] == Decimal("6.5")
     assert figures["lit"]["code"] == "s"
     assert str(figures["dose"]["value"]) == "0.325"
-    assert set(figures) == {"lit", "dose"}
+    assert set(figures) == {"dose", "lit", "possible", "target"}
+    # FHIR R4, decimal: 6 and 6.0 are not the same precision; seconds that are whole are written so.
+    assert str(figures["target"]["value"]) == "6"
 
 
 def test_the_patient_is_a_reference_only(bundle):
@@ -219,59 +274,60 @@ def test_the_patient_is_a_reference_only(bundle):
 
 @pytest.mark.parametrize("form", list(ExportForm))
 def test_the_same_record_gives_the_same_bytes_in_another_process(folder, form):
-    code = "import sys; from pathlib import Path; from handsfree.export.choose import *; "
-    code += "sys.stdout.buffer.write(export(Path(sys.argv[1]), ExportForm(sys.argv[2])).encode())"
+    code = "import sys; sys.path.append(sys.argv[3]); from pathlib import Path; from export_samples import exported; "
+    code += "from handsfree.export.choose import ExportForm; "
+    code += "sys.stdout.buffer.write(exported(Path(sys.argv[1]), ExportForm(sys.argv[2])).encode())"
     again = subprocess.run(
-        [sys.executable, "-c", code, folder, form.value],
+        [sys.executable, "-c", code, folder, form.value, Path(__file__).parent],
         capture_output=True,
         check=True,
-        env={"PYTHONHASHSEED": "7", "TZ": "Asia/Kolkata", "LC_ALL": "C"},
+        env={"PYTHONHASHSEED": "7", "TZ": "Asia/Kolkata", "LC_ALL": "C", "PYTHONPATH": os.pathsep.join(sys.path)},
         timeout=60,
     )
-    assert again.stdout == export(folder, form).encode()
+    assert again.stdout == exported(folder, form).encode()
 
 
 def test_practice_is_marked_everywhere_and_not_fhir_unless_asked(tmp_path):
     practice = everything(tmp_path / "r", practice=True)
     with pytest.raises(RecordError, match="practice"):
-        export(practice, ExportForm.FHIR)
-    marked = json.loads(export(practice, ExportForm.FHIR, allow_practice=True))
+        exported(practice, ExportForm.FHIR)
+    marked = json.loads(exported(practice, ExportForm.FHIR, allow_practice=True))
     for resource in [marked, *(entry["resource"] for entry in marked["entry"])]:
         assert resource["meta"]["tag"][0]["code"] == "practice"
         # Source: FHIR R4, security labels: HTEST of v3-ActReason marks test data.
         assert resource["meta"]["security"][0]["code"] == "HTEST"
-    rows = list(csv.DictReader(io.StringIO(export(practice, ExportForm.CSV))))
+    rows = list(csv.DictReader(io.StringIO(exported(practice, ExportForm.CSV))))
     assert {row["practice"] for row in rows} == {"practice"}
-    note = export(practice, ExportForm.NOTE).strip().splitlines()
+    note = exported(practice, ExportForm.NOTE).strip().splitlines()
     assert note[0] == note[-1] == "*** PRACTICE - NOT A PATIENT RECORD ***"
 
 
 def test_practice_said_by_the_operator_counts(tmp_path):
-    with Journal.create(tmp_path / "r", HEADER) as journal:
-        journal.append(started(), [confirmed("session_kind", "kind", "practice")])
-        journal.append(affirms(1.0), [CLOSING])
     with pytest.raises(RecordError, match="practice"):
-        export(tmp_path / "r", ExportForm.FHIR)
+        exported(practice_said(tmp_path / "r"), ExportForm.FHIR)
 
 
 def test_broken_and_open_records_are_refused(folder, tmp_path):
-    unclosed = write_visit(tmp_path / "open", close=False)
+    unclosed = write(tmp_path / "open", *ALL_VALUES, closed=False)
     with pytest.raises(RecordError, match="interrupted"):
-        export(unclosed, ExportForm.FHIR)
-    assert "Outcome: not closed" in export(unclosed, ExportForm.NOTE)
+        exported(unclosed, ExportForm.FHIR)
+    assert "Outcome: not closed" in exported(unclosed, ExportForm.NOTE)
     (tmp_path / RECORD_FILE).write_bytes((folder / RECORD_FILE).read_bytes().replace(b'"17.5"', b'"17.6"'))
     for form in ExportForm:
         with pytest.raises(RecordError, match="broken"):
-            export(tmp_path, form)
+            exported(tmp_path, form)
 
 
 def test_csv_has_every_reading_and_reads_back(folder):
-    text = export(folder, ExportForm.CSV)
+    text = exported(folder, ExportForm.CSV)
     assert text.endswith("\r\n")  # RFC 4180 section 2
     rows = list(csv.DictReader(io.StringIO(text)))
     assert tuple(rows[0]) == COLUMNS
     record = verify(folder).record
     assert len(rows) == len(record.readings) == 18
+    assert {row["type"] for row in rows} == {
+        *("exact", "between", "beyond", "absent", "option", "spelled_text", "spoken_date")
+    }
     by_field = {(row["step"], row["field"], row["side"], row["status"]): row for row in rows}
     assert by_field["circumference", "first", "", "current"]["value"] == "17.50"
     assert by_field["nv_baseline", "refill", "left", "superseded"]["value"] == "1.0"
@@ -283,14 +339,14 @@ def test_csv_has_every_reading_and_reads_back(folder):
 
 def test_no_cell_is_a_formula(folder):
     # Source: OWASP, CSV Injection (cells that begin with = + - @ tab).
-    rows = list(csv.reader(io.StringIO(export(folder, ExportForm.CSV))))
+    rows = list(csv.reader(io.StringIO(exported(folder, ExportForm.CSV))))
     cells = [cell for row in rows for cell in row]
     assert "'=weak" in cells
     assert not [cell for cell in cells if cell.startswith(("=", "+", "@", "\t"))]
 
 
 def test_the_note_states_and_does_not_judge(folder):
-    note = export(folder, ExportForm.NOTE)
+    note = exported(folder, ExportForm.NOTE)
     record = verify(folder).record
     started, offset = record.started.wall, record.started.local_offset_minutes
     local = datetime.fromisoformat(started).astimezone(timezone(timedelta(minutes=offset)))
@@ -303,8 +359,8 @@ def test_the_note_states_and_does_not_judge(folder):
     assert "pressure > 35 mm[Hg]; angle 50 to 60 deg; bend -10 to -5 deg" in note
     assert "pain after: rest 4 (amended)" in note
     assert "value 3 -> value 4, by surgeon" in note
-    assert "red flag at nv after: refill rose. Told: stop" in note
-    assert "fracture side: 6.5 s, 0.325 J/cm2" in note
+    assert "red flag at nv after: refill rose by 1.5  (entry" in note
+    assert "fracture side: 6.5 s of 6 s asked for in 1 run, 0.325 J/cm2" in note
     assert "Notes as dictated, unverified\n- padding checked" in note
     assert "Confirmed by affirmative\n- padding" in note
     assert "- Keep it dry. (said back)" in note
@@ -316,6 +372,6 @@ def test_the_command_writes_a_private_file(folder, tmp_path):
     out = tmp_path / "note.txt"
     done = CliRunner().invoke(export_command, [str(folder), "--to", "note", "--output", str(out)])
     assert done.exit_code == 0, done.output
-    assert out.read_bytes() == export(folder, ExportForm.NOTE).encode()
+    assert out.read_bytes() == export(folder, ExportForm.NOTE, reason_words).encode()
     assert out.stat().st_mode & 0o077 == 0
     assert wall(0) in out.read_text()

@@ -13,7 +13,6 @@ from handsfree.exposure.heat import (
     JACOBS_WARNING,
     cem43_min,
     working_curve_depth_mm,
-    working_curve_exposure_mj_cm2,
 )
 
 
@@ -45,9 +44,6 @@ def test_working_curve_always_carries_its_warning():
     assert warning == JACOBS_WARNING
     assert "7 times" in warning
     assert working_curve_depth_mm(8, 8, 1)[0] == 0
-    exposure, warning = working_curve_exposure_mj_cm2(3, 20, 1)
-    assert exposure == pytest.approx(401.7107384637534)
-    assert warning == JACOBS_WARNING
     gain = working_curve_depth_mm(40, 10, 1)[0] - working_curve_depth_mm(20, 10, 1)[0]
     assert gain == pytest.approx(0.6931471805599453)
 

@@ -149,4 +149,4 @@ def test_the_command_line_wins_over_the_file_and_says_what_is_wrong_with_itself(
     path = tmp_path / "config.toml"
     path.write_text(WHOLE)
     assert run("light-output-check", "--typed", "--config", str(path), "--voice", "robot") == 2
-    assert "command line: voice.name: 'robot' is none of 'neural' or 'system'" in capsys.readouterr().err
+    assert "Invalid value for '--voice': 'robot' is not one of 'neural', 'system'." in capsys.readouterr().err

@@ -15,14 +15,14 @@ from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
-from handsfree.runner.live_session import KeyPressed, LabelScanned  # noqa: E402
+from handsfree.runner.live_session import KeyPressed, LabelRead  # noqa: E402
 from handsfree.runner.session_clock import SessionClock  # noqa: E402
 
 
 def test_answers_are_heard_read_back_and_recorded(tmp_path: Path) -> None:
     visit = Visit(tmp_path)
     visit.run(to_the_light)
-    assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
+    assert [one["value"]["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
     assert ("distance five, centimeters. Correct?", Priority.PROMPT) in visit.sound.played
     assert visit.view.snapshot is not None
     assert visit.view.snapshot.is_lit
@@ -67,13 +67,13 @@ def test_a_label_that_nothing_asks_for_is_not_taken_and_changes_nothing(tmp_path
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
-        visit.inbox.put(LabelScanned("]C10109506000134352172810311010A4B2"))
+        visit.inbox.put(LabelRead("]C10109506000134352172810311010A4B2"))
         while not visit.inbox.empty():
             yield
         yield from visit.say("practice session")
 
     visit.run(steps)
-    assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice"]
+    assert [one["value"]["value"] for one in visit.facts("reading_confirmed")] == ["practice"]
     assert not visit.facts("label_scanned")
 
 
@@ -93,8 +93,11 @@ def test_a_key_cuts_a_prompt_short_and_is_recorded_only_then(tmp_path: Path) -> 
     assert [one["by"] for one in visit.facts("prompt_cut_short")] == ["key"]
 
 
-def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count(tmp_path: Path) -> None:
+def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     visit = Visit(tmp_path)
+    caplog.set_level("INFO", "handsfree")
 
     def steps(visit: Visit) -> Iterator[object]:
         yield from to_the_light(visit)
@@ -112,16 +115,20 @@ def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count
 
     visit.run(steps)
     assert visit.view.all("notice") == ["microphone lost: plug it in again", "microphone is back"]
-    assert [one["what"] for one in visit.facts("sound_lost")] == ["microphone"]
-    assert [one["what"] for one in visit.facts("sound_returned")] == ["microphone"]
+    assert [one["what"] for one in visit.facts("device_lost")] == ["microphone"]
+    assert [one["what"] for one in visit.facts("device_returned")] == ["microphone"]
+    logged = [text for text in caplog.messages if text.startswith("device_changed")]
+    assert [text.partition(" device=")[2] for text in logged] == ["microphone there=False", "microphone there=True"]
     assert [one["end"] for one in visit.facts("light_turned_off")] == ["interrupted"]
-    assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
+    assert [one["value"]["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
     assert visit.recognizer.resets == 2
     assert visit.view.snapshot is not None
     assert not visit.view.snapshot.is_lit
 
 
-def test_lost_sound_is_shown_counted_and_spoils_what_was_being_said(tmp_path: Path) -> None:
+def test_lost_sound_is_shown_counted_and_spoils_what_was_being_said(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
@@ -131,6 +138,7 @@ def test_lost_sound_is_shown_counted_and_spoils_what_was_being_said(tmp_path: Pa
 
     visit.run(steps)
     assert [one["count"] for one in visit.facts("sound_overflowed")] == [3]
+    assert [text.endswith(" count=3") for text in caplog.messages if "sound_overflowed at_s" in text] == [True]
     assert "some sound was lost: this machine is too busy" in visit.view.all("notice")
     assert visit.view.all("not taken") == ["practice session"]
     assert visit.view.all("accepted") == ["practice session"]
@@ -197,7 +205,9 @@ def test_with_an_attention_phrase_only_what_begins_with_it_is_taken_and_stop_wor
     assert len(visit.sound.mixed) > before
 
 
-def test_a_room_too_loud_is_said_and_recorded_and_not_said_again_at_once(tmp_path: Path) -> None:
+def test_a_room_too_loud_is_said_and_recorded_and_not_said_again_at_once(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
@@ -210,6 +220,7 @@ def test_a_room_too_loud_is_said_and_recorded_and_not_said_again_at_once(tmp_pat
 
     visit.run(steps)
     assert visit.view.all("notice") == ["too noisy to hear you"]
+    assert sum(text.startswith("room_too_loud level_dbfs=") for text in caplog.messages) == 1
     assert [one["reason"] for one in visit.facts("utterance_not_taken")] == ["too_noisy", "too_noisy"]
     assert visit.facts("reading_confirmed") == []
 

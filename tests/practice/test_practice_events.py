@@ -9,14 +9,16 @@ import pytest
 from handsfree.cli import main
 from handsfree.clock import ManualClock
 from handsfree.errors import ScriptError, UsageError
-from handsfree.practice.event_injection import Injector
-from handsfree.practice.points import OWN_TABLE, load_points
+from handsfree.model.facts import ReadingProposed, ReadingRefused, ScenarioEventHappened
+from handsfree.model.readings import SpelledText
+from handsfree.practice.event_injection import EventInjector
+from handsfree.practice.points_form import OWN_TABLE, load_points
 from handsfree.practice.scenario import Moment
-from handsfree.practice.scenario_loader import load_practice
+from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
 from handsfree.practice.trainee_session import PlayedStage, cues_from
 from handsfree.record.verify import verify
-from handsfree.session.session import Snapshot, ZoneView
+from handsfree.session.snapshot import Snapshot, ZoneView
 
 
 @dataclass
@@ -49,18 +51,18 @@ class Standing:
         snapshot = Snapshot(step, "", "before", mode, "", "", is_lit=lit is not None, zones=zones)
         self.session = SimpleNamespace(snapshot=snapshot)
 
-    def note(self, kind, **data):
-        self.facts.append((kind, data))
+    def note(self, fact):
+        self.facts.append(fact)
 
 
 def playing(scenario, **changes):
     standing, room = Standing(), Room()
-    return Injector(scenario.model_copy(update=changes), standing, room), standing, room
+    return EventInjector(scenario.model_copy(update=changes), standing, room), standing, room
 
 
 @pytest.fixture(scope="module")
 def hot_zone():
-    return load_practice("hot-zone").scenario
+    return load_scenario("hot-zone").scenario
 
 
 def moments(scenario, **changes):
@@ -112,7 +114,7 @@ def test_a_patient_who_is_not_heard_says_it_again_until_the_light_is_off(hot_zon
     standing.at("expose_open", "lit", "outer_edge")
     for now_s in range(4):
         injector.poll(float(now_s))
-    standing.at("expose_open", "latched")
+    standing.at("expose_open", "held")
     injector.poll(4.0)
     standing.at("expose_open", "lit", "outer_edge")
     for now_s in range(5, 30):
@@ -149,12 +151,12 @@ def test_a_trainer_cues_an_event_once_by_key_or_name(hot_zone):
     assert not injector.cue("too_hot")
     assert not injector.cue("z")
     injector.poll(1.0)
-    assert standing.facts[0][1]["cued"] is True
+    assert standing.facts[0].cued is True
     assert not injector.cue("h")
 
 
 def test_noise_is_made_for_as_long_as_the_scenario_says():
-    injector, _, room = playing(load_practice("numb-finger").scenario)
+    injector, _, room = playing(load_scenario("numb-finger").scenario)
     injector.cue("ward_round")
     injector.poll(1.0)
     assert room.noises == [("babble", 12.0)]
@@ -188,7 +190,7 @@ def test_players_speak_from_the_loudspeaker(hot_zone):
     assert stage.quiet
     player.speaking = True
     assert not stage.quiet
-    noise = load_practice("numb-finger").scenario.events[0].noise
+    noise = load_scenario("numb-finger").scenario.events[0].noise
     stage.make_noise(noise.model_copy(update={"kind": "pink"}), 0.5)
     assert [round(one.duration_s, 1) for one in mixed[1:]] == [0.5]
 
@@ -291,9 +293,10 @@ def test_talk_of_players_is_no_answer_to_a_typed_session(tmp_path, monkeypatch):
     folder = tmp_path / "record"
     main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--typed", "--quiet"])
     record = verify(folder).record
-    assert [fact.data["event"] for fact in record.of_kind("practice_event")] == ["battery_low"]
-    assert record.of_kind("reading_refused") == ()
-    assert [fact.data["value"] for fact in record.of_kind("reading_proposed") if fact.data["field"] == "code"] == ["L3"]
+    assert [one.fact.event for one in record.of(ScenarioEventHappened)] == ["battery_low"]
+    assert record.of(ReadingRefused) == ()
+    codes = [one.fact.value for one in record.of(ReadingProposed) if one.fact.field == "code"]
+    assert codes == [SpelledText("L3")]
 
 
 def test_the_time_of_a_person_s_session_begins_at_zero(tmp_path, monkeypatch):
@@ -308,7 +311,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
     from contextlib import contextmanager
 
     import handsfree.application.equipment as live
-    from handsfree.commands.run import TerminalOutputs
+    from handsfree.application.terminal_outputs import TerminalOutputs
     from handsfree.display import ConversationView
 
     mixed = []
@@ -319,15 +322,15 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
         sound = SimpleNamespace(speaking=False, mix=mixed.append)
 
         def __init__(self, clock, console):
-            self.outputs = TerminalOutputs(ConversationView(console), clock, None, None)
+            self.outputs = TerminalOutputs(ConversationView(console), clock)
 
-        def run(self, conductor, clock):
+        def run(self, runner, clock):
             for line in LINES.splitlines():
-                conductor.tick()
-                conductor.type(line)
+                runner.tick()
+                runner.type(line)
 
     @contextmanager
-    def equipment(config, clock, console):
+    def equipment(settings, clock, console):
         yield Devices(clock, console)
 
     monkeypatch.setattr(live, "equipment", equipment)
@@ -335,7 +338,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
     main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--quiet"])
     assert "PRACTICE - Light check" in capsys.readouterr().out
     record = verify(folder).record
-    said = [fact.data["say"] for fact in record.of_kind("practice_event")]
+    said = [one.fact.say for one in record.of(ScenarioEventHappened)]
     assert said[0] == "Its battery sign is blinking."
     assert len(mixed) == len(said)
-    assert record.header["practice"] is True
+    assert record.header.practice is True

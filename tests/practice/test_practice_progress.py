@@ -10,8 +10,9 @@ from sklearn.metrics import cohen_kappa_score
 
 from handsfree.cli import main
 from handsfree.errors import UsageError
-from handsfree.practice.attempts import Attempt, AttemptOutcome, Rating, Signature
-from handsfree.practice.curve_drawing import Limit, curve
+from handsfree.practice.attempt_lines import AttemptOutcome, AttemptScored
+from handsfree.practice.attempts import Attempt, Rating, Signature
+from handsfree.practice.curve_drawing import CurveLimit, curve
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.pages import progress_page
 from handsfree.practice.progress import COLUMNS, compare_raters, progress_csv, progress_lines, progress_of
@@ -27,18 +28,21 @@ def attempts(passed, trainee="L-01"):
         Attempt(
             number,
             f"2026-11-{number + 1:02d}T09:00:00.000Z",
-            trainee,
-            {
-                "trainee": trainee,
-                "scenario": "low-battery",
-                "version": "0.1.0",
-                "passed": one,
-                "points": 50 if one else 30,
-                "possible": 54,
-                "percent": 92.6 if one else 55.6,
-                "rules": [] if one else ["passed_on"],
-                "record_id": f"record-{number}",
-            },
+            AttemptScored(
+                trainee=trainee,
+                scenario="low-battery",
+                version="0.1.0",
+                procedure="light-output-check",
+                record_id=f"record-{number}",
+                head="00",
+                passed=one,
+                points=50 if one else 30,
+                possible=54,
+                percent=92.6 if one else 55.6,
+                rules=() if one else ("passed_on",),
+                table="practice-points 0.1.0",
+                scripted=None,
+            ),
         )
         for number, one in enumerate(passed)
     ]
@@ -99,7 +103,7 @@ def test_the_table_has_a_line_for_each_rating_and_the_figures_of_the_curve():
 
 
 def test_points_of_the_curve_lie_where_their_sums_are():
-    sums, limits = (-1.0, 0.0, 2.0), (Limit(-2.0, "low"), Limit(2.0, "high"))
+    sums, limits = (-1.0, 0.0, 2.0), (CurveLimit(-2.0, "low"), CurveLimit(2.0, "high"))
     drawn = curve("C", "words", sums, (True, True, False), limits)
     heights = [dot.y for dot in drawn.dots]
     # Linear scale: equal steps of the sum are equal steps on paper, larger sums are higher up (smaller y).
@@ -206,7 +210,7 @@ def test_parameters_that_cannot_be_are_refused(practised, capsys):
 
 def test_the_debriefing_page_shows_faults_and_escapes_everything(practised, tmp_path):
     from handsfree.practice.pages import debrief_page
-    from handsfree.practice.points import load_points
+    from handsfree.practice.points_form import load_points
     from handsfree.practice.scoring import score
     from handsfree.record.verify import verify
 

@@ -9,7 +9,7 @@ from handsfree.errors import ScriptError
 from handsfree.model.commands import GiveValues
 from handsfree.model.events import CommandSpoken, SessionStarted
 from handsfree.practice.scenario import Happening
-from handsfree.practice.scenario_loader import bundled_scenarios, load_practice
+from handsfree.practice.scenario_loader import bundled_scenarios, load_scenario
 from handsfree.session.session import Session
 from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for, value_fault
 from handsfree.understanding.interpreter import interpret, typed
@@ -50,7 +50,7 @@ def written(tmp_path, text):
 
 
 def test_a_scenario_is_read(tmp_path):
-    case = load_practice(written(tmp_path, GOOD), "light-output-check")
+    case = load_scenario(written(tmp_path, GOOD), "light-output-check")
     assert case.scenario.events[0].shows == {"condition.battery": "low"}
     assert case.bundle.procedure.id == "light-output-check"
 
@@ -81,7 +81,7 @@ def test_faults_are_named_with_their_line(tmp_path, old, new, line, part):
     assert old in GOOD
     path = written(tmp_path, GOOD.replace(old, new))
     with pytest.raises(ScriptError) as refused:
-        load_practice(path)
+        load_scenario(path)
     assert part in str(refused.value)
     assert f"{path}:{line}:" in str(refused.value)
 
@@ -89,22 +89,22 @@ def test_faults_are_named_with_their_line(tmp_path, old, new, line, part):
 def test_all_faults_are_told_at_once(tmp_path):
     text = GOOD.replace("who: patient", "who: nobody").replace('first: "48"', 'first: "0"')
     with pytest.raises(ScriptError) as refused:
-        load_practice(written(tmp_path, text))
+        load_scenario(written(tmp_path, text))
     assert len(str(refused.value).splitlines()) == 2
 
 
 def test_a_scenario_is_about_one_procedure(tmp_path):
     with pytest.raises(ScriptError, match="about light-output-check, not splint-removal"):
-        load_practice(written(tmp_path, GOOD), "splint-removal")
+        load_scenario(written(tmp_path, GOOD), "splint-removal")
 
 
 def test_an_unknown_scenario_names_the_bundled_ones():
     with pytest.raises(ScriptError, match="hot-zone"):
-        load_practice("nothing-there")
+        load_scenario("nothing-there")
 
 
 def test_the_bundled_scenarios_hold_every_kind_of_event():
-    kinds = {event.kind for name in bundled_scenarios() for event in load_practice(name).scenario.events}
+    kinds = {event.kind for name in bundled_scenarios() for event in load_scenario(name).scenario.events}
     assert kinds == set(Happening)
 
 
@@ -116,7 +116,7 @@ def test_what_is_hoped_for_fits_its_field(procedure):
     for step in bundle.procedure.steps:
         for field in step.fields:
             value = hoped_for(field, bundle, date(2026, 11, 25), step)
-            assert value_fault(field, value) is None, (step.id, field.id, value)
+            assert value_fault(step, field, value) is None, (step.id, field.id, value)
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from ruamel.yaml import YAML
 from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.model.effects import Append, Close, Say
 from handsfree.model.events import ClockTicked, CommandSpoken, SessionStarted
+from handsfree.model.readings import value_text
 from handsfree.session.session import Session
 from handsfree.understanding.interpreter import interpret, typed
 
@@ -50,7 +51,7 @@ class Typist:
         for effect in self.session.handle(event):
             match effect:
                 case Append():
-                    self.facts.append(effect)
+                    self.facts.append(effect.fact)
                 case Say(text=text):
                     self.said.append(text)
                 case Close(outcome=outcome):
@@ -125,7 +126,7 @@ def test_the_worked_example_of_the_guide_runs(monkeypatch):
     monkeypatch.chdir(GUIDE)
     typist = _play(GUIDE / "dressing-change-rehearsal.yaml")
     assert typist.outcome == "completed"
-    told = [fact["step"] for fact in _facts(typist, "step_confirmed")]
+    told = [fact.step for fact in _facts(typist, "step_confirmed")]
     assert told == ["gloves", "told"]
 
 
@@ -139,53 +140,51 @@ def fitting():
 
 
 def _facts(typist, kind):
-    return [fact.data for fact in typist.facts if fact.kind == kind]
+    return [fact for fact in typist.facts if fact.kind == kind]
 
 
 def test_a_wrong_angle_is_put_right_and_the_old_value_stays(fitting):
     # Closed loop: what was confirmed is only amended, with the old value beside it (21 CFR 11.10(e)).
-    amended = [fact for fact in _facts(fitting, "reading_amended") if fact["field"] == "wrist"]
-    assert [(fact["old_value"], fact["value"]) for fact in amended] == [("21", "18")]
+    amended = [fact for fact in _facts(fitting, "reading_amended") if fact.field == "wrist"]
+    assert [(value_text(fact.old_value), value_text(fact.value)) for fact in amended] == [("21", "18")]
 
 
-def test_hot_ends_the_light_at_once_and_latches(fitting):
+def test_hot_ends_the_light_at_once_and_holds(fitting):
     # Heat-pain threshold of skin, 43 to 46 degrees: Health Phys 2021;121:234. No light until somebody answers for it.
     kinds = [fact.kind for fact in fitting.facts]
     stop = next(index for index, kind in enumerate(kinds) if kind == "stop_word_heard")
-    assert fitting.facts[stop].data["word"] == "hot"
-    assert fitting.facts[stop].data["while_lit"] is True
+    assert fitting.facts[stop].word == "hot"
+    assert fitting.facts[stop].while_lit is True
     after = kinds[stop:]
-    assert after.index("latch_set") < after.index("latch_lifted") < after.index("light_turned_on")
+    assert after.index("hold_set") < after.index("hold_lifted") < after.index("light_turned_on")
 
 
 def test_every_zone_gets_its_seconds_and_the_shadowed_one_only_after_the_strap_is_off(fitting):
     # Arithmetic over the record: light-on times add up, gaps are not counted; a shadowed strip gets nothing before.
     lit = {}
     for fact in _facts(fitting, "light_turned_off"):
-        lit[fact["zone"]] = lit.get(fact["zone"], 0.0) + fact["counted_to_s"] - fact["counted_from_s"]
-    targets = {fact["zone"]: fact["target_s"] for fact in _facts(fitting, "zone_totalled")}
+        lit[fact.zone] = lit.get(fact.zone, 0.0) + fact.counted_to_s - fact.counted_from_s
+    targets = {fact.zone: fact.target_s for fact in _facts(fitting, "zone_totalled")}
     assert set(targets) == {"fracture_side", "outer_edge", "knuckle_part", "wrist_part", "strap_strip"}
     for zone, target_s in targets.items():
         assert target_s <= lit[zone] < target_s + 1.5, zone
-    strap_s = _facts(fitting, "strap_removed")[0]["at_s"]
-    runs = [fact["counted_from_s"] for fact in _facts(fitting, "light_turned_off") if fact["zone"] == "strap_strip"]
+    strap_s = _facts(fitting, "strap_removed")[0].at_s
+    runs = [fact.counted_from_s for fact in _facts(fitting, "light_turned_off") if fact.zone == "strap_strip"]
     assert runs
     assert min(runs) >= strap_s
 
 
 def test_late_heat_is_asked_one_to_two_minutes_after_the_last_light(fitting):
     # Heat peaks after the source stops (J Orthop Surg Res 2008;3:10; plaster, outer before inner): one to two minutes.
-    late = [fact for fact in _facts(fitting, "warmth_answered") if fact["late"]]
+    late = [fact for fact in _facts(fitting, "warmth_answered") if fact.late]
     assert len(late) == 1
-    last_off_s = max(fact["counted_to_s"] for fact in _facts(fitting, "light_turned_off"))
-    assert 60 <= late[0]["spoken_from_s"] - last_off_s <= 120
+    last_off_s = max(fact.counted_to_s for fact in _facts(fitting, "light_turned_off"))
+    assert 60 <= late[0].heard.spoken_from_s - last_off_s <= 120
 
 
 def test_both_hands_are_on_record_before_and_after(fitting):
     # BOAST compartment syndrome 2014: findings documented; same hand before first, then the other side.
-    seen = {
-        (fact["step"], fact["side"], fact["field"], fact["timing"]) for fact in _facts(fitting, "reading_confirmed")
-    }
+    seen = {(fact.step, fact.side, fact.field, fact.timing) for fact in _facts(fitting, "reading_confirmed")}
     for name, field in (("circulation", "refill"), ("sensation", "ulnar"), ("power", "radial"), ("pain", "stretch")):
         for side in ("left", "right"):
             assert (f"{name}_before", side, field, "baseline") in seen
@@ -194,7 +193,7 @@ def test_both_hands_are_on_record_before_and_after(fitting):
 
 def test_the_injured_side_comes_first(fitting):
     # Common practice, no source.
-    stages = [fact["stage"] for fact in _facts(fitting, "step_entered")]
+    stages = [fact.stage for fact in _facts(fitting, "step_entered")]
     pairs = list(pairwise(stages))
     for name in ("circulation", "sensation", "power", "pain"):
         assert (f"{name}_before@right", f"{name}_before@left") in pairs

@@ -10,6 +10,9 @@ from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.model.effects import Append, Close
 from handsfree.model.events import ClockTicked, CommandSpoken, SessionInterrupted, SessionStarted
+from handsfree.model.facts import ItemTaught, StepConfirmed
+from handsfree.model.readings import value_text
+from handsfree.record.contents import RecordHeader
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import verify
@@ -47,13 +50,16 @@ class Visit:
         self.strap_off = False
 
     def start(self):
-        header = {
-            "record_id": "visit",
-            "procedure": self.bundle.procedure.id,
-            "procedure_sha256": self.bundle.sha256,
-            "practice": True,
-            "started": wall(0),
-        }
+        header = RecordHeader(
+            record_id="visit",
+            procedure=self.bundle.procedure.id,
+            title=self.bundle.procedure.title,
+            procedure_sha256=self.bundle.sha256,
+            practice=True,
+            versions={},
+            build="test",
+            started=wall(0),
+        )
         self.journal = Journal.create(self.folder, header, clock=ManualClock(START))
         self.handle(start_of_visit())
         return self
@@ -100,7 +106,7 @@ class Visit:
             "warmth": "warm",
             "late_heat": "warm",
             "paused": "resume",
-            "latched": "override",
+            "held": "override",
             "override_role": "hand therapist",
             "override_reason": "settled after inspection",
         }
@@ -188,17 +194,16 @@ class Mirror(Visit):
 
 def ending(record):
     """All that a visit leaves behind but its times: readings, confirmed steps, what was explained, how it closed."""
-    steps = frozenset(fact.data["stage"] for fact in record.of_kind("step_confirmed"))
-    taught = frozenset(fact.data["item"] for fact in record.of_kind("item_taught"))
-    closing = record.closing.data
-    zones = frozenset(zone["zone"] for zone in closing["zones"] if zone["lit_s"] >= zone["target_s"])
-    return readings(record), steps, taught, zones, closing["outcome"], tuple(closing["open_items"])
+    steps = frozenset(item.fact.stage for item in record.of(StepConfirmed))
+    taught = frozenset(item.fact.item for item in record.of(ItemTaught))
+    zones = frozenset(zone.zone for zone in record.zones if zone.lit_s >= zone.target_s)
+    return readings(record), steps, taught, zones, record.closing.fact.outcome, record.open_items
 
 
 def readings(record):
     """What stands at the end, by place."""
     return {
-        (item.data["stage"], item.data["field"]): item.data["value"]
+        (item.stands.stage, item.stands.field): value_text(item.stands.value)
         for item in record.readings
         if item.superseded_by is None
     }

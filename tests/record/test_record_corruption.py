@@ -7,16 +7,18 @@ import shutil
 import pytest
 from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from record_samples import CLOSING, HEADER, START, affirms, visit, write_visit
+from record_samples import CLOSING, HEADER, START, affirms, exact, visit, write_visit
 
 from handsfree.clock import ManualClock
 from handsfree.commands.record import verify as verify_command
 from handsfree.errors import RecordError
 from handsfree.record.amendments import amend, attest
-from handsfree.record.codec import FIRST_PREV, parse_line, with_sum
+from handsfree.record.contents import Amended
 from handsfree.record.files import END_FILE
 from handsfree.record.journal import Journal
-from handsfree.record.lines import OWN_KINDS, RECORD_FILE
+from handsfree.record.lines import RECORD_FILE
+from handsfree.record.own_lines import OWN_KINDS
+from handsfree.record.record_line import FIRST_PREV, parse_line, with_sum
 from handsfree.record.signing import public_hex
 from handsfree.record.verify import RecordState, verify
 
@@ -112,8 +114,8 @@ def attested(tmp_path_factory):
     folder = write_visit(tmp_path_factory.mktemp("corruption") / "r")
     clock = ManualClock(START)
     clock.sleep_until(3600)
-    reading = verify(folder).record.readings[1].fact.seq
-    amend(folder, reading, {"value": "1.0"}, by="surgeon", reason="misheard", clock=clock)
+    reading = verify(folder).record.readings[1].recorded.seq
+    amend(folder, reading, Amended(value=exact("1.0")), by="surgeon", reason="misheard", clock=clock)
     attest(folder, KEY, by="surgeon", clock=clock)
     assert verify(folder, trusted_key=public_hex(KEY)).state is RecordState.ATTESTED
     return folder
@@ -160,7 +162,7 @@ def test_the_last_line_of_an_open_record_counts_too(tmp_path):
 
 def test_a_record_signed_again_by_another_key_is_found_by_the_trusted_key(attested, tmp_path):
     folder = tmp_path / "forged"
-    write_visit(folder, header=HEADER | {"patient_reference": "DEMO-0002"})
+    write_visit(folder, header=dataclasses.replace(HEADER, patient_reference="DEMO-0002"))
     attest(folder, OTHER_KEY, by="surgeon")
     assert verify(folder).state is RecordState.ATTESTED  # a whole rewrite shows only against the key
     found = verify(folder, trusted_key=public_hex(KEY))
@@ -193,14 +195,14 @@ def test_altered_replaced_and_missing_sound_is_found_and_named(tmp_path):
     record = verify(folder).record
     assert len(record.clips) == 6
     rng = random.Random(20261125)
-    for number in range(60):
-        seq, sha256 = record.clips[number % 6]
+    for turn in range(60):
+        seq, sha256 = record.clips[turn % 6]
         path = folder / "clips" / f"{sha256}.flac"
         content = path.read_bytes()
-        if number % 3 == 0:
+        if turn % 3 == 0:
             path.write_bytes(flip_bit(content, rng)[0])
-        elif number % 3 == 1:
-            path.write_bytes((folder / "clips" / f"{record.clips[(number + 1) % 6][1]}.flac").read_bytes())
+        elif turn % 3 == 1:
+            path.write_bytes((folder / "clips" / f"{record.clips[(turn + 1) % 6][1]}.flac").read_bytes())
         else:
             path.unlink()
         found = verify(folder)

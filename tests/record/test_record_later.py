@@ -6,103 +6,112 @@ import random
 import shutil
 import stat
 import subprocess
+from decimal import Decimal
 
 import pytest
 from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from record_samples import CLOSING, HEADER, START, affirms, visit, wall, write_visit
+from record_samples import CLOSING, HEADER, START, affirms, again, exact, said, visit, wall, write_visit
 from record_visits import Visit
 
+from handsfree.application.value_limits import limits_of
 from handsfree.clock import ManualClock
 from handsfree.commands.record import amend as amend_command
 from handsfree.commands.record import attest as attest_command
-from handsfree.commands.record import limits_of
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, RejectionReason, SpeechRejected
+from handsfree.model.facts import UtteranceDoubted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.record.amendments import amend, attest, delete_clips
+from handsfree.model.open_items import OpenStep
+from handsfree.model.readings import Absent, AbsentReason, Between, Beyond, Exact, Side, SpokenDate
+from handsfree.record.amendments import amend, attest, change_of, delete_clips
 from handsfree.record.clips import Retention
-from handsfree.record.codec import parse_line, with_sum
+from handsfree.record.contents import Amended
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
+from handsfree.record.record_line import parse_line, with_sum
 from handsfree.record.signing import installation_key, public_hex
 from handsfree.record.verify import RecordState, verify
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
+BETTER = Amended(value=exact("1.8"))
+ENDED_EARLY = Append(dataclasses.replace(CLOSING.fact, outcome="stopped", open_items=(OpenStep("nv_after"),), zones=()))
 
 
 def refill_entry(folder):
-    return next(item.fact.seq for item in verify(folder).record.readings if item.data["value"] == "1.5")
+    return next(item.recorded.seq for item in verify(folder).record.readings if item.stands.value == exact("1.5"))
 
 
 def test_amending_adds_and_changes_nothing(tmp_path):
     folder = write_visit(tmp_path / "r")
     before = (folder / RECORD_FILE).read_bytes()
     entry = refill_entry(folder)
-    amend(folder, entry, {"value": "1.8"}, by="surgeon", reason="misheard")
+    amend(folder, entry, BETTER, by="surgeon", reason="misheard")
     after = (folder / RECORD_FILE).read_bytes()
     assert after.startswith(before)
     found = verify(folder)
     assert found.state is RecordState.COMPLETE
-    reading = next(item for item in found.record.readings if item.fact.seq == entry)
-    assert (reading.fact.data["value"], reading.data["value"]) == ("1.5", "1.8")
-    assert reading.amendments[0].was == {"type": "exact", "value": "1.5", "comparator": None, "decimals": 1}
-    amend(folder, entry, {"value": "1.9", "side": "right"}, by="surgeon", reason="wrong side too")
-    reading = next(item for item in verify(folder).record.readings if item.fact.seq == entry)
-    assert (reading.data["value"], reading.data["side"]) == ("1.9", "right")
-    assert (reading.amendments[1].was["value"], reading.amendments[1].was["side"]) == ("1.8", "left")
+    reading = next(item for item in found.record.readings if item.recorded.seq == entry)
+    assert (reading.recorded.fact.value, reading.stands.value) == (exact("1.5"), exact("1.8"))
+    assert reading.amendments[0].was == Amended(value=exact("1.5"))
+    amend(folder, entry, Amended(value=exact("1.9"), side=Side.RIGHT), by="surgeon", reason="wrong side too")
+    reading = next(item for item in verify(folder).record.readings if item.recorded.seq == entry)
+    assert (reading.stands.value, reading.stands.side) == (exact("1.9"), Side.RIGHT)
+    assert reading.amendments[1].was == Amended(value=exact("1.8"), side=Side.LEFT)
 
 
 @pytest.mark.parametrize(
-    ("text", "members"),
+    ("text", "value"),
     [
-        ("1.80", {"type": "exact", "value": "1.80", "comparator": None, "decimals": 2}),
-        ("2", {"type": "exact", "value": "2", "comparator": None, "decimals": 0}),
-        ("<2", {"type": "beyond", "value": "<2", "comparator": "<", "decimals": None}),
-        ("2-3.5", {"type": "between", "value": "2-3.5", "comparator": None, "decimals": None}),
-        ("-5--3", {"type": "between", "value": "-5--3", "comparator": None, "decimals": None}),
-        ("not-performed", {"type": "absent", "value": "not-performed", "comparator": None, "decimals": None}),
+        ("1.80", Exact(Decimal("1.80"), 2)),
+        ("2", Exact(Decimal(2))),
+        ("<2", Beyond("<", Decimal(2))),
+        ("2-3.5", Between(Decimal(2), Decimal("3.5"))),
+        ("-5--3", Between(Decimal(-5), Decimal(-3))),
+        ("not-performed", Absent(AbsentReason.NOT_PERFORMED)),
     ],
 )
-def test_an_amended_number_has_the_members_that_sessions_write(tmp_path, text, members):
+def test_a_number_is_amended_as_it_is_typed(tmp_path, text, value):
     folder = write_visit(tmp_path / "r")
     entry = refill_entry(folder)
-    amend(folder, entry, {"value": text}, by="surgeon", reason="misheard")
-    reading = next(item for item in verify(folder).record.readings if item.fact.seq == entry)
-    assert {name: reading.data[name] for name in members} == members
+    amend(folder, entry, change_of(folder, entry, "value", text), by="surgeon", reason="misheard")
+    reading = next(item for item in verify(folder).record.readings if item.recorded.seq == entry)
+    assert (reading.stands.value, str(reading.stands.value)) == (value, str(value))
 
 
 @pytest.mark.parametrize(
-    ("changes", "by", "reason", "words"),
+    ("member", "text", "by", "reason", "words"),
     [
-        ({"value": "1.5"}, "surgeon", "same", "nothing would change"),
-        ({"value": "about two"}, "surgeon", "no number", "is a number in s"),
-        ({"value": "NaN"}, "surgeon", "no number", "is a number in s"),
-        ({"value": "3-2"}, "surgeon", "no range", "is a number in s"),
-        ({"value": "<2-3"}, "surgeon", "no range", "is a number in s"),
-        ({"side": "middle"}, "surgeon", "no side", "left or right"),
-        ({"step": "other"}, "surgeon", "moved", "cannot be amended"),
-        ({"value": "1.8"}, " ", "misheard", "a role and a reason"),
-        ({"value": "1.8"}, "surgeon", "", "a role and a reason"),
+        ("value", "1.5", "surgeon", "same", "nothing would change"),
+        ("value", "about two", "surgeon", "no number", "is a number in s"),
+        ("value", "NaN", "surgeon", "no number", "is a number in s"),
+        ("value", "3-2", "surgeon", "no range", "is a number in s"),
+        ("value", "<2-3", "surgeon", "no range", "is a number in s"),
+        ("side", "middle", "surgeon", "no side", "left or right"),
+        ("text", "other", "surgeon", "no note", "'text' cannot be amended; these can: side, value"),
+        ("verified", "true", "surgeon", "no note", "'verified' cannot be amended"),
+        ("value", "1.8", " ", "misheard", "a role and a reason"),
+        ("value", "1.8", "surgeon", "", "a role and a reason"),
     ],
 )
-def test_an_amendment_that_does_not_fit_is_refused(tmp_path, changes, by, reason, words):
+def test_an_amendment_that_does_not_fit_is_refused(tmp_path, member, text, by, reason, words):
     folder = write_visit(tmp_path / "r")
     before = (folder / RECORD_FILE).read_bytes()
+    entry = refill_entry(folder)
     with pytest.raises(UsageError, match=words):
-        amend(folder, refill_entry(folder), changes, by=by, reason=reason)
+        amend(folder, entry, change_of(folder, entry, member, text), by=by, reason=reason)
     assert (folder / RECORD_FILE).read_bytes() == before
 
 
 def test_only_readings_and_notes_of_closed_records_are_amended(tmp_path):
     folder = write_visit(tmp_path / "r")
     with pytest.raises(UsageError, match="is not a reading or note"):
-        amend(folder, 0, {"value": "1"}, by="surgeon", reason="x")
+        amend(folder, 0, BETTER, by="surgeon", reason="x")
     unclosed = write_visit(tmp_path / "open", close=False)
     with pytest.raises(RecordError, match="not a closed record"):
-        amend(unclosed, refill_entry(unclosed), {"value": "1.8"}, by="surgeon", reason="x")
+        amend(unclosed, refill_entry(unclosed), BETTER, by="surgeon", reason="x")
 
 
 def test_an_amendment_cut_off_is_set_aside_and_the_record_stays_usable(tmp_path):
@@ -110,7 +119,7 @@ def test_an_amendment_cut_off_is_set_aside_and_the_record_stays_usable(tmp_path)
     sealed = (folder / RECORD_FILE).read_bytes()
     end = (folder / "record.end").read_bytes()
     entry = refill_entry(folder)
-    amend(folder, entry, {"value": "1.8"}, by="surgeon", reason="misheard")
+    amend(folder, entry, BETTER, by="surgeon", reason="misheard")
     whole = (folder / RECORD_FILE).read_bytes()
     (folder / "record.end").write_bytes(end)  # the note of the end is written after the lines
     line_end = whole.index(b"\n", len(sealed)) + 1
@@ -131,8 +140,8 @@ def test_attesting_signs_count_and_head(tmp_path):
     head = attest(folder, KEY, by="surgeon")
     found = verify(folder, trusted_key=public_hex(KEY))
     assert (found.state, found.head_hash, found.lines) == (RecordState.ATTESTED, head, lines + 1)
-    assert found.record.attestation["lines"] == lines + 1
-    assert found.record.attestation["public_key"] == public_hex(KEY)
+    assert found.record.attestation.lines == lines + 1
+    assert found.record.attestation.public_key == public_hex(KEY)
     # Checked by OpenSSL-backed verification over bytes rebuilt with standard json: no code of ours in between.
     raw = json.loads((folder / RECORD_FILE).read_bytes().splitlines()[-1])
     signature = bytes.fromhex(raw["data"].pop("signature"))
@@ -146,28 +155,26 @@ def test_attesting_signs_count_and_head(tmp_path):
 def test_amending_an_attested_record_asks_for_a_new_attestation(tmp_path):
     folder = write_visit(tmp_path / "r")
     attest(folder, KEY, by="surgeon")
-    amend(folder, refill_entry(folder), {"value": "1.8"}, by="surgeon", reason="misheard")
+    amend(folder, refill_entry(folder), BETTER, by="surgeon", reason="misheard")
     assert verify(folder).state is RecordState.COMPLETE
     attest(folder, KEY, by="surgeon")
     assert verify(folder).state is RecordState.ATTESTED
 
 
 def test_open_items_are_attested_only_with_a_reason_for_them(tmp_path):
-    closing = Append("session_closed", {"outcome": "stopped", "open_items": ["latch nv_after"], "zones": {}})
-    folder = write_visit(tmp_path / "r", closing=closing)
+    folder = write_visit(tmp_path / "r", closing=ENDED_EARLY)
     for because in ("", "  "):
-        with pytest.raises(RecordError, match="only with a reason for them: latch nv_after"):
+        with pytest.raises(RecordError, match="only with a reason for them: step nv_after"):
             attest(folder, KEY, by="surgeon", open_items_because=because)
     attest(folder, KEY, by="surgeon", open_items_because="seen in the emergency room")
     found = verify(folder)
     assert found.state is RecordState.ATTESTED
-    assert found.record.attestation["open_items"] == ["latch nv_after"]
-    assert found.record.attestation["because"] == "seen in the emergency room"
+    assert found.record.attestation.open_items == (OpenStep("nv_after"),)
+    assert found.record.attestation.because == "seen in the emergency room"
 
 
 def test_a_signed_reason_cannot_be_changed(tmp_path):
-    closing = Append("session_closed", {"outcome": "stopped", "open_items": ["latch nv_after"], "zones": {}})
-    folder = write_visit(tmp_path / "r", closing=closing)
+    folder = write_visit(tmp_path / "r", closing=ENDED_EARLY)
     attest(folder, KEY, by="surgeon", open_items_because="seen in the emergency room")
     lines = [parse_line(raw) for raw in (folder / RECORD_FILE).read_bytes().splitlines()]
     forged = with_sum(dataclasses.replace(lines[-1], data=dict(lines[-1].data) | {"because": "nothing to see"}))
@@ -218,7 +225,7 @@ def test_the_commands_amend_and_attest(tmp_path):
 def with_sound(folder, **header):
     pytest.importorskip("soundfile", reason="keeping sound needs the speech packages")
     sounds = []
-    with Journal.create(folder, HEADER | header, clock=ManualClock(START)) as journal:
+    with Journal.create(folder, dataclasses.replace(HEADER, **header), clock=ManualClock(START)) as journal:
         journal.keep_clips = True
         for number, (event, facts) in enumerate(visit()):
             if hasattr(event, "heard"):
@@ -268,17 +275,17 @@ def test_sound_kept_until_attested_goes_with_the_attestation(tmp_path):
 
 
 def test_what_the_record_was_begun_with_decides_about_its_sound(tmp_path):
-    folder, sounds = with_sound(tmp_path / "r", retention="until_attested")
+    folder, sounds = with_sound(tmp_path / "r", retention=Retention.UNTIL_ATTESTED)
     (folder / "clips" / f"{'0' * 64}.flac").write_bytes(b"left by a crash, named by no line")
     attest(folder, KEY, by="surgeon")
     assert not list((folder / "clips").iterdir())
     found = verify(folder)
     assert found.state is RecordState.ATTESTED
     assert len(found.record.deleted_clips) == len(sounds)
-    kept, sounds = with_sound(tmp_path / "kept", retention="keep")
+    kept, sounds = with_sound(tmp_path / "kept", retention=Retention.KEEP)
     attest(kept, KEY, by="surgeon")
     assert len(list((kept / "clips").iterdir())) == len(sounds)
-    asked, _ = with_sound(tmp_path / "asked", retention="until_attested")
+    asked, _ = with_sound(tmp_path / "asked", retention=Retention.UNTIL_ATTESTED)
     attest(asked, KEY, by="surgeon", retention=Retention.KEEP)
     assert list((asked / "clips").iterdir())
 
@@ -293,9 +300,11 @@ def checked(tmp_path_factory):
 def test_a_new_date_must_be_one(tmp_path):
     folder = tmp_path / "r"
     assert Visit("thermometer-calibration", folder).start().finish().state is RecordState.COMPLETE
-    entry = next(item.fact.seq for item in verify(folder).record.readings if item.data["type"] == "spokendate")
+    entry = next(
+        item.recorded.seq for item in verify(folder).record.readings if isinstance(item.stands.value, SpokenDate)
+    )
     with pytest.raises(UsageError, match="is no date"):
-        amend(folder, entry, {"value": "2026-02-30"}, by="surgeon", reason="misheard", value_fault=limits_of(folder))
+        change_of(folder, entry, "value", "2026-02-30")
 
 
 @pytest.mark.parametrize(
@@ -314,9 +323,10 @@ def test_a_new_date_must_be_one(tmp_path):
 )
 def test_a_new_value_must_be_one_that_could_have_been_recorded(checked, place, value, words):
     before = (checked / RECORD_FILE).read_bytes()
-    entry = next(item.fact.seq for item in verify(checked).record.readings if item.data["field"] == place)
-    with pytest.raises(UsageError, match=words):
-        amend(checked, entry, {"value": value}, by="surgeon", reason="misheard", value_fault=limits_of(checked))
+    entry = next(item.recorded.seq for item in verify(checked).record.readings if item.stands.field == place)
+    with pytest.raises(UsageError, match=words):  # noqa: PT012 - the text may be none, or the value may not fit
+        changes = change_of(checked, entry, "value", value)
+        amend(checked, entry, changes, by="surgeon", reason="misheard", value_fault=limits_of(checked))
     assert (checked / RECORD_FILE).read_bytes() == before
 
 
@@ -332,12 +342,12 @@ def test_a_finished_record_names_nobody(tmp_path):
         journal.keep_clips = True
         for number, reason in enumerate(RejectionReason):
             event = SpeechRejected(at_s=float(number), wall=wall(number), reason=reason, heard=talk)
-            journal.append(event, [Append("speech_refused")])
+            journal.append(event, [again("session_kind")])
         doubted = dataclasses.replace(talk, words=("affirmative",), clip=None)
         command = ControlCommand(Control.AFFIRM)
         journal.append(
             CommandDoubted(at_s=40.0, wall=wall(40), command=command, heard=doubted, probability=0.5),
-            [Append("utterance_doubted")],
+            [Append(UtteranceDoubted(heard=said("affirmative")))],
         )
         journal.append(affirms(50.0), [CLOSING])
     attest(folder, KEY, by="surgeon")
@@ -345,6 +355,6 @@ def test_a_finished_record_names_nobody(tmp_path):
     for path in [item for item in folder.rglob("*") if item.is_file()]:
         shown += subprocess.run(["strings", path], capture_output=True, text=True, check=True, timeout=30).stdout
     assert "DEMO-0001" in shown
-    assert shown.count("SpeechRejected") == len(RejectionReason)
+    assert shown.count("speech_rejected") == len(RejectionReason)
     assert "musterfrau" not in shown.lower()
     assert not (folder / "clips").exists()

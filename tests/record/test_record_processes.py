@@ -1,6 +1,5 @@
 """Real processes: killed at any moment, out of room, out of permission."""
 
-import json
 import os
 import random
 import signal
@@ -11,21 +10,31 @@ import time
 from pathlib import Path
 
 import pytest
-from record_samples import HEADER
+from record_samples import CLOSING, HEADER, again
 
-from handsfree.model.effects import Append
+from handsfree.model.facts import LightStillOn
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 
 WRITER = """
-import json, os, resource, sys
+import os, resource, sys
 from pathlib import Path
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import ClockTicked, SessionInterrupted
+from handsfree.model.facts import LightStillOn, VisitClosed
+from handsfree.record.contents import RecordHeader
 from handsfree.record.journal import Journal
 
+HEADER = RecordHeader(
+    record_id="5f0c7c1e-0000-4000-8000-000000000001",
+    procedure="ulnar-splint-fitting",
+    title="Fitting of an ulnar splint",
+    procedure_sha256="ab" * 32,
+    practice=False,
+    versions={},
+)
 folder, total, limit = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
 if "as-nobody" in sys.argv and os.geteuid() == 0:
     os.setgroups([])
@@ -35,8 +44,7 @@ if limit:
     resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
 
 def facts(number):
-    data = {"field": "n", "value": str(number)}
-    return [Append("reading_confirmed", data | {"part": part}) for part in range(number % 4)]
+    return [Append(LightStillOn(zone=str(part), at_s=float(number), cues=())) for part in range(number % 4)]
 
 def wall(number):
     return f"2026-11-25T10:{number // 60:02}:{number % 60:02}.000Z"
@@ -50,11 +58,12 @@ try:
         journal.resume(facts(done) if isinstance(last, ClockTicked) else [])
         journal.append(SessionInterrupted(at_s=max(done, 0), wall=wall(max(done, 0)), gap_s=found.gap_s), [])
     else:
-        journal, done = Journal.create(folder, json.loads(sys.argv[4])), -1
+        journal, done = Journal.create(folder, HEADER), -1
     for number in range(done + 1, total):
         journal.append(ClockTicked(at_s=float(number), wall=wall(number)), facts(number))
         print(number, flush=True)   # said only once it is on the disk
-    journal.append(None, [Append("session_closed", {"outcome": "completed", "open_items": []})])
+    closing = VisitClosed(outcome="completed", open_items=(), zones=(), practice=False, stages_done=0, notes=0)
+    journal.append(None, [Append(closing)])
 except RecordError as error:
     print(error, file=sys.stderr)
     sys.exit(error.exit_code)
@@ -63,7 +72,7 @@ TOTAL = 400
 
 
 def command(folder, total=TOTAL, limit=0):
-    return [sys.executable, "-c", WRITER, str(folder), str(total), str(limit), json.dumps(HEADER)]
+    return [sys.executable, "-c", WRITER, str(folder), str(total), str(limit)]
 
 
 def test_killed_again_and_again_nothing_said_is_lost(tmp_path):
@@ -93,14 +102,14 @@ def test_killed_again_and_again_nothing_said_is_lost(tmp_path):
             break
         kills += 1
         assert found.state is RecordState.INTERRUPTED
-        values = [fact.data["value"] for fact in found.record.facts]
-        assert all(str(number) in values for number in range(said + 1) if number % 4)
+        values = [item.fact.at_s for item in found.record.of(LightStillOn)]
+        assert all(number in values for number in range(said + 1) if number % 4)
     found = verify(folder)
     assert found.state is RecordState.COMPLETE, found.faults
     assert kills >= 5
     assert len(found.record.interruptions) == kills
-    facts = [(fact.data["value"], fact.data["part"]) for fact in found.record.of_kind("reading_confirmed")]
-    assert facts == [(str(number), part) for number in range(TOTAL) for part in range(number % 4)]
+    facts = [(item.fact.at_s, int(item.fact.zone)) for item in found.record.of(LightStillOn)]
+    assert facts == [(number, part) for number in range(TOTAL) for part in range(number % 4)]
 
 
 def test_a_full_disk_is_told_and_the_record_stays_whole(tmp_path):
@@ -126,15 +135,15 @@ def test_a_full_disk_is_told_and_the_record_stays_whole(tmp_path):
 
 def test_after_a_failed_write_nothing_more_is_taken(tmp_path):
     with Journal.create(tmp_path / "r", HEADER) as journal:
-        handle = journal._handle
+        handle = journal._file.handle
         full = os.open("/dev/full", os.O_WRONLY)
         kept = os.dup(handle)
         os.dup2(full, handle)  # from here every write fails with "no space left on device"
         with pytest.raises(Exception, match="No space left on device"):
-            journal.append(None, [Append("a")])
+            journal.append(None, [again("a")])
         os.dup2(kept, handle)  # room again: still refused, for what was said is unknown
         with pytest.raises(Exception, match="takes nothing more"):
-            journal.append(None, [Append("b")])
+            journal.append(None, [again("b")])
         os.close(full)
         os.close(kept)
     assert verify(tmp_path / "r").lines == 1
@@ -162,6 +171,6 @@ def test_a_kill_at_creation_leaves_no_half_record_in_the_way(tmp_path, left):
     assert not found.fine
     assert "not a record" in str(found.faults[0])
     with Journal.create(folder, HEADER) as journal:
-        journal.append(None, [Append("session_closed", {"open_items": []})])
+        journal.append(None, [CLOSING])
     assert verify(folder).state is RecordState.COMPLETE
     assert [path.read_bytes() for path in folder.glob("torn-*.bin")] == ([left] if left else [])

@@ -17,7 +17,10 @@ from record_visits import Mirror, Visit, ending, readings, scenario
 from handsfree.commands.run import run as run_command
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import HandsfreeError
-from handsfree.record.contents import differences, recalled_lots
+from handsfree.model.facts import HoldSet
+from handsfree.model.readings import Option
+from handsfree.record.comparison import differences
+from handsfree.record.contents import recalled_lots
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 from handsfree.session.session import Session
@@ -130,8 +133,8 @@ def test_the_recall_list_is_kept_in_the_record_and_goes_on(begun, tmp_path):
     folder = copy(begun, tmp_path)
     assert run(folder, "--resume").returncode == 0
     record = verify(folder).record
-    assert record.header["recall_list"]["lots"] == {"A15B": "leaks"}
-    assert record.header["patient_reference"] == "DEMO-0001"
+    assert record.header.recall_list.lots == {"A15B": "leaks"}
+    assert record.header.patient_reference == "DEMO-0001"
     assert len(record.interruptions) == 1
 
 
@@ -149,7 +152,7 @@ def test_a_recalled_lot_stops_the_visit_aloud(tmp_path, by_config):
     assert done.returncode == 0, done.stderr
     assert "Do not go on. Lot is on the recall list: seam opens" in " ".join(done.stdout.split())
     record = verify(tmp_path / "r").record
-    assert record.of_kind("latch_set")[-1].data["latch"] == "stop"
+    assert record.last(HoldSet).hold == "stop"
     assert (
         differences(record, Session(load_bundle("splint-removal"), recalled=recalled_lots(record.header)).handle) == []
     )
@@ -176,7 +179,7 @@ def test_a_record_cut_right_after_its_first_line_is_begun_anew(begun, tmp_path):
     assert done.returncode == 0, done.stderr
     record = verify(folder).record
     assert record.started is not None
-    assert [item.data["value"] for item in record.readings] == ["live"]
+    assert [item.stands.value for item in record.readings] == [Option("live")]
 
 
 def test_a_closed_record_is_not_resumed_and_one_that_only_lacks_its_seal_is_sealed(tmp_path):

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import RecordError
-from handsfree.record.codec import canonical
+from handsfree.record.record_line import canonical
 from handsfree.record.signing import public_hex, signature_is_good
 
 # Source: FIPS 180-4 SHA-256, example messages published by NIST (CSRC, examples with intermediate values).

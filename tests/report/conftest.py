@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parents[1] / "record"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "golden"))
 
 
 @pytest.fixture(scope="session")

@@ -1,35 +1,74 @@
 """A day of a store, against visits whose light, lot and day are set here."""
 
 import json
+from dataclasses import replace
 from datetime import date
 
 import pytest
-from record_samples import CLOSING, HEADER, confirmed, started, wall
+from report_samples import CLOSED, HEADER, confirmed, heard, record_of, started, wall, written
 
 from handsfree.cli import main
-from handsfree.model.effects import Append
-from handsfree.record.journal import Journal
+from handsfree.model.facts import (
+    HoldLifted,
+    HoldSet,
+    KindDeclared,
+    LightStillOn,
+    LightTurnedOff,
+    LightTurnedOn,
+    NoteTaken,
+    OperatorDeclared,
+    RoleDeclared,
+)
+from handsfree.model.light import LampAgreement, RunEnd
+from handsfree.model.open_items import OpenZone
+from handsfree.model.readings import Option, SpelledText, SpokenDate
+from handsfree.model.reasons import AsWritten, Grounds
+from handsfree.record.amendments import amend
+from handsfree.record.contents import Amended
 from handsfree.report.day import day_lines, day_of, day_page
 
 DAY = date(2026, 11, 25)
+NOTE = NoteTaken(text="padding checked", verified=False, broken_off=False, stage="padding")
 
 
-def visit(store, name, *, lit_s=10.0, lot="A1", practice=False, operator="K4", close=True, **begun):
-    begun = {"today": DAY.isoformat(), **begun}
-    facts = [
-        confirmed("operator_code", "code", operator, "spelledtext"),
-        confirmed("device_lot", "lot", lot, "spelledtext"),
-        confirmed("device_expiry", "expiry", "2031-10-31", "spokendate"),
-        Append("light_turned_on", {"zone": "a", "counted_from_s": 5.0}),
-        Append(
-            "light_turned_off",
-            {"zone": "a", "counted_from_s": 5.0, "counted_to_s": 5.0 + lit_s, "possible_to_s": 5.0 + lit_s},
+def lit(from_s, lit_s, zone="a"):
+    """Light on, and off again."""
+    return (
+        LightTurnedOn(stage="cure", zone=zone, counted_from_s=from_s, heat_reported=True, heard=heard()),
+        LightTurnedOff(
+            zone=zone,
+            counted_from_s=from_s,
+            counted_to_s=from_s + lit_s,
+            possible_to_s=from_s + lit_s,
+            credited_s=lit_s,
+            dose_j_cm2=0.05 * lit_s,
+            end=RunEnd.OFF_SAID,
+            reason="",
+            beeps=LampAgreement.NOT_JUDGED,
+            flags=(),
+            heard=heard(),
         ),
-        Append("note_taken", {"text": "padding checked", "stage": "a", "verified": False}),
-    ]
-    header = {**HEADER, "practice": practice, "started": begun.get("wall", wall(0))}
-    with Journal.create(store / name, header) as journal:
-        journal.append(started(practice=practice, **begun), [*facts, *([CLOSING] if close else [])])
+    )
+
+
+def visit(store, name, *, lit_s=10.0, lot="A1", practice=False, operator="K4", close=True, more=(), **begun):
+    facts = (
+        confirmed("who", "code", operator),
+        OperatorDeclared(operator=operator),
+        confirmed("package", "number", lot, label="lot"),
+        confirmed("package", "expiry", SpokenDate(date(2031, 10, 31), month_only=True)),
+        *lit(5.0, lit_s),
+        NOTE,
+        *more,
+    )
+    header = replace(HEADER, practice=practice, started=begun.get("wall", wall()))
+    return written(
+        store / name,
+        *facts,
+        header=header,
+        begun=started(practice=practice, **begun),
+        closing=CLOSED if close else None,
+    )
 
 
 @pytest.fixture(scope="module")
@@ -60,9 +99,64 @@ def test_light_adds_up_by_operator_without_practice(store):
     assert day_of(store, DAY).light == (("K4", 13.5), ("M7", 4.0))
 
 
+def test_an_interrupted_visit_is_practice_once_that_was_said_whatever_its_field_is_called(tmp_path):
+    said = (confirmed("purpose", "why", "practice"), KindDeclared(declared="practice"), *lit(5.0, 10.0))
+    written(tmp_path / "interrupted", *said, closing=None)
+    found = day_of(tmp_path, DAY)
+    assert [one.practice for one in found.visits] == [True]
+    assert found.light == ()
+
+
+def test_an_answer_that_only_looks_like_practice_makes_no_practice(tmp_path):
+    written(tmp_path / "live", confirmed("session_kind", "kind", "practice"), *lit(5.0, 10.0), closing=None)
+    assert [one.practice for one in day_of(tmp_path, DAY).visits] == [False]
+
+
+@pytest.mark.parametrize(
+    ("facts", "operator", "shown"),
+    [
+        ((RoleDeclared(role="cast_technician"), OperatorDeclared(operator="K4")), "K4", "cast technician, K4"),
+        ((RoleDeclared(role="cast_technician"),), "cast_technician", "cast technician"),
+        ((confirmed("operator_code", "code", "K4"), confirmed("operator", "role", "therapist")), "unknown", ""),
+    ],
+)
+def test_who_held_the_light_is_who_was_declared_not_what_a_step_is_called(tmp_path, facts, operator, shown):
+    written(tmp_path / "visit", *facts, *lit(5.0, 10.0))
+    found = day_of(tmp_path, DAY)
+    assert found.light == ((operator, 10.0),)
+    assert found.visits[0].operator == shown
+
+
+def test_a_code_that_was_amended_later_moves_the_light_to_whom_it_names(tmp_path):
+    facts = (
+        confirmed("duty", "role", "therapist"),
+        RoleDeclared(role="therapist"),
+        confirmed("who", "code", "K4"),
+        OperatorDeclared(operator="K4"),
+        *lit(5.0, 10.0),
+    )
+    folder = written(tmp_path / "visit", *facts)
+    role, code = (one.recorded.seq for one in record_of(folder).readings)
+    amend(folder, code, Amended(value=SpelledText("M7")), by="therapist", reason="misheard")
+    amend(folder, role, Amended(value=Option("cast_technician")), by="therapist", reason="misheard")
+    found = day_of(tmp_path, DAY)
+    assert found.light == (("M7", 10.0),)
+    assert found.visits[0].operator == "cast technician, M7"
+
+
+def test_a_run_that_was_cut_counts_up_to_its_last_sign_of_life(tmp_path):
+    on, _ = lit(5.0, 10.0)
+    signs = [LightStillOn(zone="a", at_s=at_s, cues=()) for at_s in (6.0, 7.5)]
+    written(tmp_path / "cut", OperatorDeclared(operator="K4"), *lit(1.0, 2.0), on, *signs, closing=None)
+    assert day_of(tmp_path, DAY).light == (("K4", 4.5),)
+
+
 def test_devices_by_lot_without_practice(store):
-    lots = {one.lot: one.visits for one in day_of(store, DAY).lots}
-    assert lots == {"A1": ("after-midnight", "first", "third"), "B2": ("second",)}
+    lots = {one.lot: (one.expiry, one.visits) for one in day_of(store, DAY).lots}
+    assert lots == {
+        "A1": ("2031-10-31", ("after-midnight", "first", "third")),
+        "B2": ("2031-10-31", ("second",)),
+    }
 
 
 def test_what_is_open_comes_first_and_what_cannot_be_read_is_never_left_out(store):
@@ -74,6 +168,25 @@ def test_what_is_open_comes_first_and_what_cannot_be_read_is_never_left_out(stor
     assert text.index("VISITS") > 2
     assert any("PRACTICE" in line and line.endswith("rehearsal") for line in text)
     assert any("1 notes not verified" in line for line in text)
+
+
+def test_a_hold_that_nobody_lifted_is_open_and_one_that_was_lifted_is_not(tmp_path):
+    hot, cracked = Grounds(AsWritten("it is hot")), Grounds(AsWritten("the sleeve is cracked"))
+    lifted = HoldLifted(hold="red", grounds=hot, role="therapist", reason="settled", heard=heard())
+    holds = (HoldSet(hold="red", stage="cure", grounds=hot), HoldSet(hold="stop", stage="sleeve", grounds=cracked))
+    written(tmp_path / "visit", *holds, lifted, HoldSet(hold="red", stage="cure", grounds=hot), closing=None)
+    assert day_of(tmp_path, DAY).visits[0].open_items == (
+        "not closed",
+        "stop hold not lifted: the sleeve is cracked",
+        "red hold not lifted: it is hot",
+    )
+
+
+def test_what_a_closed_visit_left_open_is_told(tmp_path):
+    zone = OpenZone(zone="a", label="outer edge: thumb side")
+    written(tmp_path / "visit", closing=replace(CLOSED, outcome="stopped", open_items=(zone,)))
+    (item,) = day_of(tmp_path, DAY).visits[0].open_items
+    assert item.endswith("outer edge: thumb side")
 
 
 def test_the_page_says_the_same(store):

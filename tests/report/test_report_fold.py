@@ -2,27 +2,32 @@
 
 import json
 import shutil
+from dataclasses import replace
+from decimal import Decimal
 from functools import cache
 from itertools import pairwise
 
 import pytest
-from record_samples import confirmed, started, write_visit
+from report_samples import HEADER, confirmed, heard, record_of, written
 
 from handsfree.definition.loader import load_bundle
-from handsfree.export.note import to_note
-from handsfree.model.effects import Append
+from handsfree.model.facts import StatusTold
+from handsfree.model.readings import Exact
 from handsfree.record.amendments import amend
-from handsfree.record.journal import Journal
+from handsfree.record.contents import Amended
+from handsfree.record.display_text import clock_text, duration_text, local_text, plain, with_unit
 from handsfree.record.verify import verify
-from handsfree.report.display_text import clock_text, duration_text, local_text, plain, with_unit
 from handsfree.report.embedded_sound import embedded
 from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading
+from handsfree.report.light_table import zones
 from handsfree.report.log import EntrySource, log, utterances
+from handsfree.report.notes_table import notes, taught
+from handsfree.report.readings_table import comparison, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
-from handsfree.report.tables import comparison, notes, reading_groups, taught, zones
-from handsfree.report.timeline_chart import GUTTER, WIDTH, course
+from handsfree.report.timeline_chart import course
+from handsfree.report.timeline_strips import GUTTER, WIDTH
 
 
 def lines(folder, kind):
@@ -59,8 +64,8 @@ def test_session_time_is_shown_as_a_stop_watch_does(seconds, shown):
 
 def test_words_for_times_units_and_identifiers():
     # SI brochure: a space before every unit but the degree of angle. Local time from the offset on record (RFC 3339).
-    assert with_unit("48.0 mW/cm2", "mW/cm2") == "48.0 mW/cm²"
-    assert with_unit("18 deg", "deg") == "18°"
+    assert with_unit("48.0", "mW/cm2") == "48.0 mW/cm²"
+    assert with_unit("18", "deg") == "18°"
     assert with_unit("3", "{score}") == "3"
     assert duration_text(3725) == "1 h 2 min 5 s"
     assert local_text("2026-11-25T23:30:00.000Z", 60) == "2026-11-26 00:30"
@@ -79,17 +84,15 @@ def test_without_the_very_procedure_no_prompt_is_made_up(fitting):
     for other in (None, bundled("light-output-check")):
         given = said(record, other)
         assert given.prompts == {}
-        assert record.header["procedure_sha256"] in given.why_not
+        assert record.header.procedure_sha256 in given.why_not
 
 
 def test_a_record_that_does_not_replay_shows_no_prompts(tmp_path):
     bundle = bundled("light-output-check")
-    header = {"record_id": "x", "procedure": bundle.procedure.id, "procedure_sha256": bundle.sha256, "practice": True}
-    with Journal.create(tmp_path, header) as journal:
-        journal.append(started(), [Append("session_started", {"procedure": "another"})])
-    given = said(fold(tmp_path)[1], bundle)
+    header = replace(HEADER, procedure=bundle.procedure.id, procedure_sha256=bundle.sha256)
+    given = said(record_of(written(tmp_path / "visit", StatusTold(stages_done=9), header=header)), bundle)
     assert given.prompts == {}
-    assert "other facts from entry 2 on" in given.why_not
+    assert "other facts from entry 3 on" in given.why_not
 
 
 def test_open_comes_before_stopped_before_flagged_before_unverified(broken_off):
@@ -97,11 +100,11 @@ def test_open_comes_before_stopped_before_flagged_before_unverified(broken_off):
     levels = [item.level for item in items]
     assert levels == sorted(levels, key=list(ReviewLevel).index)
     assert [item.what for item in items if item.level is ReviewLevel.OPEN] == [
-        "Latch not lifted: battery running low",
+        "Hold not lifted: battery running low",
         "Not done: condition, eye protection, distance, output, sign out",
     ]
     assert sum(item.count for item in items if item.level is ReviewLevel.OPEN) == len(
-        lines(broken_off, "session_closed")[0]["open_items"]
+        lines(broken_off, "visit_closed")[0]["open_items"]
     )
     flagged = [item for item in items if item.level is ReviewLevel.FLAG]
     assert [item.what for item in flagged] == ["Stop value: battery running low"]
@@ -112,15 +115,14 @@ def test_a_fitting_tells_its_stop_its_correction_and_its_light(fitting):
     items = attention(*fold(fitting[0]))
     told = [(item.level, item.what) for item in items]
     assert (ReviewLevel.STOP, 'Stop word "hot", while lit') in told
-    assert (ReviewLevel.STOP, "Red latch: the word hot was said") in told
-    assert (ReviewLevel.STOP, "Latch lifted by therapist, settled: the word hot was said") in told
+    assert (ReviewLevel.STOP, "Red hold: the word hot was said") in told
+    assert (ReviewLevel.STOP, "Hold lifted by therapist, settled: the word hot was said") in told
     assert (ReviewLevel.CHANGED, "Corrected during the visit: wrist 21 → 18") in told
     assert not [what for level, what in told if level is ReviewLevel.OPEN]
 
 
 def test_a_record_that_was_cut_says_so_first(tmp_path):
-    folder = write_visit(tmp_path / "cut", close=False)
-    first = attention(*fold(folder))[0]
+    first = attention(*fold(written(tmp_path / "cut", closing=None)))[0]
     assert first.level is ReviewLevel.OPEN
     assert "not closed" in first.what
 
@@ -136,7 +138,6 @@ def test_light_that_was_on_as_the_record_ends_is_told_everywhere(cut_in_the_ligh
     assert any(told in what.lower() for what in opened)
     summary = list(summary_lines(record, found.state.value))
     assert sum(told in line for line in summary) == 2
-    assert told in to_note(record)
 
 
 def test_light_that_was_put_off_is_not_cut(fitting):
@@ -172,9 +173,10 @@ def test_a_value_corrected_by_voice_stands_beside_the_old_one(fitting):
 
 
 def test_an_amendment_stands_beside_the_original(tmp_path):
-    folder = write_visit(tmp_path / "visit")
-    number = next(item.fact.seq for item in fold(folder)[1].readings if item.data["value"] == "2.5")
-    amend(folder, number, {"value": "2.4"}, by="therapist", reason="read off the wrong line")
+    folder = written(tmp_path / "visit", confirmed("refill", "time", Decimal("2.5"), unit="s"))
+    (number,) = (item.recorded.seq for item in record_of(folder).readings)
+    now = Amended(value=Exact(Decimal("2.4"), 1))
+    amend(folder, number, now, by="therapist", reason="read off the wrong line")
     _, record = fold(folder)
     rows = [row for group in reading_groups(record) for breath in group.breaths for row in breath.rows]
     row = next(row for row in rows if row.entry == number)
@@ -198,7 +200,7 @@ def test_before_and_after_stand_beside_each_other_by_side(fitting):
 
 def test_light_by_zone_is_that_of_the_closing_statement(fitting):
     folder, _ = fitting
-    closing = {zone["label"]: zone for zone in lines(folder, "session_closed")[0]["zones"]}
+    closing = {zone["label"]: zone for zone in lines(folder, "visit_closed")[0]["zones"]}
     found = zones(fold(folder)[1])
     assert [zone.name for zone in found] == list(closing)
     for zone in found:
@@ -232,7 +234,7 @@ def test_nothing_is_drawn_outside_the_picture(spoken):
     assert min(shape.x for shape in picture.shapes if shape.form == "rect") >= GUTTER
 
 
-def test_every_step_utterance_stop_and_latch_is_drawn(fitting, spoken):
+def test_every_step_utterance_stop_and_hold_is_drawn(fitting, spoken):
     folder, prompts = fitting
     record, _ = spoken
     picture = course(*spoken)
@@ -241,7 +243,7 @@ def test_every_step_utterance_stop_and_latch_is_drawn(fitting, spoken):
     assert {name for _, name in picture.steps} == {stage.replace("_", " ").replace("@", ", ") for stage in stages}
     assert sum(shape.form == "tick" for shape in picture.shapes) == len(prompts)
     assert {f"“{one.words}” taken 100%" for _, one in utterances(record)} <= set(tips)
-    assert any(tip.startswith("RED latch, the word hot was said, until") for tip in tips)
+    assert any(tip.startswith("RED hold, the word hot was said, until") for tip in tips)
     assert any(tip.startswith("STOP: hot at") for tip in tips)
     assert any(tip.startswith("strap off at") for tip in tips)
 
@@ -262,9 +264,12 @@ def test_teaching_follow_up_and_heading_say_what_was_recorded(fitting):
     assert [item.said for item in taught(record)] == [data["said"] for data in lines(folder, "item_taught")]
     pairs = {pair.name: pair.value for pair in follow_up(record)}
     assert pairs == {
+        "Image after": "no reduction",
         "Follow up check": "2028-11-26",
         "Follow up clinic": "2028-12-03",
         "Care passes": "clinic",
+        "Incident": "none happened",
+        "Leaflet": "confirmed",
         "Handover": "confirmed",
     }
     head = {pair.name: pair.value for pair in heading(record, found)}
@@ -292,17 +297,14 @@ def test_sound_that_does_not_fit_is_left_out_the_least_telling_first(broken_off)
     by_event = {sha256: line for line, sha256 in record.clips}
     kinds = {fact.kind for fact in record.facts for sound in part.clips if fact.event_seq == by_event[sound.sha256]}
     assert {"stop_word_heard", "note_taken"} <= kinds
-    assert "latch_lifted" not in kinds
+    assert "hold_lifted" not in kinds
 
 
 def test_values_heard_with_doubt_are_to_be_listened_to(tmp_path):
-    with Journal.create(tmp_path, {"record_id": "x", "procedure": "p", "practice": True}) as journal:
-        journal.append(
-            started(),
-            [
-                confirmed("a", "one", "yes", probability=0.5, asked=True, heard="maybe yes"),
-                confirmed("b", "two", "yes", probability=0.99, asked=False, heard="yes"),
-            ],
-        )
-    listen = [item for item in attention(*fold(tmp_path)) if item.level is ReviewLevel.LISTEN]
+    facts = (
+        confirmed("a", "one", "yes", asked=True, heard=heard("maybe yes", 0.5)),
+        confirmed("b", "two", "yes", heard=heard("yes", 0.99)),
+    )
+    written(tmp_path / "visit", *facts)
+    listen = [item for item in attention(*fold(tmp_path / "visit")) if item.level is ReviewLevel.LISTEN]
     assert [item.what for item in listen] == ['Heard with doubt: "maybe yes" (50%, asked about and affirmed)']

@@ -4,15 +4,18 @@ import base64
 import hashlib
 import re
 import shutil
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
-from record_samples import HEADER, confirmed, started
+from report_samples import CLOSED, HEADER, confirmed, heard, written
 
 from handsfree.cli import main
-from handsfree.model.effects import Append
+from handsfree.model.facts import HoldSet, ItemTaught, LightTurnedOn, NoteTaken, StepEntered, ZoneSum
+from handsfree.model.open_items import OpenHold, OpenStep
+from handsfree.model.reasons import AsWritten, Grounds
 from handsfree.record.amendments import amend
-from handsfree.record.journal import Journal
+from handsfree.record.contents import Amended
 from handsfree.report.record_page import make_report
 
 HOSTILE = '<script>alert(1)</script><img src="https://example.invalid/x" onerror="alert(2)">{{ 7 * 7 }}</style>'
@@ -109,20 +112,21 @@ def test_a_play_button_has_its_sound(page):
 
 
 def test_hostile_words_stay_words(tmp_path):
-    header = {**HEADER, "procedure": HOSTILE, "record_id": HOSTILE}
-    with Journal.create(tmp_path / "r", header) as journal:
-        journal.append(
-            started(),
-            [
-                confirmed(HOSTILE, HOSTILE, HOSTILE, label=HOSTILE, heard=HOSTILE, runner_up=HOSTILE),
-                Append("step_entered", {"stage": HOSTILE, "step": HOSTILE, "phase": HOSTILE}),
-                Append("latch_set", {"latch": HOSTILE, "reason": HOSTILE, "stage": HOSTILE}),
-                Append("item_taught", {"said": HOSTILE, "teach_back": True}),
-                Append("note_taken", {"text": HOSTILE, "stage": HOSTILE, "verified": False}),
-                Append("session_closed", {"outcome": HOSTILE, "open_items": [HOSTILE], "zones": []}),
-            ],
-        )
-    text, _ = make_report(tmp_path / "r")
+    header = replace(HEADER, procedure=HOSTILE, title=HOSTILE, record_id=HOSTILE, patient_reference=None)
+    zone = ZoneSum(
+        zone="a", label=HOSTILE, lit_s=1.0, possible_s=1.0, target_s=6.0, dose_j_cm2=0.1, runs=1, strap_shadowed=False
+    )
+    why = Grounds(AsWritten(HOSTILE))
+    facts = (
+        StepEntered(stage=HOSTILE, step=HOSTILE, phase="before", again=False),
+        confirmed(HOSTILE, HOSTILE, HOSTILE, label=HOSTILE, heard=replace(heard(HOSTILE), runner_up=HOSTILE)),
+        HoldSet(hold="red", stage=HOSTILE, grounds=why),
+        LightTurnedOn(stage=HOSTILE, zone="a", counted_from_s=4.0, heat_reported=True, heard=heard(HOSTILE)),
+        ItemTaught(stage=HOSTILE, item=HOSTILE, said=HOSTILE, teach_back=True),
+        NoteTaken(text=HOSTILE, stage=HOSTILE, verified=False, broken_off=False),
+    )
+    closing = replace(CLOSED, zones=(zone,), open_items=(OpenHold(why), OpenStep(HOSTILE)))
+    text, _ = make_report(written(tmp_path / "r", *facts, header=header, closing=closing))
     found = Page(text)
     tags = [tag for tag, _ in found.elements]
     assert tags.count("script") == 1
@@ -142,7 +146,7 @@ def test_practice_is_marked_across_the_page_and_a_live_visit_is_not(page, fittin
 
 
 def test_what_is_open_stands_before_everything_else(page):
-    assert page.index("Latch not lifted: battery running low") < page.index('id="course"') < page.index('id="readings"')
+    assert page.index("Hold not lifted: battery running low") < page.index('id="course"') < page.index('id="readings"')
 
 
 def test_an_amended_note_shows_what_it_was(tmp_path, broken_off):
@@ -150,7 +154,7 @@ def test_an_amended_note_shows_what_it_was(tmp_path, broken_off):
     shutil.copytree(broken_off, folder)
     before, _ = make_report(folder)
     entry = int(re.search(r'<li id="entry-(\d+)">\s*<p class="dictated">cable tie', before)[1])
-    amend(folder, entry, {"text": "strap is missing"}, by="technician", reason="misheard")
+    amend(folder, entry, Amended(text="strap is missing"), by="technician", reason="misheard")
     text, _ = make_report(folder)
     assert '<p class="dictated">strap is missing</p>' in text
     assert "<del>cable tie is missing</del> amended by technician" in text

@@ -10,6 +10,7 @@ from report_visits import ended_early, rehearsed
 from review_window import copied, served
 
 from handsfree.record.amendments import amend
+from handsfree.record.contents import Amended
 from handsfree.record.verify import RecordState, verify
 from handsfree.report.record_page import make_report
 
@@ -87,7 +88,7 @@ def test_the_page_has_no_serious_fault_of_accessibility(window, short, tmp_path)
 
 def test_what_is_open_is_seen_without_scrolling(window, short, tmp_path):
     page = shown(window, short, tmp_path)
-    box = page.get_by_text("Latch not lifted: battery running low").first.bounding_box()
+    box = page.get_by_text("Hold not lifted: battery running low").first.bounding_box()
     assert box["y"] + box["height"] < 900
 
 
@@ -156,8 +157,8 @@ def test_amend_refuse_listen_attest(window, review):
 
 def test_a_hostile_note_stays_text_and_is_marked_as_verified(window, short, tmp_path):
     folder = copied(short, tmp_path / "record")
-    entry = verify(folder).record.notes[0].seq
-    amend(folder, entry, {"text": HOSTILE}, by="<b>someone</b>", reason="<script>document.title=3</script>")
+    entry = verify(folder).record.notes[0].recorded.seq
+    amend(folder, entry, Amended(text=HOSTILE), by="<b>someone</b>", reason="<script>document.title=3</script>")
     with served(folder, tmp_path / "key") as server:
         page = window.page
         page.goto(server.address)
@@ -170,7 +171,7 @@ def test_a_hostile_note_stays_text_and_is_marked_as_verified(window, short, tmp_
         assert "Read and verified by technician." in page.locator("#notes").text_content()
         assert page.locator("img").count() == 0
         assert page.title() == title
-    assert verify(folder).record.amended_notes[0].data["verified"] is True
+    assert verify(folder).record.notes[0].verified is True
 
 
 def test_a_review_has_no_serious_fault_of_accessibility(window, review):

@@ -7,6 +7,7 @@ from handsfree.cli import main
 from handsfree.export.choose import ExportForm, export
 from handsfree.record.verify import verify
 from handsfree.report.summary import summary_lines
+from handsfree.session.prompts.reason_words import reason_words
 
 HEADING = "Notes that a person has read and verified"
 
@@ -15,7 +16,11 @@ HEADING = "Notes that a person has read and verified"
 def visit(tmp_path_factory):
     folder = tmp_path_factory.mktemp("visit")
     ended_early(folder)
-    return folder, str(verify(folder).record.notes[0].seq)
+    return folder, str(verify(folder).record.notes[0].recorded.seq)
+
+
+def note_of(folder):
+    return export(folder, ExportForm.NOTE, reason_words)
 
 
 def amend(visit, value, member="verified"):
@@ -27,14 +32,14 @@ def amend(visit, value, member="verified"):
 def test_a_note_is_verified_corrected_and_unverified_in_the_open(visit, capsys):
     folder, entry = visit
     assert "cable tie is missing (not verified)" in "\n".join(summary_lines(verify(folder).record, "complete"))
-    assert HEADING not in export(folder, ExportForm.NOTE)
+    assert HEADING not in note_of(folder)
     amend(visit, "true")
     assert f"entry {entry} amended by entry" in capsys.readouterr().out
     assert "cable tie is missing (verified)" in "\n".join(summary_lines(verify(folder).record, "complete"))
-    assert f"{HEADING}\n- cable tie is missing" in export(folder, ExportForm.NOTE)
+    assert f"{HEADING}\n- cable tie is missing" in note_of(folder)
     amend(visit, "strap is missing", member="text")
-    assert HEADING not in export(folder, ExportForm.NOTE)
-    assert "- strap is missing" in export(folder, ExportForm.NOTE)
+    assert HEADING not in note_of(folder)
+    assert "- strap is missing" in note_of(folder)
 
 
 def test_what_is_neither_true_nor_false_is_refused(visit, capsys):

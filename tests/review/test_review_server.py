@@ -14,6 +14,7 @@ from report_visits import rehearsed
 from review_window import copied, served
 
 from handsfree.cli import main
+from handsfree.model.readings import Option
 from handsfree.record.clips import Retention
 from handsfree.record.verify import RecordState, verify
 
@@ -68,7 +69,7 @@ def lines_of(server):
 
 def reading(server, field):
     record = verify(server.folder).record
-    return next(item for item in record.readings if item.data["field"] == field and item.superseded_by is None)
+    return next(item for item in record.readings if item.stands.field == field and item.superseded_by is None)
 
 
 def test_the_page_is_there_for_whoever_has_the_address(standing):
@@ -100,7 +101,7 @@ def test_another_host_name_is_refused(standing, host):
 @pytest.mark.parametrize("origin", [None, "null", "https://evil.invalid", "http://127.0.0.1:1"])
 def test_another_origin_may_do_nothing(standing, origin):
     before = lines_of(standing)
-    entry = reading(standing, "window").fact.seq
+    entry = reading(standing, "window").recorded.seq
     given = {"entry": entry, "member": "value", "value": "dirty", "by": "technician", "reason": "misheard"}
     status, answer = act(standing, "amend", given, Origin=origin)
     assert status == 403
@@ -111,11 +112,11 @@ def test_another_origin_may_do_nothing(standing, origin):
 def test_an_amendment_is_added_beside_the_original(review):
     item = reading(review, "window")
     before = lines_of(review)
-    given = {"entry": item.fact.seq, "member": "value", "value": "dirty", "by": "technician", "reason": "misheard"}
+    given = {"entry": item.recorded.seq, "member": "value", "value": "dirty", "by": "technician", "reason": "misheard"}
     status, answer = act(review, "amend", given)
     assert (status, list(answer)) == (200, ["done"])
     after = reading(review, "window")
-    assert (after.fact.data["value"], after.data["value"]) == ("clean", "dirty")
+    assert (after.recorded.fact.value, after.stands.value) == (Option("clean"), Option("dirty"))
     assert (after.amendments[0].by, after.amendments[0].reason) == ("technician", "misheard")
     assert after.amendments[0].at == "2026-11-25T12:00:00.000Z"
     assert lines_of(review).startswith(before)
@@ -143,7 +144,7 @@ def test_an_amendment_is_added_beside_the_original(review):
 )
 def test_what_does_not_fit_is_refused_and_nothing_is_added(standing, action, change, words):
     before = lines_of(standing)
-    entry = reading(standing, "window").fact.seq
+    entry = reading(standing, "window").recorded.seq
     given = {"entry": entry, "member": "value", "value": "dirty", "by": "technician", "reason": "misheard", **change}
     status, answer = act(standing, action, given)
     assert status == 400
@@ -203,7 +204,7 @@ def test_attesting_signs_and_can_delete_the_sound_first(review):
     found = verify(review.folder)
     assert found.state is RecordState.ATTESTED
     assert answer["done"] == f"Attested. Head hash: {found.head_hash}"
-    assert found.record.attestation["by"] == "therapist"
+    assert found.record.attestation.by == "therapist"
     assert list((review.folder / "clips").iterdir()) == []
     status, answer = act(review, "attest", {"by": "therapist"})
     assert status == 400
@@ -224,11 +225,11 @@ def test_a_verified_note_is_unverified_again_when_its_text_is_amended(broken_off
     server, entry = broken_off_note
     who = {"entry": entry, "by": "technician", "reason": "read"}
     assert act(server, "verify", who)[0] == 200
-    assert verify(server.folder).record.amended_notes[0].data["verified"] is True
+    assert verify(server.folder).record.notes[0].verified is True
     assert act(server, "amend", {**who, "member": "text", "value": "strap is missing"})[0] == 200
-    (note,) = verify(server.folder).record.amended_notes
-    assert (note.data["text"], note.data["verified"]) == ("strap is missing", False)
-    assert note.fact.data == {**note.fact.data, "text": "cable tie is missing", "verified": False}
+    (note,) = verify(server.folder).record.notes
+    assert (note.text, note.verified) == ("strap is missing", False)
+    assert (note.recorded.fact.text, note.recorded.fact.verified) == ("cable tie is missing", False)
 
 
 @pytest.fixture
@@ -238,7 +239,7 @@ def broken_off_note(tmp_path):
     ended_early(tmp_path / "record")
     with served(tmp_path / "record", tmp_path / "signing.key") as server:
         server.folder = tmp_path / "record"
-        yield server, verify(server.folder).record.notes[0].seq
+        yield server, verify(server.folder).record.notes[0].recorded.seq
 
 
 def test_a_record_with_open_items_is_attested_only_with_a_reason_for_them(broken_off_note):
@@ -250,7 +251,7 @@ def test_a_record_with_open_items_is_attested_only_with_a_reason_for_them(broken
     status, _ = act(server, "attest", {"by": "technician", "because": "patient was called away"})
     assert status == 200
     attested = verify(server.folder).record.attestation
-    assert (attested["because"], bool(attested["open_items"])) == ("patient was called away", True)
+    assert (attested.because, bool(attested.open_items)) == ("patient was called away", True)
     assert b"patient was called away" in ask(server, "GET", f"/{server.token}/")[2]
 
 

@@ -8,10 +8,12 @@ import os
 import pty
 import queue
 import sys
+import types
+from datetime import UTC, datetime
 
 import pytest
 
-from handsfree.clock import SystemClock
+from handsfree.clock import ManualClock, SystemClock
 from handsfree.runner.keys import SCANNER_GAP_S, KeyBursts, listening_for_keys
 
 LABEL = "]C1010950600013435217281031" + "10A4B2"
@@ -65,3 +67,23 @@ def test_a_terminal_gives_keys_and_labels(monkeypatch):
             assert first == LABEL or told.get(timeout=WAIT_S) == LABEL
         os.write(master, b"\n")  # lets the thread read once more and go
     os.close(master)
+
+
+def test_a_console_without_terminal_settings_gives_keys_and_labels(monkeypatch):
+    typed = queue.Queue()
+    told = queue.Queue()
+    monkeypatch.setitem(sys.modules, "termios", None)  # as on Windows, where `msvcrt` stands in (Python's own manual)
+    monkeypatch.setitem(sys.modules, "msvcrt", types.SimpleNamespace(getch=typed.get))
+    monkeypatch.setattr(sys, "stdin", types.SimpleNamespace(isatty=lambda: True))
+    clock = ManualClock(datetime(2026, 11, 25, tzinfo=UTC))
+    with listening_for_keys(lambda: told.put("key"), told.put, clock):
+        for character in LABEL + "\r":
+            typed.put(character.encode())
+        assert [told.get(timeout=WAIT_S), told.get(timeout=WAIT_S)] == ["key", LABEL]
+    typed.put(b"")  # lets the thread go
+
+
+def test_where_standard_input_is_no_terminal_nothing_is_read(monkeypatch):
+    monkeypatch.setattr(sys, "stdin", types.SimpleNamespace(isatty=lambda: False))
+    with listening_for_keys(pytest.fail, pytest.fail, SystemClock()):
+        pass

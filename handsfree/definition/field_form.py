@@ -1,0 +1,206 @@
+"""The file form of one value that a step asks for: what is taken at all, and what of it is flagged."""
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from handsfree.definition.form_base import Identifier, Phrase, Phrases, Spoken, Strict
+
+FlagClass = Literal["amber", "red", "stop"]
+"""What a flag does: amber is told, stop holds the visit until another answer or an override, red until an override."""
+Positive = Annotated[Decimal, Field(gt=0, allow_inf_nan=False)]
+"""A finite number above 0."""
+DUE_UNITS = {"min": timedelta(minutes=1), "h": timedelta(hours=1)}
+"""UCUM codes of the times after which something may be due."""
+
+
+class Number(Strict):
+    """A measured number.
+
+    Attributes:
+        unit: UCUM code of all numbers here: cm, s, min, deg, "{score}"; "1" for none. `verbalization.UNITS` lists those
+            that can be said.
+        low: Smallest plausible value; a smaller one is refused.
+        high: Largest plausible value, above `low`; a larger one is refused.
+        decimals: Most digits after the point that are taken, 0 … 3.
+        flag_above: Values above it are flagged; None: none is.
+        flag_below: Values below it are flagged; None: none is.
+        flag_class: What such a flag does.
+        band: A band of the device profile that the value is held against (`profile_form.Band`).
+        fractions: Whether "half" and "and a half" are taken.
+        due: Whether it is the time from now until something is due, in min or h: it is said and recorded by the clock.
+    """
+
+    unit: str
+    low: Decimal
+    high: Decimal
+    decimals: Annotated[int, Field(ge=0, le=3)] = 0
+    flag_above: Decimal | None = None
+    flag_below: Decimal | None = None
+    flag_class: FlagClass = "amber"
+    band: Identifier | None = None
+    fractions: bool = False
+    due: bool = False
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.low >= self.high:
+            raise ValueError(f"low {self.low} must be below high {self.high}")
+        if self.due and self.unit not in DUE_UNITS:
+            raise ValueError(f"due needs a unit of time: {', '.join(DUE_UNITS)}")
+        return self
+
+
+class IdentifierField(Strict):
+    """A spelled code.
+
+    Attributes:
+        max_length: Most characters, 1 … 20, as GS1 lot and serial numbers have.
+    """
+
+    max_length: Annotated[int, Field(ge=1, le=20)] = 20
+
+
+class DateField(Strict):
+    """A date, the month said by name.
+
+    Attributes:
+        month_only: Whether month and year are enough; they mean the last day of the month, as on a package.
+        not_before: "today": an earlier date is a hard stop (an expiry, an appointment); None: any date is taken.
+    """
+
+    month_only: bool = False
+    not_before: Literal["today"] | None = None
+
+
+class Compare(Strict):
+    """Comparison with the same field, same side, of an earlier step or of an earlier record.
+
+    Attributes:
+        with_: The earlier step of this visit, written `with`: warmth_before.
+        earlier: In its place: steps of the earlier record that the visit is begun with; the first that has a value
+            counts. Without such a record nothing is compared.
+        worse: What it does that an option stands further down the field's `scale` than before.
+        rise: Smallest rise of a number that is flagged, in the field's unit, above 0.
+        class_: What such a rise does, written `class`.
+    """
+
+    with_: Annotated[Identifier | None, Field(alias="with")] = None
+    earlier: tuple[Identifier, ...] = ()
+    worse: FlagClass | None = None
+    rise: Positive | None = None
+    class_: Annotated[FlagClass | None, Field(alias="class")] = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.with_ is None) != bool(self.earlier):
+            raise ValueError("needs with (a step of this visit) or earlier (steps of an earlier record), not both")
+        if (self.rise is None) != (self.class_ is None):
+            raise ValueError("rise and class go together")
+        if self.worse is None and self.rise is None:
+            raise ValueError("needs worse (options) or rise and class (numbers)")
+        return self
+
+
+class Sides(Strict):
+    """Comparison of the injured side with the other one, once both are answered.
+
+    Attributes:
+        worse: What it does that the injured side stands further down the field's `scale` than the other.
+        differ: Smallest difference of two numbers that is flagged, in the field's unit, above 0.
+        class_: What such a difference does, written `class`.
+        alike: What to look at where both sides are flagged by their own limits: "check room temperature"; it is told
+            with the flag and makes no value less grave.
+    """
+
+    worse: FlagClass | None = None
+    differ: Positive | None = None
+    class_: Annotated[FlagClass | None, Field(alias="class")] = None
+    alike: Phrase | None = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.differ is None) != (self.class_ is None):
+            raise ValueError("differ and class go together")
+        if self.worse is None and self.differ is None and self.alike is None:
+            raise ValueError("needs worse (options), differ and class (numbers), or alike")
+        return self
+
+
+class Again(Strict):
+    """A flagged value is taken once more before it is left at that.
+
+    Attributes:
+        say: What is to be done before, and that it is to be repeated: "Warm the hand, repeat refill."
+        class_: What it does that the value is amber the second time too, written `class`.
+    """
+
+    say: Spoken
+    class_: Annotated[FlagClass, Field(alias="class")]
+
+
+class StepField(Strict):
+    """One value that a step asks for: exactly one of options, number, identifier, date.
+
+    Attributes:
+        id: Identifier, unique in the step; the record names a reading by step and field.
+        label: Words that may (one field) or must (several) come before the value: "wrist".
+        options: Values and the phrases that mean them: {pale: [pale, white]}.
+        number: A number with its unit and limits.
+        identifier: A spelled code.
+        date: A date.
+        stop: Options that hold the visit until another answer or an override.
+        amber: Options that are flagged and told, and hold nothing.
+        red: Options that hold the visit until an override; another answer does not lift it.
+        no_heat_report: Options after which the patient cannot be relied on to report heat: the questions about warmth
+            go to the clinician's touch, and come more often.
+        scale: Options from best to worst, for `compare` and `sides`.
+        compare: Comparison with an earlier step or an earlier record.
+        sides: Comparison of both sides, for a step that is done for each.
+        again: What follows an amber value, not on the other side: something is done, and it is taken once more.
+        source: Key of the source of this field's limits, where it is another than that of the step.
+    """
+
+    id: Identifier
+    label: Phrase
+    options: dict[Identifier, Phrases] | None = None
+    number: Number | None = None
+    identifier: IdentifierField | None = None
+    date: DateField | None = None
+    stop: tuple[Identifier, ...] = ()
+    amber: tuple[Identifier, ...] = ()
+    red: tuple[Identifier, ...] = ()
+    no_heat_report: tuple[Identifier, ...] = ()
+    scale: tuple[Identifier, ...] = ()
+    compare: Compare | None = None
+    sides: Sides | None = None
+    again: Again | None = None
+    source: str | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        kinds = [self.options, self.number, self.identifier, self.date]
+        if sum(kind is not None for kind in kinds) != 1:
+            raise ValueError("needs exactly one of options, number, identifier, date")
+        classed = (*self.stop, *self.amber, *self.red, *self.scale)
+        unknown = sorted({*classed, *self.no_heat_report} - set(self.options or ()))
+        if unknown:
+            raise ValueError(
+                f"stop, amber, red, scale or no_heat_report name no option of this field: {', '.join(unknown)}"
+            )
+        twice = {value for value in classed if sum(value in group for group in (self.stop, self.amber, self.red)) > 1}
+        if twice:
+            raise ValueError(f"an option has one class, these have several: {', '.join(sorted(twice))}")
+        if self.compare is not None and self.compare.worse is not None and len(self.scale) < 2:
+            raise ValueError("compare.worse needs a scale of two options or more, best first")
+        if self.compare is not None and self.compare.rise is not None and self.number is None:
+            raise ValueError("compare.rise needs a number")
+        if self.sides is not None and self.sides.worse is not None and len(self.scale) < 2:
+            raise ValueError("sides.worse needs a scale of two options or more, best first")
+        if self.sides is not None and self.sides.differ is not None and self.number is None:
+            raise ValueError("sides.differ needs a number")
+        if self.again is not None and self.options is None and self.number is None:
+            raise ValueError("again needs options or a number")
+        return self

@@ -1,0 +1,153 @@
+"""The file form of one step: what is asked, when it is done, what must come before it."""
+
+from decimal import Decimal
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from handsfree.definition.field_form import StepField
+from handsfree.definition.form_base import Identifier, Phrase, Spoken, Strict
+from handsfree.model.readings import Timing
+
+
+class TeachItem(Strict):
+    """One thing that the patient is told.
+
+    Attributes:
+        id: Identifier; the record names the item by it.
+        say: What is said: "Keep it dry."
+        expert: Two or three words for those who know it, said in its place.
+        teach_back: Whether it is asked if the patient has said it back; else, whether it was told.
+    """
+
+    id: Identifier
+    say: Spoken
+    expert: Spoken | None = None
+    teach_back: bool = True
+
+
+class RepeatWithin(Strict):
+    """Two measurements of one thing.
+
+    Attributes:
+        fields: The two fields, numbers of this step.
+        tolerance: Largest difference, in the fields' unit, 0 or more; beyond it both are measured again.
+    """
+
+    fields: Annotated[tuple[Identifier, ...], Field(min_length=2, max_length=2)]
+    tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
+
+
+class When(Strict):
+    """A condition: the step is left out unless it holds.
+
+    Attributes:
+        step: "step.field" of an earlier step that is done once: "place.place".
+        is_: Options of that field for which this step is done, written `is`.
+    """
+
+    step: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")]
+    is_: Annotated[tuple[Identifier, ...], Field(alias="is", min_length=1)]
+
+
+class Explained(Strict):
+    """Words that are taken for one another when a check speaks them, and why that is borne.
+
+    Attributes:
+        said: What is said, label included where the step has several fields.
+        heard: What is heard instead; None stands for anything, and for nothing.
+        why: Why it is left so, for those who approve the file.
+    """
+
+    said: Phrase
+    heard: Phrase | None = None
+    why: Annotated[str, Field(min_length=1)]
+
+
+class Step(Strict):
+    """One step: what is asked, what must come before, and what is done with the answer.
+
+    Attributes:
+        id: Identifier, once in the file; in the record, with @left or @right where it is done for each side.
+        kind: What is answered: tell "next step"; confirm "affirmative"; choose, finding, measure and identify values of
+            `fields` (a scanned label fills identify alone); teach "affirmative" to each of `items`; expose light.
+        phase: Before, during or after the work on the patient. `plan` makes phases with gates of it; a step that stands
+            behind one of a later phase belongs to that later one.
+        prompt: What is asked, at most 12 words a sentence; {side} becomes left or right.
+        expert: Two or three words for those who know it, said in its place to them.
+        hard: Whether it can never be skipped; every later gate waits for it.
+        source: Key in `Procedure.sources` of where the rule comes from.
+        fields: The values that it asks for, for choose, finding, measure and identify.
+        timing: When its readings are taken, for the record; with it "not done" and its like are answers, flagged amber.
+        for_each: "side": done for the injured side, then for the other; needs `Procedure.side_from`.
+        group: Steps of the same group follow one another and may be answered in any order, in one breath.
+        read_back: "confirm" waits for "affirmative" after the read-back, "echo" says the value once. None: confirm for
+            several fields, numbers, codes, dates, and left or right; echo for one choice of others.
+        requires: Earlier steps that must be done and not skipped first; a skipped one is asked again before this one.
+        when: The step is left out unless this holds.
+        agree: Whether all fields must have the same answer; else the visit is held.
+        repeat_within: Two numbers that must agree.
+        size_from: "device": the mean of its numbers chooses the size from the chart of the device profile.
+        light_must_be_off: Whether its values are refused while the light is on.
+        time_out: Whether it is part of the time-out, the last of phase before: a phase of its own with a gate behind
+            it, which waits for its hard steps.
+        red_action: What to do first where an answer is red; None: to call the senior clinician.
+        zones: For expose, the zones of the device profile that are lit: open, or those in the strap's shadow.
+        warmth: For expose, whether the patient's warmth is asked for after each run of light.
+        late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
+            asked after the latest, the record says that it was overdue.
+        items: What is told, for teach.
+        explained: Confusions that a spoken check found and that are borne.
+    """
+
+    id: Identifier
+    kind: Literal["tell", "confirm", "measure", "finding", "choose", "identify", "expose", "teach"]
+    phase: Literal["before", "during", "after"]
+    prompt: Spoken
+    expert: Spoken | None = None
+    hard: bool = False
+    source: str
+    fields: tuple[StepField, ...] = ()
+    timing: Annotated[Timing | None, Field(strict=False)] = None
+    for_each: Literal["side"] | None = None
+    group: Identifier | None = None
+    read_back: Literal["confirm", "echo"] | None = None
+    requires: tuple[Identifier, ...] = ()
+    when: When | None = None
+    agree: bool = False
+    repeat_within: RepeatWithin | None = None
+    size_from: Literal["device"] | None = None
+    light_must_be_off: bool = False
+    time_out: bool = False
+    red_action: Spoken | None = None
+    zones: Literal["open", "strap"] | None = None
+    warmth: bool = False
+    late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
+    items: tuple[TeachItem, ...] = ()
+    explained: tuple[Explained, ...] = ()
+
+    @model_validator(mode="after")
+    def _fits_kind(self) -> Self:
+        valued = self.kind in {"measure", "finding", "choose", "identify"}
+        if valued != bool(self.fields):
+            raise ValueError(f"kind {self.kind} {'needs' if valued else 'takes no'} fields")
+        if (self.kind == "expose") != (self.zones is not None):
+            raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
+        if (self.kind == "teach") != bool(self.items):
+            raise ValueError("items belongs to kind teach, and kind teach needs at least one")
+        if self.for_each is None and any(field.sides is not None for field in self.fields):
+            raise ValueError("sides in a field needs for_each: side in the step")
+        if self.kind != "expose" and (self.warmth or self.late_question_s is not None):
+            raise ValueError("warmth and late_question_s belong to kind expose")
+        if self.late_question_s is not None and not 0 < self.late_question_s[0] < self.late_question_s[1]:
+            raise ValueError("late_question_s is [earliest, latest] in seconds, earliest first")
+        return self
+
+    @property
+    def explicit_read_back(self) -> bool:
+        """Whether values wait for "affirmative": numbers, sides, codes, dates, groups unless the file says so."""
+        if self.read_back is not None:
+            return self.read_back == "confirm"
+        return len(self.fields) > 1 or any(
+            field.options is None or set(field.options) <= {"left", "right"} for field in self.fields
+        )

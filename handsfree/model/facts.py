@@ -1,0 +1,246 @@
+"""Facts: what a visit puts on record. One frozen type for each kind; codes and values, never prose.
+
+A fact's `kind` is its name in the record. What people said, what was taught, and the procedure file's own words for a
+field or an answer are content and stay as they are; every sentence of the tool is made where it is spoken or shown.
+"""
+
+from handsfree.model.device_facts import DeviceLost, DeviceReturned, PromptCutShort, SoundDevice, SoundOverflowed
+from handsfree.model.fact_base import Fact, KeptValue, Phase, Utterance
+from handsfree.model.hold_facts import (
+    GapsAccepted,
+    HoldKind,
+    HoldLifted,
+    HoldSet,
+    OverrideDropped,
+    PainScored,
+    PositionReconfirmed,
+    StopWordHeard,
+)
+from handsfree.model.light_facts import (
+    LampBeeped,
+    LampDisagreed,
+    LateHeatAsked,
+    LightOffSaidAfterSound,
+    LightOnRepeated,
+    LightStillOn,
+    LightTurnedOff,
+    LightTurnedOn,
+    StrapRemoved,
+    StrapReplaced,
+    WarmthAnswered,
+    ZoneChosen,
+    ZoneTotalled,
+)
+from handsfree.model.practice_facts import PracticeAttempted, PracticePlanned, ScenarioEventHappened
+from handsfree.model.reading_facts import (
+    CorrectionOpened,
+    LabelScanned,
+    ReadBackDisputed,
+    ReadingAmended,
+    ReadingClassedAgain,
+    ReadingConfirmed,
+    ReadingProposed,
+    ReadingRefused,
+    RepeatAsked,
+    StatedReading,
+    ValuesDropped,
+)
+from handsfree.model.speech_facts import (
+    CommandRefused,
+    DoubtSettled,
+    HelpGiven,
+    NoteBegun,
+    NoteDictated,
+    NoteTaken,
+    SaidAgain,
+    UtteranceDoubted,
+    UtteranceNotTaken,
+)
+from handsfree.model.step_facts import (
+    ItemTaught,
+    SkipDropped,
+    StageExposed,
+    StepConfirmed,
+    StepDenied,
+    StepEntered,
+    StepOverridden,
+    StepReviewed,
+    StepSkipped,
+    StepTold,
+)
+from handsfree.model.visit_facts import (
+    CloseRefused,
+    DueMet,
+    DueSet,
+    KindDeclared,
+    OperatorDeclared,
+    RoleDeclared,
+    SideDeclared,
+    SizeChosen,
+    StatusTold,
+    VisitBegun,
+    VisitClosed,
+    VisitContinued,
+    VisitEndedEarly,
+    VisitPaused,
+    VisitResumed,
+    ZoneSum,
+)
+
+AnyFact = (
+    CloseRefused
+    | CommandRefused
+    | CorrectionOpened
+    | DeviceLost
+    | DeviceReturned
+    | DoubtSettled
+    | DueMet
+    | DueSet
+    | GapsAccepted
+    | HelpGiven
+    | HoldLifted
+    | HoldSet
+    | ItemTaught
+    | KindDeclared
+    | LabelScanned
+    | LampBeeped
+    | LampDisagreed
+    | LateHeatAsked
+    | LightOffSaidAfterSound
+    | LightOnRepeated
+    | LightStillOn
+    | LightTurnedOff
+    | LightTurnedOn
+    | NoteBegun
+    | NoteDictated
+    | NoteTaken
+    | OperatorDeclared
+    | OverrideDropped
+    | PainScored
+    | PositionReconfirmed
+    | PracticeAttempted
+    | PracticePlanned
+    | PromptCutShort
+    | ReadBackDisputed
+    | ReadingAmended
+    | ReadingClassedAgain
+    | ReadingConfirmed
+    | ReadingProposed
+    | ReadingRefused
+    | RepeatAsked
+    | RoleDeclared
+    | SaidAgain
+    | ScenarioEventHappened
+    | SideDeclared
+    | SizeChosen
+    | SkipDropped
+    | SoundOverflowed
+    | StageExposed
+    | StatusTold
+    | StepConfirmed
+    | StepDenied
+    | StepEntered
+    | StepOverridden
+    | StepReviewed
+    | StepSkipped
+    | StepTold
+    | StopWordHeard
+    | StrapRemoved
+    | StrapReplaced
+    | UtteranceDoubted
+    | UtteranceNotTaken
+    | ValuesDropped
+    | VisitBegun
+    | VisitClosed
+    | VisitContinued
+    | VisitEndedEarly
+    | VisitPaused
+    | VisitResumed
+    | WarmthAnswered
+    | ZoneChosen
+    | ZoneTotalled
+)
+"""Every fact that may stand in a record."""
+
+__all__ = [
+    "AnyFact",
+    "CloseRefused",
+    "CommandRefused",
+    "CorrectionOpened",
+    "DeviceLost",
+    "DeviceReturned",
+    "DoubtSettled",
+    "DueMet",
+    "DueSet",
+    "Fact",
+    "GapsAccepted",
+    "HelpGiven",
+    "HoldKind",
+    "HoldLifted",
+    "HoldSet",
+    "ItemTaught",
+    "KeptValue",
+    "KindDeclared",
+    "LabelScanned",
+    "LampBeeped",
+    "LampDisagreed",
+    "LateHeatAsked",
+    "LightOffSaidAfterSound",
+    "LightOnRepeated",
+    "LightStillOn",
+    "LightTurnedOff",
+    "LightTurnedOn",
+    "NoteBegun",
+    "NoteDictated",
+    "NoteTaken",
+    "OperatorDeclared",
+    "OverrideDropped",
+    "PainScored",
+    "Phase",
+    "PositionReconfirmed",
+    "PracticeAttempted",
+    "PracticePlanned",
+    "PromptCutShort",
+    "ReadBackDisputed",
+    "ReadingAmended",
+    "ReadingClassedAgain",
+    "ReadingConfirmed",
+    "ReadingProposed",
+    "ReadingRefused",
+    "RepeatAsked",
+    "RoleDeclared",
+    "SaidAgain",
+    "ScenarioEventHappened",
+    "SideDeclared",
+    "SizeChosen",
+    "SkipDropped",
+    "SoundDevice",
+    "SoundOverflowed",
+    "StageExposed",
+    "StatedReading",
+    "StatusTold",
+    "StepConfirmed",
+    "StepDenied",
+    "StepEntered",
+    "StepOverridden",
+    "StepReviewed",
+    "StepSkipped",
+    "StepTold",
+    "StopWordHeard",
+    "StrapRemoved",
+    "StrapReplaced",
+    "Utterance",
+    "UtteranceDoubted",
+    "UtteranceNotTaken",
+    "ValuesDropped",
+    "VisitBegun",
+    "VisitClosed",
+    "VisitContinued",
+    "VisitEndedEarly",
+    "VisitPaused",
+    "VisitResumed",
+    "WarmthAnswered",
+    "ZoneChosen",
+    "ZoneSum",
+    "ZoneTotalled",
+]

@@ -1,0 +1,51 @@
+"""What keeps a visit from being closed as completed."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from handsfree.model.reasons import Grounds, Reason
+
+
+@dataclass(frozen=True, slots=True)
+class OpenHold(Reason):
+    """A hold that nobody lifted."""
+
+    grounds: Grounds
+    type: Literal["open_hold"] = "open_hold"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenReading(Reason):
+    """A reading of a hard step without a value that nobody answered for."""
+
+    stage: str
+    field: str
+    type: Literal["open_reading"] = "open_reading"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenStep(Reason):
+    """A step that was not done."""
+
+    stage: str
+    type: Literal["open_step"] = "open_step"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenZone(Reason):
+    """A zone that is short of light."""
+
+    zone: str
+    label: str
+    type: Literal["open_zone"] = "open_zone"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLateQuestion(Reason):
+    """The late question about heat was not answered."""
+
+    type: Literal["open_late_question"] = "open_late_question"
+
+
+OpenItem = OpenHold | OpenReading | OpenStep | OpenZone | OpenLateQuestion
+"""What keeps a visit from being closed as completed."""

@@ -1,0 +1,127 @@
+"""Facts about the steps of the procedure."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from handsfree.model.fact_base import Fact, Phase, Utterance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepEntered(Fact):
+    """The visit came to a stage.
+
+    Attributes:
+        stage: The stage: step, or step@left.
+        step: Its step.
+        phase: Phase of the file.
+        again: Whether it had been left open before.
+    """
+
+    stage: str
+    step: str
+    phase: Phase
+    again: bool
+    kind: Literal["step_entered"] = "step_entered"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepReviewed(Fact):
+    """An earlier stage was looked at."""
+
+    stage: str
+    kind: Literal["step_reviewed"] = "step_reviewed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepTold(Fact):
+    """A stage that only tells something was left with "next step"."""
+
+    stage: str
+    kind: Literal["step_told"] = "step_told"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepConfirmed(Fact):
+    """A stage was confirmed as done."""
+
+    stage: str
+    step: str
+    heard: Utterance
+    kind: Literal["step_confirmed"] = "step_confirmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepDenied(Fact):
+    """A stage was said not to be done."""
+
+    stage: str
+    step: str
+    kind: Literal["step_denied"] = "step_denied"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepSkipped(Fact):
+    """A soft step was left out.
+
+    Attributes:
+        stage: The stage.
+        step: Its step.
+        reason: Identifier of the reason in the file.
+    """
+
+    stage: str
+    step: str
+    reason: str
+    kind: Literal["step_skipped"] = "step_skipped"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkipDropped(Fact):
+    """A skip that was begun was taken back."""
+
+    stage: str
+    kind: Literal["skip_dropped"] = "skip_dropped"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepOverridden(Fact):
+    """A stage counts as done because what held it was overridden.
+
+    Attributes:
+        stage: The stage.
+        role: Who.
+        reason: Identifier of the reason in the file.
+        heard: The words that settled it.
+    """
+
+    stage: str
+    role: str
+    reason: str
+    heard: Utterance
+    kind: Literal["step_overridden"] = "step_overridden"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemTaught(Fact):
+    """Something was taught.
+
+    Attributes:
+        stage: The stage.
+        item: Identifier of the item.
+        said: What the patient was told, in the file's words.
+        teach_back: Whether the patient said it back.
+    """
+
+    stage: str
+    item: str
+    said: str
+    teach_back: bool
+    kind: Literal["item_taught"] = "item_taught"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageExposed(Fact):
+    """Every zone of a stage of light has had its seconds."""
+
+    stage: str
+    kind: Literal["stage_exposed"] = "stage_exposed"

@@ -1,0 +1,103 @@
+"""Options and kinds of arguments that several commands take, each in one place."""
+
+import os
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+
+import click
+from click.core import ParameterSource
+
+from handsfree.application.places import usual_attempts, usual_config, usual_key
+from handsfree.config import Config, EngineName, VoiceName, option_defaults, read_config
+
+DEFAULT_START = "2026-11-25T09:00:00+00:00"
+"""Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
+PATH = click.Path(path_type=Path)
+
+
+class _Folder(click.Path):
+    """A folder by name; an empty one, as of a variable that is not set, would be the current folder."""
+
+    def convert(
+        self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
+    ) -> str | bytes | os.PathLike[str]:
+        if value == "":
+            self.fail("the name is empty; give the folder of a record", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+def _device_name(_: click.Context, param: click.Parameter, name: str | None) -> str | None:
+    """A device by name or a part of it; an empty one would fit every device."""
+    if name is not None and not name.strip():
+        raise click.BadParameter("the name is empty; give one of `handsfree devices`, or a part of it", param=param)
+    return name.strip() if name is not None else None
+
+
+def _wall_time(_: click.Context, param: click.Parameter, text: str) -> datetime:
+    """A moment in ISO 8601; in UTC where it names no offset."""
+    try:
+        wall = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise click.BadParameter(f"{text} is no time such as {DEFAULT_START}", param=param) from error
+    return wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC)
+
+
+RECORD_FOLDER = _Folder(path_type=Path)
+
+
+def _take_config(ctx: click.Context, _: click.Parameter, file: Path | None) -> Config:
+    """Read the configuration before any other option is looked at, and let options that are left out come from it."""
+    if ctx.resilient_parsing:
+        return Config()
+    usual = usual_config()
+    config = read_config(file) if file is not None else read_config(usual) if usual.exists() else Config()
+    ctx.default_map = option_defaults(config).get(ctx.command.name or "", {})
+    return config
+
+
+_config = partial(
+    click.option,
+    "--config",
+    type=PATH,
+    is_eager=True,
+    callback=_take_config,
+    help="Configuration file (TOML); the usual one of this user else, if it is there.",
+)
+CONFIG = _config()
+"""The configuration, read; options that are left out come from it."""
+CONFIG_DEFAULTS = _config(expose_value=False)
+"""The same for commands whose options hold all that they take from it."""
+
+
+def typed_by_user(name: str) -> bool:
+    """Whether an option of the command that is being carried out stands on the command line itself."""
+    return click.get_current_context().get_parameter_source(name) is ParameterSource.COMMANDLINE
+
+
+MICROPHONE = click.option(
+    "--microphone", callback=_device_name, help="Microphone by name or a part of it; see `handsfree devices`."
+)
+LOUDSPEAKER = click.option("--loudspeaker", callback=_device_name, help="Loudspeaker by name or a part of it.")
+ENGINE = click.option(
+    "--engine", type=click.Choice([engine.value for engine in EngineName]), help="Recogniser; neural where left out."
+)
+VOICES = click.Choice([voice.value for voice in VoiceName])
+BASELINE = click.option("--baseline", type=PATH, help="Record of an earlier visit that this one is compared with.")
+RECALL_LIST = click.option(
+    "--recall-list", type=PATH, help="CSV file with the columns lot and reason: lots that stop the session."
+)
+START = click.option(
+    "--start",
+    callback=_wall_time,
+    default=DEFAULT_START,
+    show_default=True,
+    help="Wall time of the start, with offset.",
+)
+KEY_FILE = click.option(
+    "--key-file", type=PATH, default=usual_key, help="Signing key, made on first use; that of this installation else."
+)
+ATTEMPTS = click.option(
+    "--attempts", "store_file", type=PATH, default=usual_attempts, help="Store of attempts; the one of this user else."
+)
+JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")

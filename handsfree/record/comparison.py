@@ -1,0 +1,85 @@
+"""Whether a session answers as a record states: facts and codes are compared, never wording. Pure."""
+
+import dataclasses
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from handsfree.model.effects import Append, Effect
+from handsfree.model.events import SessionEvent
+from handsfree.model.facts import AnyFact
+from handsfree.model.open_items import OpenZone
+from handsfree.model.readings import SpokenDate
+from handsfree.model.reasons import AsWritten, Reason
+from handsfree.record.codec import encode_fact
+from handsfree.record.contents import Record
+
+_UNSTATED: Mapping[str, frozenset[str]] = {
+    "command_refused": frozenset({"command", "heard"}),
+    "reading_refused": frozenset({"heard"}),
+    "doubt_settled": frozenset({"heard"}),
+}
+"""Members that older forms did not always write: where one is None there, nothing is known of it."""
+
+
+def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
+    """Whether a session states what stands in a record.
+
+    A reason that is kept in words equals any reason: the words are those of the program that wrote them.
+
+    Args:
+        on_file: The fact of the record.
+        given: What the session states now.
+        older: Whether the record's line is of an older form, which did not write everything.
+    """
+    if type(on_file) is not type(given):
+        return False
+    unstated = _UNSTATED.get(on_file.kind, frozenset()) if older else frozenset()
+    return all(
+        (name in unstated and getattr(on_file, name) is None)
+        or _same(getattr(on_file, name), getattr(given, name), older)
+        for name in (item.name for item in dataclasses.fields(on_file))
+    )
+
+
+def _same(one: Any, two: Any, older: bool) -> bool:  # noqa: ANN401 - members of facts
+    if isinstance(one, AsWritten) or isinstance(two, AsWritten):
+        return isinstance(one, Reason) and isinstance(two, Reason)
+    if isinstance(one, tuple) and isinstance(two, tuple):
+        return len(one) == len(two) and all(_same(a, b, older) for a, b in zip(one, two, strict=True))
+    if older and isinstance(one, SpokenDate) and isinstance(two, SpokenDate):
+        return one.value == two.value  # whether only the month was said was not written of every date
+    if older and isinstance(one, OpenZone) and isinstance(two, OpenZone) and not one.zone:
+        return one.label == two.label
+    if dataclasses.is_dataclass(one) and type(one) is type(two):
+        names = (item.name for item in dataclasses.fields(one))
+        return all(_same(getattr(one, name), getattr(two, name), older) for name in names)
+    return bool(one == two)
+
+
+def differences(record: Record, handle: Callable[[SessionEvent], Iterable[Effect]]) -> list[str]:
+    """Hand every event of a record to a new session and compare the facts that follow from one.
+
+    Args:
+        record: The record.
+        handle: `Session.handle` of a session made from the same definitions.
+
+    Returns:
+        One line a difference; empty where the record replays to itself.
+    """
+    given = [effect.fact for event in record.events for effect in handle(event) if isinstance(effect, Append)]
+    led = frozenset(record.event_lines)
+    on_file = [item for item in record.facts if item.event_seq in led]
+    first_present = record.present_from if record.present_from is not None else record.lines
+    found = [
+        f"line {item.seq + 1}: the record says {_shown(item.fact)}, replay gives {_shown(fact)}"
+        for item, fact in zip(on_file, given, strict=False)
+        if not same_fact(item.fact, fact, older=item.seq < first_present)
+    ]
+    if len(given) != len(on_file):
+        found.append(f"the record has {len(on_file)} facts, replay gives {len(given)}")
+    return found
+
+
+def _shown(fact: AnyFact) -> str:
+    kind, data = encode_fact(fact)
+    return f"{kind} {data}"

@@ -1,0 +1,161 @@
+"""What a record states, as every reader sees it: values, corrections, zones, who, when. Pure.
+
+Reasons stay codes here: they are put into words where the sentences are. Identifiers of steps mean nothing here either:
+what a reading is about is told by its value and by what its field is called.
+"""
+
+from collections.abc import Iterator
+from enum import StrEnum
+from typing import assert_never
+
+from handsfree.model.facts import KeptValue, OperatorDeclared, RoleDeclared, StatedReading
+from handsfree.model.readings import (
+    Absent,
+    Between,
+    Beyond,
+    Exact,
+    Option,
+    SpelledText,
+    SpokenDate,
+    value_text,
+)
+from handsfree.record.contents import Amended, Amendment, Record, RecordedReading
+from handsfree.record.display_text import local_text, plain, tenths, unit_text, with_unit
+
+
+def standing_readings(record: Record) -> tuple[RecordedReading, ...]:
+    """The readings that no later one took the place of."""
+    return tuple(reading for reading in record.readings if reading.superseded_by is None)
+
+
+def figures(value: Exact) -> str:
+    """A number with as many decimals as were spoken: "one point zero" is 1.0."""
+    places = value.decimals
+    if places < 1 or value.value != round(value.value, places):
+        return value_text(value)
+    return f"{value.value:.{places}f}"
+
+
+def display_value(value: KeptValue, unit: str | None) -> str:
+    """A value in one short phrase with its unit as it is printed: "18°", "50 to 60 s", "no value (not-performed)"."""
+    number = _number(value)
+    return _words(value) if number is None else with_unit(number, unit)
+
+
+def ucum_value(value: KeptValue, unit: str | None) -> str:
+    """The same with its unit in UCUM, for text that leaves this tool: "18 deg"."""
+    number = _number(value)
+    if number is None:
+        return _words(value)
+    return f"{number} {unit}" if unit and unit_text(unit) else number
+
+
+def _number(value: KeptValue) -> str | None:
+    match value:
+        case Exact():
+            return figures(value)
+        case Between(low=low, high=high):
+            return f"{value_text(Exact(low))} to {value_text(Exact(high))}"
+        case Beyond(comparator=comparator, limit=limit):
+            return f"{comparator} {value_text(Exact(limit))}"
+        case Absent() | Option() | SpelledText() | SpokenDate():
+            return None
+        case _:
+            assert_never(value)
+
+
+def _words(value: KeptValue) -> str:
+    match value:
+        case Absent(reason=reason):
+            return f"no value ({reason})"
+        case Option(value=chosen):
+            return plain(chosen)
+        case _:
+            return value_text(value)
+
+
+def changed(amendment: Amendment) -> tuple[str, str]:
+    """What an amendment changed, in words: before and after; empty where it says only that a note was read."""
+    named = list(_members(amendment.now))
+    was = dict(_members(amendment.was))
+    return ", ".join(f"{name} {was.get(name, 'none')}" for name, _ in named), ", ".join(map(" ".join, named))
+
+
+def _members(amended: Amended) -> Iterator[tuple[str, str]]:
+    if amended.side is not None:
+        yield "side", amended.side
+    if amended.text is not None:
+        yield "text", amended.text
+    if amended.value is not None:
+        yield "value", value_text(amended.value)
+
+
+def first_taken(reading: RecordedReading) -> str:
+    """The flagged value before one that was taken again: "first 3 s"; "" where there was none."""
+    return f"first {ucum_value(reading.first.value, reading.first.unit)}" if reading.first is not None else ""
+
+
+class LabelPart(StrEnum):
+    """What the label of a device tells, by its GS1 name."""
+
+    LOT = "lot"
+    SERIAL = "serial"
+    GTIN = "gtin"
+    EXPIRY = "expiry"
+
+
+def label_part(reading: StatedReading) -> LabelPart | None:
+    """Which part of a device's label a reading is: its field goes by that name or label, as it does for a scanner."""
+    names = {reading.field, *reading.label.split()}
+    match reading.value:
+        case SpokenDate():
+            return LabelPart.EXPIRY if LabelPart.EXPIRY in names else None
+        case SpelledText():
+            return next((part for part in LabelPart if part in names and part is not LabelPart.EXPIRY), None)
+        case _:
+            return None
+
+
+def operator_words(record: Record) -> str:
+    """Who worked: code and role by the last answers as amended, in the order of the answers; "" where nobody said."""
+    words = {OperatorDeclared: record.operator, RoleDeclared: plain(record.role)}
+    said = dict.fromkeys(type(declared.fact) for declared in record.of(OperatorDeclared, RoleDeclared))
+    return ", ".join(words[kind] for kind in said)
+
+
+def zone_name(record: Record, zone: str) -> str:
+    """Name of a zone, by its identifier: that of the device profile where the closing statement tells it."""
+    labels = {total.zone: total.label for total in record.zones if total.label != total.zone}
+    return labels.get(zone, plain(zone))
+
+
+def outcome(record: Record) -> str:
+    """How the visit ended: "completed", "stopped", or "not closed"."""
+    return record.closing.fact.outcome if record.closing is not None else "not closed"
+
+
+def light_cut_lines(record: Record) -> tuple[str, ...]:
+    """What is said, wherever light is told, of a run of light in which the record ends; empty where there is none."""
+    cut = record.light_cut
+    if cut is None:
+        return ()
+    told = f"{tenths(cut.lit_s)} s up to the last sign of life, in no sum; it may have been longer"
+    return (f"the record ends with the light on, {zone_name(record, cut.zone)}: {told}",)
+
+
+def due_lines(record: Record) -> tuple[str, ...]:
+    """When this visit was due and how late it began, and when the next one is, in local time."""
+    lines = []
+    if record.lateness is not None and record.started is not None:
+        due, late_s = record.lateness
+        late = f"{late_s / 60:.0f} min late" if late_s >= 60 else "not late"
+        lines.append(f"due {local_time(record, due)}, begun {local_time(record, record.started.wall)}, {late}")
+    if record.due:
+        lines.append(f"next check due {local_time(record, record.due)} local time")
+    return tuple(lines)
+
+
+def local_time(record: Record, stamp: str, *, seconds: bool = False) -> str:
+    """A stamp as the clocks on the wall showed it at the start of the visit: "2026-11-25 11:00"."""
+    offset_minutes = record.started.local_offset_minutes if record.started is not None else 0
+    return local_text(stamp, offset_minutes, seconds=seconds)

@@ -1,0 +1,88 @@
+"""The first line of a record: what the record is of, and what it was begun with."""
+
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+from handsfree import __version__
+from handsfree.build import build
+from handsfree.model.fact_base import KeptValue
+from handsfree.model.reasons import STRICT
+from handsfree.record.clips import Retention
+
+FORM = 2
+"""The form of records that this program writes."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecallListUsed:
+    """The recall list that a record was begun with; a session that replays the record needs the same.
+
+    Attributes:
+        sha256: Of the file.
+        lots: Lot to reason.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
+
+    sha256: str
+    lots: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BaselineUsed:
+    """What a record was compared with, so that it replays and resumes without the earlier one.
+
+    Attributes:
+        record_id: Of the earlier record.
+        day: Local date on which that was begun, ISO 8601.
+        head: SHA-256 of its last line.
+        values: Its last confirmed values, by `handsfree.model.baseline.place`.
+        due: When it was put down that the next check is due, RFC 3339 UTC; "" where nothing was.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
+
+    record_id: str
+    day: str
+    head: str
+    values: dict[str, KeptValue]
+    due: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordHeader:
+    """What a record is of. It names nobody.
+
+    Attributes:
+        form: Form of the lines up to a line that raises it.
+        record_id: Identifier of the record.
+        procedure: Identifier of the procedure.
+        title: Its title.
+        procedure_sha256: Hash of the procedure with its profiles.
+        practice: Whether it can only ever be practice.
+        versions: Name and version of everything that shapes the visit.
+        program: Version of the program that began it; "" where that was not kept.
+        build: Its build; "" where that was not kept.
+        started: RFC 3339 UTC, the stamp of the line; "" takes that of the writing.
+        patient_reference: Never a name; or None.
+        retention: How long sound is kept.
+        recall_list: Lots that stop the visit, or None.
+        baseline: What it is compared with, or None.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = STRICT
+
+    form: int = FORM
+    record_id: str
+    procedure: str
+    title: str
+    procedure_sha256: str
+    practice: bool
+    versions: dict[str, str]
+    program: str = __version__
+    build: str = field(default_factory=build)
+    started: str = ""
+    patient_reference: str | None = None
+    retention: Retention = Retention.OFF
+    recall_list: RecallListUsed | None = None
+    baseline: BaselineUsed | None = None

@@ -1,0 +1,225 @@
+"""Tables of a report: readings with what they replaced, before beside after. Pure."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import groupby
+
+from handsfree.model.readings import Timing, value_text
+from handsfree.model.reasons import Severity
+from handsfree.record.contents import Amendment, Record, RecordedReading
+from handsfree.record.display_text import capital, clock_text, percent, plain
+from handsfree.record.display_values import changed, display_value
+from handsfree.report.event_times import Moments
+from handsfree.report.fact_words import grounds_words
+
+_GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
+_TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
+_READ_BACK = {"affirmed": "affirmed", "echo": "said once"}
+_STEM = re.compile(r"_(before|after|mid)$")
+
+
+@dataclass(frozen=True, slots=True)
+class ReplacedValue:
+    """A value that no longer stands.
+
+    Attributes:
+        shown: The value.
+        why: What replaced it and who says so.
+    """
+
+    shown: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading that stands, with what it replaced.
+
+    Attributes:
+        entry: Line that an amendment names.
+        label: Name of the reading.
+        shown: The value with its unit.
+        raw: The value as an amendment would give it.
+        grade: "Caution", "Stop", "Red flag" or "".
+        why: Why it was flagged.
+        earlier: ReplacedValue values, the oldest first.
+    """
+
+    entry: int
+    label: str
+    shown: str
+    raw: str
+    grade: str
+    why: str
+    earlier: tuple[ReplacedValue, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Breath:
+    """Readings that were said in one breath.
+
+    Attributes:
+        heard: The words.
+        score: Probability as text.
+        runner_up: What else it may have been.
+        read_back: How it was confirmed.
+        clip: Hash of its sound, or "".
+        at: Session time of the confirmation as text.
+        rows: The readings.
+    """
+
+    heard: str
+    score: str
+    runner_up: str
+    read_back: str
+    clip: str
+    at: str
+    rows: tuple[ReadingRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Readings of one step, one side.
+
+    Attributes:
+        title: Step in words.
+        side: "left", "right" or "".
+        timing: "before", "during", "after" or "".
+        breaths: Its readings, by utterance.
+        height: How many readings.
+    """
+
+    title: str
+    side: str
+    timing: str
+    breaths: tuple[Breath, ...]
+    height: int
+
+
+def reading_groups(record: Record) -> tuple[Group, ...]:
+    """Readings by step and side in the order in which they were first given."""
+    moments = Moments.of(record)
+    stages: dict[str, list[RecordedReading]] = {}
+    for reading in record.readings:
+        stages.setdefault(reading.recorded.fact.stage, []).append(reading)
+    groups = []
+    for stage, members in stages.items():
+        standing = [reading for reading in members if reading.superseded_by is None]
+        if not standing:
+            continue
+        first = standing[0].stands
+        breaths = tuple(_breath(tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
+        title = capital(plain(stage.partition("@")[0]))
+        timing = _TIMINGS[first.timing] if first.timing is not None else ""
+        groups.append(Group(title, first.side or "", timing, breaths, len(standing)))
+    return tuple(groups)
+
+
+def _utterance(reading: RecordedReading) -> tuple[str, float, float]:
+    """What makes two readings of a step parts of one utterance."""
+    heard = reading.recorded.fact.heard
+    return heard.text, heard.spoken_from_s, heard.spoken_to_s
+
+
+def _breath(said: tuple[RecordedReading, ...], members: Iterable[RecordedReading], moments: Moments) -> Breath:
+    first = said[0].recorded
+    heard, read_back = first.fact.heard, _READ_BACK[first.fact.read_back]
+    return Breath(
+        heard=heard.text,
+        score=percent(heard.probability),
+        runner_up=heard.runner_up or "",
+        read_back=f"asked about, {read_back}" if first.fact.asked else read_back,
+        clip=first.clip_sha256 or "",
+        at=clock_text(moments.at_s(first)),
+        rows=tuple(_row(one, members, moments) for one in said),
+    )
+
+
+def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: Moments) -> ReadingRow:
+    stands, entry = reading.stands, reading.recorded.seq
+    replaced = "taken again" if reading.first is not None else "replaced by voice"
+    earlier = [
+        ReplacedValue(
+            display_value(old.stands.value, old.stands.unit),
+            f"at {clock_text(moments.at_s(old.recorded))}, {replaced}: “{old.stands.heard.text}”",
+        )
+        for old in members
+        if old.superseded_by == entry
+    ]
+    for amendment in reading.amendments:
+        before, _ = changed(amendment)
+        if before:
+            earlier.append(ReplacedValue(plain(before.removeprefix("value ")), amended_words(amendment)))
+    return ReadingRow(
+        entry=entry,
+        label=stands.label,
+        shown=display_value(stands.value, stands.unit),
+        raw=value_text(stands.value),
+        grade=_GRADES.get(stands.severity, ""),
+        why=grounds_words(stands),
+        earlier=tuple(earlier),
+    )
+
+
+def amended_words(amendment: Amendment) -> str:
+    """Who amended something, when, and why."""
+    return f"amended by {amendment.by}, {amendment.at[:16]}Z: {amendment.reason}"
+
+
+@dataclass(frozen=True, slots=True)
+class Twice:
+    """One finding on one side, before and after.
+
+    Attributes:
+        before: Value before, or "".
+        after: Value after, or "".
+    """
+
+    before: str
+    after: str
+
+    @property
+    def differs(self) -> bool:
+        """Whether both were taken and are not the same; that says nothing about what it means."""
+        return bool(self.before and self.after) and self.before != self.after
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Findings before beside after, and side beside side.
+
+    Attributes:
+        sides: Names of the sides, the declared one first; "" for findings without a side.
+        rows: Step, label, and one pair of values a side.
+    """
+
+    sides: tuple[str, ...]
+    rows: tuple[tuple[str, str, tuple[Twice, ...]], ...]
+
+
+def comparison(record: Record) -> Comparison:
+    """Findings that were taken before and after.
+
+    Steps belong together where their identifiers differ only in the ending (circulation_before, circulation_after).
+    """
+    found: dict[tuple[str, str], dict[str, dict[str, str]]] = {}
+    for reading in record.readings:
+        stands = reading.stands
+        timing = _TIMINGS[stands.timing] if stands.timing is not None else ""
+        if reading.superseded_by is None and timing in {"before", "after"} and _STEM.search(stands.step):
+            sides_of = found.setdefault((_STEM.sub("", stands.step), stands.label), {})
+            sides_of.setdefault(stands.side or "", {})[timing] = display_value(stands.value, stands.unit)
+    twice = {key: sides for key, sides in found.items() if any(len(values) == 2 for values in sides.values())}
+    sides = tuple(dict.fromkeys(side for values in twice.values() for side in values))
+    return Comparison(
+        sides,
+        tuple(
+            (capital(plain(step)), label, tuple(_twice(values.get(side, {})) for side in sides))
+            for (step, label), values in twice.items()
+        ),
+    )
+
+
+def _twice(values: dict[str, str]) -> Twice:
+    return Twice(values.get("before", ""), values.get("after", ""))

@@ -1,0 +1,153 @@
+"""Talk beside the procedure: again, help, status, waiting, notes, doubts, what was not taken."""
+
+from dataclasses import replace
+from typing import Literal
+
+from handsfree.model.commands import DictateText
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.events import RejectionReason, SpeechRejected
+from handsfree.model.facts import (
+    DoubtSettled,
+    HelpGiven,
+    NoteBegun,
+    NoteDictated,
+    SaidAgain,
+    StatusTold,
+    UtteranceDoubted,
+    UtteranceNotTaken,
+    VisitPaused,
+    VisitResumed,
+)
+from handsfree.model.refusals import RefusalCode
+from handsfree.session.context import EventContext, Reply
+from handsfree.session.interruptions import coming_back, note_facts
+from handsfree.session.listening_context import hint
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.hints import Hint
+from handsfree.session.prompts.sentence_codes import DidYouSay, WhatToSay
+from handsfree.session.questions import status as status_of
+from handsfree.session.stages import stages_done
+from handsfree.session.state import Said
+
+HELP_AFTER = 2
+"""Rejections in a row after which the session says what would be understood."""
+_NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.DOUBTING, Mode.NOTING})
+"""Where words in doubt are dropped with a sound: a question would talk into the light, another question, or a note."""
+
+
+def say_again(now: EventContext) -> Reply:
+    """Repeat the last prompt that counts."""
+    last = now.state.last_said
+    return Reply([SaidAgain(stage=now.stage_name)], [last] if last is not None else [])
+
+
+def give_help(now: EventContext) -> Reply:
+    """Say what may be said now."""
+    reply = Reply([HelpGiven(stage=now.stage_name)])
+    reply.say(WhatToSay(hint(now.visit, now.state)), priority=Priority.INFORMATION)
+    return reply
+
+
+def tell_status(now: EventContext) -> Reply:
+    """Say where things stand."""
+    fact = StatusTold(stages_done=stages_done(now.visit.plan, now.state))
+    return Reply([fact], [status_of(now.visit, now.state)])
+
+
+def pause(now: EventContext) -> Reply:
+    """Take "wait"."""
+    now.state.modes.push(Mode.PAUSED)
+    reply = Reply([VisitPaused(stage=now.stage_name)])
+    reply.say(Fixed.WAITING)
+    return reply
+
+
+def resume(now: EventContext) -> Reply:
+    """Take "resume": back to what was going on, with its question asked again."""
+    now.state.modes.pop(Mode.PAUSED)
+    return Reply([VisitResumed(stage=now.stage_name)], then=coming_back(now))
+
+
+def begin_note(now: EventContext) -> Reply:
+    """Take "take note"."""
+    now.state.modes.push(Mode.NOTING)
+    reply = Reply([NoteBegun(stage=now.stage_name)], [Earcon.HEARD])
+    reply.say(Fixed.NOTE_BEGUN)
+    return reply
+
+
+def dictate(now: EventContext) -> Reply:
+    """Take free text into the note."""
+    command = now.said.command if now.said is not None else None
+    if now.mode is not Mode.NOTING or not isinstance(command, DictateText):
+        return now.refuse(RefusalCode.NO_NOTE_BEGUN)
+    now.state.note.append(command.text)
+    return Reply([NoteDictated(text=command.text, heard=now.heard)], [Earcon.HEARD])
+
+
+def end_note(now: EventContext) -> Reply:
+    """Take "end note"."""
+    facts = note_facts(now.state, now.stage_name, broken_off=False)
+    now.state.modes.pop(Mode.NOTING)
+    return Reply(facts, [Earcon.RECORDED], coming_back(now))
+
+
+def doubt(now: EventContext) -> Reply:
+    """Ask whether that was said."""
+    said = now.said
+    assert said is not None  # noqa: S101 - dispatch calls it for commands
+    if now.mode in _NOT_ASKED_ABOUT:
+        fact = UtteranceNotTaken(reason="doubt", words=said.heard.text, heard=said.heard)
+        return Reply([fact], [Earcon.NOT_UNDERSTOOD])
+    now.state.modes.push(Mode.DOUBTING)
+    now.state.doubt = replace(said, asked=True)
+    reply = Reply([UtteranceDoubted(heard=said.heard)])
+    reply.say(DidYouSay(said.heard.text))
+    return reply
+
+
+def affirm_doubt(now: EventContext) -> Reply:
+    """It was said: it is taken now."""
+    said = _settled(now)
+    fact = DoubtSettled(right=True, words=said.heard.text, heard=now.heard)
+    return Reply([fact], redo=said)
+
+
+def deny_doubt(now: EventContext) -> Reply:
+    """It was not said."""
+    said = _settled(now)
+    reply = Reply([DoubtSettled(right=False, words=said.heard.text, heard=None)])
+    reply.say(Fixed.SAY_IT_AGAIN)
+    return reply
+
+
+def _settled(now: EventContext) -> Said:
+    said = now.state.doubt
+    assert said is not None  # noqa: S101 - the mode is entered with one
+    now.state.doubt = None
+    now.state.modes.pop(Mode.DOUBTING)
+    return said
+
+
+_REASONS: dict[RejectionReason, Literal["not_understood", "too_noisy"]] = {
+    RejectionReason.NOT_UNDERSTOOD: "not_understood",
+    RejectionReason.TOO_NOISY: "too_noisy",
+}
+
+
+def reject(now: EventContext) -> Reply:
+    """Say by a short sound that nothing was taken; after some in a row, what would be."""
+    event = now.event
+    assert isinstance(event, SpeechRejected)  # noqa: S101 - dispatch calls it for these
+    now.state.rejections += 1
+    words = event.heard.text if event.heard is not None else ""
+    fact = UtteranceNotTaken(reason=_REASONS[event.reason], words=words, heard=None)
+    reply = Reply([fact], [Earcon.NOT_UNDERSTOOD])
+    if event.reason is RejectionReason.TOO_NOISY:
+        reply.say(Fixed.TOO_NOISY, priority=Priority.INFORMATION)
+    elif now.state.rejections >= HELP_AFTER and now.mode is not Mode.LIT:
+        what = hint(now.visit, now.state)
+        if what is not Hint.NOTHING:
+            reply.say(WhatToSay(what), priority=Priority.INFORMATION)
+    return reply

@@ -1,0 +1,89 @@
+"""Steps: confirmed, denied, told, taught, looked at again, left out."""
+
+from handsfree.model.effects import Earcon
+from handsfree.model.facts import ItemTaught, SkipDropped, StepConfirmed, StepDenied, StepSkipped, StepTold
+from handsfree.model.refusals import RefusalCode
+from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.modes import Mode
+from handsfree.session.navigation import earlier
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import WhichReason
+from handsfree.session.state import Done
+
+
+def confirm_step(now: EventContext) -> Reply:
+    """Take "affirmative" to a step that is done by hand, told, or taught."""
+    stage, state = now.stage, now.state
+    if stage.step.kind == "teach":
+        return _item_taught(now)
+    state.done[stage.id] = Done.TOLD if stage.step.kind == "tell" else Done.CONFIRMED
+    state.last_answered = stage.id
+    fact = StepConfirmed(stage=now.stage_name, step=stage.step.id, heard=now.heard)
+    return Reply([fact], [Earcon.RECORDED], Then.GO_ON)
+
+
+def _item_taught(now: EventContext) -> Reply:
+    stage, state = now.stage, now.state
+    item = stage.step.items[state.taught.get(stage.id, 0)]
+    state.taught[stage.id] = state.taught.get(stage.id, 0) + 1
+    fact = ItemTaught(stage=now.stage_name, item=item.id, said=item.say, teach_back=item.teach_back)
+    if state.taught[stage.id] < len(stage.step.items):
+        return Reply([fact], [Earcon.RECORDED], Then.ASK)
+    state.done[stage.id] = Done.TAUGHT
+    state.last_answered = stage.id
+    return Reply([fact], [Earcon.RECORDED], Then.GO_ON)
+
+
+def deny_step(now: EventContext) -> Reply:
+    """Take "negative" to a step: it is not done."""
+    reply = Reply([StepDenied(stage=now.stage_name, step=now.stage.step.id)], [Earcon.REFUSED])
+    reply.say(Fixed.NOT_DONE)
+    return reply
+
+
+def next_step(now: EventContext) -> Reply:
+    """Take "next step": from a review back to the work, from a told step ahead; never past what is owed."""
+    stage, state = now.stage, now.state
+    if now.mode is Mode.OPEN_ITEMS or state.reviewing:
+        state.reviewing = False
+        return Reply(then=Then.GO_ON)
+    if stage.step.kind == "tell":
+        state.done[stage.id] = Done.TOLD
+        return Reply([StepTold(stage=now.stage_name)], then=Then.GO_ON)
+    return now.refuse(RefusalCode.ANSWER_NEEDED if stage.step.hard else RefusalCode.ANSWER_OR_SKIP)
+
+
+def previous_step(now: EventContext) -> Reply:
+    """Look at the step before, without changing anything."""
+    before = earlier(now.visit.plan, now.state)
+    if before is None:
+        return now.refuse(RefusalCode.FIRST_STEP)
+    return Reply(then=Then.REVIEW, stage=before)
+
+
+def ask_skip(now: EventContext) -> Reply:
+    """Take "skip this step": soft steps only, with a reason."""
+    if now.stage.step.hard or now.stage.step.kind == "expose":
+        return now.refuse(RefusalCode.CANNOT_BE_SKIPPED)
+    now.state.modes.push(Mode.SKIP_REASON)
+    reply = Reply()
+    reply.say(WhichReason(tuple(phrases[0] for phrases in now.visit.procedure.skip_reasons.values())))
+    return reply
+
+
+def take_skip_reason(now: EventContext) -> Reply:
+    """Leave a soft step out, for the reason that was said."""
+    reason = now.chosen
+    if reason not in now.visit.procedure.skip_reasons:
+        return now.refuse(RefusalCode.NOT_ON_THE_LIST)
+    stage, state = now.stage, now.state
+    state.modes.pop(Mode.SKIP_REASON)
+    state.done[stage.id] = Done.SKIPPED
+    state.pending.clear()
+    return Reply([StepSkipped(stage=now.stage_name, step=stage.step.id, reason=reason)], then=Then.GO_ON)
+
+
+def drop_skip(now: EventContext) -> Reply:
+    """Take "negative" or "correction" to the reason of a skip: nothing is left out."""
+    now.state.modes.pop(Mode.SKIP_REASON)
+    return Reply([SkipDropped(stage=now.stage_name)], then=Then.ASK)

@@ -1,0 +1,65 @@
+"""Stop words: they act at once, in every mode."""
+
+from typing import Literal
+
+from handsfree.model.commands import Control
+from handsfree.model.effects import Priority
+from handsfree.model.facts import (
+    AnyFact,
+    StopWordHeard,
+)
+from handsfree.model.reasons import Grounds, HeatWordSaid
+from handsfree.session.context import EventContext, Reply, control_of
+from handsfree.session.interruptions import note_facts
+from handsfree.session.light import run_facts
+from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
+from handsfree.session.navigation import resting
+from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.state import Hold
+
+_WORDS: dict[Control, Literal["stop", "hot", "pain"]] = {
+    Control.STOP: "stop",
+    Control.HOT: "hot",
+    Control.PAIN: "pain",
+}
+
+
+def stop(now: EventContext) -> Reply:
+    """A stop word that is no plain "light off": acts at once, in any mode, and breaks off whatever is on top.
+
+    After any light, heat or pain holds the visit until somebody answers for it; else the visit is paused.
+    """
+    control = control_of(now.said) if now.said is not None else None
+    assert control is not None  # noqa: S101 - dispatch calls it for these
+    word, state = _WORDS[control], now.state
+    facts = darken(now, word)
+    while_lit = bool(facts)
+    facts.append(StopWordHeard(word=word, while_lit=while_lit, mode=now.mode.value, heard=now.heard))
+    if now.mode is Mode.NOTING:
+        facts += note_facts(state, now.stage_name, broken_off=True)
+    state.doubt = state.override = None
+    broke_off = now.mode in DROPPED_BY_A_STOP
+    state.modes.drop(DROPPED_BY_A_STOP)
+    reply = Reply(facts)
+    if word != "stop" and state.ledger is not None and state.ledger.runs:
+        reply.holds.append(Hold("red", now.stage.id, Grounds(HeatWordSaid(word)), HoldAction.LIGHT_OFF_LOOK))
+        state.modes.rest(Mode.HELD)
+        reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
+        return reply
+    if broke_off and now.mode is Mode.ASKING:
+        state.modes.rest(resting(state))
+    state.modes.push(Mode.PAUSED)
+    reply.say(Fixed.STOPPED_WHILE_LIT if while_lit else Fixed.STOPPED, Fixed.RESUME_OR_END, priority=Priority.STOP)
+    return reply
+
+
+def darken(now: EventContext, reason: str) -> list[AnyFact]:
+    """End the run of light, if there is one, when the words were said; what that puts on record."""
+    ledger = now.state.ledger
+    if ledger is None:
+        return []
+    guidance = now.guidance
+    outcome = ledger.stop(now.from_s, reason)
+    if outcome.run is None:
+        return []
+    return list(run_facts(ledger, outcome.run, guidance, now.heard))

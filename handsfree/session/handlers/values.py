@@ -1,0 +1,129 @@
+"""Values: taken, held against their fields, read back, affirmed or denied, corrected."""
+
+from handsfree.definition.form import StepField
+from handsfree.definition.plan import Stage
+from handsfree.model.commands import GiveValues, SlotValue
+from handsfree.model.effects import Earcon
+from handsfree.model.facts import (
+    CorrectionOpened,
+    KeptValue,
+    ReadBackDisputed,
+    ReadingRefused,
+    ValuesDropped,
+)
+from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
+from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.modes import Mode
+from handsfree.session.navigation import ahead_of, open_mates
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
+from handsfree.session.questions import prompt_text
+from handsfree.session.state import SessionState, TakenValue
+from handsfree.session.value_intake import complete, kept, proposed, value_problem
+from handsfree.session.visit import name_of, side_of
+
+
+def take_values(now: EventContext) -> Reply:
+    """Take one or more values; what is wrong with one does not touch the others."""
+    state, reply = now.state, Reply()
+    command = now.said.command if now.said is not None else None
+    assert isinstance(command, GiveValues)  # noqa: S101 - dispatch calls it for these
+    wanted = {field.id: (now.stage, field) for field in now.stage.step.fields}
+    for mate in open_mates(now.visit.plan, now.stage, state):
+        wanted |= {f"{mate.step.id}.{field.id}": (mate, field) for field in mate.step.fields}
+    problems: list[RefusalReason] = []
+    for given in command.values:
+        stage, field = wanted.get(given.slot, (now.stage, None))
+        problem = Refusal(RefusalCode.NOT_ASKED_FOR) if field is None else _problem(now, field, given)
+        if problem is not None or field is None:
+            reason = problem or Refusal(RefusalCode.NOT_ASKED_FOR)
+            problems.append(reason)
+            reply.facts.append(
+                ReadingRefused(
+                    stage=name_of(stage, state.side),
+                    field=field.id if field is not None else given.slot,
+                    reason=reason,
+                    heard=now.heard,
+                )
+            )
+            continue
+        taken = TakenValue(given.value, now.heard, asked=now.said is not None and now.said.asked)
+        (state.pending if stage is now.stage else state.ahead.setdefault(stage.id, {}))[field.id] = taken
+        reply.facts.append(proposed(now, stage, field, taken))
+    if problems:
+        reply.talk.append(Earcon.REFUSED)
+        reply.say(RefusedBecause(problems[0]))
+        return reply
+    ahead = ahead_of(now.visit.plan, now.stage, state)
+    if ahead is not None:
+        reply.then, reply.stage = Then.ENTER, ahead
+        return reply
+    complete(now, reply)
+    return reply
+
+
+def _problem(now: EventContext, field: StepField, given: SlotValue) -> RefusalReason | None:
+    """Why a value cannot be taken; None if it can."""
+    side = side_of(now.stage, now.state.side)
+    if given.side is not None and given.side is not side:
+        return OtherSide(side) if side is not None else Refusal(RefusalCode.WITHOUT_A_SIDE)
+    if now.stage.step.light_must_be_off and now.state.lit:
+        return Refusal(RefusalCode.LIGHT_OFF_FIRST)
+    return value_problem(now, field, given)
+
+
+def affirm_read_back(now: EventContext) -> Reply:
+    """Take "affirmative" to a read-back: the values are kept."""
+    return Reply(keep="affirmed" if now.mode is Mode.READING_BACK else None)
+
+
+def dispute(now: EventContext) -> Reply:
+    """Take "negative" to a read-back: nothing is kept as confirmed; all of the stage may be said again."""
+    reply = Reply([ReadBackDisputed(stage=now.stage_name, values=_drop(now.state))])
+    now.state.ahead.clear()
+    now.state.modes.pop(Mode.READING_BACK)
+    reply.say(Fixed.NOT_RECORDED)
+    return reply
+
+
+def _drop(state: SessionState) -> dict[str, KeptValue]:
+    """Forget what is not confirmed."""
+    unconfirmed = state.unconfirmed
+    for name in unconfirmed:
+        del state.pending[name]
+    return {name: kept(taken.value) for name, taken in unconfirmed.items()}
+
+
+def correct(now: EventContext) -> Reply:
+    """Take "correction": drop what is unconfirmed, or open the last answered stage to be said again."""
+    state, plan = now.state, now.visit.plan
+    state.ahead.clear()
+    if state.unconfirmed:
+        return Reply([ValuesDropped(stage=now.stage_name, values=_drop(state))], then=Then.ASK)
+    target_id = now.stage.id if state.reviewing or now.mode is Mode.HELD else state.last_answered
+    if target_id is None:
+        return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
+    target = plan.stage(target_id)
+    refusal = _not_correctable(now, target)
+    if refusal is not None:
+        return now.refuse(refusal)
+    state.done.pop(target.id, None)
+    state.taught.pop(target.id, None)
+    state.pending.clear()
+    # A first value that was misheard was not measured; one that was taken again stays the second.
+    state.again -= {f"{target.id}.{field.id}" for field in target.step.fields}
+    reply = Reply([CorrectionOpened(stage=name_of(target, state.side))], then=Then.REOPEN, stage=target)
+    reply.say(Correcting(prompt_text(now.visit, target, state)))
+    return reply
+
+
+def _not_correctable(now: EventContext, target: Stage) -> RefusalCode | None:
+    if target.step.kind in {"expose", "tell"}:
+        return RefusalCode.HOLDS_NO_VALUE
+    names = {f"{target.step.id}.{field.id}" for field in target.step.fields}
+    if now.visit.procedure.kind_from in names:
+        return RefusalCode.KIND_IS_FIXED
+    taken = any(stage.role is not None and stage.id in now.state.answers for stage in now.visit.plan.stages)
+    if now.visit.procedure.side_from in names and taken:
+        return RefusalCode.SIDE_IS_FIXED
+    return None

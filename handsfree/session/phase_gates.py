@@ -1,0 +1,105 @@
+"""The machine of phases: it walks from phase to phase through gates, and refuses every gate that is shut."""
+
+from collections.abc import Iterator
+from functools import partial
+from itertools import pairwise
+from typing import Any
+
+from transitions import EventData, Machine
+
+from handsfree.definition.plan import Gate, Plan, VisitPhase
+from handsfree.session.stages import applies
+from handsfree.session.state import Done, SessionState
+
+
+def shut(plan: Plan, gate: Gate, state: SessionState) -> Iterator[str]:
+    """What keeps a gate shut: stages that are owed, and "held" where something holds the visit."""
+    if state.holds:
+        yield "held"
+    for stage_id in gate.answered:
+        if stage_id not in state.done and applies(plan.stage(stage_id), state):
+            yield stage_id
+    for stage_id in gate.not_skipped:
+        if state.done.get(stage_id) in {None, Done.SKIPPED} and applies(plan.stage(stage_id), state):
+            yield stage_id
+
+
+def moves(plan: Plan) -> tuple[tuple[str, VisitPhase, VisitPhase], ...]:
+    """Trigger, source and target of every move between phases.
+
+    `pass` goes through the gate into the next phase, `return` to any phase in which the visit was before or that
+    holds it, `leave` ends the visit early.
+    """
+    phases = plan.phases_in_order
+    found = [("pass", source, target) for source, target in pairwise(phases)]
+    for source in phases[:-1]:
+        found += [(f"return:{target}", source, target) for target in phases[:-1] if target is not source]
+        found.append(("leave", source, VisitPhase.CLOSING))
+    return tuple(found)
+
+
+class PhaseMachine:
+    """Where the visit is among its phases.
+
+    Args:
+        plan: The plan; its gates are the guards of the machine.
+    """
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        phases = plan.phases_in_order
+        self._model = _Place()
+        self._machine: Any = Machine(
+            model=None,
+            states=[phase.value for phase in phases],
+            initial=phases[0].value,
+            auto_transitions=False,
+            queued=False,
+            send_event=True,
+        )
+        gates = {gate.into: gate for gate in plan.gates}
+        for trigger, source, target in moves(plan):
+            guard = partial(self._is_open, gates[target]) if trigger == "pass" else None
+            self._machine.add_transition(trigger, source.value, target.value, conditions=guard)
+        self._machine.add_model(self._model, initial=phases[0].value)
+
+    @property
+    def phase(self) -> VisitPhase:
+        """The phase now."""
+        return VisitPhase(self._model.state)
+
+    def _is_open(self, gate: Gate, event: EventData) -> bool:
+        return not any(shut(self._plan, gate, event.kwargs["state"]))
+
+    def go_to(self, phase: VisitPhase, state: SessionState) -> None:
+        """Walk ahead to a phase, through every gate in between, or back to an earlier one.
+
+        Raises:
+            ValueError: A gate is shut; names it and what is owed. The machine stands in the last phase it came to.
+        """
+        order = self._plan.phases_in_order
+        if order.index(phase) < order.index(self.phase):
+            self.return_to(phase, state)
+        while self.phase is not phase:
+            gate = self._plan.gates[order.index(self.phase)]
+            if not self._fire("pass", state):
+                raise ValueError(f"the gate into {gate.into} is shut: {', '.join(shut(self._plan, gate, state))}")
+
+    def return_to(self, phase: VisitPhase, state: SessionState) -> None:
+        """Go back to a phase in which the visit was, or to one whose values hold it; no gate lies on that way."""
+        if self.phase is not phase:
+            self._fire(f"return:{phase}", state)
+
+    def leave(self, state: SessionState) -> None:
+        """End the visit early, wherever it stands."""
+        if self.phase is not VisitPhase.CLOSING:
+            self._fire("leave", state)
+
+    def _fire(self, trigger: str, state: SessionState) -> bool:
+        return bool(self._machine.events[trigger].trigger(self._model, state=state))
+
+
+class _Place:
+    """What the machine moves."""
+
+    state: str = ""

@@ -1,0 +1,1 @@
+"""Every sentence that a visit can say, by code with typed arguments."""

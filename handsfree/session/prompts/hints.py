@@ -1,0 +1,81 @@
+"""What may be said now, in one line: codes with typed arguments, as `sentence_codes` has them."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Hint(StrEnum):
+    """What to say, where nothing more than the code is needed."""
+
+    AFFIRM_OR_NEGATE = "affirm_or_negate"
+    AFFIRM_POSITION = "affirm_position"
+    LIGHT_OFF = "say_light_off"
+    LIGHT_ON = "say_light_on"
+    RESUME_OR_END = "resume_or_end"
+    END_NOTE = "end_note"
+    OVERRIDE = "say_override"
+    OVERRIDE_OR_BACK = "override_or_back"
+    NEXT_STEP = "next_step"
+    NEXT_STEP_OR_CORRECTION = "next_step_or_correction"
+    WARMTH = "warmth"
+    WARMTH_BY_TOUCH = "warmth_by_touch"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class HintWith:
+    """Base of hints with arguments."""
+
+
+@dataclass(frozen=True, slots=True)
+class SayDigits(HintWith):
+    """Digits one by one, after the label where there are several fields."""
+
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class SayCode(HintWith):
+    """A code in alphabet words."""
+
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class SayMonth(HintWith):
+    """Month and year."""
+
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class SayDay(HintWith):
+    """A whole date."""
+
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class SayOneOf(HintWith):
+    """One of the answers of a field."""
+
+    label: str
+    answers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SayFromList(HintWith):
+    """One of a list of roles or reasons."""
+
+    answers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SayThen(HintWith):
+    """How to say the first field, and which follow."""
+
+    first: SayDigits | SayCode | SayMonth | SayDay | SayOneOf
+    others: tuple[str, ...]
+
+
+AnyHint = Hint | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen

@@ -1,0 +1,186 @@
+"""What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only.
+
+Silence is not asked again: a question stands until somebody speaks ("say again" repeats it). Only light and heat run on
+time (`handlers.lamp.tick`, `exposure.light_cues`).
+"""
+
+from handsfree.definition.form import StepField
+from handsfree.definition.plan import Stage
+from handsfree.definition.side_words import with_side
+from handsfree.definition.verbalization import value_words
+from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile
+from handsfree.model.effects import Priority
+from handsfree.session.holds import first_to_tell, in_order
+from handsfree.session.light import label_of, zones_of
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.sentence_codes import (
+    AnySentence,
+    EarlierStep,
+    FileText,
+    HeldFor,
+    HeldInStatus,
+    LightSoFar,
+    NoHeatReport,
+    NothingButDone,
+    Prompt,
+    StepsDone,
+    StillMissing,
+    ZoneFull,
+    ZoneIs,
+    ZoneShort,
+    ZoneSoFar,
+)
+from handsfree.session.prompts.wording import Wording
+from handsfree.session.read_back import on_side, read_back
+from handsfree.session.stages import stages_done, stages_of_visit
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit, side_of
+
+
+def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
+    """The prompt of a stage with the side filled in."""
+    text = (stage.step.expert if visit.expert else None) or stage.step.prompt
+    return with_side(text, side_of(stage, state.side))
+
+
+def question(visit: Visit, state: SessionState) -> Prompt:
+    """What the stage wants now."""
+    stage = visit.plan.stage(state.place)
+    missing = [field for field in stage.step.fields if field.id not in state.pending]
+    once_more = [field.again.say for field in to_repeat(stage, state) if field.again is not None and field in missing]
+    if once_more:
+        return Prompt(tuple(FileText(text) for text in dict.fromkeys(once_more)))
+    if state.pending and missing:
+        return Prompt((StillMissing(tuple(field.label for field in missing)),))
+    prompt = FileText(prompt_text(visit, stage, state))
+    match stage.step.kind:
+        case "teach":
+            item = _item(visit, stage, state)
+            return Prompt((prompt, *item) if not state.taught.get(stage.id) else item)
+        case "expose":
+            return Prompt(_zone_question(stage, state, prompt))
+        case _:
+            return Prompt((prompt,))
+
+
+def to_repeat(stage: Stage, state: SessionState) -> list[StepField]:
+    """Fields of a stage that are flagged and to be taken once more; the others stand."""
+    return [field for field in stage.step.fields if f"{stage.id}.{field.id}" in state.again]
+
+
+def keep_for_repeat(stage: Stage, state: SessionState) -> None:
+    """Where flagged values are to be taken once more, all others of the stage stand as they were confirmed."""
+    names = {field.id for field in to_repeat(stage, state)}
+    if names:
+        taken = state.answers[stage.id]
+        state.pending.update({name: value for name, value in taken.items() if name not in names})
+
+
+def _item(visit: Visit, stage: Stage, state: SessionState) -> tuple[AnySentence, ...]:
+    """The item that is taught next, with the question whether it was."""
+    item = stage.step.items[min(state.taught.get(stage.id, 0), len(stage.step.items) - 1)]
+    if visit.expert and item.expert is not None:
+        return (FileText(item.expert),)
+    return FileText(item.say), Fixed.SAID_BACK if item.teach_back else Fixed.TOLD
+
+
+def _zone_question(stage: Stage, state: SessionState, prompt: FileText) -> tuple[AnySentence, ...]:
+    """The whole prompt says how to begin; once there was light, the zone is what counts."""
+    ledger = state.ledger
+    if ledger is None or state.zone_id is None:
+        return (prompt,)
+    zone = ZoneIs(label_of(ledger, state.zone_id))
+    begun = any(run.zone_id in zones_of(stage, ledger) for run in ledger.runs)
+    return (zone, Fixed.SAY_LIGHT_ON) if begun else (prompt, zone)
+
+
+def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionState) -> str:
+    """What is recorded for a stage, in words."""
+    taken = state.answers.get(stage.id, {})
+    if not taken:
+        done = state.done.get(stage.id)
+        return wording.sentence(NothingButDone(prompt_text(visit, stage, state), done.value if done else "nothing"))
+    parts = [
+        f"{field.label} {value_words(field, taken[field.id].value, visit.band_of(field))}"
+        for field in stage.step.fields
+        if field.id in taken
+    ]
+    return f"{on_side(stage, state)}{'; '.join(parts)}."
+
+
+def review(visit: Visit, wording: Wording, state: SessionState) -> Prompt:
+    """An earlier stage, with what is recorded for it."""
+    stage = visit.plan.stage(state.place)
+    return Prompt((EarlierStep(recorded_words(visit, wording, stage, state)),))
+
+
+def held(state: SessionState) -> Prompt:
+    """What is to be done, every reason why, and how it can be lifted."""
+    hold = first_to_tell(state.holds)
+    answerable = hold.kind == "stop" and hold.answerable
+    action = hold.action if isinstance(hold.action, HoldAction) else FileText(hold.action)
+    grounds = tuple(one.grounds for one in in_order(state.holds))
+    how = Fixed.CORRECTION_OR_OVERRIDE if answerable else Fixed.SAY_OVERRIDE
+    return Prompt((action, HeldFor(grounds), how), Priority.ATTENTION)
+
+
+def warmth(guidance: GuidanceProfile) -> AnySentence:
+    """The question about warmth, put to the patient, or to the clinician where the patient cannot report heat."""
+    if guidance.patient_reports_heat:
+        return Fixed.ASK_WARMTH
+    return NoHeatReport(guidance.silent_sign) if guidance.silent_sign else Fixed.NO_HEAT_REPORT
+
+
+def late_warmth(guidance: GuidanceProfile) -> Prompt:
+    """The question about late heat, a while after the last light."""
+    if guidance.patient_reports_heat:
+        return Prompt((Fixed.HEAT_CAN_COME_LATE, Fixed.ASK_WARMTH_WHOLE), Priority.ATTENTION)
+    return Prompt((Fixed.TOUCH_EVERY_ZONE,), Priority.ATTENTION)
+
+
+def zone_sum(ledger: Ledger, zone_id: str | None) -> AnySentence:
+    """The seconds of a zone. They say nothing about firmness; the hand does."""
+    zone = next(zone for zone in ledger.zones if zone.id == zone_id)
+    lit_s, target_s = ledger.lit_s(zone.id), ledger.target_s(zone.id)
+    kind = ZoneFull if lit_s >= target_s else ZoneShort
+    return kind(zone.label, lit_s, target_s)
+
+
+def status(visit: Visit, state: SessionState) -> Prompt:
+    """Where things stand."""
+    total = len(stages_of_visit(visit.plan, state))
+    sentences: list[AnySentence] = [StepsDone(stages_done(visit.plan, state), total)]
+    ledger = state.ledger
+    if ledger is not None and ledger.runs:
+        zones = tuple(
+            ZoneSoFar(zone.label, ledger.lit_s(zone.id), ledger.target_s(zone.id))
+            for zone in ledger.zones
+            if ledger.possible_s(zone.id) > 0
+        )
+        sentences.append(LightSoFar(zones))
+    if state.holds:
+        sentences.append(HeldInStatus(tuple(hold.grounds for hold in in_order(state.holds))))
+    return Prompt(tuple(sentences), Priority.INFORMATION)
+
+
+def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: SessionState) -> Prompt | None:
+    """The question of the mode that the session is in, for who comes back to it; None where its last words stand."""
+    match state.modes.top:
+        case Mode.READING_BACK:
+            return read_back(visit, state)
+        case Mode.HELD:
+            return held(state)
+        case Mode.ASKING:
+            return review(visit, wording, state) if state.reviewing else question(visit, state)
+        case Mode.WARMTH:
+            return Prompt((warmth(guidance),))
+        case Mode.LATE_HEAT:
+            return late_warmth(guidance)
+        case Mode.PAUSED:
+            return Prompt((Fixed.STILL_STOPPED,))
+        case Mode.RECONFIRM:
+            return Prompt((Fixed.CHECK_POSITION,))
+        case _:
+            return None

@@ -1,0 +1,118 @@
+"""Where a session stands, for a screen or a rehearsal."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from handsfree.model.readings import value_text
+from handsfree.session.holds import in_order
+from handsfree.session.listening_context import hint
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.wording import Wording
+from handsfree.session.stages import stages_done, stages_of_visit
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit, name_of
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneView:
+    """A zone as it stands.
+
+    Attributes:
+        id: Identifier.
+        label: Name.
+        lit_s: Credited seconds.
+        target_s: Seconds asked for.
+        strap_shadowed: Whether it lies under the strap.
+        lit: Whether the light is on it as far as heard.
+    """
+
+    id: str
+    label: str
+    lit_s: float
+    target_s: float
+    strap_shadowed: bool
+    lit: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Where a session stands.
+
+    Attributes:
+        step_id: Step with side ("circulation_before@left"), or "late_heat" while that is asked.
+        title: Title of the procedure.
+        phase: before, during or after.
+        mode: What the session is doing.
+        prompt: What was said last and counts.
+        hint: What to say.
+        read_back: "step.field" to value, while a read-back waits for an answer.
+        doubted: Words that the session asks about, or None.
+        hold: Why the procedure is held, or None.
+        is_lit: Whether the light is on as far as heard.
+        zones: All zones.
+        done: Steps done.
+        total: Steps of this visit as far as known.
+        practice: Whether it is practice.
+        side: Injured side once declared.
+    """
+
+    step_id: str
+    title: str
+    phase: str
+    mode: str
+    prompt: str
+    hint: str
+    read_back: Mapping[str, str] = field(default_factory=dict)
+    doubted: str | None = None
+    hold: str | None = None
+    is_lit: bool = False
+    zones: tuple[ZoneView, ...] = ()
+    done: int = 0
+    total: int = 0
+    practice: bool = False
+    side: str | None = None
+
+
+def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
+    """Where the session stands."""
+    stage, mode = visit.plan.stage(state.place), state.modes.top
+    back: dict[str, str] = {}
+    if mode is Mode.READING_BACK:
+        back = {f"{stage.step.id}.{name}": value_text(taken.value) for name, taken in state.pending.items()}
+    elif mode is Mode.OVERRIDE_CONFIRM and state.override is not None:
+        back = {"override.role": state.override.role, "override.reason": state.override.reason}
+    held = "; ".join(dict.fromkeys(wording.reason(hold.grounds) for hold in in_order(state.holds)))
+    return Snapshot(
+        step_id="late_heat" if mode is Mode.LATE_HEAT else name_of(stage, state.side),
+        title=visit.procedure.title,
+        phase=stage.step.phase,
+        mode=mode.value,
+        prompt=wording.prompt(state.last_said) if state.last_said is not None else "",
+        hint=wording.hint(hint(visit, state)),
+        read_back=back,
+        doubted=state.doubt.heard.text if mode is Mode.DOUBTING and state.doubt is not None else None,
+        hold=held or None,
+        is_lit=state.lit,
+        zones=_zones(state),
+        done=stages_done(visit.plan, state),
+        total=len(stages_of_visit(visit.plan, state)),
+        practice=state.practice,
+        side=state.side.value if state.side is not None else None,
+    )
+
+
+def _zones(state: SessionState) -> tuple[ZoneView, ...]:
+    ledger = state.ledger
+    if ledger is None:
+        return ()
+    return tuple(
+        ZoneView(
+            zone.id,
+            zone.label,
+            ledger.lit_s(zone.id, state.now_s),
+            ledger.target_s(zone.id),
+            zone.strap_shadowed,
+            ledger.lit_zone == zone.id,
+        )
+        for zone in ledger.zones
+    )

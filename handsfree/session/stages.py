@@ -1,0 +1,48 @@
+"""Which stages a visit has, and what each one requires. Pure."""
+
+from collections.abc import Iterator
+
+from handsfree.definition.form import When
+from handsfree.definition.plan import Plan, Stage
+from handsfree.model.readings import Option
+from handsfree.session.state import Done, SessionState
+
+
+def applies(stage: Stage, state: SessionState) -> bool:
+    """Whether a stage is part of this visit, by its `when`."""
+    return stage.step.when is None or _holds(stage.step.when, state)
+
+
+def _holds(when: When, state: SessionState) -> bool:
+    step_id, _, field_id = when.step.partition(".")
+    taken = state.answers.get(step_id, {}).get(field_id)
+    return taken is not None and isinstance(taken.value, Option) and taken.value.value in when.is_
+
+
+def skipped_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[Stage]:
+    """Stages that were skipped and that a stage, or the gate into its phase, requires."""
+    gate = next((gate for gate in plan.gates if gate.into is plan.phases[stage.id]), None)
+    names = {one.id for name in stage.step.requires for one in plan.stages_of(name)}
+    names |= set(gate.not_skipped) if gate is not None else set()
+    yield from (one for one in plan.stages if one.id in names and state.done.get(one.id) is Done.SKIPPED)
+
+
+def owed_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[Stage]:
+    """Stages that a stage requires and that are not done."""
+    for name in stage.step.requires:
+        yield from (one for one in plan.stages_of(name) if state.done.get(one.id) in {None, Done.SKIPPED})
+
+
+def stages_of_visit(plan: Plan, state: SessionState) -> tuple[Stage, ...]:
+    """All stages that are part of this visit, as far as known."""
+    return tuple(stage for stage in plan.stages if applies(stage, state))
+
+
+def stages_done(plan: Plan, state: SessionState) -> int:
+    """How many stages of this visit are done."""
+    return sum(stage.id in state.done for stage in stages_of_visit(plan, state))
+
+
+def lights(plan: Plan) -> bool:
+    """Whether a procedure has light."""
+    return any(stage.step.kind == "expose" for stage in plan.stages)

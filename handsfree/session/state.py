@@ -1,0 +1,193 @@
+"""What a session remembers. Handlers and `settle` change it; everything else only reads."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Literal
+
+from handsfree.exposure.ledger import Ledger
+from handsfree.model.commands import Command
+from handsfree.model.facts import HoldKind, Utterance
+from handsfree.model.readings import Side, SpokenValue
+from handsfree.model.reasons import Grounds, Severity
+from handsfree.session.modes import ModeStack
+from handsfree.session.prompts.fixed import HoldAction
+from handsfree.session.prompts.sentence_codes import Prompt
+
+
+class Done(StrEnum):
+    """How a stage came to be done."""
+
+    ANSWERED = "answered"
+    CONFIRMED = "confirmed"
+    TOLD = "told"
+    TAUGHT = "taught"
+    EXPOSED = "exposed"
+    SKIPPED = "skipped"
+    OVERRIDDEN = "overridden"
+
+
+@dataclass(frozen=True, slots=True)
+class TakenValue:
+    """A value with everything that was known when it was taken.
+
+    Attributes:
+        value: What was said.
+        heard: The words, times and scores.
+        asked: Whether it was heard with doubt and affirmed when asked.
+        severity: Its class, once confirmed.
+        grounds: Why it is flagged, or None.
+    """
+
+    value: SpokenValue
+    heard: Utterance
+    asked: bool = False
+    severity: Severity = Severity.NONE
+    grounds: Grounds | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """Something that holds the procedure until a person answers for it.
+
+    Attributes:
+        kind: "red" (lifted by role and reason only) or "stop" (lifted by a new answer too).
+        stage_id: Where it was set.
+        grounds: Why.
+        action: What to do.
+        answerable: Whether another answer may lift a "stop".
+    """
+
+    kind: HoldKind
+    stage_id: str
+    grounds: Grounds
+    action: HoldAction | str
+    answerable: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A command as it came to the session.
+
+    Attributes:
+        command: What was meant.
+        heard: The words, as they are put on record.
+        from_s: Session time when the first word began, unrounded: light is counted by it.
+        to_s: Session time when the last word ended.
+        asked: Whether it was heard with doubt, asked about and affirmed.
+    """
+
+    command: Command
+    heard: Utterance
+    from_s: float
+    to_s: float
+    asked: bool = False
+
+
+@dataclass
+class Override:
+    """An override on its way.
+
+    Attributes:
+        of: What is to be lifted.
+        role: Who, once said.
+        reason: Why, once said.
+    """
+
+    of: Literal["hold", "gaps", "end"]
+    role: str = ""
+    reason: str = ""
+
+
+@dataclass
+class SessionState:
+    """Everything that a session remembers.
+
+    Attributes:
+        place: Identifier of the stage where the visit stands.
+        modes: What the session is doing there, and what that interrupts.
+        ledger: Light by zone, or None without a light.
+        now_s: Session time of the last event, seconds.
+        today: Local date, ISO 8601.
+        local_offset_minutes: Offset of local time from UTC, minutes.
+        practice: Whether it is practice, as far as said.
+        practice_only: Whether it can only ever be practice.
+        side: Injured side once declared.
+        size: Size once chosen.
+        answers: Confirmed values by stage and field.
+        pending: Values of this stage that are not confirmed.
+        ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
+        digit_by_digit: Fields that take single digits only, after a doubt.
+        done: How each stage came to be done.
+        last_answered: The stage that "correction" goes back to.
+        reviewing: Whether an earlier stage is being looked at.
+        holds: What holds the procedure.
+        accepted_gaps: Missing readings that somebody answered for, as "stage.field".
+        again: Readings that are to be taken once more, as "stage.field".
+        repeated: Readings that were taken once more.
+        zone_id: The zone that is to be lit next.
+        taught: How many items were taught, by stage.
+        note: Parts of the note that is being dictated.
+        notes: How many notes were taken.
+        doubt: The command that was heard with doubt and is asked about.
+        override: The override on its way.
+        rejections: How often in a row nothing was taken.
+        last_said: What "say again" repeats.
+        last_look_s: Session time up to which cues were said.
+        warmth_answered_s: When warmth was last answered while lit.
+        late_window_s: Earliest and latest session time of the late question about heat.
+        beeped_after_runs: How many runs there were when the lamp last beeped in the dark.
+    """
+
+    place: str
+    modes: ModeStack
+    ledger: Ledger | None = None
+    now_s: float = 0.0
+    today: str = ""
+    local_offset_minutes: int = 0
+    practice: bool = False
+    practice_only: bool = False
+    side: Side | None = None
+    size: str | None = None
+    answers: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    pending: dict[str, TakenValue] = field(default_factory=dict)
+    ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    digit_by_digit: set[str] = field(default_factory=set)
+    done: dict[str, Done] = field(default_factory=dict)
+    last_answered: str | None = None
+    reviewing: bool = False
+    holds: list[Hold] = field(default_factory=list)
+    accepted_gaps: set[str] = field(default_factory=set)
+    again: set[str] = field(default_factory=set)
+    repeated: set[str] = field(default_factory=set)
+    zone_id: str | None = None
+    taught: dict[str, int] = field(default_factory=dict)
+    note: list[str] = field(default_factory=list)
+    notes: int = 0
+    doubt: Said | None = None
+    override: Override | None = None
+    rejections: int = 0
+    last_said: Prompt | None = None
+    last_look_s: float = 0.0
+    warmth_answered_s: float | None = None
+    late_window_s: tuple[float, float] | None = None
+    beeped_after_runs: int = 0
+
+    @property
+    def lit(self) -> bool:
+        """Whether the light is on as far as heard."""
+        return self.ledger is not None and self.ledger.is_lit
+
+    @property
+    def red(self) -> bool:
+        """Whether a red hold is set."""
+        return any(hold.kind == "red" for hold in self.holds)
+
+    @property
+    def unconfirmed(self) -> dict[str, TakenValue]:
+        """What was said at this stage and is not confirmed; what stood before and is only kept is left out."""
+        kept = self.answers.get(self.place, {})
+        return {name: taken for name, taken in self.pending.items() if kept.get(name) is not taken}
+
+    def held_at(self, stage_id: str) -> bool:
+        """Whether something holds the procedure at a stage."""
+        return any(hold.stage_id == stage_id for hold in self.holds)

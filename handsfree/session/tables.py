@@ -1,0 +1,120 @@
+"""The behaviour of a session in tables: which command is taken in which mode, and by which handler.
+
+How an event runs: `dispatch` looks up the mode on top of the stack (`modes.LIES_ON`) and the kind of command here,
+and calls one handler. A handler changes the state and returns a `Reply`: facts, sentences by code, and what it asks
+for (`context.Then`). It calls no other handler and moves nothing on. Then `after_handler.settle` does, in one fixed
+order: `limits` judge new values, `holds` follow from severities, `light` follows, and `navigation` says where the
+visit stands. Phases are walked through gates (`phase_gates`), whose guards the procedure file gives
+(`definition.plan`).
+
+What may be said is `listening_context.controls`: a subset of these rows, by stage. The stop words stand apart: they are
+taken in every mode, whatever else is going on.
+"""
+
+from collections.abc import Mapping
+
+from handsfree.model.commands import Control
+from handsfree.session.context import Handler
+from handsfree.session.handlers import conversation, lamp, overriding, steps, stopping, values
+from handsfree.session.modes import Mode
+
+STOPS: Mapping[Control, Handler] = {
+    Control.LIGHT_OFF: lamp.light_off,
+    Control.STOP: stopping.stop,
+    Control.HOT: stopping.stop,
+    Control.PAIN: stopping.stop,
+}
+"""Taken in every mode but the last, at once, also in doubt."""
+
+_ALWAYS: Mapping[Control, Handler] = {
+    Control.SAY_AGAIN: conversation.say_again,
+    Control.STATUS: conversation.tell_status,
+    Control.HELP: conversation.give_help,
+}
+_IDLE: Mapping[Control, Handler] = {
+    **_ALWAYS,
+    Control.WAIT: conversation.pause,
+    Control.TAKE_NOTE: conversation.begin_note,
+    Control.LIGHT_ON: lamp.light_on,
+}
+_OVERRIDING: Mapping[Control, Handler] = {
+    **_ALWAYS,
+    Control.NEGATE: overriding.drop_override,
+    Control.CORRECTION: overriding.drop_override,
+}
+
+HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
+    Mode.ASKING: {
+        **_IDLE,
+        Control.AFFIRM: steps.confirm_step,
+        Control.NEGATE: steps.deny_step,
+        Control.NEXT_STEP: steps.next_step,
+        Control.PREVIOUS_STEP: steps.previous_step,
+        Control.SKIP: steps.ask_skip,
+        Control.CORRECTION: values.correct,
+        Control.OVERRIDE: overriding.ask_override,
+        Control.STRAP_OFF: lamp.strap,
+        Control.STRAP_ON: lamp.strap,
+    },
+    Mode.READING_BACK: {
+        **_IDLE,
+        Control.AFFIRM: values.affirm_read_back,
+        Control.NEGATE: values.dispute,
+        Control.CORRECTION: values.dispute,
+    },
+    Mode.LIT: {
+        Control.LIGHT_ON: lamp.light_on,
+        Control.STRAP_OFF: lamp.strap,
+        Control.STRAP_ON: lamp.strap,
+        Control.NEXT_STEP: lamp.refuse_while_lit,
+        Control.WAIT: lamp.refuse_while_lit,
+    },
+    Mode.WARMTH: _IDLE,
+    Mode.LATE_HEAT: _IDLE,
+    Mode.HELD: {
+        **_IDLE,
+        Control.OVERRIDE: overriding.ask_override,
+        Control.CORRECTION: values.correct,
+        Control.PREVIOUS_STEP: steps.previous_step,
+    },
+    Mode.OPEN_ITEMS: {
+        **_IDLE,
+        Control.OVERRIDE: overriding.ask_override,
+        Control.NEXT_STEP: steps.next_step,
+        Control.PREVIOUS_STEP: steps.previous_step,
+    },
+    Mode.RECONFIRM: {**_IDLE, Control.AFFIRM: lamp.reconfirm_position},
+    Mode.PAUSED: {
+        **_ALWAYS,
+        Control.RESUME: conversation.resume,
+        Control.OVERRIDE: overriding.ask_override,
+        Control.TAKE_NOTE: conversation.begin_note,
+        Control.LIGHT_ON: lamp.light_on,
+    },
+    Mode.NOTING: {Control.END_NOTE: conversation.end_note},
+    Mode.DOUBTING: {
+        **_ALWAYS,
+        Control.AFFIRM: conversation.affirm_doubt,
+        Control.NEGATE: conversation.deny_doubt,
+    },
+    Mode.SKIP_REASON: {**_ALWAYS, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
+    Mode.OVERRIDE_ROLE: _OVERRIDING,
+    Mode.OVERRIDE_REASON: _OVERRIDING,
+    Mode.OVERRIDE_CONFIRM: {
+        **_ALWAYS,
+        Control.AFFIRM: overriding.apply_override,
+        Control.NEGATE: overriding.drop_override,
+    },
+    Mode.CLOSED: {},
+}
+
+VALUES: Mapping[Mode, Handler] = {
+    Mode.ASKING: values.take_values,
+    Mode.LIT: lamp.answer_warmth,
+    Mode.WARMTH: lamp.answer_warmth,
+    Mode.LATE_HEAT: lamp.answer_warmth,
+    Mode.SKIP_REASON: steps.take_skip_reason,
+    Mode.OVERRIDE_ROLE: overriding.take_role,
+    Mode.OVERRIDE_REASON: overriding.take_reason,
+}
+"""Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`)."""

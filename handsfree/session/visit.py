@@ -1,0 +1,67 @@
+"""What is fixed while a visit runs: the plan with its profiles, and what values are held against."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from handsfree.definition.form import Procedure, StepField
+from handsfree.definition.plan import Plan, SideRole, Stage
+from handsfree.definition.profile_form import Band, DeviceProfile, LightFile
+from handsfree.exposure.light_cues import GuidanceProfile
+from handsfree.model.baseline import Baseline
+from handsfree.model.readings import Side
+
+NOTHING_RECALLED: Mapping[str, str] = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Visit:
+    """The fixed parts of a visit.
+
+    Attributes:
+        plan: The compiled procedure.
+        device: Device profile, or None.
+        light: Light profile, or None.
+        guidance: When to speak while lit, as planned.
+        recalled: Codes of a local recall list, and why.
+        baseline: The earlier record that values are compared with, or None.
+        expert: Whether prompts are short where there is a short one.
+        sha256: Digest of procedure and profiles.
+        unapproved: Titles of the files that nobody has approved.
+    """
+
+    plan: Plan
+    device: DeviceProfile | None = None
+    light: LightFile | None = None
+    guidance: GuidanceProfile = field(default_factory=GuidanceProfile)
+    recalled: Mapping[str, str] = field(default_factory=lambda: NOTHING_RECALLED)
+    baseline: Baseline | None = None
+    expert: bool = False
+    sha256: str = ""
+    unapproved: tuple[str, ...] = ()
+
+    @property
+    def procedure(self) -> Procedure:
+        """The procedure."""
+        return self.plan.procedure
+
+    def band_of(self, field_: StepField) -> Band | None:
+        """The band of the device profile that a number is held against."""
+        if field_.number is None or field_.number.band is None or self.device is None:
+            return None
+        return self.device.bands[field_.number.band]
+
+
+def side_of(stage: Stage, injured: Side | None) -> Side | None:
+    """Left or right, for a stage about one side, as soon as the injured side is known."""
+    if stage.role is None or injured is None:
+        return None
+    if stage.role is SideRole.INJURED:
+        return injured
+    return Side.LEFT if injured is Side.RIGHT else Side.RIGHT
+
+
+def name_of(stage: Stage, injured: Side | None) -> str:
+    """The stage's identifier with the real side: step or step@left."""
+    side = side_of(stage, injured)
+    return f"{stage.step.id}@{side.value}" if side is not None else stage.id

@@ -1,0 +1,206 @@
+"""Light in a session: timed by words, summed by zone, ended by stop words.
+
+Expected behaviour: the read-back rules of NPSG.02.01.01 (write down, read back, confirm), "number, then digits" of the
+Pennsylvania patient-safety advisory of June 2006; hard stops and stop words from the hazard list of this project
+(common practice, no source, unless named at the check).
+"""
+
+import pytest
+from talking import LATE_S, Talk, lit_s
+
+from handsfree.model.commands import Control
+from handsfree.model.effects import Earcon, PlayEarcon, Priority, Say
+from handsfree.model.events import ToneHeard
+from handsfree.model.open_items import OpenLateQuestion
+
+
+def test_light_is_timed_by_the_words_and_not_by_their_arrival(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
+    assert on_s == pytest.approx(talk.now_s - LATE_S)
+    talk.wait(5)
+    off_s = talk.now_s
+    talk.say("light_off")
+    off = talk.facts("light_turned_off")[-1]
+    assert off.counted_to_s == pytest.approx(off_s)
+    assert lit_s(talk, "front") == pytest.approx(5 + LATE_S)
+
+
+def test_light_before_its_step_is_refused_and_recorded(talk):
+    talk.go_to("eyewear")
+    talk.say("light_on")
+    assert talk.kinds == ["command_refused"]
+    assert not talk.session.snapshot.is_lit
+
+
+def test_light_waits_for_a_requirement_that_is_open_again(talk):
+    # ICNIRP 2013: eyewear before light.
+    talk.go_to("angle")
+    talk.say("correction")
+    assert talk.at == "eyewear"
+    talk.say("light_on")
+    assert talk.kinds == ["command_refused"]
+    assert not talk.session.snapshot.is_lit
+
+
+def test_cues_are_spoken_while_lit(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(10)
+    effects = [effect for effects in talk.history for effect in effects]
+    said = [effect.text for effect in effects if isinstance(effect, Say)]
+    assert [text for text in said if text in {"Half.", "Light off."}] == ["Half.", "Light off."]
+    # Over target there is a sound and no words: words would keep "light off" from being heard.
+    assert PlayEarcon(Earcon.ATTENTION) in effects[effects.index(Say("Light off.", Priority.ATTENTION)) :]
+
+
+def test_a_short_zone_is_asked_for_again_and_its_runs_are_summed(talk):
+    talk.go_to("cure_open")
+    talk.light(2)
+    talk.give(warmth="cool")
+    assert "Again: Zone: front part." in talk.said
+    talk.light(4.5)
+    talk.give(warmth="cool")
+    assert lit_s(talk, "front") == pytest.approx(6.5)
+    assert "Zone: back part." in talk.said
+
+
+def test_no_value_is_taken_while_the_light_is_on(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.give(touch="intact")
+    assert talk.kinds == ["command_refused"]
+    assert talk.session.snapshot.is_lit
+
+
+def test_nothing_leaves_the_step_while_the_light_is_on(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    for control in ("next_step", "previous_step", "skip", "override", "correction", "wait", "light_on"):
+        talk.say(control)
+        assert talk.session.snapshot.is_lit
+        assert talk.at == "cure_open"
+
+
+def test_light_off_in_the_dark_is_said(talk):
+    talk.go_to("cure_open")
+    talk.say("light_off")
+    assert "The light was not on" in talk.said
+
+
+@pytest.mark.parametrize("word", ["hot", "pain"])
+def test_hot_and_pain_end_the_light_and_set_the_red_hold(talk, word):
+    # Pain threshold of skin: Health Physics 2021;121:234.
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(2)
+    talk.say(word)
+    assert not talk.session.snapshot.is_lit
+    assert talk.mode == "held"
+    assert "Light off. Lift it away. Look at the skin." in talk.said
+    assert lit_s(talk, "front") == pytest.approx(2 + LATE_S)
+    assert max(effect.priority for effect in talk.effects if isinstance(effect, Say)) is Priority.STOP
+    talk.say("light_on")
+    assert talk.kinds == ["command_refused"]
+    talk.override()
+    talk.light(4)
+    assert lit_s(talk, "front") == pytest.approx(6 + LATE_S)
+
+
+def test_hot_said_after_the_light_went_off_sets_the_hold_as_well(talk):
+    # Heat may peak after the source stops: J Bone Joint Surg Am 2007;89:2369.
+    talk.go_to("cure_open")
+    talk.light(6.1)
+    talk.say("hot")
+    assert talk.mode == "held"
+    assert talk.facts("hold_set")[-1].hold == "red"
+
+
+@pytest.mark.parametrize("word", ["stop", "hot", "pain"])
+def test_a_doubted_stop_word_acts_at_once(talk, word):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.say(word, doubted=True)
+    assert not talk.session.snapshot.is_lit
+    assert "light_turned_off" in talk.kinds
+
+
+def test_stop_pauses_and_resume_goes_on(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(2)
+    talk.say("stop")
+    assert talk.mode == "paused"
+    assert "Stopped. Light off" in talk.said
+    talk.say("resume")
+    assert (talk.at, talk.mode) == ("cure_open", "asking")
+    assert lit_s(talk, "front") == pytest.approx(2 + LATE_S)
+
+
+def test_stop_then_override_ends_the_visit_early(talk):
+    talk.go_to("ring")
+    talk.say("stop")
+    talk.override()
+    assert talk.outcome == "stopped"
+    assert talk.facts("visit_closed")[-1].open_items
+    assert talk.session.wanted.controls == frozenset()
+    assert talk.say("affirm") == ()
+
+
+@pytest.mark.parametrize("control", sorted(Control))
+def test_stop_words_are_heard_in_every_answer_that_is_waited_for(bundle, control):
+    # Law 5 of this project. Each command leads somewhere else; from there the stop words still act.
+    talk = Talk(bundle).go_to("cure_open")
+    talk.say(control)
+    talk.say("stop")
+    assert talk.mode == "paused"
+    assert not talk.session.snapshot.is_lit
+
+
+def test_the_strap_zone_is_not_lit_before_strap_off(talk):
+    talk.go_to("cure_strap")
+    talk.say("light_on")
+    assert talk.said == "Strap off first."
+    talk.say("strap_off")
+    talk.light(4.1)
+    assert lit_s(talk, "strip") == pytest.approx(4.1)
+
+
+def test_light_after_strap_on_is_refused_again(talk):
+    talk.go_to("cure_strap")
+    talk.say("strap_off")
+    talk.say("strap_on")
+    talk.say("light_on")
+    assert talk.said == "Strap off first."
+
+
+def test_the_late_heat_question_comes_after_its_time_and_keeps_the_record_open(talk):
+    talk.go_to("nerve_after@left")
+    assert OpenLateQuestion() in talk.session.open_items
+    off_s = talk.facts("light_turned_off")[-1].counted_to_s
+    due_s = talk.session.next_deadline_s
+    assert due_s == pytest.approx(off_s + 60)
+    talk.wait(due_s - talk.now_s - 0.1)
+    assert talk.mode == "asking"
+    talk.wait(0.2)
+    assert talk.mode == "late_heat"
+    talk.give(warmth="warm")
+    assert talk.facts("warmth_answered")[-1].late is True
+    assert talk.at == "nerve_after@left"
+    assert OpenLateQuestion() not in talk.session.open_items
+
+
+def test_a_late_hot_sets_the_red_hold(talk):
+    talk.go_to("nerve_after@left")
+    talk.wait(70)
+    talk.say("hot")
+    assert talk.mode == "held"
+
+
+def test_the_lamps_beep_is_recorded_only_while_lit(talk):
+    talk.go_to("cure_open")
+    assert talk.send(ToneHeard(at_s=talk.now_s, wall="", from_s=talk.now_s, to_s=talk.now_s)) == ()
+    talk.say("light_on")
+    talk.send(ToneHeard(at_s=talk.now_s + 1, wall="", from_s=talk.now_s, to_s=talk.now_s + 0.2))
+    assert talk.kinds == ["lamp_beeped"]

@@ -1,0 +1,56 @@
+"""Lines of a rehearsal that the session has gone past. Behaviour of our own; no outside source."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from handsfree.errors import ScriptError
+from handsfree.simulation.rehearsal import Rehearsal
+from handsfree.simulation.script import ScriptLine
+
+
+class _Scene:
+    """A session that is done with the light after one run, and closes after the last step."""
+
+    def __init__(self):
+        self.said = []
+        self.utterances = 0
+        self.now_s = 0.0
+        self.outputs = SimpleNamespace(spoken_s=0.0)
+        snapshot = SimpleNamespace(step_id="light", doubted=None, read_back=None, prompt="")
+        session = SimpleNamespace(snapshot=snapshot, next_deadline_s=None)
+        self.runner = SimpleNamespace(session=session, closed=False, outcome=None, wanted=SimpleNamespace(slots=()))
+
+    def listen_until_quiet(self):
+        pass
+
+    def listen_s(self, seconds):
+        pass
+
+    def speak(self, who, text, note=""):
+        self.said.append(text)
+        if text == "light on":
+            self.runner.session.snapshot.step_id = "skin"
+        elif text == "skin intact":
+            self.runner.closed, self.runner.outcome = True, "completed"
+        return True
+
+
+def _script():
+    lines = [
+        ScriptLine(after="light", who="a", say="light on"),
+        ScriptLine(after="light", who="a", say="light on again"),
+    ]
+    lines.append(ScriptLine(after="skin", who="a", say="skin intact"))
+    return SimpleNamespace(lines=lines, whenever=[], voices={"a": None})
+
+
+def test_a_line_for_a_step_that_was_left_is_left_out_where_that_is_asked_for():
+    scene = _Scene()
+    assert Rehearsal(_script(), scene, leave_out_done=True).run().outcome == "completed"
+    assert scene.said == ["light on", "skin intact"]
+
+
+def test_else_such_a_line_is_a_fault_of_the_script():
+    with pytest.raises(ScriptError, match="line 2 waits for step light, but the session is at skin"):
+        Rehearsal(_script(), _Scene()).run()
