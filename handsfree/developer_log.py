@@ -18,6 +18,7 @@ from handsfree import __version__
 from handsfree.build import build
 from handsfree.clock import SystemClock
 from handsfree.errors import UsageError
+from handsfree.stamps import stamp
 
 ROOT = "handsfree"
 """Logger above all of this program. Libraries log elsewhere: nobody knows what their messages hold."""
@@ -64,7 +65,7 @@ class LogFormatter(logging.Formatter):
 
     def format(self, record: logging.LogRecord) -> str:
         """See `logging.Formatter.format`."""
-        wall = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        wall = stamp(datetime.fromtimestamp(record.created, UTC))
         line = f"{wall} {record.relativeCreated / 1000:.3f} {record.levelname} {record.name} {record.getMessage()}"
         parts = getattr(record, _PRIVATE, {})
         if self._words and isinstance(parts, dict):

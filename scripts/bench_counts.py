@@ -8,7 +8,7 @@ import numpy as np
 from bench_sounds import Heard, Item
 from bench_tasks import OTHER, Task, is_question
 
-from handsfree.understanding.decision import DecisionOutcome
+from handsfree.understanding.acceptance import DecisionOutcome
 
 
 @dataclass

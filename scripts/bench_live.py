@@ -76,7 +76,7 @@ def losses(shadow: Shadow) -> dict[str, int]:
     kinds = [kind for kind, _ in shadow.facts]
     overflows = sum(int(str(data["count"])) for kind, data in shadow.facts if kind == "sound_overflowed")
     cut = [data for kind, data in shadow.facts if kind == "prompt_cut_short"]
-    return {"overflows": overflows, "devices_lost": kinds.count("sound_lost"), "prompts_cut_by_voice": len(cut)}
+    return {"overflows": overflows, "devices_lost": kinds.count("device_lost"), "prompts_cut_by_voice": len(cut)}
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from rich.console import Console
 
 from handsfree.errors import HandsfreeError
 from handsfree.practice.personas import PERSONAS
-from handsfree.practice.points import load_points
+from handsfree.practice.points_form import load_points
 from handsfree.practice.practised_visit import SoundOptions, practise_scripted
 from handsfree.practice.scenario_loader import bundled_scenarios, load_scenario
 from handsfree.practice.scoring import score

@@ -11,7 +11,7 @@ readings of at most N digits, as a step does that knows its range.
 
 An engine "neural:FOLDER" is the neural engine with the weights of that folder, to compare trained weights with the
 installed ones in one run; "both:FOLDER" lets them search and the installed default ones judge. Their decisions are
-those fitted for "neural" and "neural-both"; `fit_decision.py` fits them anew.
+those fitted for "neural" and "neural-both"; `fit_acceptance.py` fits them anew.
 
 Use: python scripts/bench_recognition.py --manifest CSV --grammar NAME_OR_FILE [--join 3] [--snr 10] [--json]
 """

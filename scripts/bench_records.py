@@ -13,25 +13,34 @@ import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
+from decimal import Decimal
 from functools import partial
 from pathlib import Path
 
 from handsfree.clock import ManualClock
 from handsfree.model.commands import Control, ControlCommand
-from handsfree.model.effects import Append, Json
+from handsfree.model.effects import Append
 from handsfree.model.events import CommandSpoken
+from handsfree.model.facts import ReadingConfirmed, StepEntered, Utterance, VisitClosed
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.readings import Exact, Side, Timing
+from handsfree.model.reasons import Severity
+from handsfree.record.contents import RecordHeader
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import verify
 
-HEADER: dict[str, Json] = {
-    "record_id": "bench",
-    "procedure": "invented",
-    "practice": True,
-    "patient_reference": "DEMO-0001",
-}
+HEADER = RecordHeader(
+    record_id="bench",
+    procedure="invented",
+    title="An invented procedure",
+    procedure_sha256="0" * 64,
+    practice=True,
+    versions={},
+    patient_reference="DEMO-0001",
+)
+CLOSING = VisitClosed(outcome="completed", open_items=(), zones=(), practice=True, stages_done=3, notes=0)
 WALL = "2026-11-25T09:00:00.000Z"
 
 
@@ -41,8 +50,26 @@ def batch(number: int) -> tuple[CommandSpoken, list[Append]]:
     event = CommandSpoken(
         at_s=float(number), wall=WALL, command=ControlCommand(Control.AFFIRM), heard=heard, probability=0.99
     )
-    reading = {"step": "circulation", "field": "refill", "value": "1.5", "unit": "s", "side": "left", "class": "none"}
-    return event, [Append("reading_confirmed", reading), Append("step_entered", {"step": "next"})]
+    said = Utterance(
+        text="one point five", probability=0.98, runner_up=None, engine="bench", spoken_from_s=1.0, spoken_to_s=2.0
+    )
+    reading = ReadingConfirmed(
+        stage="circulation@left",
+        step="circulation",
+        phase="before",
+        field="refill",
+        label="refill",
+        side=Side.LEFT,
+        timing=Timing.BASELINE,
+        value=Exact(Decimal("1.5"), 1),
+        unit="s",
+        severity=Severity.NONE,
+        grounds=None,
+        asked=False,
+        heard=said,
+        read_back="affirmed",
+    )
+    return event, [Append(reading), Append(StepEntered(stage="next", step="next", phase="before", again=False))]
 
 
 def seconds(work: Callable[[], object]) -> float:
@@ -57,7 +84,7 @@ def fill(root: Path, count: int) -> None:
     with Journal.create(root / "first", HEADER, clock=ManualClock(datetime(2026, 11, 25, 9, tzinfo=UTC))) as journal:
         for number in range(3):
             journal.append(*batch(number))
-        journal.append(None, [Append("session_closed", {"outcome": "completed", "open_items": []})])
+        journal.append(None, [Append(CLOSING)])
     content = (root / "first" / RECORD_FILE).read_bytes()
     for number in range(count - 1):
         folder = root / f"{number:06}"

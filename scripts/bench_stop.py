@@ -27,7 +27,7 @@ from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
 from handsfree.simulation.mixing import BABBLE_LINES, Signal, active_level, signal_of
 from handsfree.simulation.voices import available_voices, render
-from handsfree.understanding.decision import DecisionOutcome
+from handsfree.understanding.acceptance import DecisionOutcome
 from handsfree.understanding.listening_graph import graph_for
 
 LINES = (

@@ -31,7 +31,7 @@ from handsfree.recognition.neural_engine import BASE, TUNED, NeuralEngine
 from handsfree.recognition.port import Recognizer
 from handsfree.recognition.routing import KINDS
 from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.graphs import compile_graph, smallest
 from handsfree.understanding.graphs import match as match_words
 from handsfree.understanding.interpreter import interpret

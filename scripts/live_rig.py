@@ -107,7 +107,7 @@ class Tool:
 
 
 class Shadow:
-    """The session as its record tells it. Stands in for a `Conductor` in a rehearsal.
+    """The session as its record tells it. Stands in for a `SessionRunner` in a rehearsal.
 
     Args:
         folder: Record of the tool.

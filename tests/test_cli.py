@@ -159,7 +159,7 @@ def test_typed_mode_needs_no_speech_package(tmp_path):
     assert found.state is RecordState.COMPLETE
     assert found.record is not None
     assert found.record.closing is not None
-    assert found.record.closing.data["outcome"] == "stopped"
+    assert found.record.closing.fact.outcome == "stopped"
 
 
 def test_one_changed_byte_is_named_by_line_and_exits_8(capsys, tmp_path):

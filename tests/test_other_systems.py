@@ -13,24 +13,35 @@ from pathlib import Path
 
 import portalocker
 import pytest
-from handsfree.record.file_lock import is_written, lock, lock_file
 
 import handsfree
 from handsfree.clock import ManualClock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append
+from handsfree.model.facts import VisitClosed
 from handsfree.practice.attempts import AttemptStore
 from handsfree.record import private_files
 from handsfree.record.clips import keep_clip
-from handsfree.record.files import sync_folder
+from handsfree.record.contents import RecordHeader
+from handsfree.record.file_lock import is_written, lock, lock_file
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
+from handsfree.record.private_files import sync_folder
 from handsfree.record.signing import installation_key
 from handsfree.record.store import list_records
 from handsfree.record.verify import RecordState, verify
 
 HIDDEN = ("fcntl", "termios", "tty", "pty", "pwd", "grp", "resource", "syslog", "readline", "curses")
-HEADER = {"record_id": "r-1", "procedure": "p", "started": "2026-11-25T10:00:00.000Z"}
+HEADER = RecordHeader(
+    record_id="5f0c7c1e-0000-4000-8000-000000000001",
+    procedure="ulnar-splint-fitting",
+    title="Fitting of an ulnar splint",
+    procedure_sha256="ab" * 32,
+    practice=False,
+    versions={},
+    started="2026-11-25T10:00:00.000Z",
+)
+CLOSING = Append(VisitClosed(outcome="completed", open_items=(), zones=(), practice=False, stages_done=0, notes=0))
 
 
 def test_every_module_is_imported_where_posix_modules_are_missing():
@@ -86,13 +97,29 @@ def test_several_may_ask_at_once_and_asking_makes_no_file(tmp_path):
 
 def test_the_file_beside_a_record_breaks_nothing_and_may_be_lost(record, tmp_path):
     folder, journal = record
-    journal.append(None, [Append("session_closed", {"open_items": []})])
+    journal.append(None, [CLOSING])
     journal.close()
     assert lock_file(folder / RECORD_FILE).read_bytes() == b""
     assert verify(folder).state is RecordState.COMPLETE
     lock_file(folder / RECORD_FILE).unlink()
     assert verify(folder).state is RecordState.COMPLETE
     assert [item.state for item in list_records(tmp_path)] == ["complete"]
+
+
+def test_where_nothing_can_be_locked_it_is_told_in_one_line(record, tmp_path, monkeypatch):
+    # As some network file systems answer: flock(2), ENOLCK.
+    folder, journal = record
+    journal.close()
+
+    def no_locks(handle, flags):
+        raise portalocker.LockException(portalocker.LockException.LOCK_FAILED, "No locks available")
+
+    monkeypatch.setattr(portalocker, "lock", no_locks)
+    with pytest.raises(RecordError, match="cannot be locked: No locks available"):
+        Journal.reopen(folder)
+    with pytest.raises(RecordError, match=r"whether .* is being written: No locks available"):
+        verify(folder)
+    assert [item.state for item in list_records(tmp_path)] == ["broken"]
 
 
 def test_the_record_itself_is_never_locked(record):
@@ -128,7 +155,7 @@ def test_lines_are_written_as_bytes_where_text_would_change_their_ends(record, m
         os, "open", lambda path, flags, mode=0o777: asked.append(flags) or real(path, flags % 2**40, mode)
     )
     folder, journal = record
-    journal.append(None, [Append("session_closed", {"open_items": []})])
+    journal.append(None, [CLOSING])
     journal.close()
     Journal.reopen_closed(folder).close()
     assert len(asked) >= 3

@@ -22,9 +22,9 @@ from handsfree.recognition.endpointing import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
-from handsfree.runner.live_session import Inbox, KeyPressed, LabelScanned, Live
+from handsfree.runner.live_session import Inbox, KeyPressed, LabelRead, Live
 from handsfree.runner.session_runner import SessionRunner
-from handsfree.session.prompts.sentences import Fixed
+from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
@@ -90,11 +90,11 @@ class Equipment:
     view: ConversationView | LiveScreen
     settings: LiveSettings
 
-    def run(self, conductor: SessionRunner, clock: Clock) -> None:
+    def run(self, runner: SessionRunner, clock: Clock) -> None:
         """Run a started session to its end."""
         inbox = Inbox()
         live = Live(
-            conductor,
+            runner,
             self.outputs,
             self.view,
             self.sound,
@@ -105,7 +105,7 @@ class Equipment:
             self.settings.locale,
             talk_over=self.settings.talk_over,
         )
-        with listening_for_keys(lambda: inbox.put(KeyPressed()), lambda label: inbox.put(LabelScanned(label)), clock):
+        with listening_for_keys(lambda: inbox.put(KeyPressed()), lambda label: inbox.put(LabelRead(label)), clock):
             live.run()
 
 

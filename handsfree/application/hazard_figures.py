@@ -6,7 +6,7 @@ from handsfree.application.figures import Figures
 from handsfree.definition.loader import light_of, load_light
 from handsfree.errors import UsageError
 from handsfree.exposure import hazard as limits
-from handsfree.exposure.dose import irradiance_at
+from handsfree.exposure.beam import irradiance_at
 from handsfree.exposure.units import Irradiance, Length
 from handsfree.model.effects import Json
 

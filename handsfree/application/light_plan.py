@@ -2,7 +2,7 @@
 
 from handsfree.application.figures import Figures
 from handsfree.definition.loader import light_of, load_device, load_light, zones_of
-from handsfree.exposure.dose import (
+from handsfree.exposure.beam import (
     RoundLimb,
     disc_ratio,
     dose_j_cm2,

@@ -110,9 +110,9 @@ def open_session(
         practice,
         keep_clips,
     )
-    conductor = SessionRunner(session, journal, outputs, clock)
-    conductor.start(record_id, versions, practice=practice)
-    return conductor, journal
+    runner = SessionRunner(session, journal, outputs, clock)
+    runner.start(record_id, versions, practice=practice)
+    return runner, journal
 
 
 def resume_session(
@@ -143,7 +143,7 @@ def resume_session(
         baseline: None, or the earlier record that it was begun with.
 
     Returns:
-        The conductor and its journal. The conductor is closed already where only the seal was missing.
+        The runner and its journal. The runner is closed already where only the seal was missing.
 
     Raises:
         RecordError: The record is not interrupted, or was begun with other files or by another program.
@@ -178,25 +178,25 @@ def resume_session(
         len(found.events),
         found.last_at_s,
     )
-    conductor = SessionRunner(session, journal, outputs, clock)
-    conductor.record_id = header.record_id
+    runner = SessionRunner(session, journal, outputs, clock)
+    runner.record_id = header.record_id
     if journal.sealed:
-        conductor.outcome = next(fact.outcome for fact in found.facts[::-1] if isinstance(fact, VisitClosed))
+        runner.outcome = next(fact.outcome for fact in found.facts[::-1] if isinstance(fact, VisitClosed))
     elif found.events:
-        conductor.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
+        runner.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
     else:
-        conductor.start(header.record_id, tuple(header.versions.items()), practice=header.practice)
-    return conductor, journal
+        runner.start(header.record_id, tuple(header.versions.items()), practice=header.practice)
+    return runner, journal
 
 
 @contextmanager
-def kept_open(conductor: SessionRunner, journal: Journal) -> Iterator[None]:
+def kept_open(runner: SessionRunner, journal: Journal) -> Iterator[None]:
     """Hold the record of a session open, and free it whatever happens; one that is not closed can go on."""
     try:
         with journal:
             yield
     finally:
-        _LOG.info("record_closed record=%s outcome=%s", conductor.record_id, conductor.outcome or "left_open")
+        _LOG.info("record_closed record=%s outcome=%s", runner.record_id, runner.outcome or "left_open")
 
 
 def _interrupted(folder: Path) -> Record:

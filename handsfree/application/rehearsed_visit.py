@@ -16,11 +16,11 @@ from handsfree.display import ConversationView
 from handsfree.recognition.choose import make_recognizer
 from handsfree.runner import Ears
 from handsfree.simulation.acoustic_scene import AcousticScene
-from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import SimulatedRoom
 from handsfree.simulation.rehearsal import Rehearsal, RehearsalResult
 from handsfree.simulation.scene import SceneOutputs
 from handsfree.simulation.script import Script, load_script
+from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.voice.choose import choose_synthesizer
 from handsfree.voice.prompt_rate import PROMPT_WPM
 
@@ -78,7 +78,7 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
     voice = choose_synthesizer(asked.voice or scenario.tool_voice, rate_wpm=asked.rate_wpm)
     outputs = SceneOutputs(ConversationView(console), clock, voice)
     console.print(f"{scenario.title}\n", highlight=False)
-    conductor, journal = open_session(
+    runner, journal = open_session(
         bundle,
         asked.folder,
         clock,
@@ -90,11 +90,11 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         baseline=baseline,
         expert=asked.expert,
     )
-    with kept_open(conductor, journal):
+    with kept_open(runner, journal):
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
         room = room_of(scenario, asked.snr_db)
-        ears = Ears(conductor, recognizer)
-        scene = AcousticScene(conductor, ears, outputs, clock, room, scenario.voices, lamp)
+        ears = Ears(runner, recognizer)
+        scene = AcousticScene(runner, ears, outputs, clock, room, scenario.voices, lamp)
         return Rehearsal(scenario, scene).run()
 
 

@@ -10,7 +10,7 @@ from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Control, NumberSlot, Wanted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.graphs import match
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.listening_graph import graph_for

@@ -90,7 +90,7 @@ class AtMicrophone:
         from handsfree.application.equipment import equipment, standing_prompts
 
         with equipment(self.settings, clock, self.console, standing_prompts(bundle)) as live:
-            yield Surrounding(live.outputs, lambda conductor: live.run(conductor, clock))
+            yield Surrounding(live.outputs, lambda runner: live.run(runner, clock))
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ class FromSound:
         recognizer = make_recognizer(self.engine)
         yield Surrounding(
             _shown(self.console, clock, self.prompts, self.voice),
-            lambda conductor: run_blocks(conductor, recognizer, blocks, clock),
+            lambda runner: run_blocks(runner, recognizer, blocks, clock),
         )
 
 
@@ -173,7 +173,7 @@ class TypedLines:
         """See `Source.open`."""
         yield Surrounding(
             _shown(self.console, clock, self.prompts, self.voice),
-            lambda conductor: run_typed(conductor, self.lines if self.lines is not None else sys.stdin),
+            lambda runner: run_typed(runner, self.lines if self.lines is not None else sys.stdin),
         )
 
 

@@ -1,9 +1,9 @@
 """Hears the lamp's own beep in the sound of the room.
 
-How a runner uses it: make one `LampEar(conductor.session.lamp_tone)` beside the recogniser, give it every block of the
-microphone *before* the tool's own sound is gated out (it hears a beep under speech, and a lamp beeps while the
-tool talks), and hand each beep to `Conductor.lamp_beeped` in the thread that owns the session. `Ears` of
-`runner.counted` does just that for files, pipes and rehearsals.
+How a runner uses it: make one `LampEar(session.lamp_tone)` beside the recogniser, give it every block of the microphone
+*before* the tool's own sound is gated out (it hears a beep under speech, and a lamp beeps while the tool talks), and
+hand each beep to `SessionRunner.lamp_beeped` in the thread that owns the session. `runner.offline_run.Ears` does just
+that for files, pipes and rehearsals, `runner.listening_thread.LiveEars` for a microphone.
 """
 
 from handsfree.exposure.profiles import ToneProfile

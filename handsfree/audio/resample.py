@@ -35,6 +35,11 @@ def to_pcm(samples: Samples) -> bytes:
     return scaled.astype("<i2").tobytes()
 
 
+def samples_of(pcm: bytes) -> Samples:
+    """Little-endian 16-bit PCM as float samples; `to_pcm` gives the same bytes back."""
+    return np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)
+
+
 def to_rate(samples: npt.NDArray[np.int16], from_hz: int, to_hz: int) -> npt.NDArray[np.int16]:
     """The same sound at another rate.
 

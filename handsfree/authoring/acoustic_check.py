@@ -41,7 +41,7 @@ from handsfree.recognition.models import list_models
 from handsfree.simulation.mixing import Signal, active_level, add_noise, samples_of, signal_of
 from handsfree.simulation.script import VoiceSpec
 from handsfree.simulation.voices import render
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.graphs import match
 from handsfree.understanding.interpreter import interpret
 
@@ -175,7 +175,7 @@ def _try(engine: Engine, job: _Job, trial: Trial) -> TrialHeard:
 
 def _base(engine: str) -> str:
     """What a result depends on besides the words: the engine, its weights and their choice, the gates, this version."""
-    gates = files("handsfree.understanding").joinpath("decision.toml").read_text(encoding="utf-8")
+    gates = files("handsfree.understanding").joinpath("acceptance.toml").read_text(encoding="utf-8")
     chosen = files("handsfree.recognition").joinpath("weights.toml").read_text(encoding="utf-8")
     digests = [file.sha256 for model in list_models() for file in model.files]
     return "|".join([engine, __version__, gates, chosen, *digests])

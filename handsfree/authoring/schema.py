@@ -8,6 +8,7 @@ from handsfree.definition.blocks import SHARED, BlockFile, Use
 from handsfree.definition.form import Procedure
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.translation import Translation
+from handsfree.record.schema import record_schema
 
 KINDS: dict[str, type[BaseModel]] = {
     "procedure": Procedure,
@@ -17,6 +18,8 @@ KINDS: dict[str, type[BaseModel]] = {
     "translation": Translation,
 }
 """Kinds of file and what each is checked against."""
+RECORD = "record"
+"""Not a file that people write: the lines of a record."""
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -24,8 +27,10 @@ def schema_of(kind: str) -> dict[str, Any]:
     """The schema of one kind of file, as people write it: with blocks, before they are put in.
 
     Args:
-        kind: A key of `KINDS`.
+        kind: A key of `KINDS`, or `RECORD`.
     """
+    if kind == RECORD:
+        return record_schema()
     schema = KINDS[kind].model_json_schema(by_alias=True)
     if kind == "procedure":
         _with_blocks(schema)

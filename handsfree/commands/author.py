@@ -12,7 +12,7 @@ from handsfree.authoring.card import card_html, card_text
 from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, FindingLevel, counted
-from handsfree.authoring.schema import KINDS, schema_of
+from handsfree.authoring.schema import KINDS, RECORD, schema_of
 from handsfree.definition.loader import load_bundle
 from handsfree.definition.plan import compile_procedure
 from handsfree.errors import ProcedureFileError
@@ -83,9 +83,9 @@ def _show(found: tuple[Finding, ...], *, as_json: bool, notes: bool) -> None:
 
 
 @click.command()
-@click.argument("kind", type=click.Choice(list(KINDS)), default="procedure")
+@click.argument("kind", type=click.Choice([*KINDS, RECORD]), default="procedure")
 def schema(kind: str) -> None:
-    """Print the JSON Schema of a kind of file, for editors that complete and mark keys."""
+    """Print the JSON Schema of a kind of file, for editors that complete and mark keys; or of a line of a record."""
     click.echo(json.dumps(schema_of(kind), indent=2, ensure_ascii=False))
 
 

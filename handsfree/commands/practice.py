@@ -16,7 +16,7 @@ from handsfree.options import ATTEMPTS, CONFIG, ENGINE, JSON, PATH, START, VOICE
 from handsfree.practice.attempts import AttemptStore, reference
 from handsfree.practice.debrief import score_lines
 from handsfree.practice.personas import PERSONAS
-from handsfree.practice.points import OWN_TABLE, load_points
+from handsfree.practice.points_form import OWN_TABLE, load_points
 from handsfree.practice.practised_visit import (
     SoundOptions,
     Trainer,

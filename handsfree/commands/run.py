@@ -6,8 +6,8 @@ from pathlib import Path
 import click
 from rich.console import Console
 
+from handsfree.application.run_visit import VisitOptions, hold_visit
 from handsfree.application.sources import AtMicrophone, FromSound, Source, TypedLines
-from handsfree.application.visit import VisitOptions, hold_visit
 from handsfree.config import Config
 from handsfree.options import (
     BASELINE,

@@ -14,8 +14,8 @@ from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.source_lines import SourceLines, read_source, validate
 from handsfree.definition.translation import is_translation, translated
 from handsfree.errors import ProcedureFileError
-from handsfree.exposure.dose import irradiance_at
-from handsfree.exposure.guidance import GuidanceProfile
+from handsfree.exposure.beam import irradiance_at
+from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.exposure.profiles import LightProfile, ToneProfile, ZoneProfile
 from handsfree.exposure.units import Length
 

@@ -1,13 +1,13 @@
 """The whole diagnosis: what was found, part by part, each with its fault where it cannot be found."""
 
 from dataclasses import dataclass
-from datetime import UTC
 from pathlib import Path
 
 from handsfree.clock import Clock
 from handsfree.diagnostics import installation
 from handsfree.diagnostics.faults import guarded
 from handsfree.model.effects import Json
+from handsfree.stamps import stamp
 
 FORM = 1
 
@@ -43,7 +43,7 @@ def diagnose(asked: DiagnosisOptions, clock: Clock) -> dict[str, Json]:
     engine, voice = config.listening.engine, config.voice.name
     found: dict[str, Json] = {
         "form": FORM,
-        "made": clock.wall().astimezone(UTC).isoformat(timespec="seconds"),
+        "made": stamp(clock.wall()),
         "program": installation.program(),
         "python": installation.python(),
         "system": guarded(installation.system),

@@ -2,10 +2,8 @@
 
 from dataclasses import replace
 
-import numpy as np
-
 from handsfree.application.sound_check import PHRASES, READINGS, WANTED, judge
-from handsfree.audio.resample import Blocks
+from handsfree.audio.resample import Blocks, samples_of
 from handsfree.clock import Clock
 from handsfree.diagnostics.faults import fault_of
 from handsfree.errors import VoiceError
@@ -71,7 +69,7 @@ def _blocks(speech: Speech, start_s: float) -> list[AudioBlock]:
     """What a microphone would take: the speech with a pause before and after it."""
     rate_hz = speech.sample_rate_hz
     pause = bytes(2 * round(PAUSE_S * rate_hz))
-    cut = Blocks(rate_hz).feed(np.frombuffer(pause + speech.pcm + pause, dtype="<i2"), last=True)
+    cut = Blocks(rate_hz).feed(samples_of(pause + speech.pcm + pause), last=True)
     return [replace(block, start_s=start_s + block.start_s) for block in cut]
 
 

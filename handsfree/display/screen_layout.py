@@ -128,7 +128,7 @@ def _header(picture: ScreenPicture, width: int) -> Text:
 
 
 def _hold(picture: ScreenPicture, width: int) -> list[Text]:
-    """The latch, as a bar of its own shape across the screen."""
+    """The hold, as a bar of its own shape across the screen."""
     if picture.snapshot is None or picture.snapshot.hold is None:
         return []
     bar = Text(f"[■■ HELD ■■] {picture.snapshot.hold}", style="bold white on red")

@@ -103,8 +103,6 @@ AnyFact = (
     | ItemTaught
     | KindDeclared
     | LabelScanned
-    | OperatorDeclared
-    | RoleDeclared
     | LampBeeped
     | LampDisagreed
     | LateHeatAsked

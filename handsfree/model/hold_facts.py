@@ -55,7 +55,7 @@ class OverrideDropped(Fact):
         of: What it was of.
     """
 
-    of: Literal["latch", "gaps", "end"]
+    of: Literal["hold", "gaps", "end"]
     kind: Literal["override_dropped"] = "override_dropped"
 
 

@@ -4,11 +4,8 @@ Lines have the form of those of a record (`record.record_line`). An attempt, a r
 assessor are entries of their own.
 """
 
-import fcntl
 import json
-import os
 from dataclasses import dataclass
-from datetime import UTC
 from pathlib import Path
 from typing import TypeVar
 
@@ -30,10 +27,12 @@ from handsfree.practice.attempt_lines import (
 )
 from handsfree.practice.rating import Marks
 from handsfree.practice.scoring import Score
+from handsfree.record.chained_file import ChainedFile, read_chain
 from handsfree.record.contents import Record
 from handsfree.record.patient_reference import REFERENCE_PATTERN
-from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
+from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
+from handsfree.stamps import stamp
 
 Form = TypeVar("Form", bound=Strict)
 
@@ -133,50 +132,23 @@ class AttemptStore:
         Raises:
             RecordError: The file cannot be read, or a line was altered, dropped or torn; names the line.
         """
-        try:
-            content = self._path.read_bytes()
-        except FileNotFoundError:
-            return ()
-        except OSError as error:
-            raise RecordError(f"cannot read {self._path}: {error.strerror}") from error
-        return self._checked(content)
-
-    def _checked(self, content: bytes) -> tuple[RecordLine, ...]:
-        pieces = content.split(b"\n")
-        if pieces.pop():
-            raise RecordError(f"{self._path}: the last line is torn (take it out; the lines before it are whole)")
-        lines: list[RecordLine] = []
-        prev = FIRST_PREV
-        for number, raw in enumerate(pieces, start=1):
-            try:
-                line = parse_line(raw)
-            except RecordError as error:
-                raise RecordError(f"{self._path}:{number}: {error}") from error
-            if line.seq != number - 1 or line.prev != prev:
-                raise RecordError(f"{self._path}:{number}: does not follow the line before: one of them was altered")
-            lines.append(line)
-            prev = line.hash
-        return tuple(lines)
+        return tuple(read_chain(self._path).good)
 
     def _append(self, kind: str, data: dict[str, Json], key: Ed25519PrivateKey | None = None) -> RecordLine:
         try:
             self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            handle = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+            file = ChainedFile.claim(self._path, create=True, wait=True)
         except OSError as error:
             raise RecordError(
                 f"cannot write {self._path}: {error.strerror}; give a file in a writable folder"
             ) from error
-        with os.fdopen(handle, "r+b") as file:
-            fcntl.flock(file, fcntl.LOCK_EX)
-            known = self._checked(self._path.read_bytes())
-            at = self._clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-            line = RecordLine(len(known), known[-1].hash if known else FIRST_PREV, at, kind, data)
+        with file:
+            file.follow(read_chain(self._path))
+            line = RecordLine(file.tail.seq, file.tail.prev, stamp(self._clock.wall()), kind, data)
             if key is not None:
                 signature = key.sign(message_to_sign(line)).hex()
                 line = RecordLine(line.seq, line.prev, line.at, kind, data | {"signature": signature})
-            file.write(line.raw + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
+            file.append([line])
         return line
 
     def attempts(self, trainee: str | None = None) -> tuple[Attempt, ...]:

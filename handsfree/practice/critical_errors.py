@@ -24,7 +24,7 @@ from handsfree.model.facts import (
     StrapReplaced,
 )
 from handsfree.model.reasons import Grounds
-from handsfree.practice.points import Points
+from handsfree.practice.points_form import Points
 from handsfree.practice.practice_plan import Planned
 from handsfree.practice.reactions import Reaction, ReactionVerdict
 from handsfree.practice.scenario import Action

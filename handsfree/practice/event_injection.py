@@ -52,7 +52,7 @@ class EventInjector:
 
     Args:
         scenario: The scenario; its seed draws the chances, so they are the same each time.
-        conductor: The session; each event is written to its record.
+        runner: The session; each event is written to its record.
         stage: Where voices and noise are played.
         look: Where the session stands, if that is cheaper than to ask it.
 
@@ -63,11 +63,11 @@ class EventInjector:
     def __init__(
         self,
         scenario: Scenario,
-        conductor: SessionRunner,
+        runner: SessionRunner,
         stage: SceneStage,
         look: Callable[[], Snapshot | None] = lambda: None,
     ) -> None:
-        self._conductor = conductor
+        self._runner = runner
         self._stage = stage
         self._look = look
         self._chosen = [(event, _drawn(event, scenario.seed)) for event in scenario.events]
@@ -87,9 +87,9 @@ class EventInjector:
 
     def poll(self, now_s: float) -> None:
         """Look what is due; call it often."""
-        if self._conductor.closed:
+        if self._runner.closed:
             return
-        snapshot = self._look() or self._conductor.session.snapshot
+        snapshot = self._look() or self._runner.session.snapshot
         self._watch(snapshot, now_s)
         if not self._stage.quiet:
             return
@@ -133,7 +133,7 @@ class EventInjector:
         to_s = now_s
         if event.who is not None and event.say is not None:
             to_s += self._stage.overhear(event.who, event.say)
-        self._conductor.note(
+        self._runner.note(
             ScenarioEventHappened(
                 event=event.id,
                 happening=event.kind.value,

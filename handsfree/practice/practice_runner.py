@@ -1,4 +1,4 @@
-"""A conductor for practice: lets events happen in time, and takes down what was asked for too early."""
+"""A session runner for practice: it lets events happen in time and takes down what was asked for too early."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -8,7 +8,7 @@ from handsfree.model.events import RejectionReason
 from handsfree.model.facts import PracticeAttempted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.runner import SessionRunner
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
 
 WATCHED = Control.LIGHT_ON

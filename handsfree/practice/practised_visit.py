@@ -97,10 +97,10 @@ def _open(
         keep_clips=sound.clips,
         expert=sound.expert,
     )
-    conductor = PracticeRunner(started.session, journal, outputs, clock)
-    conductor.record_id = started.record_id
-    conductor.note(plan_of(case, trainee, learner).fact)
-    return conductor, journal
+    runner = PracticeRunner(started.session, journal, outputs, clock)
+    runner.record_id = started.record_id
+    runner.note(plan_of(case, trainee, learner).fact)
+    return runner, journal
 
 
 def practise_scripted(
@@ -128,16 +128,16 @@ def practise_scripted(
         from handsfree.voice.choose import choose_synthesizer
 
         outputs = SceneOutputs(view, clock, choose_synthesizer(sound.voice or case.scenario.tool_voice))
-    conductor, journal = _open(case, folder, clock, outputs, sound, trainee, learner, typed=typed)
-    with kept_open(conductor, journal):
-        scene = TypedScene(conductor, outputs, clock) if typed else _sound_scene(case, conductor, outputs, clock, sound)
-        injector = EventInjector(case.scenario, conductor, scene, lambda: outputs.snapshot)
+    runner, journal = _open(case, folder, clock, outputs, sound, trainee, learner, typed=typed)
+    with kept_open(runner, journal):
+        scene = TypedScene(runner, outputs, clock) if typed else _sound_scene(case, runner, outputs, clock, sound)
+        injector = EventInjector(case.scenario, runner, scene, lambda: outputs.snapshot)
         scene.on_time = lambda: injector.poll(scene.now_s)
         return ScriptedLearner(case, PERSONAS[learner], scene, injector, wall.date()).run()
 
 
 def _sound_scene(
-    case: LoadedScenario, conductor: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
+    case: LoadedScenario, runner: PracticeRunner, outputs: SceneOutputs, clock: ManualClock, sound: SoundOptions
 ) -> Scene:
     from handsfree.recognition.choose import make_recognizer
     from handsfree.runner import Ears
@@ -146,8 +146,8 @@ def _sound_scene(
 
     noise, seed = case.scenario.noise, case.scenario.seed
     room = SimulatedRoom(noise.kind, noise.snr_db, seed) if noise is not None else SimulatedRoom(seed=seed)
-    ears = Ears(conductor, make_recognizer(sound.engine))
-    return AcousticScene(conductor, ears, outputs, clock, room, case.scenario.voices)
+    ears = Ears(runner, make_recognizer(sound.engine))
+    return AcousticScene(runner, ears, outputs, clock, room, case.scenario.voices)
 
 
 def practise_typed(
@@ -169,12 +169,12 @@ def practise_typed(
     view = ConversationView(console)
     outputs = TerminalOutputs(view, clock)
     sound = SoundOptions(expert=expert)
-    conductor, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True)
-    with kept_open(conductor, journal):
-        injector = EventInjector(case.scenario, conductor, ShownStage(conductor, view, clock))
-        conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
+    runner, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True)
+    with kept_open(runner, journal):
+        injector = EventInjector(case.scenario, runner, ShownStage(runner, view, clock))
+        runner.on_tick = lambda: injector.poll(clock.monotonic_s())
         trainer.attend(injector)
-        run_typed_practice(conductor, lines, trainer.cueing(injector))
+        run_typed_practice(runner, lines, trainer.cueing(injector))
 
 
 def practise_at_microphone(
@@ -196,9 +196,9 @@ def practise_at_microphone(
     clock = SessionClock(SystemClock())
     with equipment(settings, clock, console) as live:
         stage = PlayedStage(case.scenario, live.sound, clock)
-        conductor, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
-        with kept_open(conductor, journal):
-            injector = EventInjector(case.scenario, conductor, stage)
-            conductor.on_tick = lambda: injector.poll(clock.monotonic_s())
+        runner, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
+        with kept_open(runner, journal):
+            injector = EventInjector(case.scenario, runner, stage)
+            runner.on_tick = lambda: injector.poll(clock.monotonic_s())
             trainer.attend(injector)
-            live.run(conductor, clock)
+            live.run(runner, clock)

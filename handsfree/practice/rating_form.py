@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
+from handsfree.application.run_visit import VisitOptions, hold_visit
 from handsfree.application.sources import Source
-from handsfree.application.visit import VisitOptions, hold_visit
 from handsfree.practice.rating import FORM, Marks, marks_in
 from handsfree.report.record_page import readable
 

@@ -24,7 +24,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.readings import value_text
 from handsfree.practice.critical_errors import CriticalError, critical_errors
-from handsfree.practice.points import Points
+from handsfree.practice.points_form import Points
 from handsfree.practice.practice_plan import Planned, planned_in
 from handsfree.practice.reactions import Reaction, ReactionVerdict, reactions
 from handsfree.practice.scenario import Way

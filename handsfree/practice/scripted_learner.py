@@ -56,7 +56,7 @@ class ScriptedLearner:
         self._case = case
         self._manner = manner
         self._scene = scene
-        self._session = scene.conductor.session
+        self._session = scene.runner.session
         self._injector = injector
         self._today = today
         self._steps = {step.id: step for step in case.bundle.procedure.steps}
@@ -88,7 +88,7 @@ class ScriptedLearner:
                 self._turn(self._session.snapshot)
             if self._scene.now_s > LONGEST_VISIT_S:
                 raise ScriptError(f"the practice does not end: it is at {self._place}")
-        outcome = self._scene.conductor.outcome or ""
+        outcome = self._scene.runner.outcome or ""
         return LearnerVisit(outcome, self._scene.utterances, self._again, self._scene.now_s)
 
     def _turn(self, snapshot: Snapshot) -> None:

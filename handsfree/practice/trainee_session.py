@@ -25,13 +25,13 @@ class ShownStage:
     """Players whose words are shown; a stop word of theirs acts as if it had been heard. See `scene.SceneStage`.
 
     Args:
-        conductor: The session.
+        runner: The session.
         view: Where words are shown.
         clock: Session time.
     """
 
-    def __init__(self, conductor: PracticeRunner, view: ConversationView, clock: Clock) -> None:
-        self._conductor = conductor
+    def __init__(self, runner: PracticeRunner, view: ConversationView, clock: Clock) -> None:
+        self._runner = runner
         self._view = view
         self._clock = clock
         self._until_s = 0.0
@@ -47,7 +47,7 @@ class ShownStage:
         self._until_s = now + seconds_of(text)
         self._view.person(now, who, text)
         if is_stop_word(text):
-            self._conductor.type(text)
+            self._runner.type(text)
         return seconds_of(text)
 
     def make_noise(self, noise: NoiseSpec, seconds: float) -> None:
@@ -104,30 +104,30 @@ class PlayedStage:
         self._player.mix(Speech(samples.astype("<i2").tobytes(), SAMPLE_RATE_HZ))
 
 
-def run_typed_practice(conductor: PracticeRunner, lines: Iterable[str], cue: Callable[[str], None]) -> None:
+def run_typed_practice(runner: PracticeRunner, lines: Iterable[str], cue: Callable[[str], None]) -> None:
     """Run a practice on typed lines, with time going on between them. Returns when it closes or the lines end.
 
     Args:
-        conductor: The session, started.
+        runner: The session, started.
         lines: The learner's lines; those that begin with "!" are the trainer's cues.
         cue: Takes a cue.
     """
     inbox: queue.Queue[str | None] = queue.Queue()
     threading.Thread(target=_post, args=(lines, inbox), name="lines", daemon=True).start()
-    while not conductor.closed:
+    while not runner.closed:
         try:
             line = inbox.get(timeout=LOOK_S)
         except queue.Empty:
-            conductor.tick()
+            runner.tick()
             continue
-        conductor.tick()
+        runner.tick()
         if line is None:
             return
         text = line.strip()
         if text.startswith(CUE_MARK):
             cue(text.removeprefix(CUE_MARK).strip())
         elif text:
-            conductor.type(text)
+            runner.type(text)
 
 
 def _post(lines: Iterable[str], inbox: "queue.Queue[str | None]") -> None:

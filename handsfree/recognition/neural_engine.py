@@ -14,7 +14,7 @@ from handsfree.recognition.engine import OVERRULED, nothing_heard
 from handsfree.recognition.neural_decoder import EncodedUtterance
 from handsfree.recognition.rescoring import Judgement, rescored, to_judge
 from handsfree.recognition.routing import KINDS, kind_of
-from handsfree.understanding.decision import probability_right
+from handsfree.understanding.acceptance import probability_right
 
 BASE = "neural"
 TUNED = "neural-tuned"

@@ -10,7 +10,7 @@ from handsfree.recognition.endpointing import Endpointer, Segment
 from handsfree.recognition.engine import OVERRULED, Engine
 from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
 from handsfree.recognition.stop_word_spotter import StopWordSpotter
-from handsfree.understanding.decision import probability_right
+from handsfree.understanding.acceptance import probability_right
 
 _LOG = logging.getLogger(__name__)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.model.audio import SAMPLE_RATE_HZ
-from handsfree.record.folders import sync_folder
+from handsfree.record.private_files import open_private, sync_folder
 
 CLIPS_FOLDER = "clips"
 
@@ -66,7 +66,7 @@ def keep_clip(folder: Path, pcm: bytes) -> str:
     try:
         first = not path.parent.is_dir()
         path.parent.mkdir(mode=0o700, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        handle = open_private(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(packed)
             file.flush()

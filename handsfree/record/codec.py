@@ -10,7 +10,7 @@ from functools import cache
 from typing import Annotated, Any, Generic, TypeVar, cast
 
 from pydantic import Field, TypeAdapter, ValidationError
-from pydantic_core import ErrorDetails, PydanticSerializationError
+from pydantic_core import ErrorDetails
 
 from handsfree.errors import RecordError
 from handsfree.model.effects import Json
@@ -63,11 +63,11 @@ class JsonForm(Generic[T]):
     def _written(self, value: T) -> Json:
         try:
             return _plain(self.adapter.dump_python(value, mode="json", warnings="error"))
-        except PydanticSerializationError as error:
+        except (ValueError, RecursionError) as error:  # of pydantic
             raise RecordError(f"{type(value).__name__} is not what records hold: {_last_line(error)}") from error
 
 
-def _last_line(error: PydanticSerializationError) -> str:
+def _last_line(error: Exception) -> str:
     return str(error).strip().splitlines()[-1].strip()
 
 

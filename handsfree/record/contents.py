@@ -40,6 +40,7 @@ from handsfree.record.recorded import (
     RecordedNote,
     RecordedReading,
 )
+from handsfree.stamps import stamp
 
 __all__ = [
     "Amended",
@@ -239,10 +240,10 @@ class Record:
             return ""
         try:
             later = timedelta(seconds=float(value.value - said.value.value) * said.unit_s)
-            due = datetime.fromisoformat(said.due) + later
+            due = stamp(datetime.fromisoformat(said.due) + later)
         except (ValueError, ArithmeticError):
             return ""
-        return due.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return due
 
     @property
     def lateness(self) -> tuple[str, float] | None:

@@ -4,12 +4,9 @@ One batch (an event and its facts) is one write and one fsync. Nothing is spoken
 crash loses at most what was being said. Files are 0600, folders 0700.
 """
 
-import contextlib
 import dataclasses
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC
 from pathlib import Path
 
 from handsfree import __version__
@@ -19,17 +16,16 @@ from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
 from handsfree.model.facts import VisitClosed
+from handsfree.record.chained_file import ChainedFile
 from handsfree.record.clips import keep_clip
 from handsfree.record.comparison import same_fact
 from handsfree.record.files import (
     drop_batch,
     drop_unled,
-    lock,
     note_end,
     open_checked,
     repair,
 )
-from handsfree.record.folders import make_private, sync_folder
 from handsfree.record.header import FORM, RecordHeader
 from handsfree.record.interruption import Interrupted, interrupted_of
 from handsfree.record.line_chain import LineChain
@@ -44,20 +40,11 @@ from handsfree.record.own_lines import (
     InterruptedLine,
 )
 from handsfree.record.patient_reference import check_reference
-from handsfree.record.record_line import FIRST_PREV, parse_line
+from handsfree.record.private_files import make_private, sync_folder
+from handsfree.stamps import stamp
 
 LaterLine = AmendedLine | ClipDeletedLine | AttestedLine
 """What may be added to a closed record."""
-
-
-@dataclass(slots=True)
-class _Tail:
-    """Where the file ends."""
-
-    seq: int
-    prev: str
-    size: int
-    form: int
 
 
 @dataclass(slots=True)
@@ -70,11 +57,10 @@ class Journal:
     """
 
     folder: Path
-    _handle: int
+    _file: ChainedFile
     _clock: Clock
-    _tail: _Tail
+    _form: int
     _sealed: bool = False
-    _failed: str | None = None
     _pending: Interrupted | None = None
     _read: LinesRead | None = None
     keep_clips: bool = False
@@ -98,17 +84,16 @@ class Journal:
         path = folder / RECORD_FILE
         make_private(folder)
         try:
-            handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+            file = ChainedFile.claim(path, create=True)
         except OSError as error:
             raise RecordError(f"cannot make a record in {folder}: {error.strerror}; give a writable folder") from error
-        lock(handle, path)
-        journal = cls(folder, handle, clock, _Tail(0, FIRST_PREV, 0, FORM))
-        begun = dataclasses.replace(header, form=FORM, started=header.started or stamp(clock))
+        journal = cls(folder, file, clock, FORM)
+        begun = dataclasses.replace(header, form=FORM, started=header.started or stamp(clock.wall()))
         try:
             left = read_lines(path.read_bytes())
             if left.lines:
                 raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it")  # noqa: TRY301
-            repair(folder, handle, left)  # a program that was ended while it wrote the first line
+            repair(folder, file.handle, left)  # a program that was ended while it wrote the first line
             chain = journal._chain(begun.started)
             chain.add_own(begun, begun.started)
             journal._write(chain)
@@ -129,17 +114,18 @@ class Journal:
             RecordError: There is no record, another process writes it, it is closed, or it is broken.
         """
         clock = clock or SystemClock()
-        handle, reading = open_checked(folder)
+        file, reading = open_checked(folder)
         try:
             if reading.has(SEALED):
                 raise RecordError(f"{folder} is closed; a closed record cannot be resumed, only amended")  # noqa: TRY301
             drop_unled(reading)
             interrupted = interrupted_of(reading, clock.wall())
-            repair(folder, handle, reading)
+            repair(folder, file.handle, reading)
         except RecordError:
-            os.close(handle)
+            file.close()
             raise
-        return cls(folder, handle, clock, _tail_of(reading), _pending=interrupted, _read=reading), interrupted
+        file.follow(reading)
+        return cls(folder, file, clock, reading.form, _pending=interrupted, _read=reading), interrupted
 
     @classmethod
     def reopen_closed(cls, folder: Path, *, clock: Clock | None = None) -> "Journal":
@@ -148,14 +134,15 @@ class Journal:
         Raises:
             RecordError: There is no record, another process writes it, it is not closed, or it is broken.
         """
-        handle, reading = open_checked(folder)
+        file, reading = open_checked(folder)
         good = reading.good
         if not reading.has(SEALED):
-            os.close(handle)
+            file.close()
             raise RecordError(f"{folder} is not closed; resume it and end the session first")
-        journal = cls(folder, handle, clock or SystemClock(), _tail_of(reading), _sealed=True)
+        file.follow(reading)
+        journal = cls(folder, file, clock or SystemClock(), reading.form, _sealed=True)
         try:
-            repair(folder, handle, reading)
+            repair(folder, file.handle, reading)
             if good[-1].kind not in (SEALED, ATTESTED):
                 chain = journal._chain(good[-1].at)
                 chain.seal(good[-1].at)
@@ -188,11 +175,12 @@ class Journal:
         completed = given if pending.redo is not None else given[known:] if pending.due else []
         if pending.redo is None and len(completed) != pending.due:
             raise RecordError(f"replay gives {len(completed)} of the {pending.due} missing facts of the last event")
-        at = pending.events[-1].wall if pending.events else stamp(self._clock)
+        at = pending.events[-1].wall if pending.events else stamp(self._clock.wall())
         if pending.redo is not None:
             drop_batch(reading)
-            repair(self.folder, self._handle, reading)
-            self._tail = _tail_of(reading)
+            repair(self.folder, self._file.handle, reading)
+            self._file.follow(reading)
+            self._form = reading.form
         chain = self._chain(at)
         if pending.redo is not None:
             chain.add_batch(pending.redo.event, completed, at, pending.redo.clip_sha256)
@@ -208,7 +196,7 @@ class Journal:
                 program=__version__,
                 build=build(),
             )
-            chain.add_own(noted, stamp(self._clock))
+            chain.add_own(noted, stamp(self._clock.wall()))
         self._write(chain)
         self._pending = self._read = None
 
@@ -236,7 +224,7 @@ class Journal:
         if self._sealed:
             raise RecordError("the record is closed; it can only be amended")
         event = _without_talk(event)
-        at = event.wall if event is not None else stamp(self._clock)
+        at = event.wall if event is not None else stamp(self._clock.wall())
         stated = [effect.fact for effect in facts]
         chain = self._chain(at)
         first = chain.seq
@@ -266,7 +254,7 @@ class Journal:
         """
         if not self._sealed:
             raise RecordError("this can only be added to a closed record")
-        at = at or stamp(self._clock)
+        at = at or stamp(self._clock.wall())
         chain = self._chain(at)
         seq = chain.seq
         chain.add_own(content, at)
@@ -287,13 +275,11 @@ class Journal:
 
     def now(self) -> str:
         """The stamp that a line without an event would get."""
-        return stamp(self._clock)
+        return stamp(self._clock.wall())
 
     def close(self) -> None:
         """Release the file. The record stays as it is; one without `VisitClosed` counts as interrupted."""
-        if self._handle >= 0:
-            os.close(self._handle)
-            self._handle = -1
+        self._file.close()
 
     def __enter__(self) -> "Journal":
         return self
@@ -303,34 +289,15 @@ class Journal:
 
     def _chain(self, at: str) -> LineChain:
         """New lines; to a record of an older form the first of them raises it."""
-        chain = LineChain(self._tail.seq, self._tail.prev)
-        if self._tail.form < FORM:
+        chain = LineChain(self._file.tail.seq, self._file.tail.prev)
+        if self._form < FORM:
             chain.add_own(FormRaisedLine(form=FORM, program=__version__, build=build()), at)
         return chain
 
     def _write(self, chain: LineChain) -> None:
-        if self._failed is not None:
-            raise RecordError(f"the record takes nothing more: {self._failed}")
-        if self._handle < 0:
-            raise RecordError("the record is not open")
         lines = chain.lines
-        pieces = [line.raw for line in lines]
-        for raw in pieces:
-            parse_line(raw)  # what could not be read back is refused before it is written (a float past 2^53)
-        content = b"".join(raw + b"\n" for raw in pieces)
-        try:
-            written = 0
-            while written < len(content):
-                written += os.write(self._handle, content[written:])
-            os.fsync(self._handle)
-        except OSError as error:
-            self._failed = f"writing failed ({error.strerror})"
-            with contextlib.suppress(OSError):
-                os.ftruncate(self._handle, self._tail.size)
-            raise RecordError(
-                f"cannot write {self.folder / RECORD_FILE}: {error.strerror}; nothing more is recorded"
-            ) from error
-        self._tail = _Tail(chain.seq, chain.prev, self._tail.size + len(content), FORM)
+        self._file.append(lines)
+        self._form = FORM
         self._sealed = self._sealed or any(line.kind == SEALED for line in lines)
         if lines[-1].kind in (SEALED, ATTESTED):
             note_end(self.folder, lines[-1])
@@ -346,12 +313,3 @@ def _without_talk(event: SessionEvent | None) -> SessionEvent | None:
     if not isinstance(event, SpeechRejected) or event.heard is None:
         return event
     return dataclasses.replace(event, heard=dataclasses.replace(event.heard, free_text=None, clip=None))
-
-
-def stamp(clock: Clock) -> str:
-    """RFC 3339 in UTC with milliseconds and Z."""
-    return clock.wall().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _tail_of(reading: LinesRead) -> _Tail:
-    return _Tail(len(reading.lines), reading.head, reading.whole, reading.form)

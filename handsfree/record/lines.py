@@ -1,11 +1,12 @@
-"""A file of lines, read with its faults. Pure: bytes in, lines and faults out."""
+"""The file of a record, read with its faults. Pure: bytes in, lines with what they state and faults out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from handsfree.errors import RecordError
 from handsfree.model.facts import AnyFact
-from handsfree.record.forms import FormReader, NewerFormError
+from handsfree.record.chain_reading import ChainRead, RecordFault, check_chain
+from handsfree.record.forms.form_reader import FormReader, NewerFormError
 from handsfree.record.own_lines import (
     AMENDED,
     ATTESTED,
@@ -20,7 +21,7 @@ from handsfree.record.own_lines import (
     OwnContent,
     SealedLine,
 )
-from handsfree.record.record_line import FIRST_PREV, RecordLine, fact_sum, parse_line, with_sum
+from handsfree.record.record_line import RecordLine, fact_sum, with_sum
 
 RECORD_FILE = "record.jsonl"
 _AFTER_SEAL = frozenset({AMENDED, CLIP_DELETED, SEALED, ATTESTED, FORM_RAISED})
@@ -28,52 +29,23 @@ Stated = OwnContent | tuple[AnyFact, ...]
 """What a line states: a line of the journal's own, or the facts of a session's line."""
 
 
-@dataclass(frozen=True, slots=True)
-class RecordFault:
-    """Something wrong with a record.
-
-    Attributes:
-        line: Number of the line in the file, from 1; 0 where it is not about a line.
-        what: What is wrong.
-    """
-
-    line: int
-    what: str
-
-    def __str__(self) -> str:
-        return f"line {self.line}: {self.what}" if self.line else self.what
-
-
 @dataclass(slots=True)
-class LinesRead:
-    """What a file holds.
+class LinesRead(ChainRead):
+    """What the file of a record holds.
 
     Attributes:
-        lines: Lines that could be read, by line number; None where one could not.
-        stated: What each states; None where that could not be read.
-        faults: What is wrong inside.
-        torn: Bytes after the last line end: what was being written when the program was ended.
-        whole: Length of the file in bytes up to and including the last line end.
+        stated: What each line states; None where that could not be read.
         due: Facts that the last batch announces and the file lacks.
         form: Form of the last line; 0 where there is none.
         present_from: Sequence number of the first line of the form that this program writes, or None.
         newer: Whether it is of a form that this program does not know; that is its one fault then.
     """
 
-    lines: list[RecordLine | None] = field(default_factory=list)
     stated: list[Stated | None] = field(default_factory=list)
-    faults: list[RecordFault] = field(default_factory=list)
-    torn: bytes = b""
-    whole: int = 0
     due: int = 0
     form: int = 0
     present_from: int | None = None
     newer: bool = False
-
-    @property
-    def good(self) -> list[RecordLine]:
-        """The lines that could be read."""
-        return [line for line in self.lines if line is not None]
 
     @property
     def pairs(self) -> list[tuple[RecordLine, Stated]]:
@@ -81,35 +53,15 @@ class LinesRead:
         both = zip(self.lines, self.stated, strict=True)
         return [(line, stated) for line, stated in both if line is not None and stated is not None]
 
-    @property
-    def head(self) -> str:
-        """SHA-256 of the last whole line; 64 zeros for an empty file."""
-        good = self.good
-        return good[-1].hash if good else FIRST_PREV
-
-    def has(self, kind: str) -> bool:
-        """Whether a line is of a kind."""
-        return any(line.kind == kind for line in self.good)
-
 
 def read_lines(content: bytes) -> LinesRead:
     """Read and check every line of a record file: form, order, chain, sums, batches, and what each line states.
 
     A record of a form that this program does not know has that one fault.
     """
-    if content.count(b"\n") == content.count(b"\r\n") > 0:
-        return LinesRead(
-            faults=[RecordFault(1, "every line ends in CR LF: a transfer changed the line ends; copy it unchanged")]
-        )
-    pieces = content.split(b"\n")
-    torn = pieces.pop()
-    reading = LinesRead(torn=torn, whole=len(content) - len(torn))
-    for number, raw in enumerate(pieces, start=1):
-        try:
-            reading.lines.append(parse_line(raw))
-        except RecordError as error:
-            reading.lines.append(None)
-            reading.faults.append(RecordFault(number, str(error)))
+    reading = LinesRead.split(content)
+    if reading.faults and not reading.lines:
+        return reading
     try:
         no_facts = _read_contents(reading)
     except _NewerFormFoundError as found:
@@ -118,7 +70,7 @@ def read_lines(content: bytes) -> LinesRead:
         reading.newer = True
         return reading
     _check_batches(reading)
-    _check_chain(reading)
+    check_chain(reading)
     # What an altered line fails to state is no news beside its alteration.
     reading.faults = sorted(reading.faults or no_facts, key=lambda fault: fault.line)
     return reading
@@ -163,32 +115,6 @@ def _own(reader: FormReader, line: RecordLine, number: int, reading: LinesRead) 
         raise _NewerFormFoundError(RecordFault(number, str(error))) from error
     except RecordError as error:
         reading.faults.append(RecordFault(number, f"the line of kind {line.kind!r} cannot be read: {error}"))
-    return None
-
-
-def _check_chain(reading: LinesRead) -> None:
-    """Order and links. After a fault the next line is taken at its word, so that one fault is told once."""
-    faulty = {fault.line for fault in reading.faults}
-    expected_seq: set[int] = {0}
-    expected_prev: str | None = FIRST_PREV
-    for number, line in enumerate(reading.lines, start=1):
-        if line is None:
-            expected_seq = {seq + 1 for seq in expected_seq}
-            expected_prev = None
-            continue
-        what = _link_fault(line, expected_seq, None if number in faulty else expected_prev)
-        if what is not None:
-            reading.faults.append(RecordFault(number, what))
-        expected_seq = {line.seq + 1} if line.seq in expected_seq else {line.seq + 1, *(s + 1 for s in expected_seq)}
-        expected_prev = None if what is not None or number in faulty else line.hash
-
-
-def _link_fault(line: RecordLine, expected_seq: set[int], expected_prev: str | None) -> str | None:
-    if line.seq not in expected_seq:
-        due = min(expected_seq)
-        return f"sequence number {line.seq} where {due} was due: lines were dropped, repeated or moved"
-    if expected_prev is not None and line.prev != expected_prev:
-        return "does not carry the hash of the line before: one of the two was altered"
     return None
 
 

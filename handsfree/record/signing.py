@@ -8,6 +8,7 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from handsfree.errors import RecordError
+from handsfree.record.private_files import open_private, open_to_others
 from handsfree.record.record_line import RecordLine
 
 
@@ -20,7 +21,7 @@ def installation_key(path: Path) -> Ed25519PrivateKey:
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         try:
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600)
+            handle = open_private(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
         except FileExistsError:
             return _read(path)
         key = Ed25519PrivateKey.generate()
@@ -34,7 +35,7 @@ def installation_key(path: Path) -> Ed25519PrivateKey:
 
 
 def _read(path: Path) -> Ed25519PrivateKey:
-    if path.stat().st_mode & 0o077:
+    if open_to_others(path):
         raise RecordError(f"the signing key {path} is open to other users; it must have mode 0600")
     try:
         return Ed25519PrivateKey.from_private_bytes(bytes.fromhex(path.read_text().strip()))

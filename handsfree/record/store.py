@@ -9,10 +9,11 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.forms import NewerFormError
+from handsfree.record.file_lock import is_written
+from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.record_line import FIRST_PREV
-from handsfree.record.verify import RecordState, is_written, verify
+from handsfree.record.verify import RecordState, verify
 
 INDEX_FILE = "index.sqlite"
 _FORM = 2
@@ -121,7 +122,7 @@ def _live(root: Path, item: Summary) -> Summary:
         return item
     try:
         state = RecordState.OPEN if is_written(root / item.name / RECORD_FILE) else RecordState.INTERRUPTED
-    except OSError:
+    except RecordError:
         return _unreadable(item.name)
     return Summary(**(asdict(item) | {"state": state.value}))
 
@@ -159,7 +160,7 @@ def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
     if not path.exists():
         return {}
     try:
-        with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as index:
+        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as index:
             if index.execute("pragma user_version").fetchone()[0] != _FORM:
                 return {}
             rows = index.execute("select name, size, changed, summary from seen").fetchall()

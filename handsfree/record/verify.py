@@ -1,18 +1,18 @@
 """Is this record whole and unaltered? Reads only."""
 
-import fcntl
-import os
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.chain_reading import RecordFault
 from handsfree.record.clips import clip_fault
 from handsfree.record.contents import Record
+from handsfree.record.file_lock import is_written
 from handsfree.record.files import end_fault
 from handsfree.record.folding import fold
-from handsfree.record.forms import NewerFormError
-from handsfree.record.lines import RECORD_FILE, LinesRead, RecordFault, read_lines
+from handsfree.record.forms.form_reader import NewerFormError
+from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
 from handsfree.record.signing import message_to_sign, signature_is_good
 
@@ -133,15 +133,3 @@ def _unfinished(reading: LinesRead) -> list[RecordFault]:
     if reading.due:
         return [RecordFault(number, f"the file ends {reading.due} facts before the end of the last event")]
     return [RecordFault(number, "the record ends without being closed")]
-
-
-def is_written(file: Path) -> bool:
-    """Whether a process holds the record for writing."""
-    handle = os.open(file, os.O_RDONLY | os.O_CLOEXEC)
-    try:
-        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return True
-    finally:
-        os.close(handle)
-    return False

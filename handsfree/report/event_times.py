@@ -48,7 +48,7 @@ class Moments:
 
 
 @dataclass(frozen=True)
-class Said:
+class PromptSaid:
     """What the tool said, made again from the procedure file.
 
     Attributes:
@@ -60,7 +60,7 @@ class Said:
     why_not: str = ""
 
 
-def said(record: Record, bundle: Bundle | None) -> Said:
+def said(record: Record, bundle: Bundle | None) -> PromptSaid:
     """Hand every event to a new session and take down what it says.
 
     A record keeps the facts and the hash of the procedure, not the prompts. They are shown only where the same
@@ -72,7 +72,7 @@ def said(record: Record, bundle: Bundle | None) -> Said:
     """
     wanted = record.header.procedure_sha256
     if bundle is None or bundle.sha256 != wanted:
-        return Said({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
+        return PromptSaid({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
     expert = record.header.versions.get("wording") == "expert"
     session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), baseline=from_header(record.header))
     prompts: dict[int, tuple[str, ...]] = {}
@@ -87,5 +87,7 @@ def said(record: Record, bundle: Bundle | None) -> Said:
             continue  # stated by the program about its devices, without an event
         due = given[recorded.event_seq]
         if not due or not same_fact(recorded.fact, due.pop(0), older=recorded.seq < present_from):
-            return Said({}, f"Replay gives other facts from entry {recorded.seq} on, so the prompts are not shown.")
-    return Said(prompts)
+            return PromptSaid(
+                {}, f"Replay gives other facts from entry {recorded.seq} on, so the prompts are not shown."
+            )
+    return PromptSaid(prompts)

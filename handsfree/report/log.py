@@ -8,7 +8,7 @@ from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.model.facts import AnyFact, NoteTaken, ReadingAmended, ReadingConfirmed
 from handsfree.record.contents import Record, RecordedFact
 from handsfree.record.display_text import clock_text, percent, plain
-from handsfree.report.event_times import Moments, Said
+from handsfree.report.event_times import Moments, PromptSaid
 from handsfree.report.fact_words import fact_words
 
 
@@ -21,7 +21,7 @@ class EntrySource(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class LogUtterance:
     """An utterance.
 
     Attributes:
@@ -62,7 +62,7 @@ class LogEntry:
     anchor: int | None = None
 
 
-def utterances(record: Record) -> tuple[tuple[int, Spoken], ...]:
+def utterances(record: Record) -> tuple[tuple[int, LogUtterance], ...]:
     """Every utterance with the line of its event."""
     clips = dict(record.clips)
     found = []
@@ -75,17 +75,17 @@ def utterances(record: Record) -> tuple[tuple[int, Spoken], ...]:
             case SpeechRejected(heard=guess, reason=reason):
                 taken, score = f"not taken: {plain(reason)}", ""
                 if guess is None:
-                    found.append((line, Spoken(event.at_s, event.at_s, "", taken, score, "")))
+                    found.append((line, LogUtterance(event.at_s, event.at_s, "", taken, score, "")))
                     continue
                 heard = guess
             case _:
                 continue
-        spoken = Spoken(heard.spoken_from_s, heard.spoken_to_s, heard.text, taken, score, clips.get(line, ""))
+        spoken = LogUtterance(heard.spoken_from_s, heard.spoken_to_s, heard.text, taken, score, clips.get(line, ""))
         found.append((line, spoken))
     return tuple(found)
 
 
-def log(record: Record, said: Said) -> tuple[LogEntry, ...]:
+def log(record: Record, said: PromptSaid) -> tuple[LogEntry, ...]:
     """The whole visit, in order."""
     moments = Moments.of(record)
     spoken = dict(utterances(record))
@@ -102,7 +102,7 @@ def log(record: Record, said: Said) -> tuple[LogEntry, ...]:
     return tuple(entries)
 
 
-def _heard(one: Spoken) -> LogEntry:
+def _heard(one: LogUtterance) -> LogEntry:
     words = f"“{one.words}”" if one.words else "speech that was not understood"
     detail = f"{one.taken}, {one.score}" if one.score else one.taken
     return LogEntry(clock_text(one.from_s), EntrySource.HEARD, words, detail, one.clip)

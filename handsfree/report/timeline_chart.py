@@ -26,9 +26,9 @@ from handsfree.model.light import RunEnd
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, plain, tenths
 from handsfree.record.display_values import zone_name
-from handsfree.report.event_times import Moments, Said
+from handsfree.report.event_times import Moments, PromptSaid
 from handsfree.report.holds_lifted import holds
-from handsfree.report.log import Spoken, utterances
+from handsfree.report.log import LogUtterance, utterances
 from handsfree.report.timeline_strips import WIDTH, Lanes, Shape, Span, drawn
 from handsfree.session.prompts.reason_words import reason_words
 
@@ -52,7 +52,7 @@ class ChartPicture:
     steps: tuple[tuple[int, str], ...]
 
 
-def course(record: Record, said: Said) -> ChartPicture:
+def course(record: Record, said: PromptSaid) -> ChartPicture:
     """Draw the visit: steps, prompts, utterances, light by zone, holds, stops, interruptions."""
     moments = Moments.of(record)
     end_s = max(1.0, moments.end_s)
@@ -85,7 +85,7 @@ def _steps(record: Record, moments: Moments, end_s: float) -> tuple[list[Span], 
     return spans, tuple((count, plain(stage)) for stage, count in numbers.items())
 
 
-def _utterance(one: Spoken) -> Span:
+def _utterance(one: LogUtterance) -> Span:
     look = {"taken": "taken", "asked about": "doubted"}.get(one.taken, "refused")
     score = f" {one.score}" if one.score else ""
     return Span(one.from_s, max(one.to_s, one.from_s + 0.3), look, "", f"“{one.words}” {one.taken}{score}")

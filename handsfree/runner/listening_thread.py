@@ -83,7 +83,7 @@ class RoomTooLoud:
 
 
 @dataclass(frozen=True, slots=True)
-class LampBeeped:
+class BeepHeard:
     """The lamp's own beep was heard, also under the tool's voice."""
 
     beep: Beep
@@ -96,11 +96,11 @@ class EarsFailed:
     error: Exception
 
 
-Message = UtteranceHeard | DeviceChanged | FramesLost | TalkedOver | RoomTooLoud | LampBeeped | EarsFailed
+Message = UtteranceHeard | DeviceChanged | FramesLost | TalkedOver | RoomTooLoud | BeepHeard | EarsFailed
 
 
 class SoundHeard(Player, Protocol):
-    """A microphone and a loudspeaker. `audio.link.SoundLink` is the real one."""
+    """A microphone and a loudspeaker. `audio.audio_link.AudioLink` is the real one."""
 
     notice: Notice
 
@@ -205,7 +205,7 @@ class LiveEars:
         shut = self._gate.is_shut(block)
         self.room.hear(block, own=shut)
         for beep in self._lamp.feed(block):
-            self._post(LampBeeped(beep))
+            self._post(BeepHeard(beep))
         if self._is_talked_over(block, shut=shut):
             self._post(TalkedOver(block.end_s))
             passed = self._gate.open(block)

@@ -13,7 +13,7 @@ from handsfree.voice.port import Synthesizer
 
 
 class View(Protocol):
-    """A screen. `display.LiveScreen` draws it anew, `display.PlainLines` adds lines."""
+    """A screen. `display.LiveScreen` draws it anew, `display.ConversationView` adds lines."""
 
     def tool(self, at_s: float, text: str, priority: Priority) -> None:
         """The tool said something."""

@@ -13,10 +13,10 @@ from handsfree.model.events import RejectionReason
 from handsfree.model.facts import PromptCutShort, SoundOverflowed
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.listening_thread import (
+    BeepHeard,
     DeviceChanged,
     EarsFailed,
     FramesLost,
-    LampBeeped,
     LiveEars,
     Message,
     RoomTooLoud,
@@ -42,7 +42,7 @@ class KeyPressed:
 
 
 @dataclass(frozen=True, slots=True)
-class LabelScanned:
+class LabelRead:
     """A scanner has typed a label.
 
     Attributes:
@@ -52,15 +52,15 @@ class LabelScanned:
     text: str
 
 
-Inbox = queue.Queue[Message | KeyPressed | LabelScanned]
+Inbox = queue.Queue[Message | KeyPressed | LabelRead]
 
 
 class Live:
     """Runs a started session on live devices. Everything happens in the thread that calls `run`.
 
     Args:
-        conductor: Owns session and journal; speaks through `outputs`.
-        outputs: As given to the conductor.
+        runner: Owns session and journal; speaks through `outputs`.
+        outputs: As given to the runner.
         view: The screen.
         sound: The devices.
         load_recognizer: Waits for the recogniser and gives it; called by the listening thread, which alone uses it.
@@ -73,7 +73,7 @@ class Live:
 
     def __init__(
         self,
-        conductor: SessionRunner,
+        runner: SessionRunner,
         outputs: LiveOutputs,
         view: View,
         sound: SoundHeard,
@@ -85,7 +85,7 @@ class Live:
         *,
         talk_over: bool = True,
     ) -> None:
-        self._conductor = conductor
+        self._runner = runner
         self._outputs = outputs
         self._view = view
         self._sound = sound
@@ -98,7 +98,7 @@ class Live:
             phrase,
             locale,
             talk_over=talk_over,
-            lamp_tone=conductor.session.lamp_tone,
+            lamp_tone=runner.session.lamp_tone,
         )
 
     def run(self) -> None:
@@ -107,9 +107,9 @@ class Live:
         Raises:
             HandsfreeError: The record cannot be written, or the voice or the recogniser failed.
         """
-        self._ears.start(self._conductor.wanted)
+        self._ears.start(self._runner.wanted)
         try:
-            while not self._conductor.closed:
+            while not self._runner.closed:
                 self._turn()
             self._hear_out()
         except RecordError:
@@ -121,41 +121,41 @@ class Live:
     def _turn(self) -> None:
         with suppress(queue.Empty):
             self._take(self._inbox.get(timeout=self._patience_s()))
-        self._conductor.tick()
-        self._ears.attend(self._conductor.wanted)
+        self._runner.tick()
+        self._ears.attend(self._runner.wanted)
         self._show_levels()
 
     def _patience_s(self) -> float:
-        return self._conductor.patience_s(SPEAKING_LOOK_S if self._sound.speaking else LOOK_S)
+        return self._runner.patience_s(SPEAKING_LOOK_S if self._sound.speaking else LOOK_S)
 
     def _show_levels(self) -> None:
         now = self._clock.monotonic_s()
         room = self._ears.room
         self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
 
-    def _take(self, message: Message | KeyPressed | LabelScanned) -> None:
+    def _take(self, message: Message | KeyPressed | LabelRead) -> None:
         match message:
             case UtteranceHeard():
                 self._hear(message)
             case KeyPressed():
                 self._cut_by_key()
-            case LabelScanned(text=text):
-                self._conductor.type(text)
+            case LabelRead(text=text):
+                self._runner.type(text)
             case TalkedOver(at_s=at_s):
-                self._conductor.note(PromptCutShort(by="voice", at_s=round(at_s, 3)))
+                self._runner.note(PromptCutShort(by="voice", at_s=round(at_s, 3)))
             case DeviceChanged(what=what, there=there):
                 self._device_changed(what, there=there)
             case FramesLost(count=count, at_s=at_s):
                 _LOG.warning("sound_overflowed at_s=%.3f count=%d", at_s, count)
-                self._conductor.note(SoundOverflowed(count=count, at_s=round(at_s, 3)))
+                self._runner.note(SoundOverflowed(count=count, at_s=round(at_s, 3)))
                 self._view.notice(at_s, "some sound was lost: this machine is too busy")
             case RoomTooLoud():
                 room = self._ears.room
                 _LOG.warning("room_too_loud level_dbfs=%.1f floor_dbfs=%.1f", room.level_dbfs, room.floor_dbfs)
                 self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
-                self._conductor.reject(None, RejectionReason.TOO_NOISY)
-            case LampBeeped(beep=beep):
-                self._conductor.lamp_beeped(beep)
+                self._runner.reject(None, RejectionReason.TOO_NOISY)
+            case BeepHeard(beep=beep):
+                self._runner.lamp_beeped(beep)
             case EarsFailed(error=error):
                 raise error
 
@@ -164,23 +164,23 @@ class Live:
             # Talk of the room: neither answered nor kept.
             self._outputs.heard(None, "not for me", 0.0)
             return
-        self._conductor.hear(heard.hypothesis, listened_for=heard.wanted, spoilt=heard.spoilt)
+        self._runner.hear(heard.hypothesis, listened_for=heard.wanted, spoilt=heard.spoilt)
 
     def _cut_by_key(self) -> None:
         if self._sound.speaking:
             self._sound.stop()
-            self._conductor.note(PromptCutShort(by="key", at_s=round(self._clock.monotonic_s(), 3)))
+            self._runner.note(PromptCutShort(by="key", at_s=round(self._clock.monotonic_s(), 3)))
 
     def _device_changed(self, what: str, *, there: bool) -> None:
         now = self._clock.monotonic_s()
         if not there:
             self._view.notice(now, f"{what} lost: plug it in again")
-            self._conductor.device_changed(what, there=False)
+            self._runner.device_changed(what, there=False)
             return
         self._view.notice(now, f"{what} is back")
-        self._conductor.device_changed(what, there=True)
+        self._runner.device_changed(what, there=True)
         self._outputs.say(f"The {what} is back.", Priority.ATTENTION)
-        self._outputs.say(self._conductor.session.snapshot.prompt, Priority.ATTENTION)
+        self._outputs.say(self._runner.session.snapshot.prompt, Priority.ATTENTION)
 
     def _hear_out(self) -> None:
         """Let the closing words be heard; a key or a lost device ends them."""

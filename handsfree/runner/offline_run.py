@@ -24,19 +24,19 @@ class Ears:
     """Feeds blocks to a recogniser that always listens for just what the session wants, and to the ear for the lamp.
 
     Args:
-        conductor: Whose session decides what is legal, and who takes what is heard.
+        runner: Whose session decides what is legal, and who takes what is heard.
         recognizer: The engine.
     """
 
-    def __init__(self, conductor: SessionRunner, recognizer: Recognizer) -> None:
-        self._conductor = conductor
+    def __init__(self, runner: SessionRunner, recognizer: Recognizer) -> None:
+        self._runner = runner
         self._recognizer = recognizer
         self._listening_for: Wanted | None = None
-        self._lamp = LampEar(conductor.session.lamp_tone)
+        self._lamp = LampEar(runner.session.lamp_tone)
         self._attend()
 
     def _attend(self) -> None:
-        wanted = self._conductor.wanted
+        wanted = self._runner.wanted
         if wanted == self._listening_for:
             return
         self._listening_for = wanted
@@ -54,7 +54,7 @@ class Ears:
             ungated: The same stretch as the microphone took it, for the lamp's beep; `block` where nothing was gated.
         """
         for beep in self._lamp.feed(ungated or block):
-            self._conductor.lamp_beeped(beep)
+            self._runner.lamp_beeped(beep)
         self._take(self._recognizer.accept(block))
 
     def finish(self) -> None:
@@ -63,48 +63,48 @@ class Ears:
 
     def _take(self, hypotheses: Iterable[Hypothesis]) -> None:
         for hypothesis in hypotheses:
-            if self._conductor.closed:
+            if self._runner.closed:
                 return
-            self._conductor.hear(hypothesis)
-        self._conductor.tick()
+            self._runner.hear(hypothesis)
+        self._runner.tick()
         self._attend()
 
 
-def run_blocks(conductor: SessionRunner, recognizer: Recognizer, blocks: Iterator[AudioBlock], clock: Clock) -> None:
+def run_blocks(runner: SessionRunner, recognizer: Recognizer, blocks: Iterator[AudioBlock], clock: Clock) -> None:
     """Run a session on sound whose samples are its clock: WAV files and pipes.
 
     Returns when the session closes or the sound ends.
     """
-    ears = Ears(conductor, recognizer)
+    ears = Ears(runner, recognizer)
     begun_s = clock.monotonic_s()
     for block in blocks:
         heard = replace(block, start_s=begun_s + block.start_s)
         clock.sleep_until(heard.end_s)
         ears.feed(heard)
-        if conductor.closed:
+        if runner.closed:
             return
     ears.finish()
 
 
-def run_typed(conductor: SessionRunner, lines: Iterable[str]) -> None:
+def run_typed(runner: SessionRunner, lines: Iterable[str]) -> None:
     """Run a session on typed lines. Returns when the session closes or the lines end.
 
     While a person thinks, the session's deadlines are kept: cues while lit, the sign of life, the late question.
 
     Args:
-        conductor: The session, already started.
+        runner: The session, already started.
         lines: Lines at hand, or a stream that somebody types into.
     """
-    for line in _in_time(conductor, lines) if isinstance(lines, TextIOBase) else lines:
+    for line in _in_time(runner, lines) if isinstance(lines, TextIOBase) else lines:
         text = line.strip()
-        conductor.tick()
+        runner.tick()
         if text:
-            conductor.type(text)
-        if conductor.closed:
+            runner.type(text)
+        if runner.closed:
             return
 
 
-def _in_time(conductor: SessionRunner, stream: TextIOBase) -> Iterator[str]:
+def _in_time(runner: SessionRunner, stream: TextIOBase) -> Iterator[str]:
     """Lines as they are typed; between them the session is told the time."""
     typed: queue.Queue[str | None] = queue.Queue()
 
@@ -120,10 +120,10 @@ def _in_time(conductor: SessionRunner, stream: TextIOBase) -> Iterator[str]:
         stream.reconfigure(errors="replace")
 
     threading.Thread(target=read, name="typed", daemon=True).start()
-    while not conductor.closed:
+    while not runner.closed:
         with suppress(queue.Empty):
-            line = typed.get(timeout=conductor.patience_s(LONGEST_LOOK_S))
+            line = typed.get(timeout=runner.patience_s(LONGEST_LOOK_S))
             if line is None:
                 return
             yield line
-        conductor.tick()
+        runner.tick()

@@ -28,12 +28,10 @@ from handsfree.runner.logged_outputs import LoggedOutputs
 from handsfree.session.session import Session
 from handsfree.session.snapshot import Snapshot
 from handsfree.stamps import stamp
-from handsfree.understanding.decision import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret, typed
 
 _LOG = logging.getLogger(__name__)
-NOT_RECORDED = "Stop. The record cannot be written. Nothing more is recorded. Light off."
-"""Said aloud when the disk takes no more: hands that are gloved cannot read a screen."""
 
 
 class Outputs(Protocol):
@@ -115,7 +113,8 @@ class SessionRunner:
             try:
                 self._journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
             except RecordError:
-                self._outputs.say(NOT_RECORDED, Priority.STOP)
+                # Aloud, since hands that are gloved cannot read a screen.
+                self._outputs.say(self.session.record_failed, Priority.STOP)
                 raise
         self._carry_out(effects)
         self._outputs.show(self.session.snapshot)
@@ -198,7 +197,7 @@ class SessionRunner:
         self.dispatch(kind(at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), what=what))
 
     def lamp_beeped(self, beep: Beep) -> None:
-        """Tell the session that the lamp's own beep was heard; see `beeps.LampEar`."""
+        """Tell the session that the lamp's own beep was heard; see `audio.lamp_listener`."""
         self.dispatch(
             ToneHeard(
                 at_s=self._clock.monotonic_s(), wall=stamp(self._clock.wall()), from_s=beep.from_s, to_s=beep.to_s

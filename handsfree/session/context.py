@@ -6,8 +6,8 @@ from enum import StrEnum
 from typing import Literal
 
 from handsfree.definition.plan import Stage
-from handsfree.exposure.guidance import GuidanceProfile
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionEvent
@@ -16,7 +16,7 @@ from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
 from handsfree.session.light import guidance_now
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentences import AnySentence, RefusedBecause, Spoken
+from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.state import Hold, Said, SessionState
 from handsfree.session.visit import Visit, name_of
@@ -61,7 +61,7 @@ class Reply:
     """
 
     facts: list[AnyFact] = field(default_factory=list)
-    talk: list[Spoken | Earcon] = field(default_factory=list)
+    talk: list[Prompt | Earcon] = field(default_factory=list)
     then: Then = Then.STAY
     stage: Stage | None = None
     keep: Literal["affirmed", "echo"] | None = None
@@ -70,7 +70,7 @@ class Reply:
 
     def say(self, *sentences: AnySentence, priority: Priority = Priority.PROMPT, passing: bool = False) -> None:
         """Add one prompt."""
-        self.talk.append(Spoken(sentences, priority, passing))
+        self.talk.append(Prompt(sentences, priority, passing))
 
 
 @dataclass(frozen=True)

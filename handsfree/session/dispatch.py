@@ -18,15 +18,15 @@ from handsfree.model.events import (
 )
 from handsfree.model.facts import Utterance
 from handsfree.model.refusals import RefusalCode
+from handsfree.session.after_handler import settle
 from handsfree.session.context import EventContext, Handler, Reply
 from handsfree.session.handlers import beginning, conversation, labels, lamp
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
-from handsfree.session.phases import PhaseMachine
+from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.settle import settle
 from handsfree.session.state import Said, SessionState
-from handsfree.session.tables import CONTROLS, STOPS, VALUES
+from handsfree.session.tables import HANDLERS, STOPS, VALUES
 from handsfree.session.visit import Visit
 
 EVENTS: Mapping[type, Handler] = {
@@ -114,7 +114,7 @@ def _command(now: EventContext) -> Handler:
 
 
 def _control(now: EventContext, control: Control) -> Handler:
-    row = CONTROLS[now.mode]
+    row = HANDLERS[now.mode]
     if now.mode is Mode.LIT and control not in row:
         return lamp.refuse_while_lit
     if control in row and control in controls(now.visit, now.state):

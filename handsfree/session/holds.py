@@ -1,10 +1,13 @@
-"""Holds: which ones follow from a severity, which go with their cause. Pure."""
+"""Holds: which ones follow from a severity, which go with their cause. Pure.
+
+Who may lift the others, and how, is asked in `handlers.overriding`.
+"""
 
 from collections.abc import Iterable, Sequence
 
 from handsfree.definition.plan import Stage
 from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, NoSize, OffSizeChart, Severity
-from handsfree.session.prompts.sentences import HoldAction
+from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.state import Hold
 
 ANSWERED_AGAIN = "answered_again"

@@ -6,8 +6,8 @@ Times are those at which words were spoken.
 from dataclasses import replace
 
 from handsfree.definition.plan import Plan, Stage
-from handsfree.exposure.guidance import GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.runs import LightRun
 from handsfree.model.commands import Control
 from handsfree.model.facts import LightTurnedOff, Utterance, ZoneTotalled

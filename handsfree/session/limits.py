@@ -32,7 +32,7 @@ from handsfree.session.visit import NOTHING_RECALLED
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class Classification:
     """The gravest class of a value, and why.
 
     Attributes:
@@ -69,19 +69,19 @@ NOTHING = HeldAgainst()
 _Found = tuple[Severity, Ground]
 
 
-def judge(field: StepField, value: SpokenValue, against: HeldAgainst = NOTHING) -> Judgement:
+def judge(field: StepField, value: SpokenValue, against: HeldAgainst = NOTHING) -> Classification:
     """Class one value: the gravest of everything that flags it."""
     own = _by_itself(field, value, against.band, against.today)
     found = [*own, *_against_baseline(field, value, against.baseline), *_between_sides(field, against.sides)]
     if isinstance(value, SpelledText) and value.bare in against.recalled:
         found.append((Severity.STOP, Recalled(field.label, against.recalled[value.bare])))
     if not found:
-        return Judgement()
+        return Classification()
     severity, ground = max(found, key=lambda one: one[0].rank)
     grounds = Grounds(ground, alike=_alike(field, own, against))
     if field.again is not None and against.repeated and severity is Severity.AMBER and not isinstance(value, Absent):
-        return Judgement(Severity(field.again.class_), Grounds(ground, repeated=True, alike=grounds.alike))
-    return Judgement(severity, grounds)
+        return Classification(Severity(field.again.class_), Grounds(ground, repeated=True, alike=grounds.alike))
+    return Classification(severity, grounds)
 
 
 def _alike(field: StepField, own: Sequence[_Found], against: HeldAgainst) -> str:

@@ -45,7 +45,7 @@ _IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
-CONTROLS: Mapping[Mode, frozenset[Control]] = {
+HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
@@ -79,7 +79,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
 def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     """Commands that are legal now, besides the stop words: those of the mode, and those of the stage in it."""
     stage, mode = visit.plan.stage(state.place), state.modes.top
-    found = CONTROLS[mode]
+    found = HEARD[mode]
     if mode in NO_LIGHT_YET and stage.step.kind == "expose":
         found |= {Control.LIGHT_ON}
     if mode is Mode.HELD and not state.red:

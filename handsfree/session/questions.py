@@ -1,28 +1,30 @@
-"""What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only."""
+"""What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only.
+
+Silence is not asked again: a question stands until somebody speaks ("say again" repeats it). Only light and heat run on
+time (`handlers.lamp.tick`, `exposure.light_cues`).
+"""
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.definition.side_words import with_side
-from handsfree.definition.verbalization import group_words, value_words
-from handsfree.exposure.guidance import GuidanceProfile
+from handsfree.definition.verbalization import value_words
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.light import label_of, zones_of
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentences import (
+from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.sentence_codes import (
     AnySentence,
     EarlierStep,
     FileText,
-    Fixed,
     HeldFor,
     HeldInStatus,
-    HoldAction,
     LightSoFar,
     NoHeatReport,
     NothingButDone,
-    ReadBack,
-    Spoken,
+    Prompt,
     StepsDone,
     StillMissing,
     ZoneFull,
@@ -31,7 +33,8 @@ from handsfree.session.prompts.sentences import (
     ZoneSoFar,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import stages_of_visit
+from handsfree.session.read_back import on_side, read_back
+from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
 
@@ -42,24 +45,24 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
     return with_side(text, side_of(stage, state.side))
 
 
-def question(visit: Visit, state: SessionState) -> Spoken:
+def question(visit: Visit, state: SessionState) -> Prompt:
     """What the stage wants now."""
     stage = visit.plan.stage(state.place)
     missing = [field for field in stage.step.fields if field.id not in state.pending]
     once_more = [field.again.say for field in to_repeat(stage, state) if field.again is not None and field in missing]
     if once_more:
-        return Spoken(tuple(FileText(text) for text in dict.fromkeys(once_more)))
+        return Prompt(tuple(FileText(text) for text in dict.fromkeys(once_more)))
     if state.pending and missing:
-        return Spoken((StillMissing(tuple(field.label for field in missing)),))
+        return Prompt((StillMissing(tuple(field.label for field in missing)),))
     prompt = FileText(prompt_text(visit, stage, state))
     match stage.step.kind:
         case "teach":
             item = _item(visit, stage, state)
-            return Spoken((prompt, *item) if not state.taught.get(stage.id) else item)
+            return Prompt((prompt, *item) if not state.taught.get(stage.id) else item)
         case "expose":
-            return Spoken(_zone_question(stage, state, prompt))
+            return Prompt(_zone_question(stage, state, prompt))
         case _:
-            return Spoken((prompt,))
+            return Prompt((prompt,))
 
 
 def to_repeat(stage: Stage, state: SessionState) -> list[StepField]:
@@ -93,23 +96,6 @@ def _zone_question(stage: Stage, state: SessionState, prompt: FileText) -> tuple
     return (zone, Fixed.SAY_LIGHT_ON) if begun else (prompt, zone)
 
 
-def read_back(visit: Visit, state: SessionState) -> Spoken:
-    """All unconfirmed values of the stage in another form, and whether they are right."""
-    stage = visit.plan.stage(state.place)
-    unconfirmed = state.unconfirmed
-    values = [
-        (field, state.pending[field.id].value, visit.band_of(field))
-        for field in stage.step.fields
-        if field.id in unconfirmed
-    ]
-    return Spoken((ReadBack(_on_side(stage, state) + group_words(values, short=visit.expert)),))
-
-
-def _on_side(stage: Stage, state: SessionState) -> str:
-    side = side_of(stage, state.side)
-    return f"{side.value.capitalize()}: " if side is not None else ""
-
-
 def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionState) -> str:
     """What is recorded for a stage, in words."""
     taken = state.answers.get(stage.id, {})
@@ -121,23 +107,23 @@ def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionS
         for field in stage.step.fields
         if field.id in taken
     ]
-    return f"{_on_side(stage, state)}{'; '.join(parts)}."
+    return f"{on_side(stage, state)}{'; '.join(parts)}."
 
 
-def review(visit: Visit, wording: Wording, state: SessionState) -> Spoken:
+def review(visit: Visit, wording: Wording, state: SessionState) -> Prompt:
     """An earlier stage, with what is recorded for it."""
     stage = visit.plan.stage(state.place)
-    return Spoken((EarlierStep(recorded_words(visit, wording, stage, state)),))
+    return Prompt((EarlierStep(recorded_words(visit, wording, stage, state)),))
 
 
-def held(state: SessionState) -> Spoken:
+def held(state: SessionState) -> Prompt:
     """What is to be done, every reason why, and how it can be lifted."""
     hold = first_to_tell(state.holds)
     answerable = hold.kind == "stop" and hold.answerable
     action = hold.action if isinstance(hold.action, HoldAction) else FileText(hold.action)
     grounds = tuple(one.grounds for one in in_order(state.holds))
     how = Fixed.CORRECTION_OR_OVERRIDE if answerable else Fixed.SAY_OVERRIDE
-    return Spoken((action, HeldFor(grounds), how), Priority.ATTENTION)
+    return Prompt((action, HeldFor(grounds), how), Priority.ATTENTION)
 
 
 def warmth(guidance: GuidanceProfile) -> AnySentence:
@@ -147,11 +133,11 @@ def warmth(guidance: GuidanceProfile) -> AnySentence:
     return NoHeatReport(guidance.silent_sign) if guidance.silent_sign else Fixed.NO_HEAT_REPORT
 
 
-def late_warmth(guidance: GuidanceProfile) -> Spoken:
+def late_warmth(guidance: GuidanceProfile) -> Prompt:
     """The question about late heat, a while after the last light."""
     if guidance.patient_reports_heat:
-        return Spoken((Fixed.HEAT_CAN_COME_LATE, Fixed.ASK_WARMTH_WHOLE), Priority.ATTENTION)
-    return Spoken((Fixed.TOUCH_EVERY_ZONE,), Priority.ATTENTION)
+        return Prompt((Fixed.HEAT_CAN_COME_LATE, Fixed.ASK_WARMTH_WHOLE), Priority.ATTENTION)
+    return Prompt((Fixed.TOUCH_EVERY_ZONE,), Priority.ATTENTION)
 
 
 def zone_sum(ledger: Ledger, zone_id: str | None) -> AnySentence:
@@ -162,10 +148,10 @@ def zone_sum(ledger: Ledger, zone_id: str | None) -> AnySentence:
     return kind(zone.label, lit_s, target_s)
 
 
-def status(visit: Visit, state: SessionState) -> Spoken:
+def status(visit: Visit, state: SessionState) -> Prompt:
     """Where things stand."""
-    stages = stages_of_visit(visit.plan, state)
-    sentences: list[AnySentence] = [StepsDone(sum(stage.id in state.done for stage in stages), len(stages))]
+    total = len(stages_of_visit(visit.plan, state))
+    sentences: list[AnySentence] = [StepsDone(stages_done(visit.plan, state), total)]
     ledger = state.ledger
     if ledger is not None and ledger.runs:
         zones = tuple(
@@ -176,10 +162,10 @@ def status(visit: Visit, state: SessionState) -> Spoken:
         sentences.append(LightSoFar(zones))
     if state.holds:
         sentences.append(HeldInStatus(tuple(hold.grounds for hold in in_order(state.holds))))
-    return Spoken(tuple(sentences), Priority.INFORMATION)
+    return Prompt(tuple(sentences), Priority.INFORMATION)
 
 
-def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: SessionState) -> Spoken | None:
+def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: SessionState) -> Prompt | None:
     """The question of the mode that the session is in, for who comes back to it; None where its last words stand."""
     match state.modes.top:
         case Mode.READING_BACK:
@@ -189,12 +175,12 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
         case Mode.ASKING:
             return review(visit, wording, state) if state.reviewing else question(visit, state)
         case Mode.WARMTH:
-            return Spoken((warmth(guidance),))
+            return Prompt((warmth(guidance),))
         case Mode.LATE_HEAT:
             return late_warmth(guidance)
         case Mode.PAUSED:
-            return Spoken((Fixed.STILL_STOPPED,))
+            return Prompt((Fixed.STILL_STOPPED,))
         case Mode.RECONFIRM:
-            return Spoken((Fixed.CHECK_POSITION,))
+            return Prompt((Fixed.CHECK_POSITION,))
         case _:
             return None

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping
 
 from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.definition.plan import compile_procedure
-from handsfree.exposure.guidance import next_cue_s
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import next_cue_s
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.baseline import Baseline
 from handsfree.model.commands import Wanted
@@ -17,7 +17,8 @@ from handsfree.session.context import Reply
 from handsfree.session.dispatch import dispatch
 from handsfree.session.light import BEAT_S, guidance_now
 from handsfree.session.modes import Mode, ModeStack
-from handsfree.session.phases import PhaseMachine
+from handsfree.session.phase_gates import PhaseMachine
+from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.snapshot import Snapshot, snapshot
 from handsfree.session.state import SessionState
@@ -112,6 +113,11 @@ class Session:
     def snapshot(self) -> Snapshot:
         """Where the session stands."""
         return snapshot(self._visit, self._state, self._wording)
+
+    @property
+    def record_failed(self) -> str:
+        """What is said when the record cannot be written; the visit must end then."""
+        return self._wording.sentence(Fixed.RECORD_FAILED)
 
     def handle(self, event: SessionEvent) -> tuple[Effect, ...]:
         """Take one event.

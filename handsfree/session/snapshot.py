@@ -8,7 +8,7 @@ from handsfree.session.holds import in_order
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import stages_of_visit
+from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, name_of
 
@@ -81,7 +81,6 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         back = {f"{stage.step.id}.{name}": value_text(taken.value) for name, taken in state.pending.items()}
     elif mode is Mode.OVERRIDE_CONFIRM and state.override is not None:
         back = {"override.role": state.override.role, "override.reason": state.override.reason}
-    stages = stages_of_visit(visit.plan, state)
     held = "; ".join(dict.fromkeys(wording.reason(hold.grounds) for hold in in_order(state.holds)))
     return Snapshot(
         step_id="late_heat" if mode is Mode.LATE_HEAT else name_of(stage, state.side),
@@ -95,8 +94,8 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         hold=held or None,
         is_lit=state.lit,
         zones=_zones(state),
-        done=sum(one.id in state.done for one in stages),
-        total=len(stages),
+        done=stages_done(visit.plan, state),
+        total=len(stages_of_visit(visit.plan, state)),
         practice=state.practice,
         side=state.side.value if state.side is not None else None,
     )

@@ -38,6 +38,11 @@ def stages_of_visit(plan: Plan, state: SessionState) -> tuple[Stage, ...]:
     return tuple(stage for stage in plan.stages if applies(stage, state))
 
 
+def stages_done(plan: Plan, state: SessionState) -> int:
+    """How many stages of this visit are done."""
+    return sum(stage.id in state.done for stage in stages_of_visit(plan, state))
+
+
 def lights(plan: Plan) -> bool:
     """Whether a procedure has light."""
     return any(stage.step.kind == "expose" for stage in plan.stages)

@@ -10,7 +10,8 @@ from handsfree.model.facts import HoldKind, Utterance
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import Grounds, Severity
 from handsfree.session.modes import ModeStack
-from handsfree.session.prompts.sentences import HoldAction, Spoken
+from handsfree.session.prompts.fixed import HoldAction
+from handsfree.session.prompts.sentence_codes import Prompt
 
 
 class Done(StrEnum):
@@ -92,7 +93,7 @@ class Override:
         reason: Why, once said.
     """
 
-    of: Literal["latch", "gaps", "end"]
+    of: Literal["hold", "gaps", "end"]
     role: str = ""
     reason: str = ""
 
@@ -165,7 +166,7 @@ class SessionState:
     doubt: Said | None = None
     override: Override | None = None
     rejections: int = 0
-    last_said: Spoken | None = None
+    last_said: Prompt | None = None
     last_look_s: float = 0.0
     warmth_answered_s: float | None = None
     late_window_s: tuple[float, float] | None = None

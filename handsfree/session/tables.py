@@ -1,10 +1,11 @@
 """The behaviour of a session in tables: which command is taken in which mode, and by which handler.
 
-How an event runs: `dispatch` looks up the mode on top of the stack (`modes.LIES_ON`) and the kind of command here, and
-calls one handler. A handler changes the state and returns a `Reply`: facts, sentences by code, and what it asks for
-(`context.Then`). It calls no other handler and moves nothing on. Then `settle` does, in one fixed order: `limits` judge
-new values, `holds` follow from severities, `light` follows, and `navigation` says where the visit stands. Phases are
-walked through gates (`phases`), whose guards the procedure file gives (`definition.plan`).
+How an event runs: `dispatch` looks up the mode on top of the stack (`modes.LIES_ON`) and the kind of command here,
+and calls one handler. A handler changes the state and returns a `Reply`: facts, sentences by code, and what it asks
+for (`context.Then`). It calls no other handler and moves nothing on. Then `after_handler.settle` does, in one fixed
+order: `limits` judge new values, `holds` follow from severities, `light` follows, and `navigation` says where the
+visit stands. Phases are walked through gates (`phase_gates`), whose guards the procedure file gives
+(`definition.plan`).
 
 What may be said is `listening_context.controls`: a subset of these rows, by stage. The stop words stand apart: they are
 taken in every mode, whatever else is going on.
@@ -14,7 +15,7 @@ from collections.abc import Mapping
 
 from handsfree.model.commands import Control
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, lamp, steps, stopping, values
+from handsfree.session.handlers import conversation, lamp, overriding, steps, stopping, values
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -38,11 +39,11 @@ _IDLE: Mapping[Control, Handler] = {
 }
 _OVERRIDING: Mapping[Control, Handler] = {
     **_ALWAYS,
-    Control.NEGATE: stopping.drop_override,
-    Control.CORRECTION: stopping.drop_override,
+    Control.NEGATE: overriding.drop_override,
+    Control.CORRECTION: overriding.drop_override,
 }
 
-CONTROLS: Mapping[Mode, Mapping[Control, Handler]] = {
+HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.ASKING: {
         **_IDLE,
         Control.AFFIRM: steps.confirm_step,
@@ -51,7 +52,7 @@ CONTROLS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.PREVIOUS_STEP: steps.previous_step,
         Control.SKIP: steps.ask_skip,
         Control.CORRECTION: values.correct,
-        Control.OVERRIDE: stopping.ask_override,
+        Control.OVERRIDE: overriding.ask_override,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },
@@ -72,13 +73,13 @@ CONTROLS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.LATE_HEAT: _IDLE,
     Mode.HELD: {
         **_IDLE,
-        Control.OVERRIDE: stopping.ask_override,
+        Control.OVERRIDE: overriding.ask_override,
         Control.CORRECTION: values.correct,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
     Mode.OPEN_ITEMS: {
         **_IDLE,
-        Control.OVERRIDE: stopping.ask_override,
+        Control.OVERRIDE: overriding.ask_override,
         Control.NEXT_STEP: steps.next_step,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
@@ -86,7 +87,7 @@ CONTROLS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.PAUSED: {
         **_ALWAYS,
         Control.RESUME: conversation.resume,
-        Control.OVERRIDE: stopping.ask_override,
+        Control.OVERRIDE: overriding.ask_override,
         Control.TAKE_NOTE: conversation.begin_note,
         Control.LIGHT_ON: lamp.light_on,
     },
@@ -101,8 +102,8 @@ CONTROLS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.OVERRIDE_REASON: _OVERRIDING,
     Mode.OVERRIDE_CONFIRM: {
         **_ALWAYS,
-        Control.AFFIRM: stopping.apply_override,
-        Control.NEGATE: stopping.drop_override,
+        Control.AFFIRM: overriding.apply_override,
+        Control.NEGATE: overriding.drop_override,
     },
     Mode.CLOSED: {},
 }
@@ -113,7 +114,7 @@ VALUES: Mapping[Mode, Handler] = {
     Mode.WARMTH: lamp.answer_warmth,
     Mode.LATE_HEAT: lamp.answer_warmth,
     Mode.SKIP_REASON: steps.take_skip_reason,
-    Mode.OVERRIDE_ROLE: stopping.take_role,
-    Mode.OVERRIDE_REASON: stopping.take_reason,
+    Mode.OVERRIDE_ROLE: overriding.take_role,
+    Mode.OVERRIDE_REASON: overriding.take_reason,
 }
 """Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`)."""

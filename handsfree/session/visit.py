@@ -7,7 +7,7 @@ from types import MappingProxyType
 from handsfree.definition.form import Procedure, StepField
 from handsfree.definition.plan import Plan, SideRole, Stage
 from handsfree.definition.profile_form import Band, DeviceProfile, LightFile
-from handsfree.exposure.guidance import GuidanceProfile
+from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.baseline import Baseline
 from handsfree.model.readings import Side
 

@@ -6,10 +6,10 @@ import numpy.typing as npt
 from handsfree.clock import ManualClock
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
 from handsfree.runner import Ears, SessionRunner
-from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import SimulatedRoom, active_level, samples_of, signal_of
 from handsfree.simulation.scene import Scene, SceneOutputs, Voices
 from handsfree.simulation.script import NoiseSpec
+from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.simulation.voices import render
 
 NOISE_SEED = 1
@@ -21,9 +21,9 @@ class AcousticScene(Scene):
     """People who speak as sound through detection, recogniser, session and journal.
 
     Args:
-        conductor: The session, already started.
-        ears: Recognition bound to the conductor.
-        outputs: The same object that the conductor speaks through.
+        runner: The session, already started.
+        ears: Recognition bound to the runner.
+        outputs: The same object that the runner speaks through.
         clock: The sample clock that all of them share.
         room: Background noise.
         voices: Who speaks how.
@@ -32,7 +32,7 @@ class AcousticScene(Scene):
 
     def __init__(
         self,
-        conductor: SessionRunner,
+        runner: SessionRunner,
         ears: Ears,
         outputs: SceneOutputs,
         clock: ManualClock,
@@ -40,7 +40,7 @@ class AcousticScene(Scene):
         voices: Voices,
         lamp: Lamp | None = None,
     ) -> None:
-        super().__init__(conductor, outputs, clock)
+        super().__init__(runner, outputs, clock)
         self._ears = ears
         self._room = room
         self._voices = voices

@@ -50,7 +50,7 @@ class Rehearsal:
     def __init__(self, script: Script, scene: Scene, *, leave_out_done: bool = False) -> None:
         self._script = script
         self._scene = scene
-        self._conductor = scene.conductor
+        self._runner = scene.runner
         self._leave_out_done = leave_out_done
         self._repeats = 0
         self._last: ScriptLine | None = None
@@ -65,17 +65,17 @@ class Rehearsal:
         """
         for number, line in enumerate(self._script.lines, start=1):
             self._settle(line, number)
-            if self._conductor.closed:
+            if self._runner.closed:
                 break
             if not self._is_past(line, number):
                 self._say(line, number)
         self._settle(None, len(self._script.lines))
-        if self._conductor.outcome is None:
+        if self._runner.outcome is None:
             raise ScriptError(
-                f"the script ended at step {self._conductor.session.snapshot.step_id} before the session closed"
+                f"the script ended at step {self._runner.session.snapshot.step_id} before the session closed"
             )
         return RehearsalResult(
-            outcome=self._conductor.outcome,
+            outcome=self._runner.outcome,
             utterances=self._scene.utterances,
             repeats=self._repeats,
             duration_s=self._scene.now_s,
@@ -85,9 +85,9 @@ class Rehearsal:
     def _settle(self, line: ScriptLine | None, number: int) -> None:
         """Listen until the tool is quiet and at the step of `line`, answering what it asks on the way."""
         asked = 0
-        while not self._conductor.closed:
+        while not self._runner.closed:
             self._scene.listen_until_quiet()
-            snapshot = self._conductor.session.snapshot
+            snapshot = self._runner.session.snapshot
             standing = next((item for item in self._script.whenever if item.after == snapshot.step_id), None)
             if snapshot.doubted is not None:
                 self._answer_doubt(snapshot.doubted, number)
@@ -113,13 +113,13 @@ class Rehearsal:
 
     def _is_past(self, line: ScriptLine, number: int) -> bool:
         """Whether the session stands where only later lines wait for it, and such lines are left out."""
-        here = self._conductor.session.snapshot.step_id
+        here = self._runner.session.snapshot.step_id
         later = (other.after for other in self._script.lines[number:])
         return self._leave_out_done and here != line.after and here in later
 
     def _say_what_is_missing(self, line: ScriptLine, number: int) -> None:
         """Say again what was refused: of several values, those that the tool still asks for."""
-        labels = [label for slot in self._conductor.wanted.slots for label in slot.labels]
+        labels = [label for slot in self._runner.wanted.slots for label in slot.labels]
         parts = [part.strip() for part in line.say.split(",")]
         missing = [part for part in parts if any(part.startswith(f"{label} ") for label in labels)]
         self._repeats += 1
@@ -127,7 +127,7 @@ class Rehearsal:
 
     def _wait_for_deadline(self) -> bool:
         """Let time pass until the session's next deadline; whether there was one."""
-        deadline_s = self._conductor.session.next_deadline_s
+        deadline_s = self._runner.session.next_deadline_s
         if deadline_s is None:
             return False
         self._scene.listen_s(max(0.0, deadline_s - self._scene.now_s) + 0.1)
@@ -151,7 +151,7 @@ class Rehearsal:
             self._repeats += 1
             self._say(ScriptLine(after=line.after, who=who, say="negative"), number, remember=False)
             self._scene.listen_until_quiet()
-            if self._conductor.session.snapshot.doubted is None:
+            if self._runner.session.snapshot.doubted is None:
                 self._say(line, number)
         else:
             self._say(ScriptLine(after="", who=who, say="affirmative"), number, remember=False)

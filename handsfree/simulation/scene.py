@@ -116,19 +116,19 @@ class Scene:
     """What scripted people do; one kind passes sound on, the other typed lines.
 
     Args:
-        conductor: The session, already started.
-        outputs: The same object that the conductor speaks through.
+        runner: The session, already started.
+        outputs: The same object that the runner speaks through.
         clock: The counted clock that all of them share.
 
     Attributes:
-        conductor: See above.
+        runner: See above.
         outputs: See above.
         on_time: Called whenever time has passed.
         utterances: How many times somebody addressed the tool.
     """
 
-    def __init__(self, conductor: SessionRunner, outputs: SceneOutputs, clock: ManualClock) -> None:
-        self.conductor = conductor
+    def __init__(self, runner: SessionRunner, outputs: SceneOutputs, clock: ManualClock) -> None:
+        self.runner = runner
         self.outputs = outputs
         self.on_time: Callable[[], None] = lambda: None
         self.utterances = 0
@@ -143,7 +143,7 @@ class Scene:
     @property
     def closed(self) -> bool:
         """Whether the session has ended."""
-        return self.conductor.closed
+        return self.runner.closed
 
     @property
     def tool_is_quiet(self) -> bool:
@@ -215,26 +215,26 @@ class Scene:
 class TypedScene(Scene):
     """People whose words are typed; their time is counted at a usual pace."""
 
-    def __init__(self, conductor: SessionRunner, outputs: SceneOutputs, clock: ManualClock) -> None:
-        super().__init__(conductor, outputs, clock)
+    def __init__(self, runner: SessionRunner, outputs: SceneOutputs, clock: ManualClock) -> None:
+        super().__init__(runner, outputs, clock)
         self._overheard: list[tuple[float, str]] = []
 
     def _utter(self, who: str, text: str) -> None:  # noqa: ARG002 - typed people have no voice
         end_s = self.now_s + seconds_of(text)
         # Typed words carry one time; it is that at which a person begins to speak.
-        self.conductor.type(text)
+        self.runner.type(text)
         while self.now_s < end_s and not self.closed:
             self._pass_on()
 
     def _pass_on(self, *, deaf: bool = False) -> None:
-        deadline_s = self.conductor.session.next_deadline_s
+        deadline_s = self.runner.session.next_deadline_s
         step_s = self.now_s + STEP_S
         self._clock.sleep_until(step_s if deadline_s is None else min(step_s, max(deadline_s, self.now_s + 0.001)))
-        self.conductor.tick()
+        self.runner.tick()
         for due_s, text in [item for item in self._overheard if item[0] <= self.now_s]:
             self._overheard.remove((due_s, text))
             if not deaf and is_stop_word(text):
-                self.conductor.type(text)
+                self.runner.type(text)
         self.on_time()
 
     def overhear(self, who: str, text: str) -> float:

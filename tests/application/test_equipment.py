@@ -54,7 +54,7 @@ def asked(monkeypatch):
     monkeypatch.setattr(
         built, "choose_synthesizer", lambda name, cache, rate, standing, apart: seen.update(voice=(name, rate))
     )
-    monkeypatch.setattr(built, "make_recognizer_beside", lambda name, settings: seen.update(engine=name))
+    monkeypatch.setattr(built, "begin_loading", lambda name, settings: seen.update(engine=name))
     return seen
 
 

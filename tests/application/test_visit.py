@@ -9,9 +9,9 @@ import pytest
 from rich.console import Console
 
 from handsfree.application.output_files import write_output
+from handsfree.application.run_visit import VisitOptions, hold_visit
 from handsfree.application.sources import Surrounding, TypedLines
 from handsfree.application.terminal_outputs import PromptKeeper, TerminalOutputs
-from handsfree.application.visit import VisitOptions, hold_visit
 from handsfree.clock import ManualClock, SystemClock
 from handsfree.display import ConversationView
 from handsfree.errors import RecordError, UsageError
@@ -44,7 +44,7 @@ class Interrupted:
     def open(self, clock, bundle):
         self.opened += 1
 
-        def drive(conductor):
+        def drive(runner):
             raise KeyboardInterrupt
 
         yield Surrounding(TerminalOutputs(ConversationView(quiet()), clock), drive)
@@ -57,7 +57,7 @@ def test_a_new_record_lies_in_the_configured_folder_under_its_time_and_procedure
     assert re.fullmatch(rf"\d{{4}}-\d\d-\d\d-\d{{6}}-{PROCEDURE}", end.folder.name)
     found = verify(end.folder)
     assert found.state is RecordState.COMPLETE
-    assert found.record.header["versions"]["recogniser"] == "typed"
+    assert found.record.header.versions["recogniser"] == "typed"
 
 
 def test_without_a_folder_it_is_asked_for_and_a_record_that_goes_on_must_be_named(tmp_path):

@@ -159,7 +159,7 @@ def test_what_the_decision_ignores_was_not_heard(tmp_path, engine):
 
 
 def test_hot_for_it_hurts_is_no_fault_since_both_do_the_same(tmp_path, engine):
-    # grammars/en-US/controls.jsgf: both end light and set the latch; the session treats them alike.
+    # grammars/en-US/controls.jsgf: both end light and set a hold; the session treats them alike.
     engine.hears = {"hot": "it hurts"}
     assert _findings(tmp_path) == ()
 

@@ -9,12 +9,12 @@ import pytest
 from click.testing import CliRunner
 
 from handsfree.authoring.card import card_html, card_text
-from handsfree.authoring.chart import mermaid, svg, ways
+from handsfree.authoring.chart import guards, mermaid, nodes, svg, ways
 from handsfree.authoring.pronunciation import dictionary, phone_distance, phones_of, relative_distance
 from handsfree.authoring.schema import KINDS, schema_of
 from handsfree.commands.author import card, chart, schema
 from handsfree.definition.loader import bundled_procedures, load_bundle
-from handsfree.definition.plan import CLOSED, compile_procedure
+from handsfree.definition.plan import compile_procedure
 from handsfree.definition.source_lines import read_source
 
 FOLDER = Path(__file__).resolve().parents[2] / "handsfree" / "procedures"
@@ -55,7 +55,7 @@ def test_the_diagram_shows_every_step_and_every_move_of_the_table(name):
     plan = compile_procedure(load_bundle(name).procedure)
     text = mermaid(plan)
     assert len(re.findall(r"^    step_\w+\[", text, re.MULTILINE)) == len(plan.procedure.steps)
-    arrows = set(re.findall(r'^  step_(\w+) -->(?:\|"[^|]*"\|)? (?:step_)?(\w+)$', text, re.MULTILINE))
+    arrows = set(re.findall(r'^  (\w+) -->(?:\|"[^|]*"\|)? (\w+)$', text, re.MULTILINE))
     assert arrows == set(ways(plan))
     for step in plan.procedure.steps:
         mark = re.search(rf'^    step_{step.id}\["(■ )?', text, re.MULTILINE)
@@ -64,16 +64,43 @@ def test_the_diagram_shows_every_step_and_every_move_of_the_table(name):
 
 
 @pytest.mark.parametrize("name", bundled_procedures())
+def test_the_diagram_shows_every_gate_that_the_session_walks_through_with_its_guards(name):
+    plan = compile_procedure(load_bundle(name).procedure)
+    drawn = re.findall(r'^  gate_(\w+)\{\{"gate into [^:]+: ([^"]+)"\}\}:::gate$', mermaid(plan), re.MULTILINE)
+    assert drawn == [(gate.into.value, guards(gate, plan)) for gate in plan.gates]
+    for gate in plan.gates:
+        # No way leads past a gate: whatever is drawn before it reaches what is behind only through it.
+        order = [node.id for node in nodes(plan)]
+        here = order.index(f"gate_{gate.into}")
+        assert not [(one, two) for one, two in ways(plan) if order.index(one) < here < order.index(two)]
+
+
+# Written by hand from light-output-check.yaml: its hard steps, and what its step "distance" requires.
+GUARDS = {
+    "before": "nothing held; done: session kind",
+    "inspection": "nothing held; done: session kind, light code, condition, eye protection; "
+    "not skipped: eye protection",
+    "after": "nothing held; done: session kind, light code, condition, eye protection, distance, output",
+    "closing": "nothing held; done: all 7 hard steps before",
+}
+
+
+def test_a_gate_names_its_guards():
+    text = mermaid(compile_procedure(load_bundle("light-output-check").procedure))
+    assert dict(re.findall(r'gate_(\w+)\{\{"gate into \w+: ([^"]+)"', text)) == GUARDS
+
+
+@pytest.mark.parametrize("name", bundled_procedures())
 def test_the_drawing_is_well_formed_and_has_a_box_for_each_step(name):
     # XML 1.0, by the standard library's parser; SVG 1.1 elements.
     plan = compile_procedure(load_bundle(name).procedure)
     root = ElementTree.fromstring(svg(plan))  # noqa: S314 - our own text
     boxes = [box for box in root.iter("{http://www.w3.org/2000/svg}rect") if box.get("rx") is not None]
-    assert len(boxes) == len(plan.procedure.steps) + 1
+    assert len(boxes) == len(plan.procedure.steps) + len(plan.gates) + 1
     thick = [box for box in boxes if box.get("stroke-width") == "3"]
     assert len(thick) == sum(step.hard for step in plan.procedure.steps)
     jumps = [path for path in root.iter("{http://www.w3.org/2000/svg}path") if path.get("class") == "round"]
-    order = [*(step.id for step in plan.procedure.steps), CLOSED]
+    order = [node.id for node in nodes(plan)]
     assert len(jumps) == sum(order.index(t) - order.index(s) > 1 for s, t in ways(plan))
 
 

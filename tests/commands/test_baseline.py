@@ -2,7 +2,7 @@
 
 Source of the rules: BOAST, Diagnosis and Management of Compartment Syndrome of the Limbs, 2014, by which pain that does
 not fall and pain on stretching are key findings and limb neurology is observed over time. The size of a rise that
-counts (2 points at rest) and that a step down in sensation sets the red latch: common practice, no source.
+counts (2 points at rest) and that a step down in sensation sets a red hold: common practice, no source.
 """
 
 from dataclasses import replace
@@ -46,7 +46,7 @@ def test_the_same_readings_flag_nothing(first: Path, tmp_path: Path) -> None:
         ({"touch": "median intact ulnar tingling radial intact"}, "Ulnar is worse than before."),
     ],
 )
-def test_what_got_worse_since_then_sets_the_red_latch(
+def test_what_got_worse_since_then_sets_a_red_hold(
     first: Path, tmp_path: Path, changed: dict[str, str], why: str
 ) -> None:
     found = run(tmp_path / "worse", visit(**changed), "--baseline", first)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.application.visit import VisitEnd
+from handsfree.application.run_visit import VisitEnd
 from handsfree.cli import SECTIONS, main
 from handsfree.config import Config, option_defaults
 from handsfree.errors import AudioDeviceError

@@ -88,7 +88,7 @@ def test_with_words_asked_for_every_one_of_them_is_there(typed):
 def test_the_log_of_a_rehearsed_visit_holds_no_word_and_no_value(tmp_path):
     pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")
     from handsfree.recognition.choose import make_engine
-    from handsfree.simulation.script import load_scenario
+    from handsfree.simulation.script import load_script
     from handsfree.voice.choose import choose_synthesizer
 
     try:
@@ -98,7 +98,7 @@ def test_the_log_of_a_rehearsed_visit_holds_no_word_and_no_value(tmp_path):
         pytest.skip(str(error))
     folder, log = tmp_path / "record", tmp_path / "visit.log"
     main(["--debug", "--log", str(log), "rehearse", str(SCENARIO), "--record", str(folder), "--quiet"])
-    script, text = load_scenario(SCENARIO), log.read_text(encoding="utf-8")
+    script, text = load_script(SCENARIO), log.read_text(encoding="utf-8")
     said = [line.say for line in script.lines]
     values = values_of(folder, tmp_path)
     assert {"L3", "48", "51"} <= values
@@ -109,7 +109,7 @@ def test_the_log_of_a_rehearsed_visit_holds_no_word_and_no_value(tmp_path):
     for part in ("engine=neural", "average_logprob=", "margin=", "speech_s=", "signal_to_noise_db=", "late_s="):
         assert all(part in line for line in heard)
     assert re.search(r"recogniser_loaded engine=neural ms=\d", text)
-    assert re.search(r"DEBUG handsfree.recognition.engine utterance_searched ms=\d", text)
+    assert re.search(r"DEBUG handsfree.recognition.utterance_recognizer utterance_searched ms=\d", text)
 
 
 def test_records_are_opened_and_closed_by_their_identifier(typed, tmp_path):

@@ -71,7 +71,7 @@ def test_what_is_needed_now_is_on_every_screen(width: int, height: int) -> None:
     ],
 )
 def test_nothing_is_ever_outside_the_screen(width: int, height: int, trouble: dict[str, object]) -> None:
-    full = picture(snapshot=snapshot(latch="Refill over two seconds. " * 5, zones=ZONES * 3, practice=True), **trouble)
+    full = picture(snapshot=snapshot(hold="Refill over two seconds. " * 5, zones=ZONES * 3, practice=True), **trouble)
     lines = lines_of(full, width, height)
     assert len(lines) == height
     assert all(len(line) <= width for line in lines)
@@ -134,7 +134,7 @@ def show_something(screen: LiveScreen | ConversationView) -> None:
     screen.tool(1.0, "Left hand: color?", Priority.ATTENTION)
     screen.heard(2.0, "color pink", "accepted", 0.97)
     screen.sound(2.0, Earcon.RECORDED)
-    screen.show(2.0, snapshot(latch="Refill over two seconds", zones=ZONES))
+    screen.show(2.0, snapshot(hold="Refill over two seconds", zones=ZONES))
     screen.levels(3.0, -30.0, -60.0, deaf=False)
 
 

@@ -11,13 +11,14 @@ from math import pi, sin
 import pytest
 
 from handsfree.audio.lamp_listener import LampEar
-from handsfree.exposure.agreement import LampAgreement, compare
-from handsfree.exposure.guidance import Flag, GuidanceProfile, beeps_beside, flags_of
+from handsfree.exposure.agreement import compare
 from handsfree.exposure.ledger import Ledger
+from handsfree.exposure.light_cues import GuidanceProfile, beeps_beside, flags_of
 from handsfree.exposure.profiles import EndMark, ToneProfile, ZoneProfile
-from handsfree.exposure.runs import LedgerChange, LightRun, RunEnd
+from handsfree.exposure.runs import LedgerChange, LightRun
 from handsfree.exposure.tone import ToneDetector
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
+from handsfree.model.light import LampAgreement, LightFlag, RunEnd
 
 PROFILE = ToneProfile(2700, 0.2, tolerance_hz=25, tolerance_s=0.07, interval_s=5)
 
@@ -141,7 +142,7 @@ def lit_ledger(beeps_s):
     return ledger
 
 
-@pytest.mark.parametrize(("beeps_s", "flags"), [((5.2, 10.2), ()), ((5.2,), (Flag.BEEPS_MISSING,))])
+@pytest.mark.parametrize(("beeps_s", "flags"), [((5.2, 10.2), ()), ((5.2,), (LightFlag.BEEPS_MISSING,))])
 def test_missing_beeps_flag_the_run_and_change_nothing(beeps_s, flags):
     # A lamp that beeps each 5 s gives two in 12 s. The spoken seconds stand, with and without.
     ledger = lit_ledger(beeps_s)
@@ -157,7 +158,6 @@ def test_a_beep_after_light_off_is_named_and_counts_for_nothing():
     assert ledger.tone(12.6, 12.8).happened is LedgerChange.NOTHING
     outcome = ledger.tone(15.0, 15.2)
     assert outcome.happened is LedgerChange.BEEP_WHILE_DARK
-    assert "Check that it is off" in outcome.message
     assert ledger.runs == before
     assert ledger.beeps_s == (5.2, 10.2)
 
@@ -174,7 +174,7 @@ def test_where_no_beep_was_ever_heard_nothing_is_missing():
 
 def test_a_beep_long_after_a_late_light_off_flags_the_run():
     ledger = lit_ledger((5.2, 10.2, 15.2))
-    assert flags_of(ledger, ledger.light_off(12).run, GuidanceProfile()) == (Flag.BEEP_AFTER_OFF,)
+    assert flags_of(ledger, ledger.light_off(12).run, GuidanceProfile()) == (LightFlag.BEEP_AFTER_OFF,)
 
 
 def sounding(ends_by, interval_s=None):
@@ -203,7 +203,7 @@ def test_words_that_differ_from_the_beep_settle_nothing(off_s, lit_s, possible_s
     ledger.tone(112.0, 112.2)
     outcome = ledger.light_off(off_s)
     assert outcome.happened is LedgerChange.OFF_DIFFERS
-    assert "3.0 seconds apart" in outcome.message
+    assert outcome.apart_s == pytest.approx(3.0)
     assert (ledger.lit_s("a"), ledger.possible_s("a")) == (lit_s, possible_s)
 
 

@@ -190,11 +190,11 @@ class Visit:
         self.voice = FakeVoice()
         outputs = LiveOutputs(self.sound, self.voice, self.view, clock)
         bundle = load_bundle(str(write_short(folder)))
-        self.conductor, self.journal = open_session(
+        self.runner, self.journal = open_session(
             bundle, self.folder, clock, outputs, practice=True, engine="fake", keep_clips=False
         )
         recognizer: Recognizer = self.recognizer
-        self.live = Live(self.conductor, outputs, self.view, self.sound, lambda: recognizer, clock, self.inbox, phrase)
+        self.live = Live(self.runner, outputs, self.view, self.sound, lambda: recognizer, clock, self.inbox, phrase)
 
     def run(self, steps: Callable[["Visit"], Iterator[object]]) -> None:
         """Run; `steps` goes on at the end of each turn and ends the session by ending."""

@@ -37,7 +37,7 @@ class Said:
 def test_the_first_words_are_kept_and_no_reading_is(tmp_path: Path, procedure: str, expert: bool) -> None:
     bundle, said = load_bundle(procedure), Said()
     clock = ManualClock(datetime(2026, 11, 25, 9, tzinfo=UTC))
-    conductor, journal = open_session(
+    runner, journal = open_session(
         bundle, tmp_path / "r", clock, said, practice=True, engine="typed", keep_clips=False, expert=expert
     )
     kept = standing_prompts(bundle)
@@ -45,8 +45,8 @@ def test_the_first_words_are_kept_and_no_reading_is(tmp_path: Path, procedure: s
         assert said.texts
         assert set(said.texts) <= kept
         said.texts.clear()
-        conductor.type("practice session")
-        conductor.type("lima three" if procedure == "light-output-check" else "hand therapist")
+        runner.type("practice session")
+        runner.type("lima three" if procedure == "light-output-check" else "hand therapist")
     assert not any("lima three" in text for text in kept)
     assert any(text not in kept for text in said.texts)
     assert not any("{" in text for text in kept)

@@ -163,9 +163,9 @@ def test_a_killed_sound_server_is_shown_and_recorded_and_the_devices_come_back(s
     text = "\n".join(story.lines)
     assert "! microphone lost: plug it in again" in text
     assert "! microphone is back" in text
-    assert "microphone" in [one["what"] for one in story.all("sound_lost")]
-    assert {str(one["what"]) for one in story.all("sound_returned")} == {
-        str(one["what"]) for one in story.all("sound_lost")
+    assert "microphone" in [one["what"] for one in story.all("device_lost")]
+    assert {str(one["what"]) for one in story.all("device_returned")} == {
+        str(one["what"]) for one in story.all("device_lost")
     }
 
 
@@ -182,7 +182,7 @@ def test_nothing_that_was_confirmed_is_lost_and_the_visit_goes_on(story: Story) 
     assert [fault.what for fault in found.faults] == ["the record ends without being closed"], "the visit was left open"
     assert story.heard[-1] == "stop"
     kinds = [kind for kind, _ in story.facts]
-    assert kinds.index("sound_returned") < len(kinds) - 1
+    assert kinds.index("device_returned") < len(kinds) - 1
     assert any("Stopped." in line for line in story.lines)
 
 

@@ -15,14 +15,14 @@ from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
-from handsfree.runner.live_session import KeyPressed, LabelScanned  # noqa: E402
+from handsfree.runner.live_session import KeyPressed, LabelRead  # noqa: E402
 from handsfree.runner.session_clock import SessionClock  # noqa: E402
 
 
 def test_answers_are_heard_read_back_and_recorded(tmp_path: Path) -> None:
     visit = Visit(tmp_path)
     visit.run(to_the_light)
-    assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
+    assert [one["value"]["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
     assert ("distance five, centimeters. Correct?", Priority.PROMPT) in visit.sound.played
     assert visit.view.snapshot is not None
     assert visit.view.snapshot.is_lit
@@ -67,13 +67,13 @@ def test_a_label_that_nothing_asks_for_is_not_taken_and_changes_nothing(tmp_path
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
-        visit.inbox.put(LabelScanned("]C10109506000134352172810311010A4B2"))
+        visit.inbox.put(LabelRead("]C10109506000134352172810311010A4B2"))
         while not visit.inbox.empty():
             yield
         yield from visit.say("practice session")
 
     visit.run(steps)
-    assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice"]
+    assert [one["value"]["value"] for one in visit.facts("reading_confirmed")] == ["practice"]
     assert not visit.facts("label_scanned")
 
 
@@ -115,12 +115,12 @@ def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count
 
     visit.run(steps)
     assert visit.view.all("notice") == ["microphone lost: plug it in again", "microphone is back"]
-    assert [one["what"] for one in visit.facts("sound_lost")] == ["microphone"]
-    assert [one["what"] for one in visit.facts("sound_returned")] == ["microphone"]
+    assert [one["what"] for one in visit.facts("device_lost")] == ["microphone"]
+    assert [one["what"] for one in visit.facts("device_returned")] == ["microphone"]
     logged = [text for text in caplog.messages if text.startswith("device_changed")]
     assert [text.partition(" device=")[2] for text in logged] == ["microphone there=False", "microphone there=True"]
     assert [one["end"] for one in visit.facts("light_turned_off")] == ["interrupted"]
-    assert [one["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
+    assert [one["value"]["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5"]
     assert visit.recognizer.resets == 2
     assert visit.view.snapshot is not None
     assert not visit.view.snapshot.is_lit

@@ -32,7 +32,7 @@ from handsfree.model.readings import Option
 from handsfree.model.reasons import Grounds, HeatWordSaid
 from handsfree.practice.attempt_lines import AttemptOutcome
 from handsfree.practice.attempts import AttemptStore
-from handsfree.practice.points import load_points
+from handsfree.practice.points_form import load_points
 from handsfree.practice.practised_visit import SoundOptions, practise_scripted
 from handsfree.practice.rating import ITEMS, marks_in, marks_of
 from handsfree.practice.reactions import ReactionVerdict

@@ -12,7 +12,7 @@ from handsfree.errors import ScriptError, UsageError
 from handsfree.model.facts import ReadingProposed, ReadingRefused, ScenarioEventHappened
 from handsfree.model.readings import SpelledText
 from handsfree.practice.event_injection import EventInjector
-from handsfree.practice.points import OWN_TABLE, load_points
+from handsfree.practice.points_form import OWN_TABLE, load_points
 from handsfree.practice.scenario import Moment
 from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
@@ -324,10 +324,10 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
         def __init__(self, clock, console):
             self.outputs = TerminalOutputs(ConversationView(console), clock)
 
-        def run(self, conductor, clock):
+        def run(self, runner, clock):
             for line in LINES.splitlines():
-                conductor.tick()
-                conductor.type(line)
+                runner.tick()
+                runner.type(line)
 
     @contextmanager
     def equipment(settings, clock, console):

@@ -5,7 +5,7 @@ import json
 import pytest
 from golden_records import beside, having, unpacked
 
-from handsfree.practice.points import load_points
+from handsfree.practice.points_form import load_points
 from handsfree.practice.score_data import score_data
 from handsfree.practice.scoring import score
 from handsfree.record.verify import verify

@@ -210,7 +210,7 @@ def test_parameters_that_cannot_be_are_refused(practised, capsys):
 
 def test_the_debriefing_page_shows_faults_and_escapes_everything(practised, tmp_path):
     from handsfree.practice.pages import debrief_page
-    from handsfree.practice.points import load_points
+    from handsfree.practice.points_form import load_points
     from handsfree.practice.scoring import score
     from handsfree.record.verify import verify
 

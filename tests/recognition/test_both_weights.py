@@ -23,7 +23,7 @@ from handsfree.recognition.neural_network import Network
 from handsfree.recognition.rescoring import JUDGE_SHARE, RIVAL_NATS, RIVALS, Judgement
 from handsfree.recognition.routing import KINDS
 from handsfree.recognition.tokens import BEGIN, END
-from handsfree.understanding.decision import probability_right
+from handsfree.understanding.acceptance import probability_right
 
 GRAPH = WordGraph(0, frozenset({1}), (Arc(0, 1, "four"),), 2)
 SEGMENT = Segment(b"\0\0" * 16000, 0.5, 1.0, 0.5, 0.4, 20.0)

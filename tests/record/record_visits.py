@@ -57,6 +57,7 @@ class Visit:
             procedure_sha256=self.bundle.sha256,
             practice=True,
             versions={},
+            build="test",
             started=wall(0),
         )
         self.journal = Journal.create(self.folder, header, clock=ManualClock(START))
@@ -105,7 +106,7 @@ class Visit:
             "warmth": "warm",
             "late_heat": "warm",
             "paused": "resume",
-            "latched": "override",
+            "held": "override",
             "override_role": "hand therapist",
             "override_reason": "settled after inspection",
         }

@@ -4,35 +4,26 @@ import dataclasses
 import json
 
 import pytest
-from click.testing import CliRunner
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from golden_records import FORM_1, copy_of, made_over, raw_lines
-from record_samples import HEADER, START, again, write_visit
+from record_golden import FORM_1, FORM_2, copy_of, made_over, raw_lines
+from record_samples import HEADER, START, again
 
 from handsfree import __version__
 from handsfree.clock import ManualClock
-from handsfree.commands.record import verify as verify_command
-from handsfree.definition.loader import load_bundle
-from handsfree.errors import HandsfreeError, RecordError
+from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import SessionInterrupted
 from handsfree.model.facts import NoteTaken, VisitClosed
-from handsfree.model.readings import AbsentReason, value_text
+from handsfree.model.readings import AbsentReason, Side, value_text
 from handsfree.model.reasons import AsWritten
 from handsfree.record.amendments import amend, attest, change_of, delete_clips
-from handsfree.record.baseline import from_header
 from handsfree.record.codec import encode_fact
-from handsfree.record.comparison import differences
-from handsfree.record.contents import Amended, recalled_lots
-from handsfree.record.forms import NewerFormError
+from handsfree.record.contents import Amended
 from handsfree.record.journal import Journal
 from handsfree.record.lines import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
-from handsfree.record.record_line import RecordLine
 from handsfree.record.restore import restore
-from handsfree.record.store import list_records
 from handsfree.record.verify import RecordState, verify
-from handsfree.session.session import Session
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 CUT = ("cut-before-its-seal", "cut-inside-a-batch")
@@ -46,6 +37,8 @@ WITHOUT_A_PLACE = {"action", "quantity", "fields"}
 """Members of form 1 that said again what the file or other members say."""
 IN_WORDS = {"reason", "class_reason", "set_for", "open_items", "gaps", "faults", "old_value", "values"}
 """Members that are codes and typed values now; see the tests of the mapping."""
+RENAMED = {"latched": "held"}
+"""Words of form 1 that are called otherwise now."""
 OF_A_VALUE = {"type", "value", "decimals", "comparator"}
 
 
@@ -73,7 +66,7 @@ def test_what_form_1_states_is_read_as_facts(tmp_path, name):
         kept = leaves(members)
         for name_of, value in old.items():
             if name_of not in WITHOUT_A_PLACE | IN_WORDS | OF_A_VALUE:
-                assert leaves(value) <= kept, (line, name_of)
+                assert leaves(RENAMED.get(value, value) if isinstance(value, str) else value) <= kept, (line, name_of)
         if "old_value" in old:
             assert value_text(item.fact.old_value) == old["old_value"]
         if "class_reason" in old:
@@ -94,18 +87,21 @@ def leaves(value):
     return {str(value)} - {"None"}
 
 
-@pytest.mark.parametrize("name", FORM_1)
-def test_a_session_answers_as_form_1_states(tmp_path, name):
-    record = verify(copy_of(name, tmp_path)).record
-    if name in CUT or record.header.procedure == "dressing-change":
-        pytest.skip("cut inside a batch, or its procedure is no bundled one")
-    session = Session(
-        load_bundle(record.header.procedure),
-        expert=record.header.versions.get("wording") == "expert",
-        recalled=recalled_lots(record.header),
-        earlier=from_header(record.header),
-    )
-    assert differences(record, session.handle) == []
+@pytest.mark.parametrize("name", FORM_2)
+def test_a_record_of_form_2_is_whole_and_goes_on(tmp_path, name):
+    folder = copy_of(name, tmp_path, form=2)
+    found = verify(folder)
+    record = found.record
+    assert found.state is STATES.get(name, RecordState.COMPLETE), found.faults
+    assert (record.header.form, record.present_from) == (2, 0)
+    assert record.header.program != ""
+    if name not in CUT:
+        reading = record.readings[-1]
+        other = Side.RIGHT if reading.stands.side is Side.LEFT else Side.LEFT
+        amend(folder, reading.recorded.seq, Amended(side=other), by="surgeon", reason="misheard")
+        attest(folder, KEY, by="surgeon", open_items_because="seen later" if record.open_items else "")
+        assert verify(folder).state is RecordState.ATTESTED
+        assert "form_raised" not in {line["kind"] for line in raw_lines(folder)}
 
 
 def test_what_form_1_kept_by_the_names_of_steps_is_a_fact_of_its_own(tmp_path):
@@ -154,7 +150,7 @@ def test_an_older_record_is_amended_and_attested_in_the_new_form(tmp_path, name)
     lines = len(before.splitlines())
     record = verify(folder).record
     reading = record.readings[-1]
-    entry, other = reading.recorded.seq, {"left": "right"}.get(reading.stands.side, "left")
+    entry, other = reading.recorded.seq, "right" if reading.stands.side is Side.LEFT else "left"
     amend(folder, entry, change_of(folder, entry, "side", other), by="surgeon", reason="misheard")
     after = (folder / RECORD_FILE).read_bytes()
     assert after.startswith(before)
@@ -266,124 +262,6 @@ def test_an_older_record_that_is_whole_up_to_its_end_goes_on(tmp_path):
     journal, _ = restore(folder, session)
     journal.close()
     assert [line["kind"] for line in raw_lines(folder)[events[-1] :]] == ["form_raised", "interrupted", "interrupted"]
-
-
-def newer(lines):
-    lines[0] = dataclasses.replace(lines[0], data=lines[0].data | {"form": 99})
-
-
-def raised_to_99(lines):
-    data = {"form": 99, "program": "9.0.0", "build": "x"}
-    lines.append(RecordLine(0, "", lines[-1].at, "form_raised", data))
-    lines.append(RecordLine(0, "", lines[-1].at, "opinion", {}))
-
-
-@pytest.mark.parametrize(("change", "line"), [(newer, 1), (raised_to_99, 22)])
-def test_a_newer_form_is_told_in_one_line_and_nothing_is_written(tmp_path, change, line):
-    folder = write_visit(tmp_path / "store" / "r")
-    made_over(folder, change)
-    before = {path: path.read_bytes() for path in folder.rglob("*")}
-    words = f"line {line}: is of form 99, and this program reads forms up to 2"
-    entry = 4
-    for attempt in (
-        lambda: verify(folder),
-        lambda: amend(folder, entry, Amended(side="left"), by="surgeon", reason="x"),
-        lambda: attest(folder, KEY, by="surgeon"),
-        lambda: delete_clips(folder, reason="x"),
-        lambda: Journal.reopen(folder),
-        lambda: Journal.reopen_closed(folder),
-        lambda: restore(folder, lambda _: []),
-    ):
-        with pytest.raises(NewerFormError, match=words) as told:
-            attempt()
-        assert told.value.exit_code == 8
-        assert "\n" not in str(told.value)
-    assert {path: path.read_bytes() for path in folder.rglob("*")} == before
-    assert [item.state for item in list_records(tmp_path / "store")] == ["newer"]
-    done = CliRunner().invoke(verify_command, [str(folder)])
-    assert isinstance(done.exception, HandsfreeError)
-    assert done.output == ""
-
-
-def without_form(lines):
-    lines[0] = dataclasses.replace(
-        lines[0], data={name: value for name, value in lines[0].data.items() if name != "form"}
-    )
-
-
-def of_form_0(lines):
-    lines[0] = dataclasses.replace(lines[0], data=lines[0].data | {"form": 0})
-
-
-def of_form_1(lines):
-    lines[0] = dataclasses.replace(lines[0], data=lines[0].data | {"form": 1})
-
-
-def raised_to_2(lines):
-    lines.append(RecordLine(0, "", lines[-1].at, "form_raised", {"form": 2, "program": "", "build": ""}))
-
-
-def member_too_many(lines):
-    lines[4] = dataclasses.replace(lines[4], data=lines[4].data | {"mood": "good"})
-
-
-def member_missing(lines):
-    lines[4] = dataclasses.replace(lines[4], data={k: v for k, v in lines[4].data.items() if k != "asked"})
-
-
-def wrong_type(lines):
-    lines[4] = dataclasses.replace(lines[4], data=lines[4].data | {"asked": "no"})
-
-
-def foreign_event(lines):
-    lines[3] = dataclasses.replace(lines[3], data=lines[3].data | {"event": lines[3].data["event"] | {"mood": 1}})
-
-
-def header_member(lines):
-    lines[0] = dataclasses.replace(lines[0], data=lines[0].data | {"mood": "good"})
-
-
-@pytest.mark.parametrize(
-    ("change", "line", "words"),
-    [
-        (without_form, 1, "does not name the form"),
-        (of_form_0, 1, "names the form 0, which there never was"),
-        (of_form_1, 1, "members too many"),
-        (raised_to_2, 22, "raises form 2 to form 2"),
-        (member_too_many, 5, "reading_confirmed.mood: is a member too many"),
-        (member_missing, 5, "reading_confirmed.asked: is missing"),
-        (wrong_type, 5, "reading_confirmed.asked: Input should be a valid boolean"),
-        (foreign_event, 4, "mood: is a member too many"),
-        (header_member, 1, "mood: is a member too many"),
-    ],
-)
-def test_what_no_form_has_is_told_with_its_line_and_nothing_is_written(tmp_path, change, line, words):
-    folder = write_visit(tmp_path / "r")
-    made_over(folder, change)
-    before = {path: path.read_bytes() for path in folder.rglob("*")}
-    found = verify(folder)
-    assert found.state is RecordState.BROKEN
-    assert next(fault.line for fault in found.faults) == line
-    with pytest.raises(RecordError, match=f"line {line}: .*{words}") as told:
-        amend(folder, 4, Amended(side="left"), by="surgeon", reason="x")
-    assert told.value.exit_code == 8
-    assert "\n" not in str(told.value)
-    with pytest.raises(RecordError, match=f"line {line}: .*{words}"):
-        Journal.reopen_closed(folder)
-    assert {path: path.read_bytes() for path in folder.rglob("*")} == before
-
-
-def test_an_unknown_fact_is_told_with_its_line(tmp_path):
-    folder = write_visit(tmp_path / "r")
-    seq = next(line["seq"] for line in raw_lines(folder) if line["kind"] == "step_entered")
-
-    def change(lines):
-        lines[seq] = dataclasses.replace(lines[seq], kind="opinion_formed")
-
-    made_over(folder, change)
-    assert [str(fault) for fault in verify(folder).faults] == [
-        f"line {seq + 1}: the kind 'opinion_formed' is unknown here"
-    ]
 
 
 def test_a_kind_of_one_form_is_none_of_another(tmp_path):

@@ -112,6 +112,15 @@ def test_what_has_not_changed_is_listed_from_the_index(root, monkeypatch):
     assert list_records(root) == before
 
 
+def test_the_index_is_used_whatever_the_folder_is_called(tmp_path, monkeypatch):
+    # "?", "#" and "%41" mean something else in a URI, by which SQLite is told to read only (RFC 3986, section 2.2).
+    root = tmp_path / "room 3? #50%41"
+    write(root / "a", "2026-11-21")
+    before = list_records(root)
+    monkeypatch.setattr("handsfree.record.store.verify", lambda path: pytest.fail(f"{path} was read again"))
+    assert list_records(root) == before
+
+
 def test_what_cannot_be_read_is_listed_as_broken(root):
     list_records(root)
     (root / "no-file" / RECORD_FILE).mkdir(parents=True)

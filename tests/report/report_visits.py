@@ -87,7 +87,7 @@ class Typist:
         self.bundle = load_bundle(procedure)
         self.clips = clips
         self.count = 0
-        self.conductor, self.journal = open_session(
+        self.runner, self.journal = open_session(
             self.bundle,
             folder,
             self.clock,
@@ -102,13 +102,13 @@ class Typist:
 
     @property
     def session(self):
-        return self.conductor.session
+        return self.runner.session
 
     def wait(self, seconds):
         end_s = self.clock.monotonic_s() + seconds
         while (deadline_s := self.session.next_deadline_s) is not None and deadline_s <= end_s:
             self.clock.sleep_until(deadline_s)
-            self.conductor.tick()
+            self.runner.tick()
         self.clock.sleep_until(end_s)
 
     def wait_for(self, words):
@@ -126,7 +126,7 @@ class Typist:
         words = tuple(text.replace(",", "").split())
         clip = tone(200 + 10 * self.count) if self.clips else None
         heard = Hypothesis(words, (), now_s, now_s, "typed", clip=clip)
-        self.conductor.dispatch(
+        self.runner.dispatch(
             CommandSpoken(
                 at_s=now_s,
                 wall=stamp(self.clock.wall()),
@@ -150,7 +150,7 @@ class Typist:
         return GiveValues(tuple(found))
 
     def settle(self):
-        while not self.conductor.closed and self.session.snapshot.read_back:
+        while not self.runner.closed and self.session.snapshot.read_back:
             self.wait(PROMPT_S)
             self.say("affirmative")
 
@@ -165,7 +165,7 @@ class Typist:
             self.wait(line.get("wait_s", 0.4))
             self.say(line["say"], line.get("means", {}))
         self.settle()
-        while not self.conductor.closed and (deadline_s := self.session.next_deadline_s) is not None:
+        while not self.runner.closed and (deadline_s := self.session.next_deadline_s) is not None:
             self.wait(deadline_s - self.clock.monotonic_s())
             if self.session.snapshot.step_id in standing:
                 self.say(standing[self.session.snapshot.step_id])
@@ -184,7 +184,7 @@ def rehearsed(name, folder, **how):
     typist = Typist(lines["procedure"], folder, **how)
     with typist.journal:
         typist.play(lines)
-    assert typist.conductor.outcome == "completed"
+    assert typist.runner.outcome == "completed"
     return typist
 
 
@@ -213,5 +213,5 @@ def ended_early(folder, **how):
         ):
             typist.wait(2)
             typist.say(words, means)
-    assert typist.conductor.outcome == "stopped", typist.outputs.prompts[-3:]
+    assert typist.runner.outcome == "stopped", typist.outputs.prompts[-3:]
     return typist

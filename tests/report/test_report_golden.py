@@ -20,6 +20,7 @@ READING = re.compile(r"(  \S+\.\S+: )(.+?)((?: \[| \(|   heard ).*)")
 
 def as_now(line):
     """A line of then in the words of now."""
+    line = line.replace("  open: latch: ", "  open: held: ")
     line = re.sub(r"^  (red|stop) latch: ", r"  \1 hold: ", line)
     line = line.replace("lifted by None:", "lifted by whoever answered:")
     return line.replace("; then 4 (circulation", "; then 4.0 s (circulation")

@@ -8,7 +8,7 @@ import pytest
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 from handsfree.model.commands import Wanted
-from handsfree.runner.listening_thread import EarsFailed, LampBeeped, LiveEars
+from handsfree.runner.listening_thread import BeepHeard, EarsFailed, LiveEars
 
 TONE = ToneProfile(2700, 0.2, tolerance_hz=25, tolerance_s=0.07)
 
@@ -57,6 +57,6 @@ def test_a_beep_under_the_tools_own_voice_is_posted(tone):
     ears.start(Wanted())
     ears.stop(patience_s=60.0)
     assert not [message for message in posted if isinstance(message, EarsFailed)]
-    beeps = [message.beep for message in posted if isinstance(message, LampBeeped)]
+    beeps = [message.beep for message in posted if isinstance(message, BeepHeard)]
     assert [beep.from_s for beep in beeps] == ([pytest.approx(10.5, abs=0.02)] if tone is not None else [])
     assert recognizer.levels == {0}

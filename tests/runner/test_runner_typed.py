@@ -21,8 +21,8 @@ class Waiting(io.StringIO):
         return line
 
 
-class Conductor:
-    """What `run_typed` needs of a conductor."""
+class TypedRunner:
+    """What `run_typed` needs of a session runner."""
 
     closed = False
 
@@ -43,22 +43,22 @@ class Conductor:
 
 def test_time_passes_between_two_typed_lines():
     told = threading.Semaphore(0)
-    conductor = Conductor(told)
-    run_typed(conductor, Waiting(told))
-    assert conductor.events[-1] in {"second", "tick"}
-    between = conductor.events[conductor.events.index("first") : conductor.events.index("second")]
+    runner = TypedRunner(told)
+    run_typed(runner, Waiting(told))
+    assert runner.events[-1] in {"second", "tick"}
+    between = runner.events[runner.events.index("first") : runner.events.index("second")]
     assert between.count("tick") >= 1
-    assert [event for event in conductor.events if event != "tick"] == ["first", "second"]
+    assert [event for event in runner.events if event != "tick"] == ["first", "second"]
 
 
 def test_a_byte_that_is_no_character_does_not_end_a_visit():
     # A keyboard set to another code page; U+FFFD in place of a bad byte: The Unicode Standard, 3.9.
-    conductor = Conductor(threading.Semaphore(0))
-    run_typed(conductor, io.TextIOWrapper(io.BytesIO(b"one\ntw\xff\nthree\n"), encoding="utf-8", errors="strict"))
-    assert [event for event in conductor.events if event != "tick"] == ["one", "tw\ufffd", "three"]
+    runner = TypedRunner(threading.Semaphore(0))
+    run_typed(runner, io.TextIOWrapper(io.BytesIO(b"one\ntw\xff\nthree\n"), encoding="utf-8", errors="strict"))
+    assert [event for event in runner.events if event != "tick"] == ["one", "tw\ufffd", "three"]
 
 
 def test_lines_at_hand_are_taken_one_after_the_other():
-    conductor = Conductor(threading.Semaphore(0))
-    run_typed(conductor, ["one", "", "two"])
-    assert [event for event in conductor.events if event != "tick"] == ["one", "two"]
+    runner = TypedRunner(threading.Semaphore(0))
+    run_typed(runner, ["one", "", "two"])
+    assert [event for event in runner.events if event != "tick"] == ["one", "two"]

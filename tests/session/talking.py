@@ -16,7 +16,9 @@ from handsfree.model.events import (
     SessionInterrupted,
     SessionStarted,
     SoundLost,
+    SoundReturned,
     SpeechRejected,
+    ToneHeard,
 )
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate
@@ -117,6 +119,15 @@ class Talk:
     def lose(self, what="microphone"):
         """The sound device goes away."""
         return self.send(SoundLost(at_s=self.now_s, wall=wall_at(self.now_s), what=what))
+
+    def find(self, what="microphone"):
+        """The sound device is back."""
+        return self.send(SoundReturned(at_s=self.now_s, wall=wall_at(self.now_s), what=what))
+
+    def beep(self):
+        """The lamp beeps for a fifth of a second, and is heard a little later."""
+        from_s, self.now_s = self.now_s, self.now_s + 0.5
+        return self.send(ToneHeard(at_s=self.now_s, wall=wall_at(self.now_s), from_s=from_s, to_s=from_s + 0.2))
 
     def crash(self, gap_s=30.0):
         """The program ended and came back."""

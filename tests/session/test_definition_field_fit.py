@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from handsfree.definition.field_fit import FitFault, misfit_of, value_fault
+from handsfree.definition.field_fit import FitFault, misfit_of, places_of, value_fault
 from handsfree.definition.form import Step
 from handsfree.definition.loader import load_bundle
 from handsfree.model.readings import (
@@ -128,8 +128,15 @@ def test_scenarios_and_amendments_agree_on_the_bundled_procedures(name):
             else:
                 continue
             for text in texts:
-                amounts = (Decimal(text),) if field.number is not None else ()
-                amended = value_fault(procedure, step.id, field.id, amounts, text)
+                number = Decimal(text) if field.number is not None else None
+                value = (
+                    Exact(number, places_of(number))
+                    if number is not None
+                    else Option(text)
+                    if field.options is not None
+                    else SpelledText(text)
+                )
+                amended = value_fault(procedure, step.id, field.id, value)
                 scripted = spoken_answers.value_fault(step, field, text)
                 assert bool(amended) == bool(scripted), (step.id, field.id, text, amended, scripted)
                 seen += bool(amended)

@@ -11,8 +11,8 @@ from handsfree.definition.loader import load_bundle
 from handsfree.definition.plan import VisitPhase, compile_procedure
 from handsfree.model.reasons import Grounds, HeatWordSaid
 from handsfree.session.modes import DROPPED_BY_A_STOP, LIES_ON, RESTING, Mode, ModeStack
-from handsfree.session.phases import PhaseMachine, moves, shut
-from handsfree.session.prompts.sentences import HoldAction
+from handsfree.session.phase_gates import PhaseMachine, moves, shut
+from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.state import Done, Hold, SessionState
 
 

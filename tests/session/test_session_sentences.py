@@ -16,17 +16,20 @@ import handsfree
 from handsfree.authoring.checks import check
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
+from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model import open_items, reasons, refusals
 from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
 from handsfree.model.refusals import FitCode, Refusal, RefusalCode, RefusalReason
-from handsfree.session.prompts import hints, sentences
+from handsfree.session.prompts import hints, sentence_codes
+from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hints import Hint, HintWith
-from handsfree.session.prompts.sentences import Fixed, HoldAction, Sentence, Spoken, StillMissing
+from handsfree.session.prompts.sentence_codes import Prompt, Sentence, StillMissing
 from handsfree.session.prompts.wording import Wording, catalogue, code_of
+from handsfree.session.questions import late_warmth, warmth
 
 PACKAGE = Path(handsfree.__file__).parent
-CORE = ("session", "model", "exposure/ledger.py", "exposure/guidance.py", "exposure/agreement.py", "exposure/runs.py")
+CORE = ("session", "model", "exposure/ledger.py", "exposure/light_cues.py", "exposure/agreement.py", "exposure/runs.py")
 A_SENTENCE = re.compile(r"^[A-Z][a-z]+( [\w'{}:,]+)+[.?!]|^[A-Z][a-z]+ [a-z' ]+$|\{[^}]*\}[.?] | [a-z]+[.?]$")
 CODES = {"": Fixed, "action": HoldAction, "hint": Hint, "refusal": RefusalCode, "fit": FitCode, "say": HowToSay}
 
@@ -45,7 +48,7 @@ def expected_codes():
     for table, codes in CODES.items():
         found |= {f"{table}.{code}" for code in codes} if table else set()
     found |= {f"scan_fault.{code}" for code in ScanFaultCode}
-    found |= {f"sentence.{code_of(kind)}" for kind in types_of(sentences, Sentence)} - {"sentence.refused_because"}
+    found |= {f"sentence.{code_of(kind)}" for kind in types_of(sentence_codes, Sentence)} - {"sentence.refused_because"}
     found |= {f"hint.{code_of(kind)}" for kind in types_of(hints, HintWith)}
     found |= {f"open.{tag_of(kind)}" for kind in types_of(open_items, reasons.Reason)}
     grounds = {tag_of(kind) for kind in get_args(Ground)} - {"scan_fault"}
@@ -65,7 +68,7 @@ def test_every_short_sentence_shortens_a_whole_one():
 
 
 def test_every_place_of_a_sentence_is_an_argument_of_its_type():
-    for kind in [*types_of(sentences, Sentence), *types_of(hints, HintWith)]:
+    for kind in [*types_of(sentence_codes, Sentence), *types_of(hints, HintWith)]:
         table = "hint" if issubclass(kind, HintWith) else "sentence"
         words = catalogue().get(f"{table}.{code_of(kind)}", "")
         places = {place for place, _ in re.findall(r"\{(\w+)(?::(\w+))?\}", words)}
@@ -86,7 +89,7 @@ SAMPLES = {
     "RefusalReason": Refusal(RefusalCode.HELD),
     "OpenItem": open_items.OpenStep("wrist"),
     "HowToSay": HowToSay.SIDE_FIRST,
-    "tuple[ZoneSoFar, ...]": (sentences.ZoneSoFar("front", 1.5, 6.0),),
+    "tuple[ZoneSoFar, ...]": (sentence_codes.ZoneSoFar("front", 1.5, 6.0),),
     "HeatWord": "hot",
 }
 
@@ -109,7 +112,7 @@ def sample(kind):
             given[item.name] = SAMPLES[name]
         elif hint in (FitCode, ScanFaultCode, RefusalCode):
             given[item.name] = next(iter(hint))
-        elif hint == sentences.RefusalReason:
+        elif hint == sentence_codes.RefusalReason:
             given[item.name] = SAMPLES["RefusalReason"]
         elif hint == hints.AnyHint:
             given[item.name] = SAMPLES["AnyHint"]
@@ -125,7 +128,7 @@ def sample(kind):
 @pytest.mark.parametrize("expert", [False, True])
 def test_every_sentence_can_be_said(expert):
     wording = Wording(expert=expert)
-    for one in [*Fixed, *HoldAction, *(sample(kind) for kind in types_of(sentences, Sentence))]:
+    for one in [*Fixed, *HoldAction, *(sample(kind) for kind in types_of(sentence_codes, Sentence))]:
         said = wording.sentence(one)
         assert said.strip(), one
         assert "{" not in said
@@ -177,7 +180,7 @@ def test_a_file_reaches_the_tools_own_sentences(tmp_path):
     talk.say("wait")
     assert talk.said == "On hold. Say resume."
     wording = Wording(own={"sentence.still_missing": "I still need {labels:and}."})
-    assert wording.prompt(Spoken((StillMissing(("wrist", "ring")),))) == "I still need wrist and ring."
+    assert wording.prompt(Prompt((StillMissing(("wrist", "ring")),))) == "I still need wrist and ring."
 
 
 @pytest.mark.parametrize(
@@ -194,3 +197,20 @@ def test_a_sentence_that_does_not_fit_is_refused_with_what_would_be_right(tmp_pa
     with pytest.raises(ProcedureFileError, match=re.escape(part)):
         Talk(load_bundle(file))
     assert any(part in finding.text and finding.line > 1 for finding in check(file))
+
+
+def test_a_patient_who_cannot_report_heat_is_not_asked():
+    # Common practice, no source: what the patient cannot feel is felt by hand.
+    reports, silent = GuidanceProfile(), GuidanceProfile(patient_reports_heat=False, silent_sign="Watch the fingers.")
+    wording = Wording()
+    assert wording.sentence(warmth(reports)).startswith("Ask the patient")
+    assert "Ask the patient" in wording.prompt(late_warmth(reports))
+    assert "Watch the fingers." in wording.sentence(warmth(silent))
+    own = GuidanceProfile(patient_reports_heat=False)
+    for words in (
+        *(wording.sentence(warmth(one)) for one in (silent, own)),
+        *(wording.prompt(late_warmth(one)) for one in (silent, own)),
+    ):
+        assert "painful" not in words
+        assert "patient" not in words
+        assert "ool, warm or hot?" in words

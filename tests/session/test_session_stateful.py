@@ -6,6 +6,7 @@ nothing is closed with an open item (WHO Surgical Safety Checklist 2009, sign ou
 """
 
 import json
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -14,28 +15,14 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from procedure_files import write_files
 from talking import Talk
+from witness import Witness
 
 from handsfree.definition.loader import bundled_procedures, load_bundle
-from handsfree.definition.plan import compile_procedure
-from handsfree.model.commands import Control, OptionSlot
+from handsfree.definition.plan import VisitPhase, compile_procedure
+from handsfree.model.commands import Control, OptionSlot, ScanLabel
 from handsfree.model.effects import Append, Say
 from handsfree.model.events import RejectionReason
-from handsfree.model.facts import (
-    CorrectionOpened,
-    HoldLifted,
-    HoldSet,
-    ItemTaught,
-    LightTurnedOff,
-    LightTurnedOn,
-    ReadingAmended,
-    ReadingConfirmed,
-    StageExposed,
-    StepConfirmed,
-    StepOverridden,
-    StrapRemoved,
-    StrapReplaced,
-    ZoneTotalled,
-)
+from handsfree.model.facts import HoldLifted, LightTurnedOn
 from handsfree.model.readings import (
     Absent,
     AbsentReason,
@@ -48,6 +35,7 @@ from handsfree.model.readings import (
     Refused,
     Side,
 )
+from handsfree.model.reasons import ScanFault, ScanFaultCode
 from handsfree.record.codec import encode_fact
 from handsfree.session.session import Session
 
@@ -68,56 +56,6 @@ ODD_VALUES = st.one_of(
     st.just("nonsense"),
     st.just("#ZZ9"),
 )
-
-
-class Witness:
-    """Its own account of a session, from the facts alone: what is done, held, lit and shaded."""
-
-    def __init__(self, bundle):
-        self.fields = {step.id: {field.id for field in step.fields} for step in bundle.procedure.steps}
-        self.items = {step.id: len(step.items) for step in bundle.procedure.steps}
-        self.answered = {}
-        self.taught = {}
-        self.done = set()
-        self.red = 0
-        self.lit = False
-        self.strap_off = False
-        self.lit_s = {}
-
-    def take(self, fact):
-        """Take one fact."""
-        match fact:
-            case ReadingConfirmed(stage=stage, field=field) | ReadingAmended(stage=stage, field=field):
-                self.answered.setdefault(stage, set()).add(field)
-                if self.answered[stage] >= self.fields[stage.partition("@")[0]]:
-                    self.done.add(stage)
-            case StepConfirmed(stage=stage) | StageExposed(stage=stage) | StepOverridden(stage=stage):
-                self.done.add(stage)
-            case ItemTaught(stage=stage):
-                self.taught[stage] = self.taught.get(stage, 0) + 1
-                if self.taught[stage] >= self.items[stage]:
-                    self.done.add(stage)
-            case CorrectionOpened(stage=stage):
-                self.done.discard(stage)
-                self.taught.pop(stage, None)
-            case HoldSet(hold="red"):
-                self.red += 1
-            case HoldLifted(hold="red", role=role, reason=reason):
-                assert role
-                assert reason
-                self.red -= 1
-            case LightTurnedOn():
-                self.lit = True
-            case LightTurnedOff():
-                self.lit = False
-            case ZoneTotalled(zone=zone, lit_s=lit_s):
-                self.lit_s[zone] = lit_s
-            case StrapRemoved():
-                self.strap_off = True
-            case StrapReplaced():
-                self.strap_off = False
-            case _:
-                pass
 
 
 class Visit(RuleBasedStateMachine):
@@ -290,6 +228,33 @@ class Visit(RuleBasedStateMachine):
         assert not self.talk.session.snapshot.is_lit
 
     @rule()
+    def lose_the_loudspeaker(self):
+        """The loudspeaker goes away: the light stays as it was, for people still are heard."""
+        was_lit = self.talk.session.snapshot.is_lit
+        self.talk.lose("loudspeaker")
+        self.look()
+        assert self.talk.session.snapshot.is_lit == was_lit
+
+    @rule(what=st.sampled_from(["microphone", "loudspeaker"]))
+    def a_device_returns(self, what):
+        """A sound device is back."""
+        self.talk.find(what)
+        self.look()
+
+    @rule()
+    def hear_a_beep(self):
+        """The lamp beeps, or something like it."""
+        self.talk.beep()
+        self.look()
+
+    @rule(faulty=st.booleans())
+    def scan_a_label(self, faulty):
+        """Somebody scans a label, whatever is asked."""
+        faults = (ScanFault(ScanFaultCode.CHECK_DIGIT),) if faulty else ()
+        self.talk.speak(ScanLabel(gtin="06291041500213", lot="A4", expiry=date(2027, 12, 31), faults=faults))
+        self.look()
+
+    @rule()
     def crash(self):
         """The program ends and comes back."""
         self.talk.crash()
@@ -306,6 +271,13 @@ class Visit(RuleBasedStateMachine):
         assert self.talk.session.wanted.all_controls >= {Control.STOP, Control.LIGHT_OFF, *HEAT}
         deadline_s = self.talk.session.next_deadline_s
         assert deadline_s is None or deadline_s > 0
+
+    @invariant()
+    def the_phase_is_that_of_the_stage(self):
+        """The machine of phases stands where the visit stands, and at its end once it is closed."""
+        session = self.talk.session
+        phase = session._visit.plan.phases[session._state.place]
+        assert session._phases.phase is (VisitPhase.CLOSING if self.talk.outcome is not None else phase)
 
     @invariant()
     def nothing_is_closed_that_is_open(self):

@@ -19,7 +19,7 @@ class _Scene:
         self.outputs = SimpleNamespace(spoken_s=0.0)
         snapshot = SimpleNamespace(step_id="light", doubted=None, read_back=None, prompt="")
         session = SimpleNamespace(snapshot=snapshot, next_deadline_s=None)
-        self.conductor = SimpleNamespace(session=session, closed=False, outcome=None, wanted=SimpleNamespace(slots=()))
+        self.runner = SimpleNamespace(session=session, closed=False, outcome=None, wanted=SimpleNamespace(slots=()))
 
     def listen_until_quiet(self):
         pass
@@ -30,9 +30,9 @@ class _Scene:
     def speak(self, who, text, note=""):
         self.said.append(text)
         if text == "light on":
-            self.conductor.session.snapshot.step_id = "skin"
+            self.runner.session.snapshot.step_id = "skin"
         elif text == "skin intact":
-            self.conductor.closed, self.conductor.outcome = True, "completed"
+            self.runner.closed, self.runner.outcome = True, "completed"
         return True
 
 

@@ -12,9 +12,9 @@ from handsfree.exposure.tone import ToneDetector
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 from handsfree.model.facts import LampBeeped, LampDisagreed, LightTurnedOff
 from handsfree.model.light import LampDisagreement
-from handsfree.simulation.lamp import Lamp
 from handsfree.simulation.mixing import samples_of
 from handsfree.simulation.script import LampSpec
+from handsfree.simulation.simulated_lamp import Lamp
 
 TONE = ToneProfile(2700, 0.2, tolerance_hz=25, tolerance_s=0.07)
 

@@ -35,6 +35,7 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
 )
+from handsfree.model.reasons import ScanFault, ScanFaultCode
 from handsfree.understanding.interpreter import interpret, typed
 
 WRIST = NumberSlot("wrist", ("wrist",), "cm", Decimal(-90), Decimal(90), decimals=1, sides=(Side.LEFT, Side.RIGHT))
@@ -164,7 +165,7 @@ def test_a_scanned_label_answers_lot_and_expiry():
 def test_a_scanned_label_with_a_wrong_check_digit_says_so():
     # Source: GS1 check digit, worked example: 629104150021 has check digit 3, so 4 is wrong.
     label = understood("0106291041500214" + "10A3B1", LOT)
-    assert label.faults == ("the check digit of the device number is wrong; scan it again",)
+    assert label.faults == (ScanFault(ScanFaultCode.CHECK_DIGIT),)
 
 
 def test_a_label_is_no_number():

@@ -231,6 +231,7 @@ _CHANGES: Mapping[str, Callable[[Members], Members]] = {
     "kind_declared": lambda members: members | {"declared": members.pop("kind")},
     "due_set": _due,
     "label_scanned": _faulty,
+    "override_dropped": lambda members: members | {"of": "hold"} if members.get("of") == "latch" else members,
     "stop_word_heard": lambda members: members | {"mode": "held"} if members.get("mode") == "latched" else members,
     "zone_totalled": _totalled,
     "practice_planned": lambda members: {"plan": members},

@@ -29,8 +29,8 @@ def _renamed(value: Json) -> Json:
     if not isinstance(value, dict):
         return value
     kind = value.get("type")
-    if not isinstance(kind, str):
-        raise RecordError("an object with a type was due")
+    if not isinstance(kind, str) or re.fullmatch(r"(?:[A-Z][a-z0-9]*)+", kind) is None:
+        raise RecordError("an object with a type of form 1 was due")
     members = {name: _renamed(item) for name, item in value.items() if name != "type"}
     if kind in _WORDS:
         code, arguments = how_to_say(str(members.pop("reason", "")))

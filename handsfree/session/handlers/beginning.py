@@ -6,29 +6,28 @@ from handsfree.definition.profile_form import LightFile
 from handsfree.definition.verbalization import duration_words
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionInterrupted, SessionStarted, SoundLost, SoundReturned
-from handsfree.model.facts import DeviceLost, DeviceReturned, DueMet, VisitBegun, VisitContinued
+from handsfree.model.facts import DeviceLost, DeviceReturned, DueMet, StatusTold, VisitBegun, VisitContinued
 from handsfree.model.reasons import CheckOverdue, Grounds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.light import is_being_lit, label_of, run_facts
 from handsfree.session.modes import RESTING, Mode
-from handsfree.session.navigation import resting
-from handsfree.session.prompts.sentences import (
+from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.sentence_codes import (
     AnySentence,
     ComparedWith,
     CutWhileLit,
     DeviceGone,
     FileText,
-    Fixed,
     GoesOnAfter,
-    HoldAction,
+    Prompt,
     RecordedLast,
     SideIs,
     SizeChosenIs,
-    Spoken,
     WasDue,
 )
 from handsfree.session.questions import keep_for_repeat, recorded_words, status
+from handsfree.session.stages import stages_done
 from handsfree.session.state import Hold
 
 
@@ -96,14 +95,14 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.ahead.clear()
     state.doubt = state.override = None
     was_paused = Mode.PAUSED in state.modes.all
-    at_rest = now.mode in RESTING
+    at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
     was_cut = _cut_off(now, reply)
+    _come_to_rest(now, at_rest=at_rest, was_cut=was_cut)
     if was_paused:
-        state.modes.rest(resting(state))
+        # A pause outlasts the break, and what is to be checked after one comes when it ends.
         state.modes.push(Mode.PAUSED)
-    else:
-        _come_to_rest(now, at_rest=at_rest, was_cut=was_cut)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
+    reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
     reply.talk.append(status(now.visit, state))
     reply.then = coming_back(now)
     return reply
@@ -172,6 +171,6 @@ def _cut_off(now: EventContext, reply: Reply) -> bool:
     outcome = ledger.interrupt()
     assert outcome.run is not None  # noqa: S101 - it was lit
     reply.facts += run_facts(ledger, outcome.run, guidance, None)
-    reply.talk.append(Spoken((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
+    reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
     now.state.modes.drop(frozenset({Mode.LIT}))
     return True

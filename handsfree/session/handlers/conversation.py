@@ -23,10 +23,11 @@ from handsfree.session.context import EventContext, Reply
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hints import Hint
-from handsfree.session.prompts.sentences import DidYouSay, Fixed, WhatToSay
+from handsfree.session.prompts.sentence_codes import DidYouSay, WhatToSay
 from handsfree.session.questions import status as status_of
-from handsfree.session.stages import stages_of_visit
+from handsfree.session.stages import stages_done
 from handsfree.session.state import Said
 
 HELP_AFTER = 2
@@ -50,9 +51,8 @@ def give_help(now: EventContext) -> Reply:
 
 def tell_status(now: EventContext) -> Reply:
     """Say where things stand."""
-    stages = stages_of_visit(now.visit.plan, now.state)
-    done = sum(stage.id in now.state.done for stage in stages)
-    return Reply([StatusTold(stages_done=done)], [status_of(now.visit, now.state)])
+    fact = StatusTold(stages_done=stages_done(now.visit.plan, now.state))
+    return Reply([fact], [status_of(now.visit, now.state)])
 
 
 def pause(now: EventContext) -> Reply:

@@ -9,10 +9,11 @@ from handsfree.model.reasons import Grounds
 from handsfree.model.refusals import LabelTellsNot, RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentences import HoldAction, LabelDiffers, RefusedBecause
+from handsfree.session.prompts.fixed import HoldAction
+from handsfree.session.prompts.sentence_codes import LabelDiffers, RefusedBecause
 from handsfree.session.stages import stages_of_visit
 from handsfree.session.state import Hold, TakenValue
-from handsfree.session.taking import complete, proposed, value_problem
+from handsfree.session.value_intake import complete, proposed, value_problem
 
 
 def take_label(now: EventContext) -> Reply:
@@ -105,8 +106,3 @@ def _propose(now: EventContext, reply: Reply, stage: Stage, carried: dict[str, S
         reply.say(LabelDiffers(other[0].label), priority=Priority.ATTENTION)
     state.ahead[stage.id] = {name: TakenValue(value, now.heard) for name, value in carried.items()}
     reply.facts += [proposed(now, stage, field, state.ahead[stage.id][field.id]) for field in fields]
-
-
-def _same(one: SpokenValue, other: SpokenValue) -> bool:
-    """Whether two values are written alike: a month and its last day are."""
-    return value_text(one) == value_text(other)

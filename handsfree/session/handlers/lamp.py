@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from handsfree.definition.side_words import with_side
-from handsfree.exposure.guidance import cues_between, pain_stops
+from handsfree.exposure.light_cues import cues_between, pain_stops
 from handsfree.exposure.runs import LedgerChange, LedgerOutcome, LightRun
 from handsfree.model.commands import Control, GiveValues
 from handsfree.model.effects import Earcon, Priority
@@ -40,15 +40,8 @@ from handsfree.session.light import (
 )
 from handsfree.session.listening_context import SCORE_SLOT
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentences import (
-    Fixed,
-    HoldAction,
-    InShadow,
-    OffNotHeard,
-    ScoreTaken,
-    WordsApart,
-    ZoneIs,
-)
+from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth, zone_sum
 from handsfree.session.stages import owed_before
 from handsfree.session.state import Hold

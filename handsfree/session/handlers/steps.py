@@ -6,7 +6,8 @@ from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import earlier
-from handsfree.session.prompts.sentences import Fixed, WhichReason
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import WhichReason
 from handsfree.session.state import Done
 
 

@@ -1,35 +1,21 @@
-"""Stop words, and the only way to lift what they and the findings set: role, reason, read-back."""
+"""Stop words: they act at once, in every mode."""
 
 from typing import Literal
 
 from handsfree.model.commands import Control
-from handsfree.model.effects import Earcon, Priority
+from handsfree.model.effects import Priority
 from handsfree.model.facts import (
     AnyFact,
-    GapsAccepted,
-    HoldLifted,
-    OverrideDropped,
-    StepOverridden,
     StopWordHeard,
-    VisitEndedEarly,
 )
 from handsfree.model.reasons import Grounds, HeatWordSaid
-from handsfree.model.refusals import RefusalCode
-from handsfree.session.context import EventContext, Reply, Then, control_of
+from handsfree.session.context import EventContext, Reply, control_of
 from handsfree.session.interruptions import note_facts
-from handsfree.session.light import is_being_lit, run_facts
+from handsfree.session.light import run_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
-from handsfree.session.navigation import gaps, resting
-from handsfree.session.prompts.sentences import (
-    ConfirmEnd,
-    ConfirmGaps,
-    ConfirmOverride,
-    Fixed,
-    HoldAction,
-    WhichReason,
-    WhichRole,
-)
-from handsfree.session.state import Done, Hold, Override
+from handsfree.session.navigation import resting
+from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.state import Hold
 
 _WORDS: dict[Control, Literal["stop", "hot", "pain"]] = {
     Control.STOP: "stop",
@@ -77,103 +63,3 @@ def darken(now: EventContext, reason: str) -> list[AnyFact]:
     if outcome.run is None:
         return []
     return list(run_facts(ledger, outcome.run, guidance, now.heard))
-
-
-def ask_override(now: EventContext) -> Reply:
-    """Take "override": of what holds the visit, of values that are missing at its end, or to end it early."""
-    state = now.state
-    of: Literal["latch", "gaps", "end"]
-    if now.mode is Mode.PAUSED:
-        of = "end"
-    elif state.holds:
-        of = "latch"
-    elif now.mode is Mode.OPEN_ITEMS and gaps(now.visit.plan, state):
-        of = "gaps"
-    else:
-        return now.refuse(RefusalCode.NOTHING_TO_OVERRIDE)
-    state.override = Override(of)
-    state.modes.push(Mode.OVERRIDE_ROLE)
-    reply = Reply()
-    reply.say(WhichRole(tuple(phrases[0] for phrases in now.visit.procedure.roles.values())))
-    return reply
-
-
-def take_role(now: EventContext) -> Reply:
-    """The role of whoever answers for it."""
-    role, override = now.chosen, now.state.override
-    if role not in now.visit.procedure.roles or override is None:
-        return now.refuse(RefusalCode.NOT_ON_THE_LIST)
-    override.role = role
-    now.state.modes.turn_into(Mode.OVERRIDE_REASON)
-    reply = Reply()
-    reply.say(WhichReason(tuple(phrases[0] for phrases in now.visit.procedure.override_reasons.values())))
-    return reply
-
-
-_CONFIRM = {"latch": ConfirmOverride, "gaps": ConfirmGaps, "end": ConfirmEnd}
-
-
-def take_reason(now: EventContext) -> Reply:
-    """The reason; both are read back before anything is lifted."""
-    reason, override, procedure = now.chosen, now.state.override, now.visit.procedure
-    if reason not in procedure.override_reasons or override is None:
-        return now.refuse(RefusalCode.NOT_ON_THE_LIST)
-    override.reason = reason
-    now.state.modes.turn_into(Mode.OVERRIDE_CONFIRM)
-    reply = Reply()
-    reply.say(_CONFIRM[override.of](procedure.roles[override.role][0], procedure.override_reasons[reason][0]))
-    return reply
-
-
-def drop_override(now: EventContext) -> Reply:
-    """Take "negative" or "correction" on the way: nothing is lifted."""
-    override = now.state.override
-    assert override is not None  # noqa: S101 - the mode is entered with one
-    now.state.override = None
-    now.state.modes.pop(now.mode)
-    reply = Reply([OverrideDropped(of=override.of)])
-    if override.of == "end":
-        reply.say(Fixed.NOT_ENDED)
-    elif override.of == "gaps":
-        reply.say(Fixed.NOTHING_CHANGED)
-    else:
-        reply.then = Then.HOLD
-    return reply
-
-
-def apply_override(now: EventContext) -> Reply:
-    """Lift what was read back."""
-    state, plan, override = now.state, now.visit.plan, now.state.override
-    assert override is not None  # noqa: S101 - the mode is entered with one
-    role, reason = override.role, override.reason
-    state.override = None
-    state.modes.pop(Mode.OVERRIDE_CONFIRM)
-    reply = Reply(talk=[Earcon.RECORDED], then=Then.GO_ON)
-    if override.of == "end":
-        reply.facts.append(VisitEndedEarly(stage=now.stage_name, role=role, reason=reason, heard=now.heard))
-        reply.then = Then.END
-        return reply
-    if override.of == "gaps":
-        listed = gaps(plan, state)
-        reply.facts.append(GapsAccepted(gaps=listed, role=role, reason=reason, heard=now.heard))
-        state.accepted_gaps |= {
-            f"{stage.id}.{field_id}" for stage in plan.stages for field_id in state.answers.get(stage.id, {})
-        }
-        return reply
-    for hold in state.holds:
-        reply.facts.append(HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, heard=now.heard))
-        if (hold.kind == "stop" and hold.answerable) or _answered(now, hold):
-            state.done.setdefault(hold.stage_id, Done.OVERRIDDEN)
-            reply.facts.append(StepOverridden(stage=hold.stage_id, role=role, reason=reason, heard=now.heard))
-    state.holds.clear()
-    state.modes.rest(Mode.ASKING)
-    if is_being_lit(now.stage, state):
-        reply.then = Then.NEXT_ZONE
-    return reply
-
-
-def _answered(now: EventContext, hold: Hold) -> bool:
-    """Whether every field of the stage where the hold was set has its value."""
-    stage = now.visit.plan.stage(hold.stage_id)
-    given = now.state.answers.get(stage.id, {})
-    return bool(stage.step.fields) and all(field.id in given for field in stage.step.fields)

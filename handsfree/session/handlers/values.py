@@ -15,10 +15,11 @@ from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalRea
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
-from handsfree.session.prompts.sentences import Correcting, Fixed, RefusedBecause
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.state import SessionState, TakenValue
-from handsfree.session.taking import complete, kept, proposed, value_problem
+from handsfree.session.value_intake import complete, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
 
 

@@ -1,4 +1,4 @@
-"""What may be said now, in one line: codes with typed arguments, as `sentences` has them."""
+"""What may be said now, in one line: codes with typed arguments, as `sentence_codes` has them."""
 
 from dataclasses import dataclass
 from enum import StrEnum

@@ -15,8 +15,9 @@ from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import Ground, Grounds, Recalled, ScanFault
 from handsfree.model.refusals import Decimals, DoesNotFit, Refusal, RefusalReason, SayItSo
+from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
-from handsfree.session.prompts.sentences import AnySentence, Fixed, HoldAction, RefusedBecause, Sentence, Spoken
+from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause, Sentence
 
 LANGUAGE = "en-US"
 _WORD_STARTS = re.compile(r"(?<!^)(?=[A-Z])")
@@ -75,7 +76,7 @@ class Wording:
         self._expert = expert
         self._words = {**catalogue(), **(own or {})}
 
-    def prompt(self, spoken: Spoken) -> str:
+    def prompt(self, spoken: Prompt) -> str:
         """A whole prompt."""
         return " ".join(words for words in map(self.sentence, spoken.sentences) if words)
 

@@ -1,0 +1,126 @@
+"""A visit from its begin, or from where it was broken off, to its end."""
+
+import logging
+from dataclasses import dataclass
+from pathlib import Path
+
+from handsfree.application.baseline import read_baseline
+from handsfree.application.opening import NO_RECALLS, kept_open, open_session, resume_session
+from handsfree.application.recall_list import read_recalls
+from handsfree.application.sources import Source
+from handsfree.clock import SystemClock
+from handsfree.definition.loader import Bundle, load_bundle
+from handsfree.developer_log import timed
+from handsfree.errors import UsageError
+from handsfree.record.clips import Retention
+
+_LOG = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class VisitOptions:
+    """What is asked for.
+
+    Attributes:
+        procedure: Bundled identifier or file.
+        folder: Of the record; None for a new one in `place`.
+        place: Folder of records, or None.
+        resume: Whether the record in `folder` goes on.
+        practice: Whether the record can only ever be practice.
+        expert: Whether prompts are short. Of a record that goes on: None for as it was begun.
+        patient_reference: Never a name.
+        recall_list: File of lots that stop the session, or None.
+        baseline: Record of an earlier visit, or None.
+        clips: Whether sound is kept, where there is any. Of a record that goes on: None for as it was begun.
+        retention: How long sound is kept.
+    """
+
+    procedure: str
+    folder: Path | None = None
+    place: Path | None = None
+    resume: bool = False
+    practice: bool = False
+    expert: bool | None = None
+    patient_reference: str | None = None
+    recall_list: Path | None = None
+    baseline: Path | None = None
+    clips: bool | None = None
+    retention: Retention = Retention.OFF
+
+
+@dataclass(frozen=True)
+class VisitEnd:
+    """How a visit ended.
+
+    Attributes:
+        folder: Of the record.
+        outcome: "completed" or "stopped", or None where the record is not closed and can go on.
+    """
+
+    folder: Path
+    outcome: str | None
+
+
+def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
+    """Open the record, run the session on what is heard, and leave the record closed or able to go on.
+
+    Args:
+        asked: What is asked for.
+        source: Where words come from.
+
+    Raises:
+        UsageError: Options do not fit each other or the record.
+        HandsfreeError: A file, a device or weights are missing, before the record is made; or the record cannot be
+            written, and is left as far as it was.
+    """
+    with timed(_LOG, "procedure_loaded"):
+        bundle = load_bundle(asked.procedure)
+    folder = asked.folder or _new_folder(asked, bundle)
+    recalls = read_recalls(asked.recall_list) if asked.recall_list is not None else NO_RECALLS
+    baseline = read_baseline(asked.baseline, bundle) if asked.baseline is not None else None
+    clock = source.clock()
+    with source.open(clock, bundle) as surrounding:
+        if asked.resume:
+            runner, journal = resume_session(
+                bundle,
+                folder,
+                clock,
+                surrounding.outputs,
+                practice=asked.practice,
+                keep_clips=asked.clips if source.sound else False,
+                patient_reference=asked.patient_reference,
+                expert=asked.expert,
+                recalls=recalls,
+                baseline=baseline,
+            )
+        else:
+            runner, journal = open_session(
+                bundle,
+                folder,
+                clock,
+                surrounding.outputs,
+                practice=asked.practice,
+                engine=source.engine_name,
+                keep_clips=source.sound and bool(asked.clips),
+                retention=asked.retention if asked.retention is not Retention.OFF else Retention.KEEP,
+                patient_reference=asked.patient_reference,
+                expert=bool(asked.expert),
+                recalls=recalls,
+                baseline=baseline,
+            )
+        with kept_open(runner, journal):
+            try:
+                if not runner.closed:
+                    surrounding.drive(runner)
+            except KeyboardInterrupt:
+                if not source.live:
+                    raise
+    return VisitEnd(folder, runner.outcome)
+
+
+def _new_folder(asked: VisitOptions, bundle: Bundle) -> Path:
+    if asked.place is None:
+        raise UsageError("give --record FOLDER, or folder under [records] in the configuration")
+    if asked.resume:
+        raise UsageError("--resume needs --record FOLDER: which record is to go on?")
+    return asked.place / f"{SystemClock().wall():%Y-%m-%d-%H%M%S}-{bundle.procedure.id}"

@@ -1,0 +1,240 @@
+"""After a handler: limits judge what is new, holds follow, light follows, and navigation says where the visit stands.
+
+This is the one place that moves a visit on. It knows no command.
+"""
+
+from handsfree.definition.plan import Stage, VisitPhase
+from handsfree.model.effects import Close, Earcon, Priority
+from handsfree.model.facts import CloseRefused, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
+from handsfree.session.confirmed_values import keep_values
+from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.light import label_of, zone_for
+from handsfree.session.modes import Mode
+from handsfree.session.navigation import open_items, position
+from handsfree.session.phase_gates import PhaseMachine
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
+from handsfree.session.questions import again, held, keep_for_repeat, question, review
+from handsfree.session.read_back import read_back
+from handsfree.session.set_hold import set_hold
+from handsfree.session.stages import lights
+from handsfree.session.state import Done, SessionState
+from handsfree.session.visit import name_of
+
+
+def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
+    """Let everything follow from what a handler did and asked for, in a fixed order.
+
+    Returns:
+        The end of the session, where this was it.
+    """
+    if reply.keep is not None:
+        keep_values(now, reply, reply.keep)
+    _hold(now, reply)
+    _light(now, reply)
+    return _move_on(now, reply, phases)
+
+
+def _hold(now: EventContext, reply: Reply) -> None:
+    """The holds that a handler asks for: their sound comes before what it says."""
+    said, reply.talk = reply.talk, []
+    for hold in reply.holds:
+        set_hold(now, reply, hold)
+    reply.talk += said
+
+
+def _light(now: EventContext, reply: Reply) -> None:
+    """After a run of light: the same zone if it is short, else the next one, else the stage is done."""
+    if reply.then is not Then.NEXT_ZONE:
+        return
+    stage, state, ledger = now.stage, now.state, now.state.ledger
+    assert ledger is not None  # noqa: S101 - there was light
+    before, state.zone_id = state.zone_id, zone_for(stage, ledger)
+    if state.zone_id is not None and ledger.short_s(state.zone_id) > 0:
+        label = label_of(ledger, state.zone_id)
+        reply.say(ZoneAgain(label) if state.zone_id == before else ZoneIs(label), Fixed.SAY_LIGHT_ON)
+        reply.then = Then.STAY
+        return
+    state.done[stage.id] = Done.EXPOSED
+    if stage.step.late_question_s is not None:
+        dark_s = max(run.to_s for run in ledger.runs)
+        first, last = stage.step.late_question_s
+        state.late_window_s = (dark_s + first, dark_s + last)
+    reply.facts.append(StageExposed(stage=now.stage_name))
+    reply.then = Then.GO_ON
+    if state.reviewing:
+        reply.say(Fixed.NEXT_STEP_TO_GO_ON)
+        reply.then = Then.STAY
+
+
+def _move_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
+    match reply.then:
+        case Then.ASK:
+            _ask(now, reply)
+        case Then.HOLD:
+            _stand_still(now, reply)
+        case Then.ENTER if reply.stage is not None:
+            _enter(now, reply, phases, reply.stage)
+        case Then.REVIEW if reply.stage is not None:
+            _review(now, reply, phases, reply.stage)
+        case Then.REOPEN if reply.stage is not None:
+            _stand_at(now, phases, reply.stage, as_it_is=True)
+            now.state.reviewing = False
+            now.state.modes.rest(Mode.ASKING)
+        case Then.GO_ON:
+            return _go_on(now, reply, phases)
+        case Then.END:
+            return _finish(now, reply, phases, "stopped")
+        case _:
+            pass
+    return None
+
+
+def _ask(now: EventContext, reply: Reply) -> None:
+    if now.mode is Mode.OPEN_ITEMS:
+        _tell_open(now, reply)
+        return
+    asked = again(now.visit, now.wording, now.guidance, now.state) or now.state.last_said
+    if asked is not None:
+        reply.talk.append(asked)
+
+
+def _go_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
+    """Go to wherever navigation says."""
+    plan, state = now.visit.plan, now.state
+    there = position(plan, state)
+    if there.stage is None:
+        return _close(now, reply, phases)
+    if there.mode is Mode.HELD:
+        _stand_at(now, phases, there.stage, as_it_is=True)
+        _stand_still(now, reply)
+        return None
+    if there.reopened:
+        del state.done[there.stage.id]
+    _enter(now, reply, phases, there.stage)
+    return None
+
+
+def _stand_at(now: EventContext, phases: PhaseMachine, stage: Stage, *, as_it_is: bool = False) -> None:
+    """Stand at a stage: ahead through the gates; as it is, where it was reached before and is looked at or holds."""
+    phase, state = now.visit.plan.phases[stage.id], now.state
+    if as_it_is:
+        phases.return_to(phase, state)
+    else:
+        phases.go_to(phase, state)
+    state.place = stage.id
+    if stage.step.kind == "expose":
+        state.zone_id = zone_for(stage, state.ledger)
+
+
+def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, *, looked_at: bool = False) -> None:
+    """Stand at a stage and ask for what it wants."""
+    state = now.state
+    _stand_at(now, phases, stage)
+    state.pending.clear()
+    state.digit_by_digit.clear()
+    state.reviewing = False
+    state.modes.rest(Mode.ASKING)
+    reply.facts.append(
+        StepEntered(stage=name_of(stage, state.side), step=stage.step.id, phase=stage.step.phase, again=looked_at)
+    )
+    keep_for_repeat(stage, state)
+    state.pending.update(state.ahead.pop(stage.id, {}))
+    if state.held_at(stage.id) and not looked_at:
+        _stand_still(now, reply)
+    elif state.pending and all(field.id in state.pending for field in stage.step.fields):
+        # Said before their question: heard unasked, so confirmed, whatever `read_back` says of the stage.
+        state.modes.push(Mode.READING_BACK)
+        reply.talk.append(read_back(now.visit, state))
+    else:
+        reply.talk.append(question(now.visit, state))
+
+
+def _review(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage) -> None:
+    """Stand at a stage that is done, to hear what is recorded, correct it, or give more light."""
+    state = now.state
+    if stage.id not in state.done:
+        _enter(now, reply, phases, stage, looked_at=True)
+        return
+    _stand_at(now, phases, stage, as_it_is=True)
+    state.pending.clear()
+    state.reviewing = True
+    state.modes.rest(Mode.ASKING)
+    reply.facts.append(StepReviewed(stage=name_of(stage, state.side)))
+    reply.talk.append(review(now.visit, now.wording, state))
+
+
+def _stand_still(now: EventContext, reply: Reply) -> None:
+    """Held: say what is to be done, and every reason why."""
+    now.state.reviewing = False
+    now.state.modes.rest(Mode.HELD)
+    reply.talk.append(held(now.state))
+
+
+def _close(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
+    """Close the visit if nothing is open; else say what is."""
+    items = open_items(now.visit.plan, now.state)
+    if not items:
+        return _finish(now, reply, phases, "completed")
+    now.state.modes.rest(Mode.OPEN_ITEMS)
+    if not _only_late_question(now.state, len(items)):
+        reply.facts.append(CloseRefused(open_items=items))
+        reply.talk.append(Earcon.REFUSED)
+    _tell_open(now, reply)
+    return None
+
+
+def _only_late_question(state: SessionState, count: int) -> bool:
+    return state.late_window_s is not None and count == 1
+
+
+def _tell_open(now: EventContext, reply: Reply) -> None:
+    items = open_items(now.visit.plan, now.state)
+    window = now.state.late_window_s
+    if window is not None and _only_late_question(now.state, len(items)):
+        reply.say(OneQuestionLeft(max(0, round(window[0] - now.state.now_s))))
+    elif items:
+        reply.say(StillOpen(items[0]))
+
+
+def _finish(now: EventContext, reply: Reply, phases: PhaseMachine, outcome: str) -> Close:
+    """End the session for good."""
+    state = now.state
+    completed = outcome == "completed"
+    reply.facts.append(
+        VisitClosed(
+            outcome="completed" if completed else "stopped",
+            open_items=open_items(now.visit.plan, state),
+            zones=_zone_sums(now),
+            practice=state.practice,
+            stages_done=len(state.done),
+            notes=state.notes,
+        )
+    )
+    if completed:
+        phases.go_to(VisitPhase.CLOSING, state)
+    else:
+        phases.leave(state)
+    state.modes.rest(Mode.CLOSED)
+    reply.talk.append(Prompt((Fixed.COMPLETED if completed else Fixed.ENDED_EARLY,), Priority.PROMPT))
+    return Close(outcome)
+
+
+def _zone_sums(now: EventContext) -> tuple[ZoneSum, ...]:
+    """Every zone with its credited seconds and dose."""
+    ledger = now.state.ledger
+    if ledger is None or not lights(now.visit.plan):
+        return ()
+    return tuple(
+        ZoneSum(
+            zone=zone.id,
+            label=zone.label,
+            lit_s=round(ledger.lit_s(zone.id), 3),
+            possible_s=round(ledger.possible_s(zone.id), 3),
+            target_s=round(ledger.target_s(zone.id), 3),
+            dose_j_cm2=round(ledger.dose_j_cm2(zone.id), 4),
+            runs=sum(run.zone_id == zone.id for run in ledger.runs),
+            strap_shadowed=zone.strap_shadowed,
+        )
+        for zone in ledger.zones
+    )

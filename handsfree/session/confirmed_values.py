@@ -1,0 +1,289 @@
+"""Confirmed values: judged by the limits, put on record, and what they lead to. Part of `settle`."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta, timezone
+from decimal import Decimal
+from typing import Literal
+
+from handsfree.definition.form import DUE_UNITS, StepField
+from handsfree.definition.plan import SideRole, Stage
+from handsfree.definition.verbalization import value_words
+from handsfree.model.baseline import place
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.facts import (
+    DueSet,
+    HoldLifted,
+    KindDeclared,
+    OperatorDeclared,
+    ReadingAmended,
+    ReadingClassedAgain,
+    ReadingConfirmed,
+    RepeatAsked,
+    RoleDeclared,
+    SideDeclared,
+    SizeChosen,
+)
+from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, SpokenValue, plain, value_text
+from handsfree.model.reasons import Severity
+from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.holds import (
+    ANSWERED_AGAIN,
+    HELD_AGAINST_ANOTHER_VALUE,
+    hold_for_differing_answers,
+    hold_for_size,
+    hold_of,
+    lifted_with_cause,
+)
+from handsfree.session.limits import Classification, HeldAgainst, judge, size_for
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, SizeIs
+from handsfree.session.questions import keep_for_repeat
+from handsfree.session.set_hold import set_hold
+from handsfree.session.state import Done, Hold, TakenValue
+from handsfree.session.value_intake import kept, stated
+from handsfree.session.visit import name_of, side_of
+from handsfree.stamps import stamp
+
+
+def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"]) -> None:
+    """Keep the pending values of the stage as confirmed, class them, and say where the visit goes on.
+
+    Args:
+        now: The context; the stage is where it stands.
+        reply: Takes the facts and what is said; its `then` is set.
+        how: "affirmed" after an explicit read-back, "echo" where the value is only said.
+    """
+    stage, state = now.stage, now.state
+    given = set(state.unconfirmed)
+    answers = state.answers.setdefault(stage.id, {})
+    for field in stage.step.fields:
+        if field.id in state.pending:
+            _keep(now, reply, field, how)
+    state.pending.clear()
+    state.digit_by_digit.clear()
+    state.done[stage.id] = Done.ANSWERED
+    state.last_answered = stage.id
+    state.modes.rest(Mode.ASKING)
+    reply.talk.append(Earcon.RECORDED)
+    if how == "echo":
+        words = "; ".join(
+            value_words(field, answers[field.id].value) for field in stage.step.fields if field.id in answers
+        )
+        reply.say(Echo(words), priority=Priority.INFORMATION)
+    _take_effect(now, reply, given)
+    if state.red or state.held_at(stage.id):
+        reply.then = Then.HOLD
+    elif not _take_again(now, reply):
+        reply.then = Then.GO_ON
+
+
+def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affirmed", "echo"]) -> None:
+    stage, state = now.stage, now.state
+    taken, before = state.pending[field.id], state.answers[stage.id].get(field.id)
+    if before is taken:
+        return
+    name = f"{stage.id}.{field.id}"
+    repeating = name in state.again
+    if repeating:
+        state.again.discard(name)
+        state.repeated.add(name)
+    judgement = _judge(now, stage, field, taken.value)
+    judged = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
+    members = stated(stage, field, judged, state.side)
+    if before is None:
+        reply.facts.append(ReadingConfirmed(**members, read_back=how))
+    else:
+        why: Literal["repeated", "corrected"] = "repeated" if repeating else "corrected"
+        reply.facts.append(ReadingAmended(**members, read_back=how, old_value=kept(before.value), why=why))
+    state.answers[stage.id][field.id] = judged
+    state.accepted_gaps.discard(name)
+
+
+def _judge(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
+    """The class of a value, with everything that it is held against."""
+    against = HeldAgainst(
+        baseline=_baseline(now, stage, field),
+        sides=_both_sides(now, stage, field, value),
+        band=now.visit.band_of(field),
+        today=now.state.today,
+        recalled=now.visit.recalled,
+        repeated=f"{stage.id}.{field.id}" in now.state.repeated,
+    )
+    return judge(field, value, against)
+
+
+def _baseline(now: EventContext, stage: Stage, field: StepField) -> SpokenValue | None:
+    if field.compare is None:
+        return None
+    if field.compare.with_ is not None:
+        suffix = f"@{stage.role.value}" if stage.role is not None else ""
+        before = now.state.answers.get(field.compare.with_ + suffix, {}).get(field.id)
+        return before.value if before is not None else None
+    if now.visit.baseline is None:
+        return None
+    known, side = now.visit.baseline.values, side_of(stage, now.state.side)
+    places = (place(step, field.id, side) for step in field.compare.earlier)
+    return next((known[name] for name in places if name in known), None)
+
+
+def _both_sides(
+    now: EventContext, stage: Stage, field: StepField, value: SpokenValue
+) -> tuple[SpokenValue, SpokenValue] | None:
+    """What the sides are compared by; with the answer of the other side only, so that it is told once."""
+    if field.sides is None or stage.role is not SideRole.OTHER:
+        return None
+    injured = now.state.answers.get(f"{stage.step.id}@{SideRole.INJURED.value}", {}).get(field.id)
+    return (injured.value, value) if injured is not None else None
+
+
+def _take_effect(now: EventContext, reply: Reply, given: set[str]) -> None:
+    """What confirmed values lead to: the kind of visit, the side, the size, holds; a flag is told once."""
+    stage, state = now.stage, now.state
+    answers = state.answers[stage.id]
+    # A new answer that stops nothing replaces the stop of the old one; a red hold stays.
+    _lift(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
+    _declare(now, reply)
+    if stage.step.agree and len({value_text(taken.value) for taken in answers.values()}) > 1:
+        set_hold(now, reply, hold_for_differing_answers(stage))
+    if stage.step.size_from is not None:
+        _choose_size(now, reply)
+    _tell_due(now, reply)
+    for field in stage.step.fields:
+        taken = answers.get(field.id)
+        if taken is not None and (field.id in given or taken.severity is not Severity.AMBER):
+            _act_on(now, reply, stage, taken)
+    _judge_others_again(now, reply)
+    if state.held_at(stage.id):
+        state.done.pop(stage.id, None)
+
+
+def _lift(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> None:
+    for hold in holds:
+        now.state.holds.remove(hold)
+        reply.facts.append(HoldLifted(hold=hold.kind, grounds=hold.grounds, role=None, reason=because, heard=None))
+
+
+def _act_on(now: EventContext, reply: Reply, stage: Stage, taken: TakenValue) -> None:
+    """What the class of one value leads to."""
+    hold = hold_of(stage, taken.severity, taken.grounds)
+    if hold is not None:
+        set_hold(now, reply, hold)
+    elif taken.severity is Severity.AMBER and taken.grounds is not None:
+        reply.talk.append(Earcon.ATTENTION)
+        reply.say(Flagged(taken.grounds), priority=Priority.INFORMATION)
+
+
+def _judge_others_again(now: EventContext, reply: Reply) -> None:
+    """A corrected baseline, or a corrected injured side, changes what other readings were held against."""
+    changed, state = now.stage, now.state
+    for stage in now.visit.plan.stages:
+        for field in stage.step.fields:
+            taken = state.answers.get(stage.id, {}).get(field.id)
+            before = field.compare is not None and field.compare.with_ == changed.step.id and stage.role is changed.role
+            beside = field.sides is not None and stage.step.id == changed.step.id and stage.role is not changed.role
+            if taken is None or not (before or beside):
+                continue
+            judgement = _judge(now, stage, field, taken.value)
+            if judgement == Classification(taken.severity, taken.grounds):
+                continue
+            again = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
+            state.answers[stage.id][field.id] = again
+            reply.facts.append(
+                ReadingClassedAgain(
+                    stage=name_of(stage, state.side),
+                    step=stage.step.id,
+                    field=field.id,
+                    severity=judgement.severity,
+                    grounds=judgement.grounds,
+                )
+            )
+            if taken.severity is Severity.STOP:
+                _lift(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
+                if not state.held_at(stage.id):
+                    state.done.setdefault(stage.id, Done.ANSWERED)
+            _act_on(now, reply, stage, again)
+            if judgement.severity is Severity.STOP:
+                # Held where the value stands: it is owed again, and answered for there.
+                state.done.pop(stage.id, None)
+
+
+def _declare(now: EventContext, reply: Reply) -> None:
+    """What the file says that an answer declares of the whole visit."""
+    stage, state, procedure = now.stage, now.state, now.visit.procedure
+    for field_id, taken in state.answers[stage.id].items():
+        name, value = f"{stage.step.id}.{field_id}", taken.value
+        if isinstance(value, Option) and name == procedure.kind_from:
+            state.practice = value.value == "practice"
+            reply.facts.append(KindDeclared(declared="practice" if state.practice else "live"))
+        elif isinstance(value, Option) and name == procedure.side_from:
+            state.side = Side(value.value)
+            reply.facts.append(SideDeclared(side=state.side))
+        elif isinstance(value, Option | SpelledText) and name == procedure.operator_from:
+            reply.facts.append(OperatorDeclared(operator=value_text(value)))
+        elif isinstance(value, Option) and name == procedure.role_from:
+            reply.facts.append(RoleDeclared(role=value.value))
+
+
+def _choose_size(now: EventContext, reply: Reply) -> None:
+    stage = now.stage
+    chart = now.visit.device.size_chart if now.visit.device is not None else None
+    sizing = size_for(chart, [taken.value for taken in now.state.answers[stage.id].values()])
+    if sizing.mean is not None and chart is not None:
+        now.state.size = sizing.size
+        mean = Decimal(plain(sizing.mean))
+        reply.facts.append(SizeChosen(size=sizing.size, mean=mean, unit=chart.unit, landmark=chart.landmark))
+        if sizing.size is not None:
+            reply.say(SizeIs(sizing.size, mean), priority=Priority.INFORMATION)
+    if sizing.ground is not None:
+        set_hold(now, reply, hold_for_size(stage, sizing.ground))
+
+
+def _tell_due(now: EventContext, reply: Reply) -> None:
+    """Say and record when what was put off is due, by the local clock."""
+    stage = now.stage
+    for field in stage.step.fields:
+        taken = now.state.answers[stage.id].get(field.id)
+        if field.number is None or not field.number.due or taken is None or not isinstance(taken.value, Exact):
+            continue
+        moment = datetime.fromisoformat(now.event.wall)
+        unit = DUE_UNITS[field.number.unit]
+        due = moment + float(taken.value.value) * unit
+        reply.facts.append(
+            DueSet(
+                stage=name_of(stage, now.state.side),
+                step=stage.step.id,
+                field=field.id,
+                due=stamp(due.astimezone(UTC)),
+                value=taken.value,
+                unit_s=unit.total_seconds(),
+            )
+        )
+        zone = timezone(timedelta(minutes=now.state.local_offset_minutes))
+        there, here = due.astimezone(zone), moment.astimezone(zone)
+        clock = f"{there:%H%M}"
+        told = DueAtOn(clock, there.date()) if there.date() != here.date() else DueAt(clock)
+        reply.say(told, priority=Priority.INFORMATION)
+
+
+def _take_again(now: EventContext, reply: Reply) -> bool:
+    """Ask once more for flagged values where the file says so; what else was answered stands."""
+    stage, state = now.stage, now.state
+    if stage.role is SideRole.OTHER:
+        return False
+    answers = state.answers[stage.id]
+    flagged = tuple(
+        field.id
+        for field in stage.step.fields
+        if field.again is not None
+        and answers[field.id].severity is Severity.AMBER
+        and not isinstance(answers[field.id].value, Absent)
+        and f"{stage.id}.{field.id}" not in state.repeated
+    )
+    if not flagged:
+        return False
+    state.again.update(f"{stage.id}.{field_id}" for field_id in flagged)
+    state.done.pop(stage.id, None)
+    keep_for_repeat(stage, state)
+    reply.facts.append(RepeatAsked(stage=now.stage_name, fields=flagged))
+    reply.then = Then.ASK
+    return True

@@ -1,0 +1,36 @@
+"""Read-back: which values must be read back and confirmed before they are kept, and how they are said."""
+
+from handsfree.definition.plan import Stage
+from handsfree.definition.verbalization import group_words
+from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit, side_of
+
+
+def must_be_confirmed(stage: Stage) -> bool:
+    """Whether values wait for "affirmative"; else they are kept at once and echoed.
+
+    Values said before their question always wait (`after_handler`): they were heard unasked.
+
+    Args:
+        stage: Its file says so by `read_back`; without it numbers, sides, codes, dates and groups wait.
+    """
+    return stage.step.explicit_read_back
+
+
+def read_back(visit: Visit, state: SessionState) -> Prompt:
+    """All unconfirmed values of the stage in another form, and whether they are right."""
+    stage = visit.plan.stage(state.place)
+    unconfirmed = state.unconfirmed
+    values = [
+        (field, state.pending[field.id].value, visit.band_of(field))
+        for field in stage.step.fields
+        if field.id in unconfirmed
+    ]
+    return Prompt((ReadBack(on_side(stage, state) + group_words(values, short=visit.expert)),))
+
+
+def on_side(stage: Stage, state: SessionState) -> str:
+    """The side of a stage as it begins a sentence; "" where it has none."""
+    side = side_of(stage, state.side)
+    return f"{side.value.capitalize()}: " if side is not None else ""

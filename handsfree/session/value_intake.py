@@ -1,0 +1,188 @@
+"""What taking a value leads to, said or scanned: does it fit, what is missing, what is read back, how it is stated."""
+
+from typing import TypedDict
+
+from handsfree.definition.field_fit import FitFault, misfit_of
+from handsfree.definition.form import StepField
+from handsfree.definition.plan import Stage
+from handsfree.model.commands import SlotValue
+from handsfree.model.effects import Earcon
+from handsfree.model.facts import AnyFact, KeptValue, Phase, ReadingProposed, ReadingRefused, Utterance
+from handsfree.model.readings import (
+    Absent,
+    Ambiguous,
+    Between,
+    Beyond,
+    Exact,
+    HowToSay,
+    NeedsAsking,
+    Option,
+    Refused,
+    Side,
+    SpelledText,
+    SpokenDate,
+    SpokenValue,
+    Timing,
+)
+from handsfree.model.reasons import Grounds, Severity
+from handsfree.model.refusals import (
+    Decimals,
+    DoesNotFit,
+    FitCode,
+    OutOfRange,
+    Refusal,
+    RefusalCode,
+    RefusalReason,
+    SayItSo,
+    TooFarApart,
+)
+from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.limits import apart
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.sentence_codes import RefusedBecause
+from handsfree.session.read_back import must_be_confirmed, read_back
+from handsfree.session.state import SessionState, TakenValue
+from handsfree.session.visit import name_of, side_of
+
+_CODES = {
+    FitFault.NEEDS_ONE_NUMBER: FitCode.ONE_NUMBER,
+    FitFault.NEEDS_ANSWER: FitCode.AN_ANSWER,
+    FitFault.NOT_LISTED: FitCode.NOT_ON_THE_LIST,
+    FitFault.LENGTH: FitCode.CODE_LENGTH,
+}
+
+
+def refusal_of(stage: Stage, field: StepField, value: SpokenValue) -> RefusalReason | None:
+    """Why a value does not fit its field; None if it does."""
+    match value:
+        case Ambiguous():
+            return SayItSo(field.label, HowToSay.DIGIT_BY_DIGIT)
+        case NeedsAsking(code=code, arguments=arguments) | Refused(code=code, arguments=arguments):
+            return SayItSo(field.label, code, arguments)
+    misfit = misfit_of(stage.step, field, value)
+    if misfit is None:
+        return None
+    limits = misfit.number
+    match misfit.fault:
+        case FitFault.TOO_MANY_DECIMALS if limits is not None:
+            return Decimals(field.label, limits.decimals)
+        case FitFault.OUT_OF_RANGE if limits is not None:
+            return OutOfRange(field.label, limits.low, limits.high)
+        case FitFault.OTHER_KIND:
+            return DoesNotFit(field.label, _other_kind(value))
+        case fault:
+            return DoesNotFit(field.label, _CODES[fault])
+
+
+def _other_kind(value: SpokenValue) -> FitCode:
+    """What a value that is of another kind than its field was said to be."""
+    match value:
+        case SpokenDate():
+            return FitCode.NO_DATE
+        case SpelledText():
+            return FitCode.CODE_LENGTH
+        case _:
+            return FitCode.NO_NUMBER
+
+
+def proposed(now: EventContext, stage: Stage, field: StepField, taken: TakenValue) -> AnyFact:
+    """That a value was taken and waits to be confirmed."""
+    return ReadingProposed(**stated(stage, field, taken, now.state.side))
+
+
+def complete(now: EventContext, reply: Reply) -> None:
+    """After values were taken: ask for what is missing, or read all back."""
+    stage, state = now.stage, now.state
+    if any(field.id not in state.pending for field in stage.step.fields):
+        reply.talk.append(Earcon.HEARD)
+        reply.then = Then.ASK
+        return
+    too_far = _too_far_apart(stage, state)
+    if too_far is not None:
+        reply.facts.append(ReadingRefused(stage=now.stage_name, field="", reason=too_far, heard=None))
+        state.pending.clear()
+        reply.talk.append(Earcon.REFUSED)
+        reply.say(RefusedBecause(too_far))
+    elif must_be_confirmed(stage):
+        state.modes.push(Mode.READING_BACK)
+        reply.talk.append(read_back(now.visit, state))
+    else:
+        reply.keep = "echo"
+
+
+def value_problem(now: EventContext, field: StepField, given: SlotValue) -> RefusalReason | None:
+    """Why a value does not fit its field or this record; None if it does. An ambiguous one is asked for by digits."""
+    if isinstance(given.value, Ambiguous):
+        now.state.digit_by_digit.add(field.id)
+    reason = refusal_of(now.stage, field, given.value)
+    if reason is None and isinstance(given.value, Option):
+        return _kind_problem(now, field, given.value.value)
+    return reason
+
+
+def _kind_problem(now: EventContext, field: StepField, chosen: str) -> RefusalReason | None:
+    """Why this is no answer to the question whether the visit is live or practice."""
+    if f"{now.stage.step.id}.{field.id}" != now.visit.procedure.kind_from:
+        return None
+    if now.state.practice_only and chosen == "live":
+        return Refusal(RefusalCode.ONLY_PRACTICE)
+    answered = now.state.answers.get(now.stage.id, {}).get(field.id)
+    if answered is not None and answered.value != Option(chosen):
+        return Refusal(RefusalCode.KIND_IS_FIXED)
+    return None
+
+
+def _too_far_apart(stage: Stage, state: SessionState) -> TooFarApart | None:
+    rule = stage.step.repeat_within
+    if rule is None:
+        return None
+    amount = apart([state.pending[name].value for name in rule.fields])
+    return TooFarApart(amount) if amount is not None and amount > rule.tolerance else None
+
+
+class Stated(TypedDict):
+    """The members of a `StatedReading`."""
+
+    stage: str
+    step: str
+    phase: Phase
+    field: str
+    label: str
+    side: Side | None
+    timing: Timing | None
+    value: KeptValue
+    unit: str | None
+    severity: Severity
+    grounds: Grounds | None
+    asked: bool
+    heard: Utterance
+
+
+def stated(stage: Stage, field: StepField, taken: TakenValue, injured: Side | None) -> Stated:
+    """A value with everything that is known of it."""
+    return Stated(
+        stage=name_of(stage, injured),
+        step=stage.step.id,
+        phase=stage.step.phase,
+        field=field.id,
+        label=field.label,
+        side=side_of(stage, injured),
+        timing=stage.step.timing,
+        value=kept(taken.value),
+        unit=field.number.unit if field.number is not None else None,
+        severity=taken.severity,
+        grounds=taken.grounds,
+        asked=taken.asked,
+        heard=taken.heard,
+    )
+
+
+def kept(value: SpokenValue) -> KeptValue:
+    """A value that may stand in the record.
+
+    Raises:
+        TypeError: It is none: it should have been refused before.
+    """
+    if isinstance(value, Exact | Between | Beyond | Absent | Option | SpelledText | SpokenDate):
+        return value
+    raise TypeError(f"{type(value).__name__} is no value to be kept")

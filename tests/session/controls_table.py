@@ -1,0 +1,383 @@
+"""What every command and every other event leads to, at every place where a visit can stand. Kept by hand.
+
+The rules are the laws of this project (DEVELOPERS.md), common practice, no source: stop words act in every mode, also
+in doubt and in a pause; hot or painful after any light holds the visit; nothing but the asked answer confirms; what is
+not legal is refused aloud and changes nothing; what interrupts returns to what it interrupted.
+"""
+
+from decimal import Decimal
+
+from handsfree.model.readings import Absent, AbsentReason
+
+NOT_DONE = Absent(AbsentReason.NOT_PERFORMED)
+
+
+def visit(*turns):
+    """A way to a place: each turn is the name of a step to go to, or what is done on a talk."""
+
+    def walk(talk):
+        for turn in turns:
+            if isinstance(turn, str):
+                talk.go_to(turn)
+            else:
+                turn(talk)
+
+    return walk
+
+
+def say(*controls):
+    return lambda talk: [talk.say(control) for control in controls]
+
+
+def give(**values):
+    return lambda talk: talk.give(**values)
+
+
+def doubt(control=None, **values):
+    return lambda talk: talk.give(doubted=True, **values) if values else talk.say(control, doubted=True)
+
+
+def light(seconds):
+    return lambda talk: talk.light(seconds)
+
+
+def wait(seconds):
+    return lambda talk: talk.wait(seconds)
+
+
+def crash(talk):
+    talk.crash()
+
+
+def to_the_end(talk):
+    talk.go_to("advice")
+    say("affirm", "affirm")(talk)
+
+
+REFILL = {"refill": Decimal(1)}
+GAP = visit(
+    "nerve_before@left", give(touch=NOT_DONE, **REFILL), say("affirm"), to_the_end, wait(130), give(warmth="cool")
+)
+STUCK = visit("ring", give(ring="stuck"))
+READ_BACK = visit("angle", give(wrist=18))
+LIT = visit("cure_open", say("light_on"))
+WARMTH = visit("cure_open", light(6.1))
+LATE = visit("nerve_after@left", wait(70))
+STOPPED = visit("ring", say("stop"))
+ROLE, REASON = give(role="nurse"), give(reason="reviewed")
+
+PLACES = {
+    # name: (mode, what it interrupts or None, way)
+    "choose_first": ("asking", None, visit("session_kind")),
+    "side": ("asking", None, visit("side")),
+    "tell": ("asking", None, visit("hello")),
+    "choose_soft": ("asking", None, visit("remark")),
+    "finding": ("asking", None, visit("ring")),
+    "measure": ("asking", None, visit("band")),
+    "partly": ("asking", None, visit("nerve_before@left", give(**REFILL))),
+    "identify": ("asking", None, visit("pack")),
+    "confirm": ("asking", None, visit("eyewear")),
+    "expose": ("asking", None, visit("cure_open")),
+    "expose_short": ("asking", None, visit("cure_open", light(2), give(warmth="cool"))),
+    "strap": ("asking", None, visit("cure_strap")),
+    "after": ("asking", None, visit("nerve_after@left")),
+    "teach": ("asking", None, visit("advice")),
+    "corrected": ("asking", None, visit("angle", say("correction"))),
+    "reviewing": ("asking", None, visit("eyewear", say("previous_step"))),
+    "reviewing_confirm": ("asking", None, visit("angle", say("previous_step"))),
+    "reviewing_light": ("asking", None, visit("cure_strap", say("previous_step"))),
+    "reading_back": ("reading_back", "asking", READ_BACK),
+    "reading_back_after_light": ("reading_back", "asking", visit("nerve_after@left", give(touch="intact", **REFILL))),
+    "lit": ("lit", "asking", LIT),
+    "lit_strap": ("lit", "asking", visit("cure_strap", say("strap_off", "light_on"))),
+    "warmth": ("warmth", "asking", WARMTH),
+    "late_heat": ("late_heat", "asking", LATE),
+    "late_heat_at_end": ("late_heat", "open_items", visit(to_the_end, wait(130))),
+    "held_red": ("held", None, visit("nerve_before@left", give(touch="absent", **REFILL), say("affirm"))),
+    "held_red_lit": ("held", None, visit(LIT, say("hot"))),
+    "held_stop": ("held", None, STUCK),
+    "held_corrected": ("asking", None, visit(STUCK, say("correction"))),
+    "held_reviewed": ("asking", None, visit(STUCK, say("previous_step"))),
+    "held_light": ("held", None, visit()),  # with a lamp whose output check is overdue
+    "open_gap": ("open_items", None, GAP),
+    "one_question": ("open_items", None, to_the_end),
+    "reconfirm": ("reconfirm", None, visit(LIT, wait(3), crash)),
+    "paused": ("paused", "asking", STOPPED),
+    "waiting": ("paused", "asking", visit("ring", say("wait"))),
+    "waiting_read_back": ("paused", "reading_back", visit(READ_BACK, say("wait"))),
+    "paused_after_light": ("paused", "asking", visit(LIT, say("stop"))),
+    "waiting_warmth": ("paused", "warmth", visit(WARMTH, say("wait"))),
+    "waiting_late": ("paused", "late_heat", visit(LATE, say("wait"))),
+    "noting": ("noting", "asking", visit("ring", say("take_note"), lambda talk: talk.dictate("swelling"))),
+    "noting_paused": ("noting", "paused", visit(STOPPED, say("take_note"))),
+    "noting_light": ("noting", "asking", visit("cure_open", light(2), give(warmth="cool"), say("take_note"))),
+    "noting_read_back": ("noting", "reading_back", visit(READ_BACK, say("take_note"))),
+    "doubting": ("doubting", "asking", visit("ring", doubt(ring="stuck"))),
+    "doubting_light": ("doubting", "asking", visit("cure_open", doubt("light_on"))),
+    "doubting_read_back": ("doubting", "reading_back", visit(READ_BACK, doubt("affirm"))),
+    "doubting_paused": ("doubting", "paused", visit(STOPPED, doubt("resume"))),
+    "doubting_warmth": ("doubting", "warmth", visit(WARMTH, doubt(warmth="cool"))),
+    "doubting_reason": ("doubting", "override_reason", visit(STUCK, say("override"), ROLE, doubt(reason="reviewed"))),
+    "skip_reason": ("skip_reason", "asking", visit("remark", say("skip"))),
+    "hold_role": ("override_role", "held", visit(STUCK, say("override"))),
+    "hold_reason": ("override_reason", "held", visit(STUCK, say("override"), ROLE)),
+    "hold_confirm": ("override_confirm", "held", visit(STUCK, say("override"), ROLE, REASON)),
+    "end_role": ("override_role", "paused", visit(STOPPED, say("override"))),
+    "end_reason": ("override_reason", "paused", visit(STOPPED, say("override"), ROLE)),
+    "end_confirm": ("override_confirm", "paused", visit(STOPPED, say("override"), ROLE, REASON)),
+    "gap_role": ("override_role", "open_items", visit(GAP, say("override"))),
+    "gap_reason": ("override_reason", "open_items", visit(GAP, say("override"), ROLE)),
+    "gap_confirm": ("override_confirm", "open_items", visit(GAP, say("override"), ROLE, REASON)),
+    "closed": ("closed", None, visit(STOPPED, say("override"), ROLE, REASON, say("affirm"))),
+}
+"""Where a visit of the small procedure can stand."""
+
+SAME, BENEATH = "same", "beneath"
+"""Modes of the legend that depend on the place: as it was, and what the mode interrupts."""
+
+REFUSALS = {
+    ".": "not_now",
+    "1s!": "first_step",
+    "an!": "answer_needed",
+    "as!": "answer_or_skip",
+    "dk!": "light_was_not_on",
+    "he!": "held",
+    "ki!": "kind_is_fixed",
+    "nc!": "nothing_to_correct",
+    "no!": "nothing_to_override",
+    "nv!": "holds_no_value",
+    "of!": "light_off_first",
+    "po!": "position_first",
+    "re!": "resume_first",
+    "st!": "strap_off_first",
+    "wa!": "warmth_first",
+}
+"""Refused aloud and on record, by the code of the refusal; the mode stays."""
+
+LEGEND = {
+    # code: (facts, mode afterwards)
+    "0": ("", SAME),  # no effect of any kind
+    "say": ("", SAME),  # told again, nothing on record
+    "aga": ("said_again", SAME),
+    "sta": ("status_told", SAME),
+    "hlp": ("help_given", SAME),
+    "wai": ("visit_paused", "paused"),
+    "rsm": ("visit_resumed", BENEATH),
+    "not": ("note_begun", "noting"),
+    "nte": ("note_taken", BENEATH),
+    "nob": ("", BENEATH),  # a note without words
+    "con": ("step_confirmed step_entered", "asking"),
+    "tel": ("step_told step_entered", "asking"),
+    "tau": ("item_taught", "asking"),
+    "den": ("step_denied", "asking"),
+    "rev": ("step_reviewed", "asking"),
+    "ent": ("step_entered", "asking"),
+    "opn": ("correction_opened", "asking"),
+    "drp": ("values_dropped", "asking"),
+    "dis": ("read_back_disputed", "asking"),
+    "kep": ("reading_confirmed step_entered", "asking"),
+    "kp2": ("reading_confirmed reading_confirmed step_entered", "asking"),
+    "why": ("", "skip_reason"),
+    "skd": ("skip_dropped", BENEATH),
+    "rol": ("", "override_role"),
+    "ovd": ("override_dropped", BENEATH),
+    "lif": ("hold_lifted step_overridden step_entered", "asking"),
+    "acc": ("gaps_accepted visit_closed", "closed"),
+    "end": ("visit_ended_early visit_closed", "closed"),
+    "cls": ("close_refused", "open_items"),
+    "hld": ("", "held"),  # back where it is held
+    "pos": ("position_reconfirmed", "asking"),
+    "lit": ("light_turned_on", "lit"),
+    "rep": ("light_on_repeated", "lit"),
+    "off": ("light_turned_off zone_totalled", "warmth"),
+    "sof": ("strap_removed", SAME),
+    "son": ("strap_replaced", SAME),
+    # a doubt that is affirmed
+    "yst": ("doubt_settled reading_proposed reading_confirmed hold_set=stop", "held"),
+    "yli": ("doubt_settled light_turned_on", "lit"),
+    "yke": ("doubt_settled reading_confirmed step_entered", "asking"),
+    "yre": ("doubt_settled visit_resumed", "asking"),
+    "ywa": ("doubt_settled warmth_answered", "asking"),
+    "yov": ("doubt_settled", "override_confirm"),
+    "dno": ("doubt_settled", BENEATH),
+    # stop words
+    "stp": ("stop_word_heard", "paused"),
+    "nst": ("stop_word_heard note_taken", "paused"),
+    "red": ("stop_word_heard hold_set=red", "held"),
+    "wrd": ("stop_word_heard", "held"),  # held for the same word already
+    "ofs": ("light_turned_off zone_totalled stop_word_heard", "paused"),
+    "ofr": ("light_turned_off zone_totalled stop_word_heard hold_set=red", "held"),
+    # events
+    "los": ("device_lost", SAME),
+    "cut": ("device_lost light_turned_off zone_totalled", "asking"),
+    "bck": ("device_returned", SAME),
+    "unt": ("utterance_not_taken", SAME),
+    "dbt": ("utterance_doubted", "doubting"),
+    "lso": ("light_still_on", "lit"),
+    "bee": ("lamp_beeped", "lit"),
+    "aft": ("lamp_beeped lamp_disagreed", SAME),
+    "brA": ("visit_continued status_told", "asking"),
+    "brH": ("visit_continued status_told", "held"),
+    "brO": ("visit_continued status_told", "open_items"),
+    "brP": ("visit_continued status_told", "paused"),
+    "brR": ("visit_continued status_told", "reconfirm"),
+    "brC": ("visit_continued light_turned_off zone_totalled status_told", "reconfirm"),
+    "brN": ("visit_continued note_taken status_told", "asking"),
+}
+
+COMMAND_ORDER = (
+    *("affirm", "negate", "say_again", "next_step", "previous_step", "correction", "wait", "resume", "take_note"),
+    *("end_note", "status", "help", "light_on", "strap_off", "strap_on", "skip", "override"),
+    *("light_off", "stop", "hot", "pain"),
+)
+COMMANDS = """
+                         aff neg aga nxt prv cor wai res not end sta hlp on  sof son ski ovr off stp hot pai
+choose_first             .   .   aga an! 1s! nc! wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+side                     .   .   aga an! rev ki! wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+tell                     con .   aga tel rev opn wai .   not .   sta hlp .   .   .   why .   dk! stp stp stp
+choose_soft              .   .   aga as! rev nv! wai .   not .   sta hlp .   .   .   why .   dk! stp stp stp
+finding                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+measure                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+partly                   .   .   aga an! rev drp wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+identify                 .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+confirm                  con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+expose                   .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp stp stp
+expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp red red
+strap                    .   .   aga an! rev opn wai .   not .   sta hlp st! sof son .   .   dk! stp red red
+after                    .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
+teach                    tau den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
+corrected                con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+reviewing                .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   dk! stp red red
+reading_back             kep dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
+reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
+lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr
+lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr
+warmth                   .   .   aga .   .   .   wai .   not .   sta hlp wa! .   .   .   .   dk! stp red red
+late_heat                .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
+late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
+held_red                 .   .   aga .   .   opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
+held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp he! .   .   .   rol dk! stp wrd red
+held_stop                .   .   aga .   rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
+held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
+held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
+held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
+open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp .   .   .   .   rol dk! stp red red
+one_question             .   .   aga say rev .   wai .   not .   sta hlp .   .   .   .   no! dk! stp red red
+reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp po! .   .   .   .   dk! stp red red
+paused                   .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
+waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
+waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol dk! stp red red
+waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol dk! stp red red
+waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp red red
+noting                   .   .   .   .   .   .   .   .   .   nte .   .   .   .   .   .   .   dk! nst nst nst
+noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp stp stp
+noting_light             .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp red red
+noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp stp stp
+doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
+doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
+gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
+gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
+gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
+closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
+"""
+
+EVENT_ORDER = (
+    *(
+        "tick",
+        "tone",
+        "microphone_lost",
+        "loudspeaker_lost",
+        "device_back",
+        "interruption",
+        "not_understood",
+        "too_noisy",
+    ),
+    *("doubted_help", "doubted_stop"),
+)
+EVENTS = """
+                         tik ton mic spk bck brk mum noi dbt dst
+choose_first             0   0   los los bck brA unt unt dbt stp
+side                     0   0   los los bck brA unt unt dbt stp
+tell                     0   0   los los bck brA unt unt dbt stp
+choose_soft              0   0   los los bck brA unt unt dbt stp
+finding                  0   0   los los bck brA unt unt dbt stp
+measure                  0   0   los los bck brA unt unt dbt stp
+partly                   0   0   los los bck brA unt unt dbt stp
+identify                 0   0   los los bck brA unt unt dbt stp
+confirm                  0   0   los los bck brA unt unt dbt stp
+expose                   0   0   los los bck brA unt unt dbt stp
+expose_short             0   aft los los bck brR unt unt dbt stp
+strap                    0   aft los los bck brR unt unt dbt stp
+after                    0   aft los los bck brR unt unt dbt stp
+teach                    0   aft los los bck brR unt unt dbt stp
+corrected                0   0   los los bck brA unt unt dbt stp
+reviewing                0   0   los los bck brA unt unt dbt stp
+reviewing_confirm        0   0   los los bck brA unt unt dbt stp
+reviewing_light          0   aft los los bck brR unt unt dbt stp
+reading_back             0   0   los los bck brA unt unt dbt stp
+reading_back_after_light 0   aft los los bck brR unt unt dbt stp
+lit                      lso bee cut los bck brC unt unt unt ofs
+lit_strap                lso bee cut los bck brC unt unt unt ofs
+warmth                   0   aft los los bck brR unt unt dbt stp
+late_heat                0   aft los los bck brR unt unt dbt stp
+late_heat_at_end         0   aft los los bck brO unt unt dbt stp
+held_red                 0   0   los los bck brH unt unt dbt stp
+held_red_lit             0   aft los los bck brH unt unt dbt stp
+held_stop                0   0   los los bck brH unt unt dbt stp
+held_corrected           0   0   los los bck brH unt unt dbt stp
+held_reviewed            0   0   los los bck brA unt unt dbt stp
+held_light               0   0   los los bck brH unt unt dbt stp
+open_gap                 0   aft los los bck brO unt unt dbt stp
+one_question             0   aft los los bck brO unt unt dbt stp
+reconfirm                0   0   los los bck brR unt unt dbt stp
+paused                   0   0   los los bck brP unt unt dbt stp
+waiting                  0   0   los los bck brP unt unt dbt stp
+waiting_read_back        0   0   los los bck brP unt unt dbt stp
+paused_after_light       0   aft los los bck brP unt unt dbt stp
+waiting_warmth           0   aft los los bck brP unt unt dbt stp
+waiting_late             0   aft los los bck brP unt unt dbt stp
+noting                   0   0   los los bck brN unt unt unt nst
+noting_paused            0   0   los los bck brP unt unt unt stp
+noting_light             0   aft los los bck brR unt unt unt stp
+noting_read_back         0   0   los los bck brA unt unt unt stp
+doubting                 0   0   los los bck brA unt unt unt stp
+doubting_light           0   0   los los bck brA unt unt unt stp
+doubting_read_back       0   0   los los bck brA unt unt unt stp
+doubting_paused          0   0   los los bck brP unt unt unt stp
+doubting_warmth          0   aft los los bck brR unt unt unt stp
+doubting_reason          0   0   los los bck brH unt unt unt stp
+skip_reason              0   0   los los bck brA unt unt dbt stp
+hold_role                0   0   los los bck brH unt unt dbt stp
+hold_reason              0   0   los los bck brH unt unt dbt stp
+hold_confirm             0   0   los los bck brH unt unt dbt stp
+end_role                 0   0   los los bck brP unt unt dbt stp
+end_reason               0   0   los los bck brP unt unt dbt stp
+end_confirm              0   0   los los bck brP unt unt dbt stp
+gap_role                 0   aft los los bck brO unt unt dbt stp
+gap_reason               0   aft los los bck brO unt unt dbt stp
+gap_confirm              0   aft los los bck brO unt unt dbt stp
+closed                   0   0   0   0   0   0   0   0   0   0
+"""
+
+
+def rows(text, order):
+    """The table by place and column: codes."""
+    table = {}
+    for line in text.strip().splitlines()[1:]:
+        place, *codes = line.split()
+        table[place] = dict(zip(order, codes, strict=True))
+    return table
