@@ -11,12 +11,12 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
-from handsfree.understanding.decision import probability_right
 from recognition_helpers import phrases, tone
 
 from handsfree.errors import ModelError
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.vosk_engine import VoskEngine
+from handsfree.understanding.acceptance import probability_right
 
 GRAPH = phrases(("stop", "control:stop"), ("next step", "control:next_step"))
 SEGMENT = Segment(tone(0.5), 0.0, 0.1, 0.4, 0.3, 20.0)
