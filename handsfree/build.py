@@ -13,6 +13,16 @@ UNKNOWN = "unknown"
 LONGEST_LOOK_S = 5.0
 """How long git may take; a folder on a network may be slow, and the build is not worth a wait."""
 _FORM = re.compile(r"[0-9A-Za-z][0-9A-Za-z.+-]{0,63}")
+# What git-status(1) prints: "# branch.oid COMMIT", other lines that begin with "#", and one for each changed file.
+_LOOK = (
+    *("-c", "core.fsmonitor=false", "status", "--porcelain=v2", "--branch"),
+    *("--untracked-files=no", "--no-renames"),
+)
+_COMMIT = "# branch.oid "
+_DIGITS = re.compile(r"[0-9a-f]{40,64}")
+_ONLY_LOOKING = {"GIT_OPTIONAL_LOCKS": "0", "GIT_NO_LAZY_FETCH": "1"}
+"""Another process may be at work in the checkout: looking takes no lock and writes nothing, nor does it fetch what a
+partial copy lacks."""
 
 
 @cache
@@ -47,14 +57,17 @@ def commit_of(root: Path) -> str | None:
     surrounding = {name: value for name, value in os.environ.items() if not name.startswith("GIT_")}
     try:
         told = subprocess.run(
-            [git, "-C", str(root), "describe", "--always", "--abbrev=12", "--exclude=*", "--dirty=-changed"],
+            [git, "-C", str(root), *_LOOK],
             capture_output=True,
             text=True,
             timeout=LONGEST_LOOK_S,
             check=True,
-            # Another process may be at work in the checkout: looking must take no lock.
-            env=surrounding | {"GIT_OPTIONAL_LOCKS": "0"},
-        ).stdout.strip()
+            env=surrounding | _ONLY_LOOKING,
+        ).stdout
     except (OSError, subprocess.SubprocessError, UnicodeDecodeError):
         return None
-    return told if _FORM.fullmatch(told) else None
+    lines = told.splitlines()
+    commit = next((line.removeprefix(_COMMIT) for line in lines if line.startswith(_COMMIT)), "")
+    if not _DIGITS.fullmatch(commit):
+        return None
+    return commit[:12] + ("" if all(line.startswith("#") for line in lines) else "-changed")

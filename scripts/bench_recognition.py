@@ -41,7 +41,11 @@ def run_engine(engine_id: str, options: argparse.Namespace) -> dict[str, object]
     if options.limit is not None:
         chosen = np.random.default_rng(options.seed).permutation(len(rows))[: options.limit]
         rows = [rows[index] for index in sorted(chosen)]
-    items = joined(rows, options.join, options.seed) if options.join else single(rows)
+    items = (
+        joined(rows, options.join, options.seed, trim=options.trim, even=options.even, gaps=not options.slow)
+        if options.join
+        else single(rows)
+    )
     recognizer = recognizer_for(engine_id, task)
     recognizer.listen_for(task.graph)
     report = Report()
@@ -63,6 +67,9 @@ def main() -> int:
     parser.add_argument("--snr", type=float, help="level of the speech over the noise, dB")
     parser.add_argument("--noise", default="pink", help="white, pink, babble or a sound file; needs --snr")
     parser.add_argument("--join", type=int, help="join so many clips of one speaker")
+    parser.add_argument("--trim", action="store_true", help="with --join: cut the silence around each clip first")
+    parser.add_argument("--even", action="store_true", help="with --join: bring all clips to one level")
+    parser.add_argument("--slow", action="store_true", help="with --join: whole clips with no gap added: slow speech")
     parser.add_argument("--only", default="", help="only rows whose path contains this")
     parser.add_argument("--limit", type=int, help="only so many rows, drawn at random")
     parser.add_argument("--seed", type=int, default=1)

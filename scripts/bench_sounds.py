@@ -21,6 +21,10 @@ BEFORE_S = 0.6
 AFTER_S = 1.2
 FLOOR = 8 / 32768
 """Level of the faint noise around a clip where no room is asked for, of full scale."""
+EVEN_LEVEL = 0.05
+"""Level that clips are brought to where all are to be as loud, of full scale: 26 dB under it."""
+WITHIN_DB = 30.0
+"""How far under its loudest frame a word may be."""
 
 
 @dataclass(frozen=True)
@@ -72,22 +76,63 @@ def single(rows: list[dict[str, str]]) -> list[Item]:
     return [Item(sound_of(Path(row["path"])), row["spoken"], row["speaker"]) for row in rows]
 
 
-def joined(rows: list[dict[str, str]], count: int, seed: int) -> list[Item]:
+def frame_levels_db(signal: Signal) -> Signal:
+    """Level of each whole 20 ms frame, dB of full scale."""
+    size = SAMPLE_RATE_HZ // 50
+    power = np.mean(signal[: len(signal) - len(signal) % size].reshape(-1, size) ** 2, axis=1)
+    levels: Signal = 10 * np.log10(power + 1e-12)
+    return levels
+
+
+def trimmed(signal: Signal) -> Signal:
+    """A clip without the silence around its word, but for 50 ms; what counts is the level over the clip's own noise."""
+    levels = frame_levels_db(signal)
+    floor, loudest = float(np.percentile(levels, 10)), float(levels.max())
+    word = np.flatnonzero(levels >= max(loudest - WITHIN_DB, floor + 0.35 * (loudest - floor)))
+    size, margin = SAMPLE_RATE_HZ // 50, SAMPLE_RATE_HZ // 20
+    return signal[max(0, int(word[0]) * size - margin) : int(word[-1] + 1) * size + margin]
+
+
+def clips_of(rows: list[dict[str, str]], *, trim: bool = False, even: bool = False) -> list[Signal]:
+    """The sounds of rows.
+
+    Args:
+        rows: Of a manifest.
+        trim: Without the silence around each word.
+        even: All at one level.
+    """
+    clips = [trimmed(sound_of(Path(row["path"]))) if trim else sound_of(Path(row["path"])) for row in rows]
+    return [clip * (EVEN_LEVEL / max(active_level(clip), 1e-9)) for clip in clips] if even else clips
+
+
+def joined(
+    rows: list[dict[str, str]], count: int, seed: int, *, trim: bool = False, even: bool = False, gaps: bool = True
+) -> list[Item]:
     """Clips of one speaker joined by `count` with gaps of 50 to 150 ms, every clip at least once.
 
     Noise and speech outside the grammar stay as they are.
+
+    Args:
+        rows: Of a manifest; a speaker with fewer clips is left out.
+        count: How many make a reading.
+        seed: Draws order and gaps.
+        trim: Cut the silence around each word first.
+        even: Bring all clips to one level.
+        gaps: Whether any gap is added; whole clips of a second are slow speech without one.
     """
     random = np.random.default_rng(seed)
     items: list[Item] = []
     words = [row for row in rows if row["spoken"] not in ("", OTHER)]
     for speaker in sorted({row["speaker"] for row in words}):
         own = [row for row in words if row["speaker"] == speaker]
+        if len(own) < count:
+            continue
         order = [*random.permutation(len(own)), *random.permutation(len(own))]
         for start in range(0, len(own), count):
             chosen = [own[int(index)] for index in order[start : start + count]]
             parts: list[Signal] = []
-            for row in chosen:
-                parts += [sound_of(Path(row["path"])), np.zeros(int(random.uniform(0.05, 0.15) * SAMPLE_RATE_HZ))]
+            for clip in clips_of(chosen, trim=trim, even=even):
+                parts += [clip, np.zeros(int(random.uniform(0.05, 0.15) * SAMPLE_RATE_HZ) if gaps else 0)]
             items.append(Item(np.concatenate(parts[:-1]), " ".join(row["spoken"] for row in chosen), speaker))
     return items + single([row for row in rows if row["spoken"] in ("", OTHER)])
 
@@ -107,10 +152,11 @@ def in_room(item: Item, snr_db: float | None, kind: str, seed: int) -> tuple[Sig
     if snr_db is None or not item.spoken:
         return signal + floor, end_s
     level = active_level(item.signal) * 10 ** (-snr_db / 20)
-    return signal + floor + level * _noise(kind, len(signal), seed), end_s
+    return signal + floor + level * noise_of(kind, len(signal), seed), end_s
 
 
-def _noise(kind: str, samples: int, seed: int) -> Signal:
+def noise_of(kind: str, samples: int, seed: int) -> Signal:
+    """Noise by name or from a sound file, of root mean square 1."""
     if kind in ("white", "pink", "babble"):
         return noise(kind, samples, seed)  # type: ignore[arg-type]
     loop = sound_of(Path(kind))
@@ -120,11 +166,10 @@ def _noise(kind: str, samples: int, seed: int) -> Signal:
 
 def speech_end_s(signal: Signal) -> float:
     """Where the last 20 ms frame within 30 dB of the loudest ends, seconds."""
-    size = SAMPLE_RATE_HZ // 50
-    if len(signal) < size:
+    if len(signal) < SAMPLE_RATE_HZ // 50:
         return len(signal) / SAMPLE_RATE_HZ
-    power = np.mean(signal[: len(signal) - len(signal) % size].reshape(-1, size) ** 2, axis=1)
-    return float((np.flatnonzero(power >= power.max() * 1e-3)[-1] + 1) * size / SAMPLE_RATE_HZ)
+    levels = frame_levels_db(signal)
+    return float((np.flatnonzero(levels >= levels.max() - WITHIN_DB)[-1] + 1) / 50)
 
 
 @dataclass(frozen=True)

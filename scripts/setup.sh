@@ -4,17 +4,26 @@
 
 SYSTEM_PACKAGES="espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts libportaudio2 libasound2-plugins pulseaudio pulseaudio-utils"
 BROWSER_PACKAGES="chromium fonts-dejavu-core" # for tests of pages only; without them those tests skip, and say so
+TRACING_PACKAGES="strace" # for tests that nothing leaves the machine; likewise
 
-want_browser() {
-    for program in chromium chromium-browser google-chrome; do
+want() { # $1: what skips without; $2: packages; the rest: programs of which one is enough
+    tests=$1
+    packages=$2
+    shift 2
+    for program in "$@"; do
         command -v "$program" >/dev/null 2>&1 && return 0
     done
     if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-        echo "installing system packages: $BROWSER_PACKAGES" >&2
+        echo "installing system packages: $packages" >&2
         apt-get update -qq >&2 &&
-            DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $BROWSER_PACKAGES >&2 && return 0
+            DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $packages >&2 && return 0
     fi
-    echo "tests of pages in a browser will skip; for them: sudo apt-get install -y $BROWSER_PACKAGES" >&2
+    echo "$tests will skip; for them: sudo apt-get install -y $packages" >&2
+}
+
+want_for_tests() {
+    want "tests of pages in a browser" "$BROWSER_PACKAGES" chromium chromium-browser google-chrome
+    want "tests that nothing leaves the machine" "$TRACING_PACKAGES" strace
 }
 
 need_system_packages() {

@@ -1,5 +1,6 @@
 """Version and build: what the program calls itself, in a checkout, in a package, and where nothing tells."""
 
+import os
 import re
 import shutil
 import subprocess
@@ -46,6 +47,20 @@ def test_a_checkout_is_named_by_its_commit_and_says_when_files_differ(checkout):
     assert commit_of(checkout) == head[:12]
     (checkout / "file").write_text("two\n")
     assert commit_of(checkout) == f"{head[:12]}-changed"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="the program that git is told to ask is a shell script")
+def test_looking_writes_nothing_into_a_checkout_and_starts_nothing(checkout):
+    asked = checkout / "asked"
+    monitor = checkout / ".git" / "monitor"
+    monitor.write_text(f"#!/bin/sh\ntouch '{asked}'\n")
+    monitor.chmod(0o755)
+    git(checkout, "config", "core.fsmonitor", str(monitor))
+    os.utime(checkout / "file", (0, 0))  # or git has no reason to write down what it saw
+    index = (checkout / ".git" / "index").read_bytes()
+    assert COMMIT.fullmatch(commit_of(checkout))
+    assert (checkout / ".git" / "index").read_bytes() == index
+    assert not asked.exists()
 
 
 def test_a_tag_does_not_stand_in_for_the_commit(checkout):

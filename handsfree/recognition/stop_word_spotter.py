@@ -51,7 +51,7 @@ class StopWordSpotter:
             self._looked_at = 0.0, False
         if not 0.0 < speech_s <= LONGEST_S:
             return None
-        paused = self._endpointer.silent_s >= self._endpointer.settings.stop_silence_s
+        paused = self._endpointer.hushed_s >= self._endpointer.settings.stop_silence_s
         last_s, was_paused = self._looked_at
         due_s = FIRST_LOOK_S if not last_s else last_s + NEXT_LOOK_S
         is_due = (speech_s > last_s or not was_paused) if paused else speech_s >= due_s

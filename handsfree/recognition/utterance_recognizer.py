@@ -25,6 +25,9 @@ REST_WITHIN_S = 0.25
 REST_SHORTER_S = 0.5
 """Speech that begins so soon after a stop word heard while somebody still spoke, and is so short, is its end."""
 
+_NUMBER_TAGS = ("digit:", "teen:", "tens:", "hundred", "point", "letter:")
+"""How tags begin after which more of the same may come."""
+
 
 class UtteranceRecognizer:
     """A `Recognizer` made of an endpointer and an engine.
@@ -116,6 +119,8 @@ class UtteranceRecognizer:
         if self._early is None or self._early[0] != segment:
             hypothesis = self._search(segment, self._graph)
             self._early = segment, hypothesis, self._patience_s(hypothesis)
+            if self._may_go_on_slowly(hypothesis):
+                self._endpointer.wait(self._endpointer.settings.slow_silence_s)
         _, hypothesis, patience_s = self._early
         return hypothesis if patience_s is not None and silent_s >= patience_s else None
 
@@ -131,6 +136,16 @@ class UtteranceRecognizer:
         if following is Next.NOTHING and probability >= BEYOND_DOUBT:
             return settings.sure_silence_s
         return settings.early_silence_s if following is not Next.MORE and probability >= LIKELY else None
+
+    def _may_go_on_slowly(self, hypothesis: Hypothesis) -> bool:
+        """Whether digits may still follow from somebody who says them one by one: a pause must not shorten a number."""
+        return (
+            self._course is not None
+            and bool(hypothesis.tags)
+            and hypothesis.tags[-1].startswith(_NUMBER_TAGS)
+            and (len(hypothesis.words) == 1 or self._endpointer.is_slow)
+            and self._course.after(hypothesis.words) is Next.MORE
+        )
 
     def _is_rest(self, segment: Segment) -> bool:
         """Whether a segment is the end of a stop word that has been reported: "off" after "light"."""

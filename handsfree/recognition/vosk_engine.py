@@ -1,11 +1,12 @@
 """The vosk engine, for whoever prefers its models. Its English weights are fetched by the user.
 
 It takes a list of words, not a graph: the graph is laid over its list of alternatives afterwards. "[unk]" stands for
-everything else, so that other speech has somewhere to go; without it, vosk is sure of whatever it was given.
+everything else, so that other speech has somewhere to go; without it, vosk is sure of whatever it was given, so a model
+that lacks it is refused. Even so its list often has one entry only, which says nothing of how well it fits: a second
+pass without the words tells how much better free text explains the sound.
 """
 
 import json
-import math
 from collections import OrderedDict
 from pathlib import Path
 
@@ -24,6 +25,8 @@ MODEL = "vosk-small-en"
 _ALTERNATIVES = 20
 _GRAMMARS_KEPT = 16
 _OTHER = "[unk]"
+_RIVAL_UNSEEN = 2.0
+"""Margin where no rival is listed: rivals are looked for only within a beam, of 2 in the model that was tried."""
 
 
 class VoskEngine:
@@ -33,7 +36,8 @@ class VoskEngine:
         folder: An unpacked vosk model; None finds the installed English one.
 
     Raises:
-        ModelError: vosk or the weights are not installed, or cannot be loaded.
+        ModelError: vosk or the weights are not installed, or cannot be loaded, or cannot tell other speech from what is
+            listened for.
     """
 
     def __init__(self, folder: Path | None = None) -> None:
@@ -50,6 +54,10 @@ class VoskEngine:
             self._model = vosk.Model(str(folder))
         except Exception as error:  # vosk raises bare Exception
             raise ModelError(f"{folder}: not a vosk model that can be loaded") from error
+        if self._model.vosk_model_find_word(_OTHER) < 0:
+            raise ModelError(
+                f"{folder}: this vosk model has no {_OTHER}, so it would take any speech for a command (use another)"
+            )
         self._grammars: OrderedDict[str, str] = OrderedDict()
 
     @property
@@ -68,7 +76,8 @@ class VoskEngine:
             raise ModelError(
                 f"the engine {NAME} does not know: {', '.join(unknown)} (use other words, or the neural engine)"
             )
-        self._grammars[graph.key] = json.dumps([*sorted(graph.words), _OTHER])
+        # Letters as they are: vosk does not know what an escaped one stands for.
+        self._grammars[graph.key] = json.dumps([*sorted(graph.words), _OTHER], ensure_ascii=False)
         if len(self._grammars) > _GRAMMARS_KEPT:
             self._grammars.popitem(last=False)
 
@@ -82,7 +91,8 @@ class VoskEngine:
         words, score, tags = legal[0]
         meaning = same_meaning_key(tags)
         rival = next(((other, less) for other, less, its in legal if same_meaning_key(its) != meaning), None)
-        gap = scored[0][1] - score
+        free = self._decode(segment.pcm, None)
+        gap = max(0.0, scored[0][1] - score, free[0][1] - score if free else 0.0)
         return Hypothesis(
             words=words,
             tags=tags,
@@ -90,13 +100,14 @@ class VoskEngine:
             spoken_to_s=segment.speech_to_s,
             engine=NAME,
             evidence=Evidence(
-                average_logprob=min(0.0, -gap / len(words)),
+                average_logprob=-gap / len(words),
                 free_gap=gap,
-                margin=math.inf if rival is None else score - rival[1],
+                margin=_RIVAL_UNSEEN if rival is None else score - rival[1],
                 speech_s=segment.speech_s,
                 signal_to_noise_db=segment.signal_to_noise_db,
             ),
             runner_up=None if rival is None else rival[0],
+            free_text=" ".join(free[0][0]) if free else None,
             clip=segment.pcm,
         )
 

@@ -10,6 +10,7 @@ import json
 import secrets
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from socketserver import TCPServer
 
 from handsfree.clock import Clock
 from handsfree.errors import HandsfreeError
@@ -56,6 +57,11 @@ class ReviewServer(ThreadingHTTPServer):
         self._heard_s = clock.monotonic_s()
         self._closed_s: float | None = None
         self.timeout = 0.5
+
+    def server_bind(self) -> None:
+        """Take the port. The server that this one is made of would also look up a name for the address."""
+        TCPServer.server_bind(self)
+        self.server_name, self.server_port = HOST, int(self.server_address[1])
 
     @property
     def window_closing(self) -> bool:

@@ -14,6 +14,7 @@ from typing import Protocol
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
 from handsfree.voice.neural_voice import NeuralVoice
+from handsfree.voice.rendering_environment import without_sound_server
 
 TIMEOUT_S = 60
 ESPEAK_WPM = 175
@@ -108,7 +109,14 @@ def _render(engine: str, voice: str, rate: float, text: str) -> Speech:
 
 def _run(engine: str, command: list[str], text: str, path: Path) -> Speech:
     try:
-        subprocess.run(command, input=text.encode(), capture_output=True, timeout=TIMEOUT_S, check=True)
+        subprocess.run(
+            command,
+            input=text.encode(),
+            capture_output=True,
+            timeout=TIMEOUT_S,
+            check=True,
+            env=without_sound_server(),
+        )
         with wave.open(str(path), "rb") as file:
             frames = file.getnframes()
             if frames == 0 or file.getnchannels() != 1 or file.getsampwidth() != 2:

@@ -16,6 +16,7 @@ from pathlib import Path
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
 from handsfree.voice.prompt_rate import PROMPT_WPM, paced
+from handsfree.voice.rendering_environment import without_sound_server
 
 TIMEOUT_S = 30
 TRIES = 6
@@ -66,6 +67,7 @@ def _work(job: str) -> None:
                 capture_output=True,
                 timeout=TIMEOUT_S,
                 check=True,
+                env=without_sound_server(),
             )
         except subprocess.CalledProcessError as error:
             if error.returncode != RATE_LOST or not left:

@@ -143,6 +143,9 @@ Node = tuple[str, list[str], list[str]]
 
 def _contents(data: bytes) -> tuple[list[Tensor], list[Node]]:
     """Every tensor (name, first byte, kind, shape) and node (operator, inputs, outputs) of a file, branches too."""
+    import handsfree  # noqa: F401 - keeps onnxruntime, which it comes before, from reporting its use
+
+    # isort: split
     from onnxruntime.tools.ort_format_model.ort_flatbuffers_py.fbs.InferenceSession import InferenceSession
 
     tensors: list[Tensor] = []

@@ -1,7 +1,7 @@
 """Where utterances begin and end. Times are checked against the sample counts of sound made here."""
 
 import pytest
-from recognition_helpers import LoudnessDetector, blocks_of, murmur, silence, tone
+from recognition_helpers import LoudnessDetector, blocks_of, murmur, silence, soft, tone
 
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 from handsfree.recognition.endpointing import CHUNK_SAMPLES, Endpointer, EndpointSettings, Segment
@@ -92,6 +92,62 @@ def test_a_sound_card_that_drifts_does_not_add_up_an_error() -> None:
     for number, block in enumerate(blocks_of(silence(30.0) + tone(0.5) + silence(1.0))):
         found += cutter.accept(AudioBlock(block.pcm, number * 0.0202))
     assert found[0].speech_from_s == pytest.approx(30.0 * 1.01, abs=2 * CHUNK_S)
+
+
+def test_a_soft_beginning_belongs_to_what_follows_it() -> None:
+    (segment,) = run(endpointer(), silence(2.0) + soft(0.4) + silence(0.2) + tone(0.5) + silence(1.0))
+    assert segment.speech_from_s == pytest.approx(2.0, abs=CHUNK_S)
+    assert segment.start_s == pytest.approx(1.7, abs=CHUNK_S)
+    assert segment.speech_s == pytest.approx(0.9, abs=3 * CHUNK_S)
+
+
+def test_soft_sound_long_before_or_with_nothing_after_it_is_no_speech() -> None:
+    (segment,) = run(endpointer(), silence(1.0) + soft(0.4) + silence(0.6) + tone(0.5) + silence(1.0))
+    assert segment.speech_from_s == pytest.approx(2.0, abs=CHUNK_S)
+    assert run(endpointer(), silence(1.0) + soft(1.0) + silence(1.0)) == []
+
+
+def test_a_soft_beginning_reaches_back_only_so_far() -> None:
+    (segment,) = run(endpointer(look_back_s=1.0), silence(1.0) + soft(4.0) + tone(0.5) + silence(1.0))
+    assert 3.6 < segment.speech_from_s <= 4.0 + CHUNK_S
+
+
+def test_a_beginning_is_not_taken_from_the_utterance_before() -> None:
+    cutter = endpointer(end_silence_s=0.2)
+    first, second = run(cutter, silence(0.5) + tone(0.4) + silence(0.3) + tone(0.4) + silence(0.5))
+    assert second.start_s == pytest.approx(first.speech_to_s)
+    assert second.speech_from_s == pytest.approx(1.2, abs=CHUNK_S)
+
+
+def test_a_softer_end_belongs_to_the_utterance() -> None:
+    (segment,) = run(endpointer(), silence(1.0) + tone(0.5) + silence(0.3) + soft(0.4) + silence(1.0))
+    assert segment.speech_to_s == pytest.approx(2.2, abs=CHUNK_S)
+
+
+def test_a_word_that_dies_away_is_over_before_it_is_silent() -> None:
+    cutter = endpointer()
+    for block in blocks_of(silence(0.5) + tone(0.4) + soft(0.2)):
+        cutter.accept(block)
+    assert cutter.hushed_s == pytest.approx(0.2, abs=2 * CHUNK_S)
+    assert cutter.silent_s == pytest.approx(0.0, abs=2 * CHUNK_S)
+
+
+@pytest.mark.parametrize(("pause_s", "slow"), [(0.2, False), (0.5, True)])
+def test_pauses_tell_who_speaks_slowly(pause_s: float, slow: bool) -> None:
+    cutter = endpointer()
+    for block in blocks_of(silence(0.5) + tone(0.3) + silence(pause_s) + tone(0.3)):
+        cutter.accept(block)
+    assert cutter.is_slow is slow
+
+
+def test_more_can_be_waited_for_until_more_is_said() -> None:
+    cutter = endpointer(end_silence_s=0.5)
+    ends: list[float] = []
+    for block in blocks_of(silence(0.5) + tone(0.3) + silence(0.9) + tone(0.3) + silence(2.0)):
+        if cutter.silent_s > 0.3 and block.start_s < 1.5:
+            cutter.wait(1.2)
+        ends += [block.end_s for _ in cutter.accept(block)]
+    assert ends == [pytest.approx(2.0 + 0.5, abs=2 * CHUNK_S)]
 
 
 def test_the_level_over_the_noise_is_measured() -> None:

@@ -1,7 +1,9 @@
 """One contract for every recogniser and a stand-in: speech of the bundled voice goes in, hypotheses come out."""
 
 import math
+import os
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrases, silence, tone
@@ -29,7 +31,12 @@ def heard(request: pytest.FixtureRequest) -> tuple[Recognizer, Callable[[str], b
         recognizer = UtteranceRecognizer(PitchEngine(), Endpointer(detector=LoudnessDetector))
         return recognizer, lambda text: silence(0.5) + tone(0.08 * len(text)) + silence(1.0)
     spoken = request.getfixturevalue("spoken")
+    folder = os.environ.get("HANDSFREE_VOSK_MODEL")
     try:
+        if request.param == "vosk" and folder:
+            from handsfree.recognition.vosk_engine import VoskEngine
+
+            return UtteranceRecognizer(VoskEngine(Path(folder))), spoken
         return make_recognizer(request.param), spoken
     except ModelError as error:
         pytest.skip(str(error))

@@ -64,7 +64,7 @@ def test_a_unit_that_might_still_be_said_is_waited_for_a_little() -> None:
 
 def test_a_reading_that_may_go_on_is_waited_for() -> None:
     engine = CountingEngine()
-    assert reported_at_s(engine, OPEN) == pytest.approx(0.7, abs=0.07)
+    assert reported_at_s(engine, OPEN) == pytest.approx(1.3, abs=0.07)
     assert engine.asked == 1, "the sound did not change while it waited, so it is searched once"
 
 
@@ -94,6 +94,49 @@ def test_speech_after_the_short_silence_belongs_to_the_same_reading() -> None:
     sound = silence(0.5) + tone(0.4) + silence(0.5) + tone(0.4) + silence(1.5)
     (hypothesis,) = [found for block in blocks_of(sound) for found in recognizer.accept(block)]
     assert hypothesis.spoken_to_s - hypothesis.spoken_from_s == pytest.approx(1.3, abs=0.07)
+
+
+class Spelling(CountingEngine):
+    """Hears one digit for each tone."""
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        heard = super().recognise(segment, graph)
+        count = max(1, round(segment.speech_s / 0.4))
+        words = ("one", "two", "three")[:count]
+        return replace(heard, words=words, tags=tuple(f"digit:{number + 1}" for number in range(count)))
+
+
+THREE = WordGraph(
+    0,
+    frozenset({1, 2, 3}),
+    (Arc(0, 1, "one", ("digit:1",)), Arc(1, 2, "two", ("digit:2",)), Arc(2, 3, "three", ("digit:3",))),
+    4,
+)
+
+
+@pytest.mark.parametrize(
+    ("pauses_s", "heard"),
+    [
+        ((0.9, 0.9), [("one", "two", "three")]),
+        ((0.4, 0.9), [("one", "two", "three")]),
+        # Two digits in one breath: what comes so much later is another utterance.
+        ((0.1, 0.9), [("one", "two"), ("one",)]),
+        ((1.6, 0.1), [("one",), ("one", "two")]),
+    ],
+)
+def test_digits_said_one_by_one_are_one_number(pauses_s: tuple[float, float], heard: list[tuple[str, ...]]) -> None:
+    recognizer = UtteranceRecognizer(Spelling(), Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for(THREE)
+    first, second = pauses_s
+    sound = silence(0.5) + tone(0.4) + silence(first) + tone(0.4) + silence(second) + tone(0.4) + silence(2.0)
+    found = [hypothesis.words for block in blocks_of(sound) for hypothesis in recognizer.accept(block)]
+    assert found == heard
+
+
+def test_what_cannot_go_on_does_not_wait_for_more_digits() -> None:
+    assert reported_at_s(CountingEngine(margin=0.0, average_logprob=-2.0), COMPLETE) == pytest.approx(0.7, abs=0.07)
+    one = WordGraph(0, frozenset({1}), (Arc(0, 1, "one", ("digit:1",)),), 2)
+    assert reported_at_s(CountingEngine(margin=0.0, average_logprob=-2.0), one) == pytest.approx(0.7, abs=0.07)
 
 
 def test_a_command_is_reported_once() -> None:
