@@ -13,6 +13,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from record_golden import made_over
 from record_samples import (
     BEGUN,
     CLOSING,
@@ -256,3 +257,30 @@ def test_last_zeros_that_form_1_left_out_come_back(number, decimals, written):
 def test_offsets_of_local_time_are_written_with_their_sign(minutes, text):
     # Offsets of real zones: Newfoundland 3:30 behind, Nepal 5:45 ahead; Liberia was 44:30 behind until 1972.
     assert offset_text(minutes) == text
+
+
+def test_a_dropped_line_is_told_once_and_what_follows_is_taken_at_its_word(tmp_path):
+    folder = write_visit(tmp_path / "r")
+    lines = (folder / RECORD_FILE).read_bytes().splitlines(keepends=True)
+    (folder / RECORD_FILE).write_bytes(b"".join(lines[:5] + lines[6:]))
+    order = [fault for fault in verify(folder).faults if "sequence number" in str(fault)]
+    assert [(fault.line, fault.what.partition(":")[0]) for fault in order] == [(6, "sequence number 6 where 5 was due")]
+
+
+@pytest.mark.parametrize(("kind", "place"), [("said_again", 2), ("header", 3), ("header", -1)])
+def test_a_line_where_none_of_its_kind_belongs_is_told(tmp_path, kind, place):
+    # The chain is made right again, so that nothing but the order of kinds tells.
+    folder = tmp_path / "r"
+    with Journal.create(folder, HEADER) as journal:
+        journal.append(started(), [])
+        journal.append(affirms(1.0), [CLOSING])
+
+    def misplace(lines):
+        more = lines[0] if kind == "header" else dataclasses.replace(lines[0], kind=kind, data={"stage": "a"})
+        lines.insert(place, more)
+
+    made_over(folder, misplace)
+    found = verify(folder)
+    assert found.state is RecordState.BROKEN
+    number = place + 1 if place > 0 else len((folder / RECORD_FILE).read_bytes().splitlines()) - 1
+    assert f"line {number}: {kind!r} does not belong here" in [str(fault) for fault in found.faults]

@@ -4,12 +4,14 @@ Expected behaviour: the laws of this project (DEVELOPERS.md) and the procedure f
 """
 
 import dataclasses
+import json
 from datetime import date
 
 import pytest
 from procedure_files import PROCEDURE, write_files
 from talking import Talk, wall_at
 
+from handsfree.definition.form import StepField
 from handsfree.definition.loader import load_bundle
 from handsfree.definition.plan import compile_procedure
 from handsfree.exposure.ledger import Ledger
@@ -17,10 +19,12 @@ from handsfree.exposure.profiles import ZoneProfile
 from handsfree.model.commands import Control, ControlCommand, ScanLabel
 from handsfree.model.events import CommandSpoken
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.reasons import AnswersDiffer, Grounds
+from handsfree.model.readings import SpokenDate
+from handsfree.model.reasons import AnswersDiffer, Grounds, Severity
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.light import why_not
+from handsfree.session.limits import HeldAgainst, judge
 from handsfree.session.modes import ModeStack
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.state import Done, Hold, SessionState
@@ -191,3 +195,31 @@ def test_what_is_due_is_said_wherever_it_stands_among_the_answers(tmp_path):
     assert (fact.field, fact.unit_s) == ("after", 60)
     assert fact.due == wall_at(talk.now_s + 90 * 60)
     assert answered_s < talk.now_s
+
+
+def test_what_may_be_said_is_told_by_the_first_of_its_words(tmp_path):
+    words = "[live session]"
+    assert words in PROCEDURE
+    talk = other(tmp_path, procedure=PROCEDURE.replace(words, "[live session, real session]"))
+    talk.say("help")
+    assert "live session" in talk.said.lower()
+    assert "real session" not in talk.said.lower()
+
+
+def test_a_date_is_held_against_today_only_where_the_file_says_so():
+    past, against = SpokenDate(date(2020, 1, 31), month_only=False), HeldAgainst(today="2026-11-25")
+    for limits, severity in (({}, Severity.NONE), ({"not_before": "today"}, Severity.STOP)):
+        field = StepField.model_validate_json(json.dumps({"id": "made", "label": "made", "date": limits}))
+        assert judge(field, past, against).severity is severity
+        # Without a day of the visit nothing is judged by it.
+        assert judge(field, past).severity is Severity.NONE
+
+
+def test_the_hint_names_what_is_missing_in_the_order_in_which_it_is_asked(talk):
+    talk.go_to("pack")
+    talk.say("help")
+    assert talk.said == "Say lot, then the code in alphabet words and digits; then expiry."
+    talk.give(lot="#A15B")
+    talk.say("help")
+    assert "lot" not in talk.said
+    assert "month" in talk.said
