@@ -2,9 +2,10 @@
 
 import ast
 import hashlib
+import random
 import warnings
 from argparse import Namespace
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -115,22 +116,25 @@ def drawn(root: Path, places: Places, n: int | None, seed: int) -> list[Mutant]:
     if n is None:
         return [mutant for items in places.values() for mutant in _whole(root, items)]
     found: list[Mutant] = []
-    for items in sorted(places.values(), key=lambda items: _lot(root, items[0], seed)):
+    lots = _lots(root, places, seed)
+    for place in sorted(places, key=lambda place: lots[place]):
         if len(found) == n:
             break
-        found += list(_whole(root, sorted(items, key=lambda item: _lot(root, item, seed, of_change=True))))[:1]
-    return sorted(found, key=lambda mutant: (mutant.module, mutant.line))
+        lot = random.Random(lots[place])  # noqa: S311 - no secret
+        found += list(_whole(root, lot.sample(places[place], len(places[place]))))[:1]
+    return found
 
 
-def _lot(root: Path, item: WorkItem, seed: int, *, of_change: bool = False) -> str:
-    """The lot of a place, or of one of its changes."""
-    change = item.mutations[0]
-    line, column = change.start_pos
-    text = _lines(change.module_path)[line - 1]
-    parts = [seed, change.module_path.relative_to(root), text, column]
-    if of_change:
-        parts += [change.operator_name, change.occurrence % 2]
-    return hashlib.sha256(repr([str(part) for part in parts]).encode()).hexdigest()
+def _lots(root: Path, places: Places, seed: int) -> dict[tuple[str, int, int], str]:
+    """The lot of each place: a hash of its line, and of how many like it stand before it in its module."""
+    like: Counter[tuple[str, str, int]] = Counter()
+    found: dict[tuple[str, int, int], str] = {}
+    for module, line, column in sorted(places):
+        text = _lines(root / module)[line - 1]
+        like[module, text, column] += 1
+        parts = (seed, module, text, column, like[module, text, column])
+        found[module, line, column] = hashlib.sha256(repr(parts).encode()).hexdigest()
+    return found
 
 
 def _order(change: MutationSpec) -> tuple[object, ...]:
@@ -188,13 +192,15 @@ def _span(node: ast.AST, before: int = 0) -> Span:
 
 @cache
 def _left_out(path: Path) -> list[Span]:
-    """Parts in which a change changes no behaviour: annotations, unions of types, log calls, caches."""
+    """Parts in which a change changes no behaviour: annotations, unions of types, slots, log calls, caches."""
     found: list[Span] = []
     for node in ast.walk(_tree(path)):
         notes = (getattr(node, "annotation", None), getattr(node, "returns", None))
         found += [_span(note) for note in notes if note is not None]
         if (isinstance(node, ast.BinOp) and _is_union(node)) or (isinstance(node, ast.Call) and _is_log(node.func)):
             found.append(_span(node))
+        if isinstance(node, ast.keyword) and node.arg == "slots":
+            found.append(_span(node))  # memory, no behaviour
         # The tool's place of a decorator is its "@", one column before what is parsed.
         found += [_span(mark, before=1) for mark in getattr(node, "decorator_list", ()) if _is_cache(mark)]
     return found
