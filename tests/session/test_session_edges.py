@@ -168,8 +168,12 @@ def test_role_and_reason_are_read_back_by_the_first_of_their_words(tmp_path):
     talk = other(tmp_path, procedure=procedure).go_to("ring")
     talk.give(ring="stuck")
     talk.say("override")
+    for word in ("ward nurse", "charge nurse"):
+        talk.say("help")
+        assert (word in talk.said) is (word == "ward nurse")
     talk.give(role="nurse")
     assert "put right" in talk.said
+    assert "mended" not in talk.said
     talk.give(reason="repaired")
     assert talk.said == "Override. Ward nurse; put right. Correct?"
 
