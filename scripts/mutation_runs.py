@@ -17,7 +17,7 @@ from mutation_places import Mutant
 
 ROUNDS_S = (5.0, 60.0, 180.0)
 """Measured seconds of tests up to which a mutant that still lives is tried again, with the tests not yet run."""
-GRACE_S = 60.0
+GRACE_S = 30.0
 SLOWER = 8.0
 """A round may take this many times what its tests took unchanged, and a grace to start: machines are shared."""
 

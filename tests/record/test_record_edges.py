@@ -267,6 +267,40 @@ def test_a_dropped_line_is_told_once_and_what_follows_is_taken_at_its_word(tmp_p
     assert [(fault.line, fault.what.partition(":")[0]) for fault in order] == [(6, "sequence number 6 where 5 was due")]
 
 
+def test_an_unreadable_line_is_told_once_and_counted(tmp_path):
+    folder = write_visit(tmp_path / "r")
+    lines = (folder / RECORD_FILE).read_bytes().splitlines(keepends=True)
+    lines[5] = b"no line of a record\n"
+    (folder / RECORD_FILE).write_bytes(b"".join(lines))
+    assert {fault.line for fault in verify(folder).faults if "sequence" in fault.what or "hash" in fault.what} == set()
+    assert 6 in {fault.line for fault in verify(folder).faults}
+
+
+@pytest.mark.parametrize("unreadable", [True, False])
+def test_a_record_that_cannot_be_read_is_told_in_one_line(tmp_path, monkeypatch, unreadable):
+    folder = write_visit(tmp_path / "r")
+    if unreadable:
+        monkeypatch.setattr(Path, "read_bytes", failing)
+        with pytest.raises(RecordError, match=r"cannot read .*: Input/output error"):
+            verify(folder)
+    else:
+        with pytest.raises(RecordError, match="holds no record; give a record folder or its"):
+            verify(tmp_path)
+
+
+def test_after_the_closing_nothing_happens_any_more(tmp_path):
+    folder = write_visit(tmp_path / "r")
+
+    def more(lines):
+        events = [index for index, line in enumerate(lines) if line.kind == "event"]
+        lines += [*lines[events[-2] : events[-1]], lines[-1]]
+
+    count = len((folder / RECORD_FILE).read_bytes().splitlines())
+    made_over(folder, more)
+    found = verify(folder)
+    assert f"line {count + 1}: an event after the record was closed" in [str(fault) for fault in found.faults]
+
+
 @pytest.mark.parametrize(("kind", "place"), [("said_again", 2), ("header", 3), ("header", -1)])
 def test_a_line_where_none_of_its_kind_belongs_is_told(tmp_path, kind, place):
     # The chain is made right again, so that nothing but the order of kinds tells.

@@ -6,6 +6,7 @@ Expected behaviour: the laws of this project (DEVELOPERS.md) and the procedure f
 import dataclasses
 import json
 from datetime import date
+from decimal import Decimal
 
 import pytest
 from procedure_files import PROCEDURE, write_files
@@ -19,12 +20,12 @@ from handsfree.exposure.profiles import ZoneProfile
 from handsfree.model.commands import Control, ControlCommand, ScanLabel
 from handsfree.model.events import CommandSpoken
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.readings import SpokenDate
-from handsfree.model.reasons import AnswersDiffer, Grounds, Severity
+from handsfree.model.readings import Exact, SpokenDate
+from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, OffSizeChart, Severity
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.light import why_not
-from handsfree.session.limits import HeldAgainst, judge
+from handsfree.session.limits import HeldAgainst, judge, size_for
 from handsfree.session.modes import ModeStack
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.state import Done, Hold, SessionState
@@ -227,3 +228,30 @@ def test_the_hint_names_what_is_missing_in_the_order_in_which_it_is_asked(talk):
     talk.say("help")
     assert "lot" not in talk.said
     assert "month" in talk.said
+
+
+@pytest.mark.parametrize("right", [True, False])
+def test_whether_a_doubt_was_right_is_on_record(talk, right):
+    talk.go_to("ring")
+    talk.give(ring="absent", doubted=True)
+    talk.say("affirm" if right else "negate")
+    (settled,) = talk.facts("doubt_settled")
+    assert settled.right is right
+    assert bool([fact for fact in talk.facts("reading_confirmed") if fact.step == "ring"]) is right
+
+
+@pytest.mark.parametrize(
+    ("mean", "size", "ground"),
+    [
+        ("12.9", None, OffSizeChart),
+        ("13.0", "small", None),
+        ("15.4", "small", None),
+        ("15.45", None, BetweenSizes),
+        ("15.5", "medium", None),
+        ("18.4", "medium", None),
+        ("18.5", None, OffSizeChart),
+    ],
+)
+def test_a_mean_is_on_the_chart_between_its_rows_or_beyond_it(bundle, mean, size, ground):
+    sizing = size_for(bundle.device.size_chart, [Exact(Decimal(mean)), Exact(Decimal(mean))])
+    assert (sizing.size, type(sizing.ground) if sizing.ground is not None else None) == (size, ground)
