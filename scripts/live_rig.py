@@ -26,7 +26,9 @@ from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Close, Say
 from handsfree.model.events import ClockTicked, CommandDoubted, CommandSpoken, SessionEvent, SpeechRejected
-from handsfree.record.codec import decode_event
+from handsfree.model.facts import AnyFact
+from handsfree.record.codec import decode_event, decode_fact
+from handsfree.record.own_lines import EVENT, OWN_KINDS
 from handsfree.session.session import Session
 from handsfree.simulation.mixing import SimulatedRoom, samples_of, signal_of
 from handsfree.simulation.scene import Scene
@@ -122,7 +124,7 @@ class Shadow:
         self.session = Session(load_bundle(procedure), expert=expert)
         self.outcome: str | None = None
         self.events: list[SessionEvent] = []
-        self.facts: list[tuple[str, dict[str, object]]] = []
+        self.facts: list[AnyFact] = []
         self.said: list[str] = []
 
     @property
@@ -147,8 +149,9 @@ class Shadow:
         came: list[SessionEvent] = []
         for raw in whole:
             line = json.loads(raw)
-            if line["kind"] != "event":
-                self.facts.append((line["kind"], line["data"]))
+            if line["kind"] not in OWN_KINDS:
+                self.facts.append(decode_fact(line["kind"], line["data"]))
+            if line["kind"] != EVENT:
                 continue
             if line["data"]["event"] is None:
                 continue

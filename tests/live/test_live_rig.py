@@ -8,7 +8,9 @@ was played.
 import os
 import shutil
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 from live_files import write_short
@@ -17,10 +19,17 @@ pytest.importorskip("numpy")
 pytest.importorskip("soundfile")
 
 from handsfree.errors import ModelError, RecordError, VoiceError
+from handsfree.model.device_facts import DeviceLost, DeviceReturned
 from handsfree.model.events import CommandDoubted, CommandSpoken
+from handsfree.model.fact_base import Fact
+from handsfree.model.facts import AnyFact
+from handsfree.model.light_facts import LightStillOn, LightTurnedOff
+from handsfree.model.reading_facts import ReadingConfirmed
+from handsfree.model.readings import Exact, Option
 from handsfree.record.verify import verify
 
 pytestmark = [pytest.mark.sound, pytest.mark.live]
+F = TypeVar("F", bound=Fact)
 PATIENCE_S = 25.0
 VISIT = """\
 scenario: 1
@@ -46,14 +55,14 @@ class Story:
     folder: Path
     lines: list[str]
     trouble: list[str]
-    facts: list[tuple[str, dict[str, object]]]
+    facts: list[AnyFact]
     heard: list[str]
     said: list[str]
     lit_before_crash: bool
     lit_after_crash: bool
 
-    def all(self, kind: str) -> list[dict[str, object]]:
-        return [data for name, data in self.facts if name == kind]
+    def all(self, kind: type[F]) -> list[F]:
+        return [fact for fact in self.facts if isinstance(fact, kind)]
 
 
 def _need() -> None:
@@ -148,9 +157,10 @@ def _wait_for(scene: object, there: object) -> None:
 
 
 def test_the_steps_are_done_by_voice_while_prompts_play(story: Story) -> None:
-    assert [one["value"] for one in story.all("reading_confirmed")] == ["practice", "5"]
+    confirmed = story.all(ReadingConfirmed)
+    assert [one.value for one in confirmed] == [Option(value="practice"), Exact(Decimal(5), decimals=1)]
     assert story.lit_before_crash
-    assert all(one["engine"] in ("neural", "neural-both") for one in story.all("reading_confirmed"))
+    assert all(one.heard.engine in ("neural", "neural-both") for one in confirmed)
 
 
 def test_the_tools_own_voice_is_never_taken_for_a_command(story: Story) -> None:
@@ -163,17 +173,16 @@ def test_a_killed_sound_server_is_shown_and_recorded_and_the_devices_come_back(s
     text = "\n".join(story.lines)
     assert "! microphone lost: plug it in again" in text
     assert "! microphone is back" in text
-    assert "microphone" in [one["what"] for one in story.all("device_lost")]
-    assert {str(one["what"]) for one in story.all("device_returned")} == {
-        str(one["what"]) for one in story.all("device_lost")
-    }
+    lost = {one.what for one in story.all(DeviceLost)}
+    assert "microphone" in lost
+    assert {one.what for one in story.all(DeviceReturned)} == lost
 
 
 def test_the_light_counts_up_to_the_last_sign_of_life_before_the_loss(story: Story) -> None:
-    (off,) = story.all("light_turned_off")
-    assert off["end"] == "interrupted"
-    alive_s = max(float(str(one["at_s"])) for one in story.all("light_still_on"))
-    assert float(str(off["counted_to_s"])) == pytest.approx(alive_s, abs=0.002)
+    (off,) = story.all(LightTurnedOff)
+    assert off.end == "interrupted"
+    alive_s = max(one.at_s for one in story.all(LightStillOn))
+    assert off.counted_to_s == pytest.approx(alive_s, abs=0.002)
     assert not story.lit_after_crash
 
 
@@ -181,8 +190,8 @@ def test_nothing_that_was_confirmed_is_lost_and_the_visit_goes_on(story: Story) 
     found = verify(story.folder)
     assert [fault.what for fault in found.faults] == ["the record ends without being closed"], "the visit was left open"
     assert story.heard[-1] == "stop"
-    kinds = [kind for kind, _ in story.facts]
-    assert kinds.index("device_returned") < len(kinds) - 1
+    kinds = [type(fact) for fact in story.facts]
+    assert kinds.index(DeviceReturned) < len(kinds) - 1
     assert any("Stopped." in line for line in story.lines)
 
 
@@ -213,7 +222,7 @@ def test_a_scripted_visit_is_completed_with_light_and_without_a_command_of_the_t
     ]
     assert set(taken) == {"practice session", "five point zero", "affirmative", "light on", "light off"}
     (zone,) = verify(tmp_path / "record").record.zones  # type: ignore[union-attr]
-    assert float(str(zone.data["lit_s"])) >= 5
+    assert zone.lit_s >= 5
 
 
 def test_a_session_that_cannot_begin_ends_with_its_own_exit_code(tmp_path: Path) -> None:
