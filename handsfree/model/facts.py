@@ -20,6 +20,7 @@ from handsfree.model.light_facts import (
     LampBeeped,
     LampDisagreed,
     LateHeatAsked,
+    LightOffConfirmed,
     LightOffSaidAfterSound,
     LightOnRepeated,
     LightStillOn,
@@ -106,6 +107,7 @@ AnyFact = (
     | LampBeeped
     | LampDisagreed
     | LateHeatAsked
+    | LightOffConfirmed
     | LightOffSaidAfterSound
     | LightOnRepeated
     | LightStillOn
@@ -185,6 +187,7 @@ __all__ = [
     "LampBeeped",
     "LampDisagreed",
     "LateHeatAsked",
+    "LightOffConfirmed",
     "LightOffSaidAfterSound",
     "LightOnRepeated",
     "LightStillOn",

@@ -51,6 +51,20 @@ class LightOnRepeated(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LightOffConfirmed(Fact):
+    """After a break that cut a run short, somebody said that the light is off. What is counted stays.
+
+    Attributes:
+        zone: The zone of the run.
+        heard: The words.
+    """
+
+    zone: str
+    heard: Utterance
+    kind: Literal["light_off_confirmed"] = "light_off_confirmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LightStillOn(Fact):
     """A sign of life while lit: what a crash can leave uncounted.
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
-from handsfree.model.facts import AnyFact
+from handsfree.model.facts import AnyFact, StepOverridden
 from handsfree.model.open_items import OpenZone
 from handsfree.model.readings import SpokenDate
 from handsfree.model.reasons import AsWritten, Reason
@@ -33,12 +33,20 @@ def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
     """
     if type(on_file) is not type(given):
         return False
+    if older and isinstance(on_file, StepOverridden) and isinstance(given, StepOverridden):
+        # Older forms named the stage by the role of its side, not by left or right.
+        on_file = dataclasses.replace(on_file, stage=_step_of(on_file.stage))
+        given = dataclasses.replace(given, stage=_step_of(given.stage))
     unstated = _UNSTATED.get(on_file.kind, frozenset()) if older else frozenset()
     return all(
         (name in unstated and getattr(on_file, name) is None)
         or _same(getattr(on_file, name), getattr(given, name), older)
         for name in (item.name for item in dataclasses.fields(on_file))
     )
+
+
+def _step_of(stage: str) -> str:
+    return stage.partition("@")[0]
 
 
 def _same(one: Any, two: Any, older: bool) -> bool:  # noqa: ANN401 - members of facts

@@ -8,7 +8,7 @@ from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import keep_values
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.light import label_of, zone_for
+from handsfree.session.light import how_to_light, label_of, zone_for
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items, position
 from handsfree.session.phase_gates import PhaseMachine
@@ -52,7 +52,7 @@ def _light(now: EventContext, reply: Reply) -> None:
     before, state.zone_id = state.zone_id, zone_for(stage, ledger)
     if state.zone_id is not None and ledger.short_s(state.zone_id) > 0:
         label = label_of(ledger, state.zone_id)
-        reply.say(ZoneAgain(label) if state.zone_id == before else ZoneIs(label), Fixed.SAY_LIGHT_ON)
+        reply.say(ZoneAgain(label) if state.zone_id == before else ZoneIs(label), how_to_light(ledger, state.zone_id))
         reply.then = Then.STAY
         return
     state.done[stage.id] = Done.EXPOSED

@@ -6,7 +6,16 @@ Who may lift the others, and how, is asked in `handlers.overriding`.
 from collections.abc import Iterable, Sequence
 
 from handsfree.definition.plan import Stage
-from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, NoSize, OffSizeChart, Severity
+from handsfree.model.reasons import (
+    AnswersDiffer,
+    BetweenSizes,
+    Grounds,
+    HeatWordSaid,
+    NoSize,
+    OffSizeChart,
+    PainOverLimit,
+    Severity,
+)
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.state import Hold
 
@@ -48,6 +57,13 @@ def lifted_with_cause(holds: Iterable[Hold], stage_id: str, grounds: Grounds | N
         and hold.stage_id == stage_id
         and (grounds is None or hold.grounds == grounds)
     ]
+
+
+def overrides_its_stage(hold: Hold) -> bool:
+    """Whether lifting it by role and reason takes the answer of its stage as given: not where heat or pain set it."""
+    if isinstance(hold.grounds.ground, HeatWordSaid | PainOverLimit):
+        return False
+    return hold.kind == "red" or hold.answerable
 
 
 def first_to_tell(holds: Sequence[Hold]) -> Hold:

@@ -14,6 +14,7 @@ from handsfree.model.facts import LightTurnedOff, Utterance, ZoneTotalled
 from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, StepFirst
 from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.stages import owed_before
 from handsfree.session.state import SessionState
 from handsfree.session.visit import name_of
@@ -82,6 +83,12 @@ def zone_for(stage: Stage, ledger: Ledger | None) -> str | None:
 def label_of(ledger: Ledger, zone_id: str | None) -> str:
     """Name of a zone; "" where there is none."""
     return next((zone.label for zone in ledger.zones if zone.id == zone_id), "")
+
+
+def how_to_light(ledger: Ledger, zone_id: str) -> Fixed:
+    """What to say for light on a zone, as the strap is now."""
+    shadowed = any(zone.id == zone_id and zone.strap_shadowed for zone in ledger.zones)
+    return Fixed.STRAP_OFF_THEN_LIGHT if shadowed and ledger.strap_is_on else Fixed.SAY_LIGHT_ON
 
 
 def is_being_lit(stage: Stage, state: SessionState) -> bool:

@@ -17,7 +17,8 @@ from handsfree.model.commands import (
     Wanted,
 )
 from handsfree.model.light import Warmth
-from handsfree.session.light import NO_LIGHT_YET, WHILE_LIT, heat_is_reported, zones_of
+from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.session.light import NO_LIGHT_YET, WHILE_LIT, heat_is_reported, why_not, zones_of
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_mates
 from handsfree.session.prompts.hints import (
@@ -32,6 +33,7 @@ from handsfree.session.prompts.hints import (
     SayThen,
 )
 from handsfree.session.prompts.wording import Wording
+from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
 
@@ -130,6 +132,9 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
     match state.modes.top:
         case Mode.ASKING:
             return _hint_of_stage(visit, state)
+        case Mode.HELD:
+            stage = visit.plan.stage(state.place)
+            return Hint.OVERRIDE if why_not_correctable(visit, stage, state) else Hint.CORRECTION_OR_OVERRIDE
         case Mode.WARMTH | Mode.LATE_HEAT:
             return Hint.WARMTH if heat_is_reported(visit.plan, state) else Hint.WARMTH_BY_TOUCH
         case Mode.OVERRIDE_ROLE:
@@ -150,7 +155,6 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.LIT: Hint.LIGHT_OFF,
     Mode.PAUSED: Hint.RESUME_OR_END,
     Mode.NOTING: Hint.END_NOTE,
-    Mode.HELD: Hint.OVERRIDE,
     Mode.OPEN_ITEMS: Hint.OVERRIDE_OR_BACK,
     Mode.CLOSED: Hint.NOTHING,
 }
@@ -237,7 +241,8 @@ def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
         case "tell":
             return Hint.NEXT_STEP
         case "expose":
-            return Hint.LIGHT_ON
+            shaded = why_not(visit.plan, state) == Refusal(RefusalCode.STRAP_OFF_FIRST)
+            return Hint.STRAP_OFF_THEN_LIGHT if shaded else Hint.LIGHT_ON
     missing = [field for field in stage.step.fields if field.id not in state.pending]
     if not missing:
         return Hint.NOTHING

@@ -55,6 +55,17 @@ def open_mates(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ..
     return tuple(mate for mate in mates_of(plan, stage) if mate.id not in state.done)
 
 
+def stage_of_heat(plan: Plan, state: SessionState) -> Stage:
+    """The stage that heat or pain belongs to: of the light that is looked after, else where the visit stands.
+
+    A stage that is only looked at is done, and has nothing to do with it.
+    """
+    here = plan.stage(state.place)
+    if not state.reviewing or here.step.kind == "expose":
+        return here
+    return position(plan, state).stage or here
+
+
 def earlier(plan: Plan, state: SessionState) -> Stage | None:
     """The stage before this one, of those that are part of the visit."""
     before = plan.stages[: plan.index(state.place)]

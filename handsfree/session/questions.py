@@ -12,7 +12,7 @@ from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.session.holds import first_to_tell, in_order
-from handsfree.session.light import label_of, zones_of
+from handsfree.session.light import how_to_light, label_of, zones_of
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import (
@@ -93,7 +93,7 @@ def _zone_question(stage: Stage, state: SessionState, prompt: FileText) -> tuple
         return (prompt,)
     zone = ZoneIs(label_of(ledger, state.zone_id))
     begun = any(run.zone_id in zones_of(stage, ledger) for run in ledger.runs)
-    return (zone, Fixed.SAY_LIGHT_ON) if begun else (prompt, zone)
+    return (zone, how_to_light(ledger, state.zone_id)) if begun else (prompt, zone)
 
 
 def recorded_words(visit: Visit, wording: Wording, stage: Stage, state: SessionState) -> str:
@@ -179,7 +179,7 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
         case Mode.LATE_HEAT:
             return late_warmth(guidance)
         case Mode.PAUSED:
-            return Prompt((Fixed.STILL_STOPPED,))
+            return Prompt((Fixed.STILL_STOPPED if state.stopped else Fixed.WAITING,))
         case Mode.RECONFIRM:
             return Prompt((Fixed.CHECK_POSITION,))
         case _:

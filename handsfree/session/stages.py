@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from handsfree.definition.form import When
 from handsfree.definition.plan import Plan, Stage
 from handsfree.model.readings import Option
+from handsfree.model.refusals import RefusalCode
 from handsfree.session.state import Done, SessionState
+from handsfree.session.visit import Visit
 
 
 def applies(stage: Stage, state: SessionState) -> bool:
@@ -46,3 +48,16 @@ def stages_done(plan: Plan, state: SessionState) -> int:
 def lights(plan: Plan) -> bool:
     """Whether a procedure has light."""
     return any(stage.step.kind == "expose" for stage in plan.stages)
+
+
+def why_not_correctable(visit: Visit, stage: Stage, state: SessionState) -> RefusalCode | None:
+    """Why a stage cannot be answered anew by "correction"; None if it can."""
+    if stage.step.kind in {"expose", "tell"}:
+        return RefusalCode.HOLDS_NO_VALUE
+    names = {f"{stage.step.id}.{field.id}" for field in stage.step.fields}
+    if visit.procedure.kind_from in names:
+        return RefusalCode.KIND_IS_FIXED
+    taken = any(one.role is not None and one.id in state.answers for one in visit.plan.stages)
+    if visit.procedure.side_from in names and taken:
+        return RefusalCode.SIDE_IS_FIXED
+    return None

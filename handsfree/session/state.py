@@ -129,6 +129,7 @@ class SessionState:
         note: Parts of the note that is being dictated.
         notes: How many notes were taken.
         doubt: The command that was heard with doubt and is asked about.
+        stopped: Whether the pause was set by a stop word, not by "wait".
         override: The override on its way.
         rejections: How often in a row nothing was taken.
         last_said: What "say again" repeats.
@@ -164,6 +165,7 @@ class SessionState:
     note: list[str] = field(default_factory=list)
     notes: int = 0
     doubt: Said | None = None
+    stopped: bool = False
     override: Override | None = None
     rejections: int = 0
     last_said: Prompt | None = None

@@ -24,7 +24,7 @@ from handsfree.understanding.identifiers import read_spelled
 from handsfree.understanding.listening_graph import graph_for, typed_graph_for
 from handsfree.understanding.numbers import read_number
 from handsfree.understanding.scanned_label import SCAN, read_scan, scanned_tags
-from handsfree.understanding.typed_text import spoken_forms
+from handsfree.understanding.typed_text import is_command, spoken_forms, without_codes
 
 _END_OF_NOTE = ("end", "note")
 
@@ -74,6 +74,8 @@ def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
     scanned = scanned_tags(text, wanted)
     if scanned is not None:
         return Hypothesis(tuple(text.split()), scanned, at_s, at_s, "typed")
+    if is_command(text):
+        wanted = without_codes(wanted)
     graph = typed_graph_for(wanted)
     for words in spoken_forms(text, wanted):
         found = match(graph, words)

@@ -1,9 +1,14 @@
 """A typed line in the words that the grammars know: digits one by one, signs and short forms spelled out."""
 
 import re
+from collections import defaultdict
+from dataclasses import replace
+from functools import cache
 
-from handsfree.model.commands import DateSlot, IdentifierSlot, NumberSlot, Wanted
+from handsfree.model.commands import Control, DateSlot, IdentifierSlot, NumberSlot, Wanted
+from handsfree.model.graph import Arc
 from handsfree.understanding.dates import MONTHS
+from handsfree.understanding.listening_graph import graph_for
 
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _RESPELLED = {"wun": "one", "ait": "eight", "tousand": "thousand"}
@@ -22,6 +27,36 @@ _PARTS = re.compile(r"(?<![\w.])[-−]?\d*[.,]?\d+|[<>~%°½]|[^\s<>~%°½\d]+|\
 _ISO_DATE = re.compile(r"\b(\d{4})-(\d{2})(?:-(\d{2}))?\b")
 _PAUSES = re.compile(r"[,;:](?=\s|$)")
 _RANGE = re.compile(r"(?<=\d)\s*[-–]\s*(?=\d)")
+
+
+def is_command(text: str) -> bool:
+    """Whether a line, its gaps aside, says a command or an answer of the tool: such a line is no code as printed.
+
+    A code of the same letters can still be spelled, one character at a time.
+    """
+    words = text.lower().rstrip(".!?").split()
+    return max(map(len, words), default=0) > 1 and "".join(words) in _command_lines()
+
+
+@cache
+def _command_lines() -> frozenset[str]:
+    graph = graph_for(Wanted(frozenset(Control), ()))
+    onward: dict[int, list[Arc]] = defaultdict(list)
+    for arc in graph.arcs:
+        onward[arc.source].append(arc)
+    lines: set[str] = set(_ANSWERS)
+    begun = [(graph.start, "")]
+    while begun:
+        state, line = begun.pop()
+        if state in graph.finals:
+            lines.add(line)
+        begun += [(arc.target, line + (arc.word or "")) for arc in onward[state]]
+    return frozenset(lines)
+
+
+def without_codes(wanted: Wanted) -> Wanted:
+    """What is legal now besides codes."""
+    return replace(wanted, slots=tuple(slot for slot in wanted.slots if not isinstance(slot, IdentifierSlot)))
 
 
 def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:

@@ -143,7 +143,8 @@ def test_what_form_1_left_open_is_typed(tmp_path):
     assert len(record.clips) == 3
 
 
-@pytest.mark.parametrize("name", CLOSED)
+# One of each kind of visit: every other record is only a longer one.
+@pytest.mark.parametrize("name", ["dressing-change", "light-output-check", "splint-removal", "wrong-side-hasty"])
 def test_an_older_record_is_amended_and_attested_in_the_new_form(tmp_path, name):
     folder = copy_of(name, tmp_path)
     before = (folder / RECORD_FILE).read_bytes()

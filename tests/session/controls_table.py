@@ -189,6 +189,7 @@ LEGEND = {
     "pos": ("position_reconfirmed", "asking"),
     "lit": ("light_turned_on", "lit"),
     "rep": ("light_on_repeated", "lit"),
+    "ofc": ("light_off_confirmed", SAME),
     "off": ("light_turned_off zone_totalled", "warmth"),
     "sof": ("strap_removed", SAME),
     "son": ("strap_replaced", SAME),
@@ -265,7 +266,7 @@ held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp .   .  
 held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
 open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp .   .   .   .   rol dk! stp red red
 one_question             .   .   aga say rev .   wai .   not .   sta hlp .   .   .   .   no! dk! stp red red
-reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp po! .   .   .   .   dk! stp red red
+reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp po! .   .   .   .   ofc stp red red
 paused                   .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
 waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
 waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp

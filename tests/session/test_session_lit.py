@@ -204,3 +204,48 @@ def test_the_lamps_beep_is_recorded_only_while_lit(talk):
     talk.say("light_on")
     talk.send(ToneHeard(at_s=talk.now_s + 1, wall="", from_s=talk.now_s, to_s=talk.now_s + 0.2))
     assert talk.kinds == ["lamp_beeped"]
+
+
+def test_light_off_answers_the_question_after_a_break_while_lit(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.wait(3)
+    talk.crash()
+    counted_s = lit_s(talk, "front")
+    assert "Light off?" in talk.said
+    talk.say("light_off")
+    assert talk.kinds == ["light_off_confirmed"]
+    assert talk.said == "Check position and warmth again. Then say affirmative."
+    assert (talk.mode, lit_s(talk, "front")) == ("reconfirm", counted_s)
+
+
+def test_light_off_after_a_break_in_the_dark_is_refused(talk):
+    talk.go_to("cure_open")
+    talk.light(3)
+    talk.give(warmth="cool")
+    talk.crash()
+    talk.say("light_off")
+    assert talk.kinds == ["command_refused"]
+
+
+def test_light_on_that_is_said_twice_is_answered_by_a_sound(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.say("light_on")
+    assert talk.earcons == ["heard"]
+
+
+def test_under_the_strap_the_tool_asks_for_the_strap_first(talk):
+    talk.go_to("cure_strap")
+    talk.say("help")
+    assert talk.said == "Say strap off, then light on."
+    talk.say("strap_off")
+    talk.say("help")
+    assert talk.said == "Say light on."
+    talk.light(2)
+    talk.give(warmth="cool")
+    assert talk.said.endswith("Say light on.")
+    talk.say("strap_on")
+    talk.say("wait")
+    talk.say("resume")
+    assert talk.said.endswith("Say strap off, then light on.")

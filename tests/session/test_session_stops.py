@@ -146,3 +146,70 @@ def test_a_corrected_injured_side_is_held_against_the_other_one_again(sided):
     again = sided.facts("reading_classed_again")[-1]
     assert (again.stage, again.field, again.severity) == ("nerve_after@right", "refill", Severity.AMBER)
     assert again.grounds == Grounds(SidesDiffer("refill", Decimal(1)))
+
+
+def test_heat_while_an_earlier_step_is_looked_at_holds_where_the_visit_stands(talk):
+    # The earlier step is answered: the skin has nothing to do with it, and lifting the hold overrides no step.
+    talk.go_to("nerve_after@left")
+    talk.say("previous_step")
+    talk.say("previous_step")
+    talk.say("previous_step")
+    assert talk.at == "angle"
+    talk.say("hot")
+    assert talk.mode == "held"
+    assert talk.facts("hold_set")[-1].stage == "nerve_after@left"
+    talk.override()
+    assert talk.facts("hold_lifted")[-1].hold == "red"
+    assert talk.facts("step_overridden") == []
+    assert talk.at == "nerve_after@left"
+
+
+def test_heat_while_more_light_is_given_holds_at_the_light(talk):
+    talk.go_to("nerve_after@left")
+    talk.say("previous_step")
+    talk.say("previous_step")
+    assert talk.at == "cure_open"
+    talk.light(2)
+    assert talk.mode == "warmth"
+    talk.say("hot")
+    assert talk.facts("hold_set")[-1].stage == "cure_open"
+
+
+def test_an_overridden_step_is_named_with_its_real_side(talk):
+    worse(talk)
+    talk.override()
+    assert [fact.stage for fact in talk.facts("step_overridden")] == ["nerve_after@left"]
+
+
+def test_an_override_names_every_reason_that_goes_with_it(talk):
+    worse(talk)
+    talk.say("override")
+    talk.give(role="nurse")
+    talk.give(reason="reviewed")
+    assert talk.said == "Override: touch is worse than before. Ward nurse; reviewed by the senior. Correct?"
+
+
+def test_help_in_a_hold_names_correction_where_there_is_something_to_correct(talk):
+    worse(talk)
+    talk.say("help")
+    assert talk.said == "Say correction, or override."
+
+
+def test_help_in_a_hold_at_a_light_names_no_correction(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.say("hot")
+    talk.say("help")
+    assert talk.said == "Say override."
+
+
+def test_a_wait_is_no_stop(talk):
+    talk.go_to("ring")
+    talk.say("wait")
+    talk.say("take_note")
+    talk.say("end_note")
+    assert talk.said == "Waiting. Say resume."
+    talk.say("stop")
+    talk.say("take_note")
+    talk.say("end_note")
+    assert talk.said == "Still stopped. Say resume, or override to end."

@@ -269,3 +269,23 @@ def _value_of(words, wanted):
     heard = typed(words, wanted, 0.0)
     assert heard is not None
     return interpret(heard, wanted).values[0].value
+
+
+CODE_ASKED = Wanted(frozenset({Control.WAIT}), slots=(IdentifierSlot("lot", ("lot",), 20),))
+
+
+@pytest.mark.parametrize("line", ["affirmative", "RESUME", "LIGHTON", "light on", "correction", "NO", "yes"])
+def test_a_typed_command_is_never_taken_for_a_code(line):
+    # A lot that reads like a command is far rarer than a command typed where a lot is asked for.
+    assert typed(line, CODE_ASKED, 0.0) is None
+
+
+@pytest.mark.parametrize(("line", "control"), [("stop", Control.STOP), ("HOT", Control.HOT), ("wait", Control.WAIT)])
+def test_a_typed_command_that_is_legal_is_taken_where_a_code_is_asked_for(line, control):
+    assert interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED) == ControlCommand(control)
+
+
+@pytest.mark.parametrize(("line", "code"), [("N O", "NO"), ("lot AB12", "AB12"), ("STOP12", "STOP12"), ("A", "A")])
+def test_what_is_no_command_is_a_code_still(line, code):
+    (given,) = interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED).values
+    assert given.value.text == code

@@ -58,6 +58,7 @@ def tell_status(now: EventContext) -> Reply:
 def pause(now: EventContext) -> Reply:
     """Take "wait"."""
     now.state.modes.push(Mode.PAUSED)
+    now.state.stopped = False
     reply = Reply([VisitPaused(stage=now.stage_name)])
     reply.say(Fixed.WAITING)
     return reply

@@ -12,6 +12,7 @@ from handsfree.model.facts import (
     LampBeeped,
     LampDisagreed,
     LateHeatAsked,
+    LightOffConfirmed,
     LightOffSaidAfterSound,
     LightOnRepeated,
     LightStillOn,
@@ -30,6 +31,7 @@ from handsfree.model.refusals import RefusalCode, StepFirst
 from handsfree.session.context import EventContext, Reply, Then, control_of
 from handsfree.session.light import (
     BEAT_S,
+    how_to_light,
     is_being_lit,
     label_of,
     late_question_due,
@@ -40,6 +42,7 @@ from handsfree.session.light import (
 )
 from handsfree.session.listening_context import SCORE_SLOT
 from handsfree.session.modes import Mode
+from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth, zone_sum
@@ -80,7 +83,7 @@ def light_on(now: EventContext) -> Reply:
     if outcome.refused:
         return now.refuse(_REFUSALS[outcome.happened])
     if outcome.happened is LedgerChange.REPEATED:
-        return Reply([LightOnRepeated(zone=zone_id, heard=now.heard)])
+        return Reply([LightOnRepeated(zone=zone_id, heard=now.heard)], [Earcon.HEARD])
     reply = Reply()
     if outcome.run is not None:
         missed = outcome.run.zone_id
@@ -120,7 +123,7 @@ def light_off(now: EventContext) -> Reply:
     ledger = now.state.ledger
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
-        return now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
+        return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
         return _bear_out(now, outcome)
     if outcome.refused:
@@ -167,6 +170,17 @@ def _bear_out(now: EventContext, outcome: LedgerOutcome) -> Reply:
     if not agrees:
         reply.facts.append(LampDisagreed(what=LampDisagreement.WORDS_APART, zone=run.zone_id))
         reply.say(WordsApart(outcome.apart_s), priority=Priority.INFORMATION)
+    return reply
+
+
+def _bear_out_break(now: EventContext) -> Reply | None:
+    """Words that answer "light off?" after a break cut a run short; what is counted stays."""
+    ledger = now.state.ledger
+    last = ledger.runs[-1] if ledger is not None and ledger.runs else None
+    if now.mode is not Mode.RECONFIRM or last is None or last.end != "interrupted":
+        return None
+    reply = Reply([LightOffConfirmed(zone=last.zone_id, heard=now.heard)], [Earcon.RECORDED])
+    reply.say(Fixed.CHECK_POSITION_IN_THE_DARK)
     return reply
 
 
@@ -222,7 +236,7 @@ def choose_zone(now: EventContext) -> Reply:
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
     now.state.zone_id = zone_id
     reply = Reply([ZoneChosen(zone=zone_id, heard=now.heard)])
-    reply.say(ZoneIs(label_of(ledger, zone_id)), Fixed.SAY_LIGHT_ON)
+    reply.say(ZoneIs(label_of(ledger, zone_id)), how_to_light(ledger, zone_id))
     return reply
 
 
@@ -259,7 +273,8 @@ def _pain_score(now: EventContext, command: GiveValues) -> Reply:
     fact = PainScored(score=score, zone=None if late else state.zone_id, late=late, heard=now.heard)
     if pain_stops(score, now.guidance):
         reply = Reply([fact])
-        reply.holds.append(Hold("red", now.stage.id, Grounds(PainOverLimit(score)), HoldAction.LIGHT_OFF_LOOK))
+        stage = stage_of_heat(now.visit.plan, state)
+        reply.holds.append(Hold("red", stage.id, Grounds(PainOverLimit(score)), HoldAction.LIGHT_OFF_LOOK))
         state.modes.rest(Mode.HELD)
         reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
         return reply

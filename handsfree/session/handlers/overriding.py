@@ -12,12 +12,14 @@ from handsfree.model.facts import (
 )
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.holds import in_order, overrides_its_stage
 from handsfree.session.light import is_being_lit
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import gaps
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import ConfirmEnd, ConfirmGaps, ConfirmOverride, WhichReason, WhichRole
 from handsfree.session.state import Done, Hold, Override
+from handsfree.session.visit import name_of
 
 
 def ask_override(now: EventContext) -> Reply:
@@ -51,9 +53,6 @@ def take_role(now: EventContext) -> Reply:
     return reply
 
 
-_CONFIRM = {"hold": ConfirmOverride, "gaps": ConfirmGaps, "end": ConfirmEnd}
-
-
 def take_reason(now: EventContext) -> Reply:
     """The reason; both are read back before anything is lifted."""
     reason, override, procedure = now.chosen, now.state.override, now.visit.procedure
@@ -62,7 +61,14 @@ def take_reason(now: EventContext) -> Reply:
     override.reason = reason
     now.state.modes.turn_into(Mode.OVERRIDE_CONFIRM)
     reply = Reply()
-    reply.say(_CONFIRM[override.of](procedure.roles[override.role][0], procedure.override_reasons[reason][0]))
+    said = (procedure.roles[override.role][0], procedure.override_reasons[reason][0])
+    match override.of:
+        case "hold":
+            reply.say(ConfirmOverride(tuple(hold.grounds for hold in in_order(now.state.holds)), *said))
+        case "gaps":
+            reply.say(ConfirmGaps(*said))
+        case "end":
+            reply.say(ConfirmEnd(*said))
     return reply
 
 
@@ -101,11 +107,13 @@ def apply_override(now: EventContext) -> Reply:
             f"{stage.id}.{field_id}" for stage in plan.stages for field_id in state.answers.get(stage.id, {})
         }
         return reply
+    answered_before = frozenset(state.done)
     for hold in state.holds:
         reply.facts.append(HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, heard=now.heard))
-        if (hold.kind == "stop" and hold.answerable) or _answered(now, hold):
-            state.done.setdefault(hold.stage_id, Done.OVERRIDDEN)
-            reply.facts.append(StepOverridden(stage=hold.stage_id, role=role, reason=reason, heard=now.heard))
+        if hold.stage_id not in answered_before and _overrides(now, hold):
+            state.done[hold.stage_id] = Done.OVERRIDDEN
+            name = name_of(plan.stage(hold.stage_id), state.side)
+            reply.facts.append(StepOverridden(stage=name, role=role, reason=reason, heard=now.heard))
     state.holds.clear()
     state.modes.rest(Mode.ASKING)
     if is_being_lit(now.stage, state):
@@ -113,8 +121,10 @@ def apply_override(now: EventContext) -> Reply:
     return reply
 
 
-def _answered(now: EventContext, hold: Hold) -> bool:
-    """Whether every field of the stage where the hold was set has its value."""
+def _overrides(now: EventContext, hold: Hold) -> bool:
+    """Whether the stage of a hold counts as done by its override: of a red one, only if all its values are given."""
+    if not overrides_its_stage(hold) or hold.kind == "stop":
+        return overrides_its_stage(hold)
     stage = now.visit.plan.stage(hold.stage_id)
     given = now.state.answers.get(stage.id, {})
     return bool(stage.step.fields) and all(field.id in given for field in stage.step.fields)

@@ -13,7 +13,7 @@ from handsfree.session.context import EventContext, Reply, control_of
 from handsfree.session.interruptions import note_facts
 from handsfree.session.light import run_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
-from handsfree.session.navigation import resting
+from handsfree.session.navigation import resting, stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.state import Hold
 
@@ -42,13 +42,15 @@ def stop(now: EventContext) -> Reply:
     state.modes.drop(DROPPED_BY_A_STOP)
     reply = Reply(facts)
     if word != "stop" and state.ledger is not None and state.ledger.runs:
-        reply.holds.append(Hold("red", now.stage.id, Grounds(HeatWordSaid(word)), HoldAction.LIGHT_OFF_LOOK))
+        stage = stage_of_heat(now.visit.plan, state)
+        reply.holds.append(Hold("red", stage.id, Grounds(HeatWordSaid(word)), HoldAction.LIGHT_OFF_LOOK))
         state.modes.rest(Mode.HELD)
         reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
         return reply
     if broke_off and now.mode is Mode.ASKING:
         state.modes.rest(resting(state))
     state.modes.push(Mode.PAUSED)
+    state.stopped = True
     reply.say(Fixed.STOPPED_WHILE_LIT if while_lit else Fixed.STOPPED, Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
 

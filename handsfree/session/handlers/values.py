@@ -1,7 +1,6 @@
 """Values: taken, held against their fields, read back, affirmed or denied, corrected."""
 
 from handsfree.definition.form import StepField
-from handsfree.definition.plan import Stage
 from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import (
@@ -18,6 +17,7 @@ from handsfree.session.navigation import ahead_of, open_mates
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
+from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import SessionState, TakenValue
 from handsfree.session.value_intake import complete, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
@@ -104,7 +104,7 @@ def correct(now: EventContext) -> Reply:
     if target_id is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
     target = plan.stage(target_id)
-    refusal = _not_correctable(now, target)
+    refusal = why_not_correctable(now.visit, target, state)
     if refusal is not None:
         return now.refuse(refusal)
     state.done.pop(target.id, None)
@@ -115,15 +115,3 @@ def correct(now: EventContext) -> Reply:
     reply = Reply([CorrectionOpened(stage=name_of(target, state.side))], then=Then.REOPEN, stage=target)
     reply.say(Correcting(prompt_text(now.visit, target, state)))
     return reply
-
-
-def _not_correctable(now: EventContext, target: Stage) -> RefusalCode | None:
-    if target.step.kind in {"expose", "tell"}:
-        return RefusalCode.HOLDS_NO_VALUE
-    names = {f"{target.step.id}.{field.id}" for field in target.step.fields}
-    if now.visit.procedure.kind_from in names:
-        return RefusalCode.KIND_IS_FIXED
-    taken = any(stage.role is not None and stage.id in now.state.answers for stage in now.visit.plan.stages)
-    if now.visit.procedure.side_from in names and taken:
-        return RefusalCode.SIDE_IS_FIXED
-    return None

@@ -121,8 +121,9 @@ class WhichReason(Sentence):
 
 @dataclass(frozen=True, slots=True)
 class ConfirmOverride(Sentence):
-    """A hold is to be overridden."""
+    """What holds the visit is to be overridden: every reason that goes with it."""
 
+    grounds: tuple[Grounds, ...]
     role: str
     reason: str
 
