@@ -27,7 +27,7 @@ from handsfree.model.readings import Exact, Side, Timing
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import RecordHeader
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import verify
 

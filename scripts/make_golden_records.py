@@ -33,7 +33,7 @@ from handsfree.record.amendments import amend, attest, change_of  # noqa: E402
 from handsfree.record.clips import Retention  # noqa: E402
 from handsfree.record.contents import Amended  # noqa: E402
 from handsfree.record.header import FORM  # noqa: E402
-from handsfree.record.lines import RECORD_FILE, read_lines  # noqa: E402
+from handsfree.record.line_checking import RECORD_FILE, read_lines  # noqa: E402
 from handsfree.record.own_lines import EventLine  # noqa: E402
 from handsfree.record.verify import verify  # noqa: E402
 

@@ -25,7 +25,7 @@ from handsfree.record.clips import keep_clip
 from handsfree.record.contents import RecordHeader
 from handsfree.record.file_lock import is_written, lock, lock_file
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.private_files import sync_folder
 from handsfree.record.signing import installation_key
 from handsfree.record.store import list_records

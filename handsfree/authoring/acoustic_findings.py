@@ -11,6 +11,7 @@ from handsfree.authoring.spoken_trials import Tally, TrialVerdict
 from handsfree.definition.form import STOP_WORDS
 from handsfree.definition.source_lines import Path_, SourceLines
 from handsfree.model.commands import STOP_CONTROLS
+from handsfree.session.read_back import must_be_confirmed
 
 WEAK_SHARE = 0.75
 """A phrase that is heard right in fewer trials than this is weak."""
@@ -84,7 +85,7 @@ def _finding(tally: Tally, tallies: Iterable[Tally], source: SourceLines, places
         )
     if phrase.option is None:
         code = "number-collision" if confused else "weak-number"
-        if step.explicit_read_back:
+        if must_be_confirmed(step):
             return finding_at(origin, FindingLevel.NOTE, code, text, "caught by its read-back only: listen to it")
         return finding_at(origin, FindingLevel.WARNING, code, text, "add read_back: confirm")
     others = [

@@ -142,12 +142,3 @@ class Step(Strict):
         if self.late_question_s is not None and not 0 < self.late_question_s[0] < self.late_question_s[1]:
             raise ValueError("late_question_s is [earliest, latest] in seconds, earliest first")
         return self
-
-    @property
-    def explicit_read_back(self) -> bool:
-        """Whether values wait for "affirmative": numbers, sides, codes, dates, groups unless the file says so."""
-        if self.read_back is not None:
-            return self.read_back == "confirm"
-        return len(self.fields) > 1 or any(
-            field.options is None or set(field.options) <= {"left", "right"} for field in self.fields
-        )

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Self
 
 from handsfree.errors import RecordError
-from handsfree.record.chain_reading import ChainRead, check_chain
+from handsfree.record.chain_checking import ChainRead, check_chain
 from handsfree.record.file_lock import lock
 from handsfree.record.private_files import open_private
 from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line

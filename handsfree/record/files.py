@@ -5,10 +5,10 @@ import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.chain_reading import RecordFault
+from handsfree.record.chain_checking import RecordFault
 from handsfree.record.chained_file import ChainedFile
 from handsfree.record.forms.form_reader import NewerFormError
-from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
+from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import EventLine
 from handsfree.record.private_files import open_private, sync_folder
 from handsfree.record.record_line import RecordLine, canonical

@@ -5,7 +5,7 @@ from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact
 from handsfree.record.contents import Amendment, Attestation, Record, RecordedFact
 from handsfree.record.header import RecordHeader
-from handsfree.record.lines import LinesRead
+from handsfree.record.line_checking import LinesRead
 from handsfree.record.own_lines import (
     AmendedLine,
     AttestedLine,

@@ -7,7 +7,7 @@ from handsfree.errors import RecordError
 from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact, VisitClosed
 from handsfree.record.header import FORM, RecordHeader
-from handsfree.record.lines import LinesRead
+from handsfree.record.line_checking import LinesRead
 from handsfree.record.own_lines import EventLine
 
 

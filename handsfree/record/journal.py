@@ -16,6 +16,7 @@ from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
 from handsfree.model.facts import VisitClosed
+from handsfree.record.chain_writing import LineChain
 from handsfree.record.chained_file import ChainedFile
 from handsfree.record.clips import keep_clip
 from handsfree.record.comparison import same_fact
@@ -28,8 +29,7 @@ from handsfree.record.files import (
 )
 from handsfree.record.header import FORM, RecordHeader
 from handsfree.record.interruption import Interrupted, interrupted_of
-from handsfree.record.line_chain import LineChain
-from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
+from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import (
     ATTESTED,
     SEALED,

@@ -11,7 +11,7 @@ from pathlib import Path
 from handsfree.errors import RecordError
 from handsfree.record.file_lock import is_written
 from handsfree.record.forms.form_reader import NewerFormError
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.record_line import FIRST_PREV
 from handsfree.record.verify import RecordState, verify
 

@@ -5,14 +5,14 @@ from enum import StrEnum
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.chain_reading import RecordFault
+from handsfree.record.chain_checking import RecordFault
 from handsfree.record.clips import clip_fault
 from handsfree.record.contents import Record
 from handsfree.record.file_lock import is_written
 from handsfree.record.files import end_fault
 from handsfree.record.folding import fold
 from handsfree.record.forms.form_reader import NewerFormError
-from handsfree.record.lines import RECORD_FILE, LinesRead, read_lines
+from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
 from handsfree.record.signing import message_to_sign, signature_is_good
 

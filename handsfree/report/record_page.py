@@ -3,8 +3,8 @@
 import contextlib
 from pathlib import Path
 
-from handsfree.definition.field_fit import value_fault
 from handsfree.definition.loader import Bundle, load_bundle
+from handsfree.definition.value_checking import value_fault
 from handsfree.errors import HandsfreeError, RecordError
 from handsfree.record.amendments import ValueFault
 from handsfree.record.contents import Record

@@ -8,7 +8,6 @@ from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import keep_values
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.light import how_to_light, label_of, zone_for
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items, position
 from handsfree.session.phase_gates import PhaseMachine
@@ -20,6 +19,7 @@ from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import name_of
+from handsfree.session.zones import how_to_light, label_of, zone_for
 
 
 def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:

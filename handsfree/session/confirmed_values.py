@@ -34,11 +34,12 @@ from handsfree.session.holds import (
     hold_of,
     lifted_with_cause,
 )
-from handsfree.session.limits import Classification, HeldAgainst, judge, size_for
+from handsfree.session.limits import Classification, HeldAgainst, judge
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, SizeIs
 from handsfree.session.questions import keep_for_repeat
 from handsfree.session.set_hold import set_hold
+from handsfree.session.sizing import size_for
 from handsfree.session.state import Done, Hold, TakenValue
 from handsfree.session.value_intake import kept, stated
 from handsfree.session.visit import name_of, side_of

@@ -14,7 +14,7 @@ from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact, CommandRefused, Utterance
 from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
-from handsfree.session.light import guidance_now
+from handsfree.session.heat_report import guidance_now
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause
 from handsfree.session.prompts.wording import Wording

@@ -20,7 +20,7 @@ from handsfree.model.facts import Utterance
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.after_handler import settle
 from handsfree.session.context import EventContext, Handler, Reply
-from handsfree.session.handlers import beginning, conversation, labels, lamp
+from handsfree.session.handlers import beginning, continuing, conversation, labels, lamp
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
 from handsfree.session.phase_gates import PhaseMachine
@@ -31,11 +31,11 @@ from handsfree.session.visit import Visit
 
 EVENTS: Mapping[type, Handler] = {
     SessionStarted: beginning.start,
-    SessionInterrupted: beginning.go_on_after_break,
+    SessionInterrupted: continuing.go_on_after_break,
     ClockTicked: lamp.tick,
     ToneHeard: lamp.tone,
-    SoundLost: beginning.device_lost,
-    SoundReturned: beginning.device_returned,
+    SoundLost: continuing.device_lost,
+    SoundReturned: continuing.device_returned,
     SpeechRejected: conversation.reject,
 }
 """Who takes what is no command."""

@@ -18,7 +18,8 @@ from handsfree.model.commands import (
 )
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
-from handsfree.session.light import NO_LIGHT_YET, WHILE_LIT, heat_is_reported, why_not, zones_of
+from handsfree.session.heat_report import heat_is_reported
+from handsfree.session.light_permission import NO_LIGHT_YET, WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_mates
 from handsfree.session.prompts.hints import (
@@ -36,6 +37,7 @@ from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
+from handsfree.session.zones import zones_of
 
 WARMTH_SLOT = "warmth"
 ZONE_SLOT = "zone"

@@ -1,18 +1,12 @@
-"""What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only.
-
-Silence is not asked again: a question stands until somebody speaks ("say again" repeats it). Only light and heat run on
-time (`handlers.lamp.tick`, `exposure.light_cues`).
-"""
+"""What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only."""
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.definition.side_words import with_side
 from handsfree.definition.verbalization import value_words
-from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.session.holds import first_to_tell, in_order
-from handsfree.session.light import how_to_light, label_of, zones_of
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import (
@@ -27,9 +21,7 @@ from handsfree.session.prompts.sentence_codes import (
     Prompt,
     StepsDone,
     StillMissing,
-    ZoneFull,
     ZoneIs,
-    ZoneShort,
     ZoneSoFar,
 )
 from handsfree.session.prompts.wording import Wording
@@ -37,6 +29,7 @@ from handsfree.session.read_back import on_side, read_back
 from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
+from handsfree.session.zones import how_to_light, label_of, zones_of
 
 
 def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
@@ -138,14 +131,6 @@ def late_warmth(guidance: GuidanceProfile) -> Prompt:
     if guidance.patient_reports_heat:
         return Prompt((Fixed.HEAT_CAN_COME_LATE, Fixed.ASK_WARMTH_WHOLE), Priority.ATTENTION)
     return Prompt((Fixed.TOUCH_EVERY_ZONE,), Priority.ATTENTION)
-
-
-def zone_sum(ledger: Ledger, zone_id: str | None) -> AnySentence:
-    """The seconds of a zone. They say nothing about firmness; the hand does."""
-    zone = next(zone for zone in ledger.zones if zone.id == zone_id)
-    lit_s, target_s = ledger.lit_s(zone.id), ledger.target_s(zone.id)
-    kind = ZoneFull if lit_s >= target_s else ZoneShort
-    return kind(zone.label, lit_s, target_s)
 
 
 def status(visit: Visit, state: SessionState) -> Prompt:

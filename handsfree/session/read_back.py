@@ -1,5 +1,6 @@
 """Read-back: which values must be read back and confirmed before they are kept, and how they are said."""
 
+from handsfree.definition.form import Step
 from handsfree.definition.plan import Stage
 from handsfree.definition.verbalization import group_words
 from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
@@ -7,15 +8,19 @@ from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
 
 
-def must_be_confirmed(stage: Stage) -> bool:
+def must_be_confirmed(step: Step) -> bool:
     """Whether values wait for "affirmative"; else they are kept at once and echoed.
 
     Values said before their question always wait (`after_handler`): they were heard unasked.
 
     Args:
-        stage: Its file says so by `read_back`; without it numbers, sides, codes, dates and groups wait.
+        step: Its file says so by `read_back`; without it numbers, sides, codes, dates and groups wait.
     """
-    return stage.step.explicit_read_back
+    if step.read_back is not None:
+        return step.read_back == "confirm"
+    return len(step.fields) > 1 or any(
+        field.options is None or set(field.options) <= {"left", "right"} for field in step.fields
+    )
 
 
 def read_back(visit: Visit, state: SessionState) -> Prompt:

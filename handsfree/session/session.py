@@ -5,7 +5,6 @@ from collections.abc import Iterator, Mapping
 from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.definition.plan import compile_procedure
 from handsfree.exposure.ledger import Ledger
-from handsfree.exposure.light_cues import next_cue_s
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.baseline import Baseline
 from handsfree.model.commands import Wanted
@@ -14,8 +13,8 @@ from handsfree.model.events import SessionEvent, SessionStarted
 from handsfree.model.open_items import OpenItem
 from handsfree.session import listening_context, navigation
 from handsfree.session.context import Reply
+from handsfree.session.deadlines import next_deadline_s
 from handsfree.session.dispatch import dispatch
-from handsfree.session.light import BEAT_S, guidance_now
 from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
@@ -23,8 +22,6 @@ from handsfree.session.prompts.wording import Wording
 from handsfree.session.snapshot import Snapshot, snapshot
 from handsfree.session.state import SessionState
 from handsfree.session.visit import NOTHING_RECALLED, Visit
-
-CUE_SLACK_S = 0.001
 
 
 class Session:
@@ -95,19 +92,7 @@ class Session:
     @property
     def next_deadline_s(self) -> float | None:
         """Session time at which a `ClockTicked` is needed, or None."""
-        state, ledger = self._state, self._state.ledger
-        if ledger is not None and ledger.is_lit:
-            guidance = guidance_now(self._visit.plan, self._visit.guidance, state)
-            cue_s = next_cue_s(ledger, guidance, state.last_look_s, state.warmth_answered_s)
-            # Cues a moment late, so that rounding never leaves one just ahead of the tick that is to say it.
-            due_s = [state.last_look_s + BEAT_S]
-            if cue_s is not None:
-                due_s.append(cue_s + CUE_SLACK_S)
-            if ledger.silence_due_s is not None:
-                due_s.append(ledger.silence_due_s)
-            return min(due_s)
-        resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
-        return state.late_window_s[0] if state.late_window_s is not None and resting else None
+        return next_deadline_s(self._visit, self._state)
 
     @property
     def snapshot(self) -> Snapshot:

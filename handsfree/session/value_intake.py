@@ -2,9 +2,9 @@
 
 from typing import TypedDict
 
-from handsfree.definition.field_fit import FitFault, misfit_of
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
+from handsfree.definition.value_checking import FitFault, misfit_of
 from handsfree.model.commands import SlotValue
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import AnyFact, KeptValue, Phase, ReadingProposed, ReadingRefused, Utterance
@@ -103,7 +103,7 @@ def complete(now: EventContext, reply: Reply) -> None:
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
-    elif must_be_confirmed(stage):
+    elif must_be_confirmed(stage.step):
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))
     else:

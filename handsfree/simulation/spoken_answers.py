@@ -3,9 +3,9 @@
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-from handsfree.definition.field_fit import FitFault, misfit_of, places_of
 from handsfree.definition.form import Number, Step, StepField
 from handsfree.definition.loader import Bundle
+from handsfree.definition.value_checking import FitFault, misfit_of, places_of
 from handsfree.definition.verbalization import cardinal, digits, spelled
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate, SpokenValue, plain
 from handsfree.understanding.dates import MONTHS, month_end

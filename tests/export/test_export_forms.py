@@ -33,7 +33,7 @@ from handsfree.export.table import COLUMNS
 from handsfree.model.facts import LabelScanned
 from handsfree.model.readings import Option, SpelledText
 from handsfree.record.amendments import amend
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import Amended
 from handsfree.record.verify import verify
 from handsfree.session.prompts.reason_words import reason_words

@@ -6,7 +6,7 @@ import json
 import shutil
 from pathlib import Path
 
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import EVENT, OWN_KINDS
 from handsfree.record.record_line import FIRST_PREV, fact_sum, parse_line, with_sum
 

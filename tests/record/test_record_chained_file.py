@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from handsfree.errors import RecordError
-from handsfree.record.chain_reading import ChainRead
+from handsfree.record.chain_checking import ChainRead
 from handsfree.record.chained_file import ChainedFile, FileTail, read_chain
 from handsfree.record.record_line import FIRST_PREV, RecordLine
 

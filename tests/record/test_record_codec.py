@@ -53,6 +53,7 @@ FACTS = (
     "lamp_disagreed",
     "late_heat_asked",
     "light_off_said_after_sound",
+    "light_off_confirmed",
     "light_on_repeated",
     "light_still_on",
     "light_turned_off",

@@ -16,7 +16,7 @@ from handsfree.record.amendments import amend, attest
 from handsfree.record.contents import Amended
 from handsfree.record.files import END_FILE
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.record_line import FIRST_PREV, parse_line, with_sum
 from handsfree.record.signing import public_hex

@@ -41,7 +41,7 @@ from handsfree.record.display_text import offset_text
 from handsfree.record.files import END_FILE
 from handsfree.record.forms.form_1_values import with_decimals
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import Amended
 from handsfree.record.verify import RecordState, verify
 

@@ -20,7 +20,7 @@ from handsfree.record.amendments import amend, attest, change_of, delete_clips
 from handsfree.record.codec import encode_fact
 from handsfree.record.contents import Amended
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify

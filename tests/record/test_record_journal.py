@@ -19,7 +19,7 @@ from handsfree.model.facts import AnyFact, KindDeclared, SaidAgain, StatusTold, 
 from handsfree.model.readings import Side, Timing
 from handsfree.record.comparison import differences
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify

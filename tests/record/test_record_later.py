@@ -30,7 +30,7 @@ from handsfree.record.amendments import amend, attest, change_of, delete_clips
 from handsfree.record.clips import Retention
 from handsfree.record.contents import Amended
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.record_line import parse_line, with_sum
 from handsfree.record.signing import installation_key, public_hex
 from handsfree.record.verify import RecordState, verify

@@ -14,7 +14,7 @@ from record_samples import CLOSING, HEADER, again
 
 from handsfree.model.facts import LightStillOn
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 
 WRITER = """

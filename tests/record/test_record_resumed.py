@@ -21,7 +21,7 @@ from handsfree.model.facts import HoldSet
 from handsfree.model.readings import Option
 from handsfree.record.comparison import differences
 from handsfree.record.contents import recalled_lots
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 from handsfree.session.session import Session
 

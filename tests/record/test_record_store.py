@@ -14,7 +14,7 @@ from handsfree.model.effects import Append
 from handsfree.model.facts import OperatorDeclared
 from handsfree.model.readings import SpelledText
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.store import INDEX_FILE, Filter, list_records
 
 

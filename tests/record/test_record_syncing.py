@@ -12,7 +12,7 @@ from handsfree.errors import RecordError
 from handsfree.record.amendments import delete_clips
 from handsfree.record.clips import Retention
 from handsfree.record.journal import Journal
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 
 CLIP = b"\x01\x00" * 1600

@@ -8,7 +8,7 @@ from record_visits import Visit, ending, readings, scenario
 from handsfree.export.choose import ExportForm, export
 from handsfree.model.readings import value_text
 from handsfree.record.comparison import differences
-from handsfree.record.lines import RECORD_FILE
+from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
 from handsfree.session.prompts.reason_words import reason_words
 from handsfree.session.session import Session

@@ -24,10 +24,11 @@ from handsfree.model.readings import Exact, SpokenDate
 from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, OffSizeChart, Severity
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.holds import first_to_tell, in_order
-from handsfree.session.light import why_not
-from handsfree.session.limits import HeldAgainst, judge, size_for
+from handsfree.session.light_permission import why_not
+from handsfree.session.limits import HeldAgainst, judge
 from handsfree.session.modes import ModeStack
 from handsfree.session.prompts.fixed import HoldAction
+from handsfree.session.sizing import size_for
 from handsfree.session.state import Done, Hold, SessionState
 
 

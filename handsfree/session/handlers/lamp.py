@@ -29,26 +29,19 @@ from handsfree.model.readings import Exact
 from handsfree.model.reasons import Grounds, PainOverLimit
 from handsfree.model.refusals import RefusalCode, StepFirst
 from handsfree.session.context import EventContext, Reply, Then, control_of
-from handsfree.session.light import (
-    BEAT_S,
-    how_to_light,
-    is_being_lit,
-    label_of,
-    late_question_due,
-    run_facts,
-    total_of,
-    why_not,
-    zones_of,
-)
+from handsfree.session.deadlines import BEAT_S
+from handsfree.session.heat_report import late_question_due
+from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
-from handsfree.session.questions import late_warmth, warmth, zone_sum
+from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.stages import owed_before
 from handsfree.session.state import Hold
 from handsfree.session.visit import side_of
+from handsfree.session.zones import how_to_light, is_being_lit, label_of, run_facts, total_of, zone_sum, zones_of
 
 _REFUSALS = {
     LedgerChange.REFUSED_STALE: RefusalCode.SAID_BEFORE_COUNTED,

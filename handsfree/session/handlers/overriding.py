@@ -13,13 +13,13 @@ from handsfree.model.facts import (
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.holds import in_order, overrides_its_stage
-from handsfree.session.light import is_being_lit
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import gaps
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import ConfirmEnd, ConfirmGaps, ConfirmOverride, WhichReason, WhichRole
 from handsfree.session.state import Done, Hold, Override
 from handsfree.session.visit import name_of
+from handsfree.session.zones import is_being_lit
 
 
 def ask_override(now: EventContext) -> Reply:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from handsfree.errors import RecordError
 from handsfree.model.facts import AnyFact
-from handsfree.record.chain_reading import ChainRead, RecordFault, check_chain
+from handsfree.record.chain_checking import ChainRead, RecordFault, check_chain
 from handsfree.record.forms.form_reader import FormReader, NewerFormError
 from handsfree.record.own_lines import (
     AMENDED,

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from handsfree.definition.field_fit import FitFault, misfit_of, places_of, value_fault
 from handsfree.definition.form import Step
 from handsfree.definition.loader import load_bundle
+from handsfree.definition.value_checking import FitFault, misfit_of, places_of, value_fault
 from handsfree.model.readings import (
     Absent,
     AbsentReason,

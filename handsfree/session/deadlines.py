@@ -1,0 +1,31 @@
+"""When time alone makes a visit do something: only light and heat run on time.
+
+Silence is not asked again: a question stands until somebody speaks ("say again" repeats it).
+"""
+
+from handsfree.exposure.light_cues import next_cue_s
+from handsfree.session.heat_report import guidance_now
+from handsfree.session.modes import Mode
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit
+
+BEAT_S = 1.0
+"""While lit, a sign of life is written this often: what a crash can leave uncounted."""
+_CUE_SLACK_S = 0.001
+
+
+def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
+    """Session time at which a tick is needed, seconds; None where nothing waits for time."""
+    ledger = state.ledger
+    if ledger is not None and ledger.is_lit:
+        guidance = guidance_now(visit.plan, visit.guidance, state)
+        cue_s = next_cue_s(ledger, guidance, state.last_look_s, state.warmth_answered_s)
+        # Cues a moment late, so that rounding never leaves one just ahead of the tick that is to say it.
+        due_s = [state.last_look_s + BEAT_S]
+        if cue_s is not None:
+            due_s.append(cue_s + _CUE_SLACK_S)
+        if ledger.silence_due_s is not None:
+            due_s.append(ledger.silence_due_s)
+        return min(due_s)
+    resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
+    return state.late_window_s[0] if state.late_window_s is not None and resting else None

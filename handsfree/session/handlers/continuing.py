@@ -1,0 +1,116 @@
+"""How a visit goes on: after the program had ended, and after a sound device was lost."""
+
+from handsfree.definition.verbalization import duration_words
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.events import SessionInterrupted, SoundLost, SoundReturned
+from handsfree.model.facts import DeviceLost, DeviceReturned, StatusTold, VisitContinued
+from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.interruptions import coming_back, note_facts
+from handsfree.session.modes import RESTING, Mode
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import (
+    AnySentence,
+    CutWhileLit,
+    DeviceGone,
+    GoesOnAfter,
+    Prompt,
+    RecordedLast,
+    SideIs,
+    SizeChosenIs,
+)
+from handsfree.session.questions import keep_for_repeat, recorded_words, status
+from handsfree.session.stages import stages_done
+from handsfree.session.zones import is_being_lit, label_of, run_facts
+
+
+def go_on_after_break(now: EventContext) -> Reply:
+    """Go on after the program had ended: say what is known, ask again for what cannot be carried over."""
+    event, state = now.event, now.state
+    assert isinstance(event, SessionInterrupted)  # noqa: S101 - dispatch calls it for these
+    reply = Reply([VisitContinued(gap_s=round(event.gap_s, 3), stage=now.stage_name)])
+    if now.mode is Mode.NOTING:
+        reply.facts += note_facts(state, now.stage_name, broken_off=True)
+    state.pending.clear()
+    keep_for_repeat(now.stage, state)
+    state.ahead.clear()
+    state.doubt = state.override = None
+    was_paused = Mode.PAUSED in state.modes.all
+    at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
+    was_cut = _cut_off(now, reply)
+    _come_to_rest(now, at_rest=at_rest, was_cut=was_cut)
+    if was_paused:
+        # A pause outlasts the break, and what is to be checked after one comes when it ends.
+        state.modes.push(Mode.PAUSED)
+    reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
+    reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
+    reply.talk.append(status(now.visit, state))
+    reply.then = coming_back(now)
+    return reply
+
+
+def _come_to_rest(now: EventContext, *, at_rest: bool, was_cut: bool) -> None:
+    """Where the visit rests after a break: held, at a check of the position where there was light, or as it was."""
+    state = now.state
+    mode = state.modes.resting
+    if was_cut or mode is Mode.RECONFIRM:
+        state.modes.rest(Mode.RECONFIRM)
+        return
+    if mode is Mode.ASKING:
+        here = state.red or state.held_at(now.stage.id)
+        if here or (state.holds and not at_rest):
+            mode = Mode.HELD
+        elif state.ledger is not None and state.ledger.runs:
+            mode = Mode.RECONFIRM
+    state.modes.rest(mode)
+
+
+def _known(now: EventContext, gap_s: float) -> tuple[AnySentence, ...]:
+    """What a resumed session knows, so that whoever goes on can object: kind, side, size, what was recorded last."""
+    state = now.state
+    known: list[AnySentence] = [GoesOnAfter(duration_words(gap_s))]
+    if state.practice:
+        known.append(Fixed.PRACTICE)
+    if state.side is not None:
+        known.append(SideIs(state.side.value))
+    if state.size is not None:
+        known.append(SizeChosenIs(state.size))
+    if state.last_answered is not None and state.answers.get(state.last_answered):
+        last = now.visit.plan.stage(state.last_answered)
+        known.append(RecordedLast(recorded_words(now.visit, now.wording, last, state)))
+    return tuple(known)
+
+
+def device_lost(now: EventContext) -> Reply:
+    """A sound device went away; without a microphone nobody hears "light off"."""
+    event, state = now.event, now.state
+    assert isinstance(event, SoundLost)  # noqa: S101 - dispatch calls it for these
+    what = "loudspeaker" if event.what == "loudspeaker" else "microphone"
+    reply = Reply([DeviceLost(what="loudspeaker" if what == "loudspeaker" else "microphone")], [Earcon.DEVICE_LOST])
+    reply.say(DeviceGone(what), priority=Priority.ATTENTION)
+    if what == "microphone" and _cut_off(now, reply) and is_being_lit(now.stage, state):
+        reply.then = Then.NEXT_ZONE
+    return reply
+
+
+def device_returned(now: EventContext) -> Reply:
+    """The device is back."""
+    event = now.event
+    assert isinstance(event, SoundReturned)  # noqa: S101 - dispatch calls it for these
+    return Reply([DeviceReturned(what="loudspeaker" if event.what == "loudspeaker" else "microphone")])
+
+
+def _cut_off(now: EventContext, reply: Reply) -> bool:
+    """The program ended, or went deaf, in the middle: a lit zone counts up to the last sign of life.
+
+    Returns:
+        Whether a run was cut.
+    """
+    ledger, guidance = now.state.ledger, now.guidance
+    if ledger is None or not ledger.is_lit:
+        return False
+    outcome = ledger.interrupt()
+    assert outcome.run is not None  # noqa: S101 - it was lit
+    reply.facts += run_facts(ledger, outcome.run, guidance, None)
+    reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
+    now.state.modes.drop(frozenset({Mode.LIT}))
+    return True
