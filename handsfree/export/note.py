@@ -24,6 +24,7 @@ from handsfree.record.display_values import (
     changed,
     due_lines,
     first_taken,
+    interrupted_lines,
     light_cut_lines,
     local_time,
     outcome,
@@ -130,6 +131,7 @@ def _zones(record: Record) -> Iterator[str]:
         text += f" in {zone.runs} {'run' if zone.runs == 1 else 'runs'}, {as_written(zone.dose_j_cm2)} J/cm2"
         yield text if possible == lit else f"{text}; possibly lit up to {possible} s"
     yield from light_cut_lines(record)
+    yield from (told for _, told in interrupted_lines(record))
 
 
 def _deviations(record: Record, words: ReasonWords) -> Iterator[str]:

@@ -4,11 +4,20 @@ Reasons stay codes here: they are put into words where the sentences are. Identi
 what a reading is about is told by its value and by what its field is called.
 """
 
+import math
 from collections.abc import Iterator
 from enum import StrEnum
 from typing import assert_never
 
-from handsfree.model.facts import KeptValue, OperatorDeclared, RoleDeclared, StatedReading
+from handsfree.model.facts import (
+    KeptValue,
+    LightOffConfirmed,
+    LightTurnedOff,
+    OperatorDeclared,
+    RoleDeclared,
+    StatedReading,
+)
+from handsfree.model.light import RunEnd
 from handsfree.model.readings import (
     Absent,
     Between,
@@ -141,6 +150,22 @@ def light_cut_lines(record: Record) -> tuple[str, ...]:
         return ()
     told = f"{tenths(cut.lit_s)} s up to the last sign of life, in no sum; it may have been longer"
     return (f"the record ends with the light on, {zone_name(record, cut.zone)}: {told}",)
+
+
+def interrupted_lines(record: Record) -> Iterator[tuple[int, str]]:
+    """Runs that a break cut short, each with the number of its entry: how long they went on nobody heard."""
+    confirmed = [one.seq for one in record.of(LightOffConfirmed)]
+    offs = record.of(LightTurnedOff)
+    for off, after in zip(offs, [*(one.seq for one in offs[1:]), math.inf], strict=False):
+        if off.fact.end is not RunEnd.INTERRUPTED:
+            continue
+        told = f"{tenths(off.fact.credited_s)} s are counted, when it went off is not on record"
+        said = any(off.seq < seq < after for seq in confirmed)
+        where = zone_name(record, off.fact.zone)
+        yield (
+            off.seq,
+            f"the light on {where} was on at a break: {told}{'; light off was said after it' if said else ''}",
+        )
 
 
 def due_lines(record: Record) -> tuple[str, ...]:

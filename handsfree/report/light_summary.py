@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from handsfree.model.facts import (
     LampDisagreed,
     LateHeatAsked,
+    LightOffConfirmed,
     LightOffSaidAfterSound,
     LightTurnedOff,
     LightTurnedOn,
@@ -17,7 +18,7 @@ from handsfree.model.facts import (
 from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, dose_text, tenths
-from handsfree.record.display_values import light_cut_lines, zone_name
+from handsfree.record.display_values import interrupted_lines, light_cut_lines, zone_name
 from handsfree.report.event_times import Moments
 
 _ENDS = {
@@ -35,7 +36,14 @@ _DISAGREEMENTS = {
 }
 _FLAGS = {LightFlag.UNDER_TARGET: "short of its target", LightFlag.OVER_TARGET: "well over its target"}
 _Told = (
-    LateHeatAsked | LightOffSaidAfterSound | LightTurnedOff | PainScored | StrapRemoved | StrapReplaced | WarmthAnswered
+    LateHeatAsked
+    | LightOffConfirmed
+    | LightOffSaidAfterSound
+    | LightTurnedOff
+    | PainScored
+    | StrapRemoved
+    | StrapReplaced
+    | WarmthAnswered
 )
 """What is told of light, in the order in which it happened."""
 
@@ -56,7 +64,7 @@ def light_lines(record: Record) -> Iterator[str]:
 
 def light_attention(record: Record) -> list[str]:
     """What of the light is to be looked at first."""
-    lines = list(light_cut_lines(record))
+    lines = [*light_cut_lines(record), *(told for _, told in interrupted_lines(record))]
     for disagreed in record.of(LampDisagreed):
         where = f", {zone_name(record, disagreed.fact.zone)}" if disagreed.fact.zone is not None else ""
         what = _DISAGREEMENTS[disagreed.fact.what]
@@ -103,6 +111,8 @@ def _moment(record: Record, fact: _Told) -> str:
             )
         case LightOffSaidAfterSound(agrees=agrees):
             return f"light off was said after it: {'goes with the sound' if agrees else 'at another time'}"
+        case LightOffConfirmed():
+            return "light off was said after the break"
         case StrapRemoved():
             return "strap off"
         case StrapReplaced():

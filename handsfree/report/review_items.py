@@ -28,7 +28,14 @@ from handsfree.model.readings import Absent, value_text
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
-from handsfree.record.display_values import changed, first_taken, light_cut_lines, standing_readings, zone_name
+from handsfree.record.display_values import (
+    changed,
+    first_taken,
+    interrupted_lines,
+    light_cut_lines,
+    standing_readings,
+    zone_name,
+)
 from handsfree.record.verify import RecordState, Verification
 from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words, place_words, values_words
@@ -98,6 +105,8 @@ def _open(found: Verification, record: Record) -> Iterator[ReviewItem]:
     for told in light_cut_lines(record):
         entry = record.light_cut.seq if record.light_cut is not None else None
         yield ReviewItem(ReviewLevel.OPEN, f"{capital(told)}.", entry=entry)
+    for entry, told in interrupted_lines(record):
+        yield ReviewItem(ReviewLevel.FLAG, f"{capital(told)}.", entry=entry)
     yield from _left_open(record.open_items)
     for held in standing_holds(record):
         if OpenHold(held.fact.grounds) not in record.open_items:

@@ -3,8 +3,8 @@
 How an event runs: `dispatch` looks up the mode on top of the stack (`modes.LIES_ON`) and the kind of command here,
 and calls one handler. A handler changes the state and returns a `Reply`: facts, sentences by code, and what it asks
 for (`context.Then`). It calls no other handler and moves nothing on. Then `after_handler.settle` does, in one fixed
-order: `limits` judge new values, `holds` follow from severities, `zones` say what is lit next, and `navigation` says where the
-visit stands. Phases are walked through gates (`phase_gates`), whose guards the procedure file gives
+order: `limits` judge new values, `holds` follow from severities, `zones` say what is lit next, and `navigation` says
+where the visit stands. Phases are walked through gates (`phase_gates`), whose guards the procedure file gives
 (`definition.plan`).
 
 What may be said is `listening_context.controls`: a subset of these rows, by stage. The stop words stand apart: they are

@@ -10,17 +10,21 @@ from decimal import Decimal
 import pytest
 from report_samples import CLOSED, HEADER, amended, confirmed, heard, record_of, started, written
 
+from handsfree.export.note import to_note
 from handsfree.model.facts import (
     DueMet,
     HoldLifted,
     HoldSet,
+    LightOffConfirmed,
     LightStillOn,
+    LightTurnedOff,
     LightTurnedOn,
     NoteTaken,
     StepConfirmed,
     StepEntered,
     ZoneSum,
 )
+from handsfree.model.light import LampAgreement, RunEnd
 from handsfree.model.open_items import OpenHold, OpenReading, OpenStep, OpenZone
 from handsfree.model.readings import (
     Absent,
@@ -43,6 +47,7 @@ from handsfree.record.display_values import (
     display_value,
     due_lines,
     first_taken,
+    interrupted_lines,
     label_part,
     light_cut_lines,
     ucum_value,
@@ -228,3 +233,33 @@ def test_when_a_visit_was_due_is_told_in_its_own_local_time(tmp_path):
     late = DueMet(due="2026-11-25T09:58:25.000Z", late_s=95)
     record = record_of(written(tmp_path / "visit", late, header=HEADER, begun=started()))
     assert due_lines(record) == ("due 2026-11-25 10:58, begun 2026-11-25 11:00, 2 min late",)
+
+
+def test_a_run_that_a_break_cut_short_is_told_everywhere(tmp_path):
+    # When the light went off nobody heard: the seconds up to the last sign of life are a lower limit.
+    on = LightTurnedOn(stage="cure", zone="zone_1", counted_from_s=1.0, heat_reported=True, heard=heard())
+    off = LightTurnedOff(
+        zone="zone_1",
+        counted_from_s=1.0,
+        counted_to_s=3.0,
+        possible_to_s=33.0,
+        credited_s=2.0,
+        dose_j_cm2=0.1,
+        end=RunEnd.INTERRUPTED,
+        reason="",
+        beeps=LampAgreement.NOT_JUDGED,
+        flags=(),
+        heard=None,
+    )
+    told = "the light on zone 1 was on at a break: 2.0 s are counted, when it went off is not on record"
+    for name, facts, whole in (
+        ("asked", (on, off), told),
+        ("said", (on, off, LightOffConfirmed(zone="zone_1", heard=heard())), f"{told}; light off was said after it"),
+    ):
+        folder = written(tmp_path / name, *facts)
+        record = record_of(folder)
+        told_first = [(item.level, item.what) for item in attention(verify(folder), record)]
+        assert (ReviewLevel.FLAG, f"T{whole[1:]}.") in told_first
+        assert whole in "\n".join(summary_lines(record, "complete"))
+        assert whole in to_note(record, str)
+    assert not list(interrupted_lines(record_of(written(tmp_path / "ended", on, replace(off, end=RunEnd.OFF_SAID)))))
