@@ -6,7 +6,7 @@ from typing import Any
 
 from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
-from handsfree.model.facts import AnyFact, StepOverridden
+from handsfree.model.facts import AnyFact, Outcome, StepOverridden, VisitClosed
 from handsfree.model.open_items import OpenZone
 from handsfree.model.readings import SpokenDate
 from handsfree.model.reasons import AsWritten, Reason
@@ -19,6 +19,9 @@ _UNSTATED: Mapping[str, frozenset[str]] = {
     "doubt_settled": frozenset({"heard"}),
 }
 """Members that older forms did not always write: where one is None there, nothing is known of it."""
+
+
+_OLDER_OUTCOMES: Mapping[Outcome, Outcome] = {"completed_with_overrides": "completed"}
 
 
 def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
@@ -37,6 +40,9 @@ def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
         # Older forms named the stage by the role of its side, not by left or right.
         on_file = dataclasses.replace(on_file, stage=_step_of(on_file.stage))
         given = dataclasses.replace(given, stage=_step_of(given.stage))
+    if older and isinstance(on_file, VisitClosed) and isinstance(given, VisitClosed):
+        # Older forms did not tell whether anything had been lifted by an override.
+        given = dataclasses.replace(given, outcome=_OLDER_OUTCOMES.get(given.outcome, given.outcome))
     unstated = _UNSTATED.get(on_file.kind, frozenset()) if older else frozenset()
     return all(
         (name in unstated and getattr(on_file, name) is None)

@@ -22,7 +22,7 @@ from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
 from handsfree.model.refusals import FitCode, Refusal, RefusalCode, RefusalReason
 from handsfree.session.prompts import hints, sentence_codes
-from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, Way
 from handsfree.session.prompts.hints import Hint, HintWith
 from handsfree.session.prompts.sentence_codes import Prompt, Sentence, StillMissing
 from handsfree.session.prompts.wording import Wording, catalogue, code_of
@@ -31,7 +31,16 @@ from handsfree.session.questions import late_warmth, warmth
 PACKAGE = Path(handsfree.__file__).parent
 CORE = ("session", "model", "exposure/ledger.py", "exposure/light_cues.py", "exposure/agreement.py", "exposure/runs.py")
 A_SENTENCE = re.compile(r"^[A-Z][a-z]+( [\w'{}:,]+)+[.?!]|^[A-Z][a-z]+ [a-z' ]+$|\{[^}]*\}[.?] | [a-z]+[.?]$")
-CODES = {"": Fixed, "action": HoldAction, "hint": Hint, "refusal": RefusalCode, "fit": FitCode, "say": HowToSay}
+CODES = {
+    "": Fixed,
+    "action": HoldAction,
+    "consequence": Consequence,
+    "way": Way,
+    "hint": Hint,
+    "refusal": RefusalCode,
+    "fit": FitCode,
+    "say": HowToSay,
+}
 
 
 def types_of(module, base):
@@ -52,7 +61,7 @@ def expected_codes():
     found |= {f"hint.{code_of(kind)}" for kind in types_of(hints, HintWith)}
     found |= {f"open.{tag_of(kind)}" for kind in types_of(open_items, reasons.Reason)}
     grounds = {tag_of(kind) for kind in get_args(Ground)} - {"scan_fault"}
-    found |= {f"reason.{kind}" for kind in {*grounds, "repeated", "alike", "recalled_because"}}
+    found |= {f"reason.{kind}" for kind in {*grounds, "repeated", "alike", "recalled_because", "flagged_answer_told"}}
     kinds = {tag_of(kind) for kind in get_args(RefusalReason)} - {"refusal", "does_not_fit"}
     return found | {f"refusal.{kind}" for kind in {*kinds, "whole"}}
 
@@ -88,6 +97,9 @@ SAMPLES = {
     "AnyHint": Hint.NEXT_STEP,
     "RefusalReason": Refusal(RefusalCode.HELD),
     "OpenItem": open_items.OpenStep("wrist"),
+    "Consequence": Consequence.GOES_ON,
+    "tuple[Way, ...]": (Way.CORRECTION, Way.END_VISIT),
+    "tuple[OpenItem, ...]": (open_items.OpenStep("wrist"),),
     "HowToSay": HowToSay.SIDE_FIRST,
     "tuple[ZoneSoFar, ...]": (sentence_codes.ZoneSoFar("front", 1.5, 6.0),),
     "HeatWord": "hot",
@@ -116,6 +128,12 @@ def sample(kind):
             given[item.name] = SAMPLES["RefusalReason"]
         elif hint == hints.AnyHint:
             given[item.name] = SAMPLES["AnyHint"]
+        elif item.name == "ways":
+            given[item.name] = SAMPLES["tuple[Way, ...]"]
+        elif item.name == "items":
+            given[item.name] = SAMPLES["tuple[OpenItem, ...]"]
+        elif hint is Consequence:
+            given[item.name] = SAMPLES["Consequence"]
         elif hint == open_items.OpenItem:
             given[item.name] = SAMPLES["OpenItem"]
         elif hint == Ground:

@@ -221,12 +221,13 @@ _CHANGES: Mapping[str, Callable[[Members], Members]] = {
     "session_closed": _open,
     "close_refused": _open,
     "latch_set": _hold,
-    "latch_lifted": _lifted,
+    "latch_lifted": lambda members: {"code": None} | _lifted(members),
+    "session_stopped": lambda members: {"code": None} | members,
     "reading_classed_again": lambda members: members | _classed(members),
     "reading_refused": _refused,
     "command_refused": lambda members: {"command": None} | _refused(members),
     "gaps_accepted": lambda members: (
-        members | {"gaps": [encode_part(open_reading(text)) for text in _texts(members, "gaps")]}
+        {"code": None} | members | {"gaps": [encode_part(open_reading(text)) for text in _texts(members, "gaps")]}
     ),
     "kind_declared": lambda members: members | {"declared": members.pop("kind")},
     "due_set": _due,

@@ -12,7 +12,7 @@ from handsfree.model.effects import Priority
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import Grounds
 from handsfree.model.refusals import RefusalReason
-from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, Way
 from handsfree.session.prompts.hints import AnyHint
 
 
@@ -121,11 +121,104 @@ class WhichReason(Sentence):
 
 @dataclass(frozen=True, slots=True)
 class ConfirmOverride(Sentence):
-    """What holds the visit is to be overridden: every reason that goes with it."""
+    """A hold is to be overridden: why it holds, what comes of lifting it, who answers for it, and why."""
 
-    grounds: tuple[Grounds, ...]
+    grounds: Grounds
+    consequence: Consequence
     role: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmLeave(Sentence):
+    """A zone is to be left short of its light."""
+
+    label: str
+    role: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class WaysOn(Sentence):
+    """Every way on from a hold."""
+
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ThenWays(Sentence):
+    """Every way on from a hold, after what is to be done first."""
+
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WasMisheard(Sentence):
+    """A value that set a hold was said anew: was the first one misheard?"""
+
+    label: str
+    was: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class WasNowIs(Sentence):
+    """A value that set a hold, and what it is now; the hold stays."""
+
+    label: str
+    was: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class HeldOnSide(Sentence):
+    """Every reason why the visit is held, at a step of one side."""
+
+    side: str
+    grounds: tuple[Grounds, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HeldAtZone(Sentence):
+    """Every reason why the visit is held, with the zone that was lit."""
+
+    zone: str
+    grounds: tuple[Grounds, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OverriddenSoFar(Sentence):
+    """Before closing: what was lifted by an override."""
+
+    grounds: tuple[Grounds, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GapsLeft(Sentence):
+    """Before closing: how many missing values somebody accepted."""
+
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class FlaggedSoFar(Sentence):
+    """Before closing: what is flagged."""
+
+    grounds: tuple[Grounds, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OverTarget(Sentence):
+    """Before closing: zones well over their seconds."""
+
+    zones: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOpen(Sentence):
+    """Before closing: what stays open."""
+
+    items: tuple[OpenItem, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,7 +443,7 @@ class LabelDiffers(Sentence):
     label: str
 
 
-AnySentence = Fixed | HoldAction | Sentence
+AnySentence = Fixed | HoldAction | Consequence | Sentence
 """What can be said."""
 
 
