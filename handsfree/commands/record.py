@@ -7,7 +7,7 @@ import click
 
 from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
-from handsfree.options import JSON, KEY_FILE, PATH
+from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
 from handsfree.record.amendments import AMENDABLE_MEMBERS, change_of
 from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
@@ -67,7 +67,7 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
 )
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")
-@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
+@PROCEDURE_FILE
 def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str, procedure: Path | None) -> None:
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 

@@ -8,10 +8,11 @@ names for test data. Licences of LOINC and SNOMED CT apply to whoever uses them.
 from decimal import Decimal
 from typing import assert_never
 
+from handsfree.export.export_words import ExportWords, ReasonWords
 from handsfree.export.fhir_devices import add_devices, devices
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
-from handsfree.export.standing_readings import ReasonWords, as_written, standing
+from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import OperatorDeclared, StatedReading, ZoneSum
 from handsfree.model.readings import (
     Absent,
@@ -38,12 +39,12 @@ UNREAD = "As dictated, unverified: "
 _PROCEDURE_STATUS = {"completed": "completed", "stopped": "stopped"}
 
 
-def to_fhir(record: Record, words: ReasonWords) -> str:
+def to_fhir(record: Record, words: ExportWords) -> str:
     """The record as the JSON text of a bundle; the same record always gives the same text.
 
     Args:
         record: A closed record.
-        words: Puts the reason of a flag into words.
+        words: Of them the reason of a flag.
     """
     writer = Writer(record)
     readings = standing(record)
@@ -62,7 +63,7 @@ def to_fhir(record: Record, words: ReasonWords) -> str:
         )
     _add_procedure(writer)
     for reading in readings:
-        _add_observation(writer, reading, words)
+        _add_observation(writer, reading, words.reason)
     for zone in record.zones:
         _add_exposure(writer, zone)
     add_provenance(writer)

@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from handsfree.export.standing_readings import ReasonWords, as_written, standing
+from handsfree.export.export_words import ExportWords, ReasonWords
+from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import (
     AnyFact,
     GapsAccepted,
@@ -36,20 +37,20 @@ _FLAGS = {Severity.AMBER: "CAUTION", Severity.STOP: "STOP", Severity.RED: "RED F
 _PHASES = {"before": "Before", "during": "During", "after": "After"}
 
 
-def to_note(record: Record, words: ReasonWords) -> str:
+def to_note(record: Record, words: ExportWords) -> str:
     """The record as text; the same record always gives the same text.
 
     Args:
         record: The record.
-        words: Puts reasons and what was left open into words.
+        words: Of its reasons, of what was left open, and of whoever answered for something.
     """
     readings = standing(record)
     flagged = (one for one in readings if one.stands.severity is not Severity.NONE or one.first is not None)
     lines = [_PRACTICE, ""] if record.practice else []
     lines += _heading(record)
     open_items = record.closing.fact.open_items if record.closing is not None else ()
-    lines += _section("Open when the visit ended", map(words, open_items))
-    lines += _section("Flagged readings", (_flagged(one, words) for one in flagged))
+    lines += _section("Open when the visit ended", map(words.reason, open_items))
+    lines += _section("Flagged readings", (_flagged(one, words.reason) for one in flagged))
     lines += _section("Stops, skips, overrides, interruptions", _deviations(record, words))
     for phase, title in _PHASES.items():
         lines += _section(title, _steps(one for one in readings if one.stands.phase == phase))
@@ -132,7 +133,7 @@ def _zones(record: Record) -> Iterator[str]:
     yield from light_cut_lines(record)
 
 
-def _deviations(record: Record, words: ReasonWords) -> Iterator[str]:
+def _deviations(record: Record, words: ExportWords) -> Iterator[str]:
     for one in record.facts:
         told = _deviation(one.fact, words)
         if told:
@@ -141,23 +142,26 @@ def _deviations(record: Record, words: ReasonWords) -> Iterator[str]:
         yield f"the program ended and was resumed after {as_written(item.gap_s)} s"
 
 
-def _deviation(fact: AnyFact, words: ReasonWords) -> str:
+def _deviation(fact: AnyFact, words: ExportWords) -> str:
+    phrases = words.phrases
     match fact:
         case HoldSet(hold=hold, stage=stage, grounds=grounds):
-            return f"{'red flag' if hold == 'red' else 'held'} at {plain(stage)}: {words(grounds)}"
-        case HoldLifted(role=role, reason=reason, grounds=grounds):
-            who = f"{plain(role)}: {plain(reason)}" if role is not None else plain(reason)
-            return f"lifted by {who} (it was held because {words(grounds)})"
+            return f"{'red flag' if hold == 'red' else 'held'} at {plain(stage)}: {words.reason(grounds)}"
+        case HoldLifted(role=role, grounds=grounds):
+            why = phrases.lifted_because(fact)
+            who = f"{phrases.role(role)}: {why}" if role is not None else why
+            return f"lifted by {who} (it was held because {words.reason(grounds)})"
         case StopWordHeard(word=word, while_lit=while_lit):
             return f"stop word {word}" + (" in the light" if while_lit else "")
         case StepSkipped(step=step, reason=reason):
-            return f"skipped {plain(step)}: {plain(reason)}"
+            return f"skipped {plain(step)}: {phrases.skip_reason(reason)}"
         case StepOverridden(stage=stage, role=role, reason=reason):
-            return f"overridden {plain(stage)} by {plain(role)}: {plain(reason)}"
+            return f"overridden {plain(stage)} by {phrases.role(role)}: {phrases.override_reason(reason)}"
         case GapsAccepted(role=role, reason=reason):
-            return f"missing values accepted by {plain(role)}: {plain(reason)}"
+            return f"missing values accepted by {phrases.role(role)}: {phrases.override_reason(reason)}"
         case VisitEndedEarly(stage=stage, role=role, reason=reason):
-            return f"visit ended early at {plain(stage)} by {plain(role)}: {plain(reason)}"
+            who = f"{phrases.role(role)}: {phrases.override_reason(reason)}"
+            return f"visit ended early at {plain(stage)} by {who}"
         case _:
             return ""
 

@@ -14,8 +14,9 @@ from handsfree.model.facts import (
     VisitContinued,
 )
 from handsfree.model.reasons import Severity
+from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_text import duration_text, percent, plain, tenths
+from handsfree.record.display_text import duration_text, percent, tenths
 from handsfree.record.display_values import changed, due_lines, first_taken, standing_readings, ucum_value
 from handsfree.report.fact_words import grounds_words, values_words
 from handsfree.report.holds_lifted import lifted_by
@@ -28,12 +29,13 @@ CAUTION = (
 )
 
 
-def summary_lines(record: Record, state: str) -> Iterator[str]:
+def summary_lines(record: Record, state: str, phrases: CodePhrases = CODES_ALONE) -> Iterator[str]:
     """A readable summary.
 
     Args:
         record: The folded record.
         state: State that verification found ("complete", "interrupted", …).
+        phrases: What the procedure calls roles and reasons.
     """
     started = record.started
     begun = started.wall if started is not None else "unknown"
@@ -42,7 +44,7 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
     yield f"begun {begun}, {state}, {record.lines} lines, head {record.head}"
     yield from due_lines(record)
     yield ""
-    yield from _attention(record)
+    yield from _attention(record, phrases)
     yield "READINGS"
     yield from (f"  {_reading_line(reading)}" for reading in standing_readings(record))
     yield ""
@@ -55,7 +57,7 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
     yield CAUTION
 
 
-def _attention(record: Record) -> Iterator[str]:
+def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
     lines = [
         f"stop word: {one.fact.word} at {tenths(one.fact.heard.spoken_from_s)} s" for one in record.of(StopWordHeard)
     ]
@@ -63,7 +65,8 @@ def _attention(record: Record) -> Iterator[str]:
         f"{one.fact.hold} hold: {reason_words(one.fact.grounds)} ({one.fact.stage})" for one in record.of(HoldSet)
     ]
     lines += [
-        f"lifted by {lifted_by(one.fact)}: {plain(one.fact.reason)} ({reason_words(one.fact.grounds)})"
+        f"lifted by {lifted_by(one.fact, phrases)}: {phrases.lifted_because(one.fact)} "
+        f"({reason_words(one.fact.grounds)})"
         for one in record.of(HoldLifted)
     ]
     lines += light_attention(record)
@@ -71,7 +74,7 @@ def _attention(record: Record) -> Iterator[str]:
         f"read-back refused and said again: {values_words(one.fact.values)} ({one.fact.stage})"
         for one in record.of(ReadBackDisputed)
     ]
-    lines += [f"skipped: {one.fact.step}, {one.fact.reason}" for one in record.of(StepSkipped)]
+    lines += [f"skipped: {one.fact.step}, {phrases.skip_reason(one.fact.reason)}" for one in record.of(StepSkipped)]
     lines += [f"interrupted: {duration_text(one.fact.gap_s)}" for one in record.of(VisitContinued)]
     lines += [
         f"flagged {one.stands.severity}: {grounds_words(one.stands)} ({one.stands.stage})"

@@ -15,7 +15,8 @@ from handsfree.record.contents import Amended
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
-from handsfree.report.record_page import limits_of, procedure_of, readable
+from handsfree.report.procedure_at_hand import limits_of, procedure_of
+from handsfree.report.record_page import readable
 from handsfree.session.prompts.reason_words import reason_words
 
 

@@ -9,15 +9,15 @@ import re
 import pytest
 from golden_records import beside, having, unpacked
 
+from handsfree.application.export_words import export_words
 from handsfree.export.choose import ExportForm, export
-from handsfree.session.prompts.reason_words import reason_words
 
 TYPES = {",spelledtext,": ",spelled_text,", ",spokendate,": ",spoken_date,"}
 TOLD = re.compile(r"\. Told: .*(?=  \(entry \d+\)$)", re.MULTILINE)
 
 
 def as_before(name, form, tmp_path):
-    return export(unpacked(name, tmp_path / "record"), form, reason_words, allow_practice=True)
+    return export(unpacked(name, tmp_path / "record"), form, export_words, allow_practice=True)
 
 
 @pytest.mark.parametrize("name", having("fhir.json.gz"))

@@ -1,0 +1,24 @@
+"""The words that an export is given for the codes of a record: neither sentences nor procedures are known here."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from handsfree.model.open_items import OpenItem
+from handsfree.model.reasons import Grounds
+from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
+
+ReasonWords = Callable[[Grounds | OpenItem], str]
+"""Puts a reason into words."""
+
+
+@dataclass(frozen=True, slots=True)
+class ExportWords:
+    """What codes of a record are in words.
+
+    Attributes:
+        reason: Puts reasons and what was left open into words.
+        phrases: What the procedure calls roles and reasons.
+    """
+
+    reason: ReasonWords
+    phrases: CodePhrases = CODES_ALONE
