@@ -20,6 +20,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import capital, plain
 from handsfree.record.display_values import (
     changed,
@@ -44,6 +45,7 @@ def to_note(record: Record, words: ExportWords) -> str:
         record: The record.
         words: Of its reasons, of what was left open, and of whoever answered for something.
     """
+    record = with_declared_sides(record)
     readings = standing(record)
     flagged = (one for one in readings if one.stands.severity is not Severity.NONE or one.first is not None)
     lines = [_PRACTICE, ""] if record.practice else []

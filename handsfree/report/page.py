@@ -14,6 +14,7 @@ from handsfree.definition.loader import Bundle
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.facts import LightTurnedOn, VisitBegun, WarmthAnswered
 from handsfree.record.contents import Record
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.verify import Verification
 from handsfree.report.embedded_sound import Sounds
 from handsfree.report.event_times import said
@@ -127,6 +128,7 @@ def report_page(
         controls: What the review server needs, or None for a file.
     """
     prompts = said(record, bundle)
+    record = with_declared_sides(record)
     phrases = phrases_of(record, bundle)
     items = attention(found, record, phrases)
     begun = [one.fact for one in record.of(VisitBegun)]

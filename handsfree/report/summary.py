@@ -16,6 +16,7 @@ from handsfree.model.facts import (
 from handsfree.model.reasons import Severity
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import duration_text, percent, tenths
 from handsfree.record.display_values import changed, due_lines, first_taken, standing_readings, ucum_value
 from handsfree.report.fact_words import grounds_words, values_words
@@ -37,6 +38,7 @@ def summary_lines(record: Record, state: str, phrases: CodePhrases = CODES_ALONE
         state: State that verification found ("complete", "interrupted", …).
         phrases: What the procedure calls roles and reasons.
     """
+    record = with_declared_sides(record)
     started = record.started
     begun = started.wall if started is not None else "unknown"
     practice = "PRACTICE - " if record.practice else ""

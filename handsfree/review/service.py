@@ -12,6 +12,7 @@ from handsfree.model.effects import Json
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest, change_of
 from handsfree.record.clips import Retention, clip_file
 from handsfree.record.contents import Amended
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
@@ -63,7 +64,7 @@ class Review:
             found, record = readable(self._folder)
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
         goes = record.header.retention == Retention.UNTIL_ATTESTED
-        left = tuple(map(reason_words, record.open_items))
+        left = tuple(map(reason_words, with_declared_sides(record).open_items))
         controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=left)
         return report_page(found, record, self._bundle, sounds, controls)
 
