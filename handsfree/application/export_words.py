@@ -4,6 +4,7 @@ from pathlib import Path
 
 from handsfree.export.export_words import ExportWords
 from handsfree.record.contents import Record
+from handsfree.report.hold_actions import told_at_holds
 from handsfree.report.procedure_at_hand import phrases_of, procedure_of
 from handsfree.session.prompts.reason_words import reason_words
 
@@ -18,4 +19,5 @@ def export_words(record: Record, procedure: Path | None = None) -> ExportWords:
     Raises:
         ProcedureFileError: The procedure file that was given has faults.
     """
-    return ExportWords(reason_words, phrases_of(record, procedure_of(record, procedure)))
+    bundle = procedure_of(record, procedure)
+    return ExportWords(reason_words, phrases_of(record, bundle), told_at_holds(record, bundle))

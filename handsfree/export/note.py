@@ -19,7 +19,7 @@ from handsfree.model.facts import (
     VisitEndedEarly,
 )
 from handsfree.model.reasons import Severity
-from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.contents import Record, RecordedFact, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import capital, plain
 from handsfree.record.display_values import (
@@ -34,6 +34,7 @@ from handsfree.record.display_values import (
 )
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
+NOT_AT_HAND = "what its procedure says, which is not at hand."
 _FLAGS = {Severity.AMBER: "CAUTION", Severity.STOP: "STOP", Severity.RED: "RED FLAG"}
 _PHASES = {"before": "Before", "during": "During", "after": "After"}
 
@@ -137,18 +138,20 @@ def _zones(record: Record) -> Iterator[str]:
 
 def _deviations(record: Record, words: ExportWords) -> Iterator[str]:
     for one in record.facts:
-        told = _deviation(one.fact, words)
+        told = _deviation(one, words)
         if told:
             yield f"{local_time(record, one.at, seconds=True)[11:]} {told}  (entry {one.seq})"
     for item in record.interruptions:
         yield f"the program ended and was resumed after {as_written(item.gap_s)} s"
 
 
-def _deviation(fact: AnyFact, words: ExportWords) -> str:
-    phrases = words.phrases
+def _deviation(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
+    fact, phrases = recorded.fact, words.phrases
     match fact:
         case HoldSet(hold=hold, stage=stage, grounds=grounds):
-            return f"{'red flag' if hold == 'red' else 'held'} at {plain(stage)}: {words.reason(grounds)}"
+            told = words.told.get(recorded.seq, NOT_AT_HAND)
+            held = "red flag" if hold == "red" else "held"
+            return f"{held} at {plain(stage)}: {words.reason(grounds)}. Told: {told}"
         case HoldLifted(role=role, grounds=grounds):
             why = phrases.lifted_because(fact)
             who = f"{phrases.role(role)}: {why}" if role is not None else why

@@ -359,7 +359,9 @@ def test_the_note_states_and_does_not_judge(folder):
     assert "pressure > 35 mm[Hg]; angle 50 to 60 deg; bend -10 to -5 deg" in note
     assert "pain after: rest 4 (amended)" in note
     assert "value 3 -> value 4, by surgeon" in note
-    assert "red flag at nv after: refill rose by 1.5  (entry" in note
+    assert (
+        "red flag at nv after: refill rose by 1.5. Told: what its procedure says, which is not at hand.  (entry" in note
+    )
     assert "fracture side: 6.5 s of 6 s asked for in 1 run, 0.325 J/cm2" in note
     assert "Notes as dictated, unverified\n- padding checked" in note
     assert "Confirmed by affirmative\n- padding" in note
