@@ -23,7 +23,7 @@ from handsfree.record.contents import Record, RecordedFact, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import capital, plain
 from handsfree.record.display_values import (
-    changed,
+    changed_with_unit,
     due_lines,
     first_taken,
     light_cut_lines,
@@ -183,7 +183,7 @@ def _taught(record: Record) -> list[str]:
 
 def _amendments(record: Record) -> list[str]:
     return [
-        f"entry {item.entry}: {' -> '.join(changed(item))}, by {item.by}, {item.at}: {item.reason}"
+        f"entry {item.entry}: {' -> '.join(changed_with_unit(record, item))}, by {item.by}, {item.at}: {item.reason}"
         for item in record.amendments
     ]
 

@@ -24,12 +24,19 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import LightFlag, RunEnd
 from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
-from handsfree.model.readings import Absent, value_text
+from handsfree.model.readings import Absent
 from handsfree.model.reasons import Severity
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
-from handsfree.record.display_values import changed, first_taken, light_cut_lines, standing_readings, zone_name
+from handsfree.record.display_values import (
+    changed_with_unit,
+    display_value,
+    first_taken,
+    light_cut_lines,
+    standing_readings,
+    zone_name,
+)
 from handsfree.record.verify import RecordState, Verification
 from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words, place_words, values_words
@@ -185,7 +192,8 @@ def _flagged(
             why = plain(stands.value.reason).replace("-", " ")
             yield ReviewItem(ReviewLevel.FLAG, f"No value for {stands.label}: {why}", place, entry=entry)
         if reading.first is not None:
-            why = f"{first_taken(reading)} ({grounds_words(reading.first)}), then {plain(value_text(stands.value))}"
+            first, then = first_taken(reading, display_value), display_value(stands.value, stands.unit)
+            why = f"{first} ({grounds_words(reading.first)}), then {then}"
             yield ReviewItem(ReviewLevel.FLAG, f"Taken again: {stands.label} {why}", place, at, entry)
         if stands.severity is not Severity.NONE:
             what = f"{_GRADES[stands.severity]}: {grounds_words(stands)}"
@@ -255,13 +263,13 @@ def _doubtful(moments: Moments, standing: tuple[RecordedReading, ...]) -> Iterat
 def _changed(record: Record, moments: Moments) -> Iterator[ReviewItem]:
     for recorded in record.of(ReadingAmended):
         fact = recorded.fact
-        old, new = plain(value_text(fact.old_value)), plain(value_text(fact.value))
+        old, new = display_value(fact.old_value, fact.unit), display_value(fact.value, fact.unit)
         if old != new and fact.why == "corrected":
             what = f"Corrected during the visit: {fact.label} {old} → {new}"
             at = clock_text(moments.at_s(recorded))
             yield ReviewItem(ReviewLevel.CHANGED, what, plain(fact.stage), at, recorded.seq)
     for amendment in record.amendments:
-        before, after = changed(amendment)
+        before, after = changed_with_unit(record, amendment, display_value)
         if not after:
             continue
         what = f"Amended by {amendment.by}: {before} → {after}. {amendment.reason}"

@@ -18,7 +18,7 @@ from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import duration_text, percent, tenths
-from handsfree.record.display_values import changed, due_lines, first_taken, standing_readings, ucum_value
+from handsfree.record.display_values import changed_with_unit, due_lines, first_taken, standing_readings, ucum_value
 from handsfree.report.fact_words import grounds_words, values_words
 from handsfree.report.holds_lifted import lifted_by
 from handsfree.report.light_summary import light_attention, light_lines
@@ -90,7 +90,7 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
         if one.first is not None
     ]
     for amendment in record.amendments:
-        before, after = changed(amendment)
+        before, after = changed_with_unit(record, amendment)
         if after:
             lines.append(f"amended by {amendment.by}: {before} → {after}, not judged anew (entry {amendment.entry})")
     if record.closing is None:
