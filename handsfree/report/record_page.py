@@ -8,6 +8,7 @@ from handsfree.record.verify import Verification, verify
 from handsfree.report.embedded_sound import Sounds, embedded
 from handsfree.report.page import report_page
 from handsfree.report.procedure_at_hand import procedure_of
+from handsfree.report.told_faults import why_nothing_is_shown
 
 
 def readable(path: Path) -> tuple[Verification, Record]:
@@ -18,7 +19,7 @@ def readable(path: Path) -> tuple[Verification, Record]:
     """
     found = verify(path)
     if found.record is None:
-        raise RecordError(f"{path} cannot be shown: {'; '.join(map(str, found.faults))}")
+        raise RecordError(f"{path} cannot be shown: {why_nothing_is_shown(found)}")
     return found, found.record
 
 

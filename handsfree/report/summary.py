@@ -1,6 +1,6 @@
 """Folds a record into what is read in a minute: open and flagged things first, then readings, light, teaching."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.facts import (
@@ -30,13 +30,16 @@ CAUTION = (
 )
 
 
-def summary_lines(record: Record, state: str, phrases: CodePhrases = CODES_ALONE) -> Iterator[str]:
+def summary_lines(
+    record: Record, state: str, phrases: CodePhrases = CODES_ALONE, faults: Sequence[str] = ()
+) -> Iterator[str]:
     """A readable summary.
 
     Args:
         record: The folded record.
         state: State that verification found ("complete", "interrupted", …).
         phrases: What the procedure calls roles and reasons.
+        faults: What verification found wrong, in words, with the number of the line.
     """
     record = with_declared_sides(record)
     started = record.started
@@ -44,6 +47,9 @@ def summary_lines(record: Record, state: str, phrases: CodePhrases = CODES_ALONE
     practice = "PRACTICE - " if record.practice else ""
     yield f"{practice}{record.header.procedure}, record {record.header.record_id}"
     yield f"begun {begun}, {state}, {record.lines} lines, head {record.head}"
+    yield from (f"{state.upper()}: {fault}" for fault in faults)
+    if faults:
+        yield "What follows is what can be read; it may not be all that was recorded."
     yield from due_lines(record)
     yield ""
     yield from _attention(record, phrases)
