@@ -53,7 +53,7 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
 @click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
 def export(record: Path, form: str, output: Path | None, procedure: Path | None, *, allow_practice: bool) -> None:
     """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart."""
-    from handsfree.application.export_words import export_words
+    from handsfree.application.words_for_export import export_words
 
     words = partial(export_words, procedure=procedure)
     text = export_record(record, ExportForm(form), words, allow_practice=allow_practice)

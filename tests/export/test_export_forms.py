@@ -26,7 +26,7 @@ from export_samples import (
     write,
 )
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.commands.records import export as export_command
 from handsfree.errors import RecordError
 from handsfree.export.choose import ExportForm, export

@@ -6,7 +6,7 @@ What is otherwise is named here: the CSV calls each kind of value as the record 
 import pytest
 from golden_records import beside, having, unpacked
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.export.choose import ExportForm, export
 
 TYPES = {",spelledtext,": ",spelled_text,", ",spokendate,": ",spoken_date,"}

@@ -5,7 +5,7 @@ import os
 import pytest
 from record_visits import Visit, ending, readings, scenario
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.export.choose import ExportForm, export
 from handsfree.model.readings import value_text
 from handsfree.record.comparison import differences

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from report_samples import CLOSED, HEADER, heard, record_of, written
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.cli import main
 from handsfree.definition.loader import find_procedure, load_bundle
 from handsfree.export.choose import ExportForm, export

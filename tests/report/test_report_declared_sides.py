@@ -7,7 +7,7 @@ import pytest
 from golden_records import unpacked
 from report_samples import CLOSED, START, heard, record_of, written
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.clock import ManualClock
 from handsfree.export.choose import ExportForm, export
 from handsfree.model.facts import (

@@ -10,7 +10,7 @@ from itertools import pairwise
 import pytest
 from report_samples import HEADER, confirmed, heard, record_of, written
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.definition.loader import load_bundle
 from handsfree.export.choose import ExportForm, export
 from handsfree.model.facts import StatusTold

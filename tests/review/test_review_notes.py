@@ -3,7 +3,7 @@
 import pytest
 from report_visits import ended_early
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.cli import main
 from handsfree.export.choose import ExportForm, export
 from handsfree.record.verify import verify

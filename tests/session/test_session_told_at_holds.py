@@ -6,7 +6,7 @@ from decimal import Decimal
 from procedure_files import LIGHT, PROCEDURE, write_files
 from talking import Talk
 
-from handsfree.application.export_words import export_words
+from handsfree.application.words_for_export import export_words
 from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.export.choose import ExportForm, export
