@@ -8,6 +8,8 @@ from handsfree.model.facts import SideDeclared
 from handsfree.model.readings import Side
 from handsfree.record.contents import Record
 
+SIDE_ROLES = frozenset({"injured", "other"})
+"""How a side was named in the name of a stage."""
 _Stated = TypeVar("_Stated")
 
 
