@@ -4,14 +4,17 @@ import importlib
 import logging
 import sys
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 import click
 
 from handsfree import __version__
 from handsfree.build import build
+from handsfree.closed_output import OutputClosedError, closed_output_told
 from handsfree.developer_log import begin_log, end_log, private
-from handsfree.errors import AudioDeviceError, HandsfreeError
+from handsfree.errors import EXIT_CODES, INTERRUPTED, OUTPUT_CLOSED, AudioDeviceError, HandsfreeError
 
 _LOG = logging.getLogger(__name__)
 SPEECH_PARTS = frozenset(
@@ -72,6 +75,14 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
 class _Commands(click.Group):
     """Imports a command when it is wanted: a session must be ready soon after it is asked for."""
 
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:  # noqa: ANN401 - click's signature
+        with closed_output_told():
+            return super().make_context(*args, **kwargs)
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's signature
+        with closed_output_told():
+            return super().invoke(ctx)
+
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         return [name for section in SECTIONS.values() for name in section]
 
@@ -94,7 +105,18 @@ def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
         ctx.exit()
 
 
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+_HELP = f"""Offline voice companion for a procedure done with both hands busy.
+
+It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
+licensed practitioner decide.
+
+Exit codes: {", ".join(f"{code} {what}" for code, what in EXIT_CODES.items())}.
+"""
+
+
+@click.group(
+    cls=_Commands, help=_HELP, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.option(
     "--version", is_flag=True, is_eager=True, expose_value=False, callback=_show_version, help="Version and build."
 )
@@ -103,14 +125,7 @@ def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
 @click.option("--log-words", is_flag=True, help="Let the log hold what is said and read back; else it never does.")
 @click.pass_context
 def cli(ctx: click.Context, file: Path | None, *, debug: bool, log_words: bool) -> None:
-    """Offline voice companion for a procedure done with both hands busy.
-
-    It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
-    licensed practitioner decide.
-
-    Exit codes: 0 done, 1 bug, 2 usage, 3 procedure file, 4 grammar, 5 recogniser weights, 6 sound, 7 voice, 8 record,
-    9 rehearsal script.
-    """
+    """Begin the log and carry out a command."""
     begin_log(file, debug=debug, words=log_words)
     _LOG.info("command_begun command=%s", ctx.invoked_subcommand)
 
@@ -118,7 +133,7 @@ def cli(ctx: click.Context, file: Path | None, *, debug: bool, log_words: bool) 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with the documented code."""
     try:
-        _main(arguments)
+        _end_quietly(arguments)
     except SystemExit as left:
         _LOG.info("program_ended exit_code=%s", left.code or 0)
         raise
@@ -130,7 +145,19 @@ def main(arguments: Sequence[str] | None = None) -> None:
     finally:
         fault = end_log()
         if fault is not None:
-            click.echo(f"handsfree: {fault}", err=True)
+            with suppress(BrokenPipeError):
+                click.echo(f"handsfree: {fault}", err=True)
+
+
+def _end_quietly(arguments: Sequence[str] | None) -> None:
+    """Where nobody reads the output any more there is nobody to be told of it either."""
+    try:
+        with closed_output_told():
+            _main(arguments)
+            if sys.stdout is not None:
+                sys.stdout.flush()
+    except OutputClosedError:
+        sys.exit(OUTPUT_CLOSED)
 
 
 def _main(arguments: Sequence[str] | None) -> None:
@@ -152,9 +179,7 @@ def _main(arguments: Sequence[str] | None) -> None:
         sys.exit(AudioDeviceError.exit_code)
     except click.exceptions.Abort:
         click.echo("handsfree: interrupted", err=True)
-        sys.exit(130)
+        sys.exit(INTERRUPTED)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
-    except BrokenPipeError:
-        sys.exit(0)

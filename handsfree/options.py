@@ -100,4 +100,7 @@ KEY_FILE = click.option(
 ATTEMPTS = click.option(
     "--attempts", "store_file", type=PATH, default=usual_attempts, help="Store of attempts; the one of this user else."
 )
+PROCEDURE_FILE = click.option(
+    "--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one."
+)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")

@@ -12,10 +12,12 @@ from handsfree.model.effects import Json
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest, change_of
 from handsfree.record.clips import Retention, clip_file
 from handsfree.record.contents import Amended
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
-from handsfree.report.record_page import limits_of, procedure_of, readable
+from handsfree.report.procedure_at_hand import limits_of, procedure_of
+from handsfree.report.record_page import readable
 from handsfree.session.prompts.reason_words import reason_words
 
 
@@ -62,7 +64,7 @@ class Review:
             found, record = readable(self._folder)
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
         goes = record.header.retention == Retention.UNTIL_ATTESTED
-        left = tuple(map(reason_words, record.open_items))
+        left = tuple(map(reason_words, with_declared_sides(record).open_items))
         controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=left)
         return report_page(found, record, self._bundle, sounds, controls)
 

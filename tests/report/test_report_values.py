@@ -114,7 +114,7 @@ def test_a_value_that_was_taken_again_tells_the_first(tmp_path):
     record = record_of(folder)
     assert [first_taken(one) for one in record.readings] == ["", "first 3 s"]
     flags = [item.what for item in attention(verify(folder), record) if item.level is ReviewLevel.FLAG]
-    assert flags == ["Taken again: time first 3 s (refill is over two), then 1"]
+    assert flags == ["Taken again: time first 3 s (refill is over two), then 1 s"]
     assert "  taken again: time first 3 s, refill is over two; then 1 s (refill)" in list(
         summary_lines(record, "complete")
     )
