@@ -58,7 +58,7 @@ class FlaggedAnswer(Reason):
     label: str
     answer: str
     phrase: str
-    told: str = ""
+    told: str
     type: Literal["flagged_answer"] = "flagged_answer"
 
 

@@ -13,7 +13,7 @@ from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Wa
 from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.fixed import Way as WayOn
+from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for

@@ -8,10 +8,13 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from handsfree.definition.loader import Bundle
-from handsfree.model.facts import HoldLifted, HoldSet
+from handsfree.definition.plan import SideRole
+from handsfree.model.facts import HoldLifted, HoldSet, SideDeclared
+from handsfree.model.readings import Side
 from handsfree.model.reasons import AnswersDiffer, BetweenSizes, CheckOverdue, HeatWordSaid, PainOverLimit
 from handsfree.record.contents import Record, RecordedFact
 from handsfree.report.procedure_at_hand import very_version
+from handsfree.session.holds import red_action
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.wording import Wording
 
@@ -26,8 +29,9 @@ def told_at_holds(record: Record, bundle: Bundle | None) -> dict[int, str]:
     same = very_version(record, bundle)
     wording = Wording(own=same.procedure.sentences if same is not None else None)
     told: dict[int, str] = {}
+    injured = next((one.fact.side for one in reversed(record.of(SideDeclared))), None)
     for seq, deciding in _deciding(record):
-        action = _action(deciding, same)
+        action = _action(deciding, same, injured)
         if isinstance(action, HoldAction):
             told[seq] = wording.sentence(action)
         elif action is not None:
@@ -58,7 +62,7 @@ def _without(standing: Sequence[HoldSet], lifted: HoldLifted) -> list[HoldSet]:
     return [held for held in standing if not same or held is not same[0]]
 
 
-def _action(held: HoldSet, bundle: Bundle | None) -> HoldAction | str | None:
+def _action(held: HoldSet, bundle: Bundle | None, injured: Side | None) -> HoldAction | str | None:
     """What to do about a hold; None where only its procedure tells it and that is not at hand."""
     match held.grounds.ground:
         case HeatWordSaid() | PainOverLimit():
@@ -73,6 +77,7 @@ def _action(held: HoldSet, bundle: Bundle | None) -> HoldAction | str | None:
             return HoldAction.DO_NOT_GO_ON
     if bundle is None:
         return None
-    named = held.stage.partition("@")[0]
+    named, _, side = held.stage.partition("@")
+    role = SideRole.OTHER if side in list(Side) and injured is not None and side != injured else None
     step = next((one for one in bundle.procedure.steps if one.id == named), None)
-    return (step.red_action or HoldAction.CALL_SENIOR) if step is not None else None
+    return red_action(step, role) if step is not None else None

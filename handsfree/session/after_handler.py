@@ -14,15 +14,8 @@ from handsfree.session.modes import Mode
 from handsfree.session.navigation import asked_at_early_end, blocking_items, open_items, position
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import (
-    OneQuestionLeft,
-    Prompt,
-    StillOpen,
-    WasMisheard,
-    WasNowIs,
-    ZoneAgain,
-    ZoneIs,
-)
+from handsfree.session.prompts.hold_sentences import WasMisheard, WasNowIs
+from handsfree.session.prompts.sentence_codes import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
 from handsfree.session.questions import again, before_closing, held, keep_for_repeat, question, review
 from handsfree.session.read_back import read_back
 from handsfree.session.set_hold import set_hold

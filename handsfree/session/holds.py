@@ -5,6 +5,7 @@ Who may lift the others, and how, is asked in `handlers.overriding`.
 
 from collections.abc import Iterable, Sequence
 
+from handsfree.definition.form import Step
 from handsfree.definition.plan import SideRole, Stage
 from handsfree.model.reasons import (
     AnswersDiffer,
@@ -30,17 +31,16 @@ def hold_of(stage: Stage, field_id: str, severity: Severity, grounds: Grounds | 
         return None
     match severity:
         case Severity.RED:
-            return Hold("red", stage.id, grounds, _red_action(stage), field_id=field_id)
+            return Hold("red", stage.id, grounds, red_action(stage.step, stage.role), field_id=field_id)
         case Severity.STOP:
             return Hold("stop", stage.id, grounds, HoldAction.DO_NOT_GO_ON, field_id=field_id)
         case _:
             return None
 
 
-def _red_action(stage: Stage) -> HoldAction | str:
+def red_action(step: Step, role: SideRole | None) -> HoldAction | str:
     """What to do first: what is right for the injured side, a splint off say, is no help to the other one."""
-    step = stage.step
-    own = step.red_action_other if stage.role is SideRole.OTHER else step.red_action
+    own = step.red_action_other if role is SideRole.OTHER else step.red_action
     return own or HoldAction.CALL_SENIOR
 
 

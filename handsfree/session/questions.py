@@ -13,10 +13,7 @@ from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentence_codes import (
-    AnySentence,
-    EarlierStep,
-    FileText,
+from handsfree.session.prompts.hold_sentences import (
     FlaggedSoFar,
     GapsLeft,
     HeldAtZone,
@@ -24,16 +21,21 @@ from handsfree.session.prompts.sentence_codes import (
     HeldInStatus,
     HeldOnSide,
     LeftOpen,
+    OverriddenSoFar,
+    OverTarget,
+    WasMisheard,
+    WaysOn,
+)
+from handsfree.session.prompts.sentence_codes import (
+    AnySentence,
+    EarlierStep,
+    FileText,
     LightSoFar,
     NoHeatReport,
     NothingButDone,
-    OverriddenSoFar,
-    OverTarget,
     Prompt,
     StepsDone,
     StillMissing,
-    WasMisheard,
-    WaysOn,
     ZoneIs,
     ZoneSoFar,
 )

@@ -8,7 +8,7 @@ from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.lift_rules import may_answer
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.fixed import Way
+from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
@@ -70,7 +70,7 @@ class Snapshot:
     read_back: Mapping[str, str] = field(default_factory=dict)
     doubted: str | None = None
     hold: str | None = None
-    ways: tuple[Way, ...] = ()
+    ways: tuple[WayOn, ...] = ()
     may_answer: tuple[str, ...] = ()
     is_lit: bool = False
     zones: tuple[ZoneView, ...] = ()

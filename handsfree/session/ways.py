@@ -3,27 +3,27 @@
 from handsfree.definition.plan import Plan, Stage
 from handsfree.model.reasons import HeatWordSaid, PainOverLimit
 from handsfree.session.lift_rules import lift_of
-from handsfree.session.prompts.fixed import Way
+from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import Done, Hold, SessionState
 from handsfree.session.visit import Visit
 
 
-def ways_from(visit: Visit, state: SessionState, hold: Hold) -> tuple[Way, ...]:
+def ways_from(visit: Visit, state: SessionState, hold: Hold) -> tuple[WayOn, ...]:
     """Everything that leads on from a hold, the most usual first; the end of the visit always does."""
     stage = visit.plan.stage(hold.stage_id)
     heat = isinstance(hold.grounds.ground, HeatWordSaid | PainOverLimit)
     found = []
     if may_give_more_light(visit.plan, state, hold):
-        found.append(Way.MORE_LIGHT)
+        found.append(WayOn.MORE_LIGHT)
     if not heat and state.place == stage.id and why_not_correctable(visit, stage, state) is None:
-        found.append(Way.CORRECTION)
+        found.append(WayOn.CORRECTION)
     liftable = lift_of(visit.plan, hold) is not None
     if liftable:
-        found.append(Way.OVERRIDE)
+        found.append(WayOn.OVERRIDE)
     if liftable and may_leave_zone(visit.plan.stage(state.place), state):
-        found.append(Way.LEAVE_ZONE)
-    return (*found, Way.END_VISIT)
+        found.append(WayOn.LEAVE_ZONE)
+    return (*found, WayOn.END_VISIT)
 
 
 def may_give_more_light(plan: Plan, state: SessionState, hold: Hold) -> bool:

@@ -26,13 +26,15 @@ OF_CHECK = replace(HEADER, procedure="light-output-check", procedure_sha256=CHEC
 DIFFER, NO_SIZE = Grounds(AnswersDiffer()), Grounds(NoSize())
 ANSWERED_FOR = (
     HoldSet(hold="red", stage="condition", grounds=DIFFER),
-    HoldLifted(hold="red", grounds=DIFFER, role="therapist", reason="senior", heard=heard()),
+    HoldLifted(hold="red", grounds=DIFFER, role="therapist", reason="senior", code=None, heard=heard()),
     StepOverridden(stage="condition", role="therapist", reason="senior", heard=heard()),
     HoldSet(hold="stop", stage="light_code", grounds=NO_SIZE),
-    HoldLifted(hold="stop", grounds=NO_SIZE, role=None, reason="answered_again", heard=None),
+    HoldLifted(hold="stop", grounds=NO_SIZE, role=None, reason="answered_again", code=None, heard=None),
     StepSkipped(stage="meter", step="meter", reason="unavailable"),
-    GapsAccepted(gaps=(OpenReading("condition", "cable"),), role="technician", reason="judged", heard=heard()),
-    VisitEndedEarly(stage="light_code", role="technician", reason="judged", heard=heard()),
+    GapsAccepted(
+        gaps=(OpenReading("condition", "cable"),), role="technician", reason="judged", code=None, heard=heard()
+    ),
+    VisitEndedEarly(stage="light_code", role="technician", reason="judged", code=None, heard=heard()),
 )
 CODES = re.compile(
     r"\b(senior|judged(?! by the clinician)|unavailable)\b|(?<!hand )\btherapist\b|(?<!cast )\btechnician\b"

@@ -47,8 +47,10 @@ def by_role(side=Side.RIGHT):
         CommandRefused(
             stage="skin_before@other", command=None, reason=StepFirst("pulse_before@injured"), heard=heard()
         ),
-        GapsAccepted(gaps=(OpenReading("skin_before@injured", "colour"),), role="surgeon", reason="x", heard=heard()),
-        VisitEndedEarly(stage="skin_before@other", role="surgeon", reason="settled", heard=heard()),
+        GapsAccepted(
+            gaps=(OpenReading("skin_before@injured", "colour"),), role="surgeon", reason="x", code=None, heard=heard()
+        ),
+        VisitEndedEarly(stage="skin_before@other", role="surgeon", reason="settled", code=None, heard=heard()),
     )
 
 

@@ -207,7 +207,7 @@ def test_each_lifting_ends_the_first_hold_of_its_grounds(tmp_path):
     def held(grounds):
         return HoldSet(hold="red", stage="cure", grounds=grounds)
 
-    lifted = HoldLifted(hold="red", grounds=hot, role=None, reason="answered_again", heard=None)
+    lifted = HoldLifted(hold="red", grounds=hot, role=None, reason="answered_again", code=None, heard=None)
     record = record_of(written(tmp_path / "visit", held(hot), held(cold), lifted, held(hot), closing=None))
     seqs = [(one.seq, other.seq if other is not None else None) for one, other in holds(record)]
     first = seqs[0][0]

@@ -28,6 +28,7 @@ AGREEING = """\
     hard: true
     source: common
     agree: true
+    lift: {by: [surgeon], reasons: [reviewed]}
     fields:
       - {id: order, label: order, options: {left: [left], right: [right]}}
       - {id: chart, label: chart, options: {left: [left], right: [right]}, stop: [right]}

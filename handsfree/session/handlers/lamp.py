@@ -37,7 +37,8 @@ from handsfree.session.listening_context import SCORE_SLOT
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, ThenWays, WordsApart, ZoneIs
+from handsfree.session.prompts.hold_sentences import ThenWays
+from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.stages import owed_before
 from handsfree.session.visit import side_of

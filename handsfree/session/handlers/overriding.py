@@ -23,7 +23,7 @@ from handsfree.session.lift_rules import lift_of, lift_of_end, lift_of_gaps, lif
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import gaps
 from handsfree.session.prompts.fixed import Consequence, Fixed
-from handsfree.session.prompts.sentence_codes import (
+from handsfree.session.prompts.hold_sentences import (
     ConfirmEnd,
     ConfirmGaps,
     ConfirmLeave,

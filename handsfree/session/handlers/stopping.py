@@ -15,7 +15,7 @@ from handsfree.session.interruptions import note_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting, stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentence_codes import ThenWays
+from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts
 

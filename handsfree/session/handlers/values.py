@@ -18,7 +18,8 @@ from handsfree.session.holds import MISHEARD
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause, WasNowIs
+from handsfree.session.prompts.hold_sentences import WasNowIs
+from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import Done, Hold, SessionState, TakenValue

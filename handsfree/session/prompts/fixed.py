@@ -70,7 +70,7 @@ class Consequence(StrEnum):
     GOES_ON = "goes_on"
 
 
-class Way(StrEnum):
+class WayOn(StrEnum):
     """A way on from where a visit is held."""
 
     MORE_LIGHT = "more_light"

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from handsfree.session.prompts.fixed import Way
+from handsfree.session.prompts.fixed import WayOn
 
 
 class Hint(StrEnum):
@@ -84,7 +84,7 @@ class SayThen(HintWith):
 class SayWays(HintWith):
     """Every way on from a hold."""
 
-    ways: tuple[Way, ...]
+    ways: tuple[WayOn, ...]
 
 
 AnyHint = Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen

@@ -15,7 +15,7 @@ from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import FlaggedAnswer, Ground, Grounds, Recalled, ScanFault
 from handsfree.model.refusals import Decimals, DoesNotFit, Refusal, RefusalReason, SayItSo
-from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, Way
+from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
 from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause, Sentence
 
@@ -161,7 +161,7 @@ class Wording:
                 return f"{argument:g}"
             case float():
                 return f"{argument:.1f}"
-            case Way():
+            case WayOn():
                 return self._say(f"way.{argument}", {})
             case Consequence():
                 return self.sentence(argument)
