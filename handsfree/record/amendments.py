@@ -27,7 +27,7 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
 )
-from handsfree.record.clips import CLIPS_FOLDER, Retention
+from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unnamed_clips
 from handsfree.record.codec import encode_part
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.journal import Journal
@@ -202,14 +202,15 @@ def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> in
         RecordError: The record is not closed, has faults or cannot be written.
     """
     _, record = _closed(folder)
-    kept = sorted({sha256 for _, sha256 in record.clips} - record.deleted_clips)
-    if kept:
-        with Journal.reopen_closed(folder, clock=clock) as journal:
-            journal.append_later(ClipDeletedLine(clips_sha256=tuple(kept), reason=reason))
+    named = {sha256 for _, sha256 in record.clips}
     try:
-        # All of the folder: a crash may have left sound that no line names.
-        for path in (folder / CLIPS_FOLDER).glob("*.flac"):
-            path.unlink()
+        # A crash may have left sound that no line names: the line of its deletion does.
+        unnamed = unnamed_clips(folder, named)
+        kept = sorted((named - record.deleted_clips).union(unnamed))
+        if kept:
+            with Journal.reopen_closed(folder, clock=clock) as journal:
+                journal.append_later(ClipDeletedLine(clips_sha256=tuple(kept), reason=reason))
+        remove_clips(folder, named.union(unnamed))
     except OSError as error:
         raise RecordError(
             f"cannot delete sound in {folder / CLIPS_FOLDER}: {error.strerror}; delete it by hand"

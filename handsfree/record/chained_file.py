@@ -15,6 +15,10 @@ from handsfree.record.chain_checking import ChainRead, check_chain
 from handsfree.record.file_lock import lock
 from handsfree.record.private_files import open_private
 from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
+from handsfree.regular_files import read_within
+
+LARGEST_FILE = 512_000_000
+"""Bytes of a file of lines. Chosen here, no source: a thousand fittings of half an hour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +43,7 @@ def read_chain(path: Path) -> ChainRead:
         RecordError: The file cannot be read, or a line was altered, dropped or torn; names the line.
     """
     try:
-        reading = ChainRead.split(path.read_bytes())
+        reading = ChainRead.split(read_within(path.parent, path.name, LARGEST_FILE))
     except FileNotFoundError:
         return ChainRead()
     except OSError as error:

@@ -17,7 +17,7 @@ from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
 from handsfree.model.facts import VisitClosed
 from handsfree.record.chain_writing import LineChain
-from handsfree.record.chained_file import ChainedFile
+from handsfree.record.chained_file import LARGEST_FILE, ChainedFile
 from handsfree.record.clips import keep_clip
 from handsfree.record.comparison import same_fact
 from handsfree.record.files import (
@@ -41,6 +41,7 @@ from handsfree.record.own_lines import (
 )
 from handsfree.record.patient_reference import check_reference
 from handsfree.record.private_files import make_private, sync_folder
+from handsfree.regular_files import read_within
 from handsfree.stamps import stamp
 
 LaterLine = AmendedLine | ClipDeletedLine | AttestedLine
@@ -90,7 +91,7 @@ class Journal:
         journal = cls(folder, file, clock, FORM)
         begun = dataclasses.replace(header, form=FORM, started=header.started or stamp(clock.wall()))
         try:
-            left = read_lines(path.read_bytes())
+            left = read_lines(read_within(folder, RECORD_FILE, LARGEST_FILE))
             if left.lines:
                 raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it")  # noqa: TRY301
             repair(folder, file.handle, left)  # a program that was ended while it wrote the first line
@@ -98,6 +99,9 @@ class Journal:
             chain.add_own(begun, begun.started)
             journal._write(chain)
             sync_folder(folder)
+        except OSError as error:
+            journal.close()
+            raise RecordError(f"cannot read {path}: {error.strerror}") from error
         except RecordError:
             journal.close()
             raise

@@ -10,7 +10,7 @@ from handsfree.definition.loader import Bundle
 from handsfree.errors import UsageError
 from handsfree.model.effects import Json
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest, change_of
-from handsfree.record.clips import Retention, clip_file
+from handsfree.record.clips import Retention, read_clip
 from handsfree.record.contents import Amended
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
@@ -70,11 +70,12 @@ class Review:
         """Sound of one utterance as FLAC, or None where the record keeps none with this hash.
 
         Raises:
-            RecordError: The record cannot be read any more.
+            RecordError: The record or this sound cannot be read any more.
         """
         with self._lock:
             _, record = readable(self._folder)
-            return clip_file(self._folder, sha256).read_bytes() if sha256 in kept_clips(self._folder, record) else None
+            kept = {named for _, named in record.clips} - record.deleted_clips
+            return read_clip(self._folder, sha256) if sha256 in kept else None
 
     def act(self, name: str, body: bytes) -> str:
         """Do something to the record.
