@@ -38,10 +38,10 @@ def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
         raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
     try:
         reading = read_lines(read_within(folder, RECORD_FILE, LARGEST_FILE))
-        remove_leftovers(folder)
     except OSError as error:
         file.close()
         raise RecordError(f"cannot read {path}: {error.strerror}") from error
+    remove_leftovers(folder)
     if reading.newer:
         file.close()
         raise NewerFormError(f"{path}: {reading.faults[0]}")
@@ -54,11 +54,11 @@ def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
 def remove_leftovers(folder: Path) -> None:
     """Take away what a killed program was still making beside a record that this process has claimed.
 
-    Raises:
-        OSError: It cannot be taken away.
+    What cannot be taken away is no fault of the record.
     """
-    unlink_within(folder, _END_MADE)
-    remove_unfinished_clips(folder)
+    with contextlib.suppress(OSError):
+        unlink_within(folder, _END_MADE)
+        remove_unfinished_clips(folder)
 
 
 def drop_unled(reading: LinesRead) -> None:

@@ -117,7 +117,9 @@ def _files(root: Path) -> Iterator[tuple[str, tuple[int, int]]]:
                 continue
             except OSError:
                 # A folder that may not be entered is listed as broken as well: it may hold a record.
-                yield folder.name, (-1, -1)
+                with contextlib.suppress(OSError):
+                    if folder.is_dir():
+                        yield folder.name, (-1, -1)
             else:
                 yield folder.name, (found.st_size, found.st_mtime_ns)
 
