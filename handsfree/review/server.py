@@ -15,7 +15,7 @@ from socketserver import TCPServer
 from handsfree.clock import Clock
 from handsfree.errors import HandsfreeError
 from handsfree.report.page import review_policy
-from handsfree.review.service import Review
+from handsfree.review.service import NewsError, Review
 
 HOST = "127.0.0.1"
 LARGEST_BODY = 65_536
@@ -143,6 +143,10 @@ class _Handler(BaseHTTPRequestHandler):
             return
         try:
             done = self.server.review.act(place, body)
+        except NewsError as error:
+            told = {"refused": str(error), "news": error.news}
+            self._answer(HTTPStatus.CONFLICT, "application/json", json.dumps(told).encode())
+            return
         except HandsfreeError as error:
             self._refuse(HTTPStatus.BAD_REQUEST, str(error))
             return

@@ -5,20 +5,16 @@ Request Forgery Prevention, "verifying origin with standard headers"), no-store 
 15.5.14).
 """
 
-import http.client
-import json
 import socket
 
 import pytest
 from report_visits import rehearsed
-from review_window import copied, served
+from review_window import act, ask, copied, served
 
 from handsfree.cli import main
 from handsfree.model.readings import Option
 from handsfree.record.clips import Retention
 from handsfree.record.verify import RecordState, verify
-
-JSON = {"Content-Type": "application/json"}
 
 
 @pytest.fixture(scope="module")
@@ -43,24 +39,6 @@ def review(checked, tmp_path):
     with served(copied(checked, tmp_path / "record"), tmp_path / "signing.key") as server:
         server.folder = tmp_path / "record"
         yield server
-
-
-def ask(server, method, path, body=None, **headers):
-    connection = http.client.HTTPConnection(*server.server_address[:2], timeout=10)
-    try:
-        connection.request(method, path, body, {name.replace("_", "-"): value for name, value in headers.items()})
-        answer = connection.getresponse()
-        return answer.status, dict(answer.getheaders()), answer.read()
-    finally:
-        connection.close()
-
-
-def act(server, name, given, **headers):
-    body = given if isinstance(given, bytes) else json.dumps(given).encode()
-    chosen = {"Origin": server.origin, **JSON, **headers}
-    chosen = {name: value for name, value in chosen.items() if value is not None}
-    status, _, answer = ask(server, "POST", f"/{server.token}/{name}", body, **chosen)
-    return status, json.loads(answer)
 
 
 def lines_of(server):
@@ -215,6 +193,7 @@ def test_sound_goes_with_the_attestation_where_the_record_was_begun_so(checked, 
     folder = tmp_path / "record"
     rehearsed("light-output-check", folder, clips=True, retention=Retention.UNTIL_ATTESTED)
     with served(folder, tmp_path / "signing.key") as server:
+        server.folder = folder
         page = ask(server, "GET", f"/{server.token}/")[2]
         assert b"is deleted for good when you attest" in page
         assert act(server, "attest", {"by": "therapist"})[0] == 200
@@ -223,7 +202,7 @@ def test_sound_goes_with_the_attestation_where_the_record_was_begun_so(checked, 
 
 def test_a_verified_note_is_unverified_again_when_its_text_is_amended(broken_off_note):
     server, entry = broken_off_note
-    who = {"entry": entry, "by": "technician", "reason": "read"}
+    who = {"entry": entry, "by": "technician", "reason": "read", "again": True}
     assert act(server, "verify", who)[0] == 200
     assert verify(server.folder).record.notes[0].verified is True
     assert act(server, "amend", {**who, "member": "text", "value": "strap is missing"})[0] == 200
