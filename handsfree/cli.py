@@ -1,7 +1,9 @@
 """The `handsfree` command: gathers the groups and turns every known error into one line and an exit code."""
 
+import contextlib
 import importlib
 import logging
+import os
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -11,7 +13,7 @@ import click
 from handsfree import __version__
 from handsfree.build import build
 from handsfree.developer_log import begin_log, end_log, private
-from handsfree.errors import AudioDeviceError, HandsfreeError
+from handsfree.errors import EXIT_CODES, INTERRUPTED, AudioDeviceError, HandsfreeError, UsageError
 
 _LOG = logging.getLogger(__name__)
 SPEECH_PARTS = frozenset(
@@ -87,6 +89,10 @@ class _Commands(click.Group):
             with formatter.section(heading):
                 formatter.write_dl([(name, line) for name, (_, line) in section.items()])
 
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Exit codes"):
+            formatter.write_dl([(str(code), meaning) for code, meaning in EXIT_CODES.items()])
+
 
 def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked:
@@ -108,8 +114,7 @@ def cli(ctx: click.Context, file: Path | None, *, debug: bool, log_words: bool) 
     It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
     licensed practitioner decide.
 
-    Exit codes: 0 done, 1 bug, 2 usage, 3 procedure file, 4 grammar, 5 recogniser weights, 6 sound, 7 voice, 8 record,
-    9 rehearsal script.
+    What is wrong is said in one line on standard error.
     """
     begin_log(file, debug=debug, words=log_words)
     _LOG.info("command_begun command=%s", ctx.invoked_subcommand)
@@ -130,7 +135,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     finally:
         fault = end_log()
         if fault is not None:
-            click.echo(f"handsfree: {fault}", err=True)
+            _say(fault)
 
 
 def _main(arguments: Sequence[str] | None) -> None:
@@ -138,23 +143,40 @@ def _main(arguments: Sequence[str] | None) -> None:
         cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
     except HandsfreeError as error:
         _LOG.error("command_failed error=%s", type(error).__name__, extra=private(message=str(error)))
-        click.echo(f"handsfree: {error}", err=True)
+        _say(str(error))
         sys.exit(error.exit_code)
     except ModuleNotFoundError as error:
         name = (error.name or "").partition(".")[0]
         if name not in SPEECH_PARTS:
             raise
-        click.echo(
-            f"handsfree: this needs sound, and {name} is not installed (pip install 'handsfree[speech]'; --typed works"
-            " without)",
-            err=True,
-        )
+        _say(f"this needs sound, and {name} is not installed (pip install 'handsfree[speech]'; --typed works without)")
         sys.exit(AudioDeviceError.exit_code)
     except click.exceptions.Abort:
-        click.echo("handsfree: interrupted", err=True)
-        sys.exit(130)
+        _say("interrupted")
+        sys.exit(INTERRUPTED)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
     except BrokenPipeError:
         sys.exit(0)
+    except OSError as error:
+        _LOG.critical("system_refused", exc_info=True)
+        _end_output()
+        if error.filename is None:
+            _say(f"the output cannot be written: {error.strerror or error}")
+            sys.exit(UsageError.exit_code)
+        _say(f"{error.filename}: {error.strerror or error}")
+        sys.exit(HandsfreeError.exit_code)
+
+
+def _say(text: str) -> None:
+    with contextlib.suppress(OSError):  # standard error may be full as well
+        click.echo(f"handsfree: {text}", err=True)
+
+
+def _end_output() -> None:
+    """Let go what could not be written, or Python tries again as it ends and complains in lines of its own."""
+    with contextlib.suppress(OSError, ValueError):
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, sys.stdout.fileno())
+        os.close(nothing)

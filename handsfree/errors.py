@@ -1,8 +1,22 @@
-"""Every error that a user can meet, with its exit code.
+"""Every error that a user can meet, with its exit code."""
 
-Exit codes: 0 done, 1 a bug in this program, 2 wrong use of the command line, 3 procedure or profile file,
-4 grammar, 5 recogniser weights, 6 audio device or audio file, 7 voice, 8 record, 9 script of a rehearsal.
-"""
+from collections.abc import Mapping
+
+EXIT_CODES: Mapping[int, str] = {
+    0: "done",
+    1: "a bug in this program, or an error of the system that nobody foresaw",
+    2: "usage: command line, configuration, a name that cannot be used, an output that cannot be written",
+    3: "procedure, profile or block file",
+    4: "grammar",
+    5: "recogniser weights",
+    6: "sound device or sound file, or the packages for sound are missing",
+    7: "voice",
+    8: "record, signing key or store of attempts: none there, broken, not complete, or not to be written",
+    9: "rehearsal script, scenario or table of points, or a rehearsal that did not reach its end",
+    130: "interrupted with Ctrl-C",
+}
+"""What the process exits with, and what each means."""
+INTERRUPTED = 130
 
 
 class HandsfreeError(Exception):

@@ -1,6 +1,7 @@
 """Loads procedures and profiles, and reports every fault of a file at once."""
 
 import hashlib
+import os
 import stat
 from dataclasses import dataclass
 from importlib.resources import files
@@ -203,7 +204,7 @@ def load_light(name: str) -> LightFile:
 
 def _load_profile(name: str, model: type[Profile]) -> Profile:
     path = Path(name)
-    if path.suffix not in {".yaml", ".yml"} and not path.exists():
+    if path.suffix not in {".yaml", ".yml"} and not (name and os.path.lexists(path)):
         bundled = sorted(file.stem for file in _PROFILES.glob("*.yaml"))
         if name not in bundled:
             raise ProcedureFileError(

@@ -1,6 +1,7 @@
 """YAML 1.2 text to plain data with the place of every value, so that each fault can be named as file:line."""
 
 import json
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,11 +13,17 @@ from ruamel.yaml.error import YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from handsfree.errors import ProcedureFileError
+from handsfree.regular_files import read_named
 
 Path_ = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
 MOST_VALUES = 100_000
 """Values in one file, aliases counted each time; a file of more is a mistake or a trap."""
+MOST_DEPTH = 40
+"""How deep values may lie in each other; the longest bundled procedure needs seven."""
+LONGEST_NUMBER = 100
+"""Characters of a number; one of more is taken as text, which fits nowhere that a number is wanted."""
+_TOO_DEEP = f"lists and mappings lie more than {MOST_DEPTH} deep in each other (write them flat)"
 _NO_NUMBERS = {".inf", "-.inf", "+.inf", ".nan"}
 
 
@@ -90,7 +97,7 @@ def read_source(path: Path) -> SourceLines:
         ProcedureFileError: It cannot be read, or is not YAML.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_named(path).decode("utf-8")
     except OSError as error:
         raise ProcedureFileError(f"{path}: cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
@@ -109,6 +116,10 @@ def parse_source(text: str, name: str) -> SourceLines:
         problem = getattr(error, "problem", None) or str(error).splitlines()[0]
         line = mark.line + 1 if mark is not None else 1
         raise ProcedureFileError(f"{name}:{line}: not YAML: {problem}") from error
+    except RecursionError as error:
+        raise ProcedureFileError(f"{name}:1: {_TOO_DEEP}") from error
+    except ValueError as error:  # a character by a number that is none
+        raise ProcedureFileError(f"{name}:1: not YAML: {error}") from error
     if not isinstance(node, MappingNode):
         raise ProcedureFileError(f"{name}:1: must be a mapping of keys to values")
     source = SourceLines(name, parts=(name,))
@@ -132,6 +143,8 @@ class _Reader:
         self._count += 1
         if id(node) in self._inside:
             raise ProcedureFileError(f"{self._source.name}:{line}: an anchor stands inside itself (write it out)")
+        if len(self._inside) > MOST_DEPTH:
+            raise ProcedureFileError(f"{self._source.name}:{line}: {_TOO_DEEP}")
         if self._count > MOST_VALUES:
             raise ProcedureFileError(f"{self._source.name}:{line}: more than {MOST_VALUES} values (split the file)")
         self._source.origins.setdefault(path, Origin(self._source.name, line, path))
@@ -161,6 +174,8 @@ class _Reader:
 
 
 def _scalar(text: str, tag: str) -> object:
+    if tag in {"int", "float"} and len(text) > LONGEST_NUMBER:
+        return text
     match tag:
         case "null":
             return None
@@ -168,7 +183,7 @@ def _scalar(text: str, tag: str) -> object:
             return text.lower() == "true"
         case "int":
             return int(text) if text.lstrip("+-").isdecimal() else int(text, 0)
-        case "float" if text.lower() not in _NO_NUMBERS:
+        case "float" if text.lower() not in _NO_NUMBERS and math.isfinite(float(text)):
             return float(text)
         case _:
             return text

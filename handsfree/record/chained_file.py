@@ -112,6 +112,7 @@ class ChainedFile:
         for raw in pieces:
             parse_line(raw)  # what could not be read back is refused before it is written (a float past 2^53)
         content = b"".join(raw + b"\n" for raw in pieces)
+        self._check_place()
         try:
             written = 0
             while written < len(content):
@@ -123,6 +124,16 @@ class ChainedFile:
                 os.ftruncate(self.handle, self.tail.size)
             raise RecordError(f"cannot write {self.path}: {error.strerror}; nothing more is recorded") from error
         self.tail = FileTail(lines[-1].seq + 1, lines[-1].hash, self.tail.size + len(content))
+
+    def _check_place(self) -> None:
+        """Lines go to the open file even where its folder was taken away; nobody would ever find them."""
+        try:
+            there = os.path.samestat(self.path.lstat(), os.fstat(self.handle))
+        except OSError:
+            there = False
+        if not there:
+            self._failed = "it was taken away while it was written"
+            raise RecordError(f"{self.path} was taken away while it was written; nothing more is recorded")
 
     def close(self) -> None:
         """Release the file."""
