@@ -174,19 +174,24 @@ class _Reader:
 
 
 def _scalar(text: str, tag: str) -> object:
-    if tag in {"int", "float"} and len(text) > LONGEST_NUMBER:
-        return text
     match tag:
         case "null":
             return None
         case "bool":
             return text.lower() == "true"
-        case "int":
-            return int(text) if text.lstrip("+-").isdecimal() else int(text, 0)
-        case "float" if text.lower() not in _NO_NUMBERS and math.isfinite(float(text)):
-            return float(text)
+        case "int" | "float" if len(text) <= LONGEST_NUMBER:
+            try:
+                return _number(text, whole=tag == "int")
+            except ValueError:  # called a number by a tag, and none
+                return text
         case _:
             return text
+
+
+def _number(text: str, *, whole: bool) -> float | str:
+    if whole:
+        return int(text) if text.lstrip("+-").isdecimal() else int(text, 0)
+    return text if text.lower() in _NO_NUMBERS or not math.isfinite(float(text)) else float(text)
 
 
 def validate(source: SourceLines, model: type[Model]) -> Model | None:

@@ -266,3 +266,18 @@ def test_the_procedure_of_a_header_is_never_a_path(tmp_path, monkeypatch):
     bundled = replace(record, header=replace(record.header, procedure="light-output-check"))
     assert procedure_of(bundled).procedure.id == "light-output-check"
     assert [path for path in opened if path.startswith(str(tmp_path)) or "planted" in path] == []
+
+
+@pytest.mark.parametrize("moved", [True, False])
+def test_a_folder_that_vanishes_during_a_visit_ends_it_and_nothing_is_called_recorded(tmp_path, moved):
+    with Journal.create(tmp_path / "r", HEADER) as journal:
+        journal.append(started(), [])
+        if moved:
+            (tmp_path / "r").rename(tmp_path / "elsewhere")
+        else:
+            shutil.rmtree(tmp_path / "r")
+        for _ in range(2):
+            with pytest.raises(RecordError, match="taken away while it was written"):
+                journal.append(affirms(5.0), [])
+    if moved:
+        assert verify(tmp_path / "elsewhere").state is RecordState.INTERRUPTED

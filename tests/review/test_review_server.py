@@ -5,7 +5,9 @@ Request Forgery Prevention, "verifying origin with standard headers"), no-store 
 15.5.14).
 """
 
+import shutil
 import socket
+import struct
 
 import pytest
 from report_visits import rehearsed
@@ -288,3 +290,27 @@ def test_a_port_in_use_is_named(capsys, standing, checked):
         main(["review", str(checked), "--no-browser", "--port", port])
     assert left.value.code == 2
     assert f"cannot listen on port {port}" in capsys.readouterr().err
+
+
+def test_clients_that_hang_up_are_no_news(review, capfd):
+    reset = struct.pack("ii", 1, 0)  # SO_LINGER with no time: close sends RST (RFC 9293 3.6)
+    whole = f"GET /{review.token}/ HTTP/1.0\r\nHost: {review.host}\r\n\r\n".encode()
+    for request in (b"", b"GET /", whole, whole[:-2]):
+        for _ in range(3):
+            raw = socket.create_connection(review.server_address[:2], timeout=10)
+            raw.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, reset)
+            raw.sendall(request)
+            raw.close()
+    assert ask(review, "GET", f"/{review.token}/")[0] == 200
+    for error in (ConnectionResetError(), BrokenPipeError(), TimeoutError()):
+        try:
+            raise error
+        except OSError:
+            review.handle_error(None, None)
+    assert capfd.readouterr().err == ""
+
+
+def test_a_record_that_is_gone_is_told_to_the_window(review):
+    shutil.rmtree(review.folder)
+    status, _, body = ask(review, "GET", f"/{review.token}/")
+    assert (status, b"holds no record" in body) == (409, True)
