@@ -24,6 +24,7 @@ from handsfree.record.signing import installation_key
 
 LONG = "n" * 300
 DEEP = "a: " + "[" * 1000 + "]" * 1000 + "\n"
+NO_NUMBERS = "x: 2001-99-99\ny: !!float z\nz: !!int 0b\n"
 DIGITS = "title: " + "9" * 5000 + "\n"
 
 
@@ -49,11 +50,7 @@ def told(capsys, *arguments):
 )
 @pytest.mark.parametrize(
     ("text", "words"),
-    [
-        (DEEP, "more than 40 deep|no TOML"),
-        (DIGITS, "title|no TOML"),
-        ("x: 2001-99-99\ny: !!float z\n", "line|:1: |no TOML"),
-    ],
+    [(DEEP, "more than 40 deep"), (DIGITS, "odd.yaml:1: "), (NO_NUMBERS, "odd.yaml:1: ")],
 )
 def test_a_file_that_is_a_trap_is_told_in_lines(capsys, tmp_path, monkeypatch, command, code, text, words):
     monkeypatch.chdir(tmp_path)
@@ -61,9 +58,10 @@ def test_a_file_that_is_a_trap_is_told_in_lines(capsys, tmp_path, monkeypatch, c
     file.write_text(text.replace(": ", " = ", 1) if file.suffix == ".toml" else text)
     with pytest.raises(SystemExit) as left:
         main([part.format(file) for part in command])
-    err = capsys.readouterr().err
-    assert (left.value.code, "Traceback" in err) == (code, False)
-    assert re.search(words, err)
+    captured = capsys.readouterr()
+    said = captured.err + captured.out
+    assert (left.value.code, "Traceback" in said) == (code, False)
+    assert words in said or "is no TOML" in said
     assert not (tmp_path / "r").exists()
 
 
@@ -119,7 +117,7 @@ def test_a_folder_that_may_not_be_entered_is_named(capsys, tmp_path, monkeypatch
 
     monkeypatch.setattr("handsfree.options.os.lstat", refusing)  # the tests may run as root, who may enter any
     code, line = told(capsys, "verify", tmp_path / "closed" / "r")
-    assert (code, line) == (2, f"record: {tmp_path}/closed/r cannot be used: Permission denied")
+    assert (code, line) == (2, f"RECORD: {tmp_path}/closed/r cannot be used: Permission denied")
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device /dev/full of Linux")

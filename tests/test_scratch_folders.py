@@ -40,9 +40,13 @@ def holding(tmp_path):
 
 
 def test_a_folder_is_gone_after_its_block_also_after_a_failure(tmp_path):
-    with pytest.raises(ZeroDivisionError), scratch_folder(tmp_path) as folder:
-        (folder / "half").write_text("x")
-        _ = 1 / 0
+    def failing():
+        with scratch_folder(tmp_path) as folder:
+            (folder / "half").write_text("x")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        failing()
     assert list(tmp_path.iterdir()) == []
 
 
