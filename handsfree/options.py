@@ -39,7 +39,7 @@ class _NamedPath(click.Path):
         return super().convert(value, param, ctx)
 
 
-PATH = _NamedPath(path_type=Path)
+PATH = _NamedPath(path_type=Path, readable=False)  # what cannot be read is told in one line where it is read
 
 
 def _device_name(_: click.Context, param: click.Parameter, name: str | None) -> str | None:
@@ -63,9 +63,20 @@ def _take_config(ctx: click.Context, _: click.Parameter, file: Path | None) -> C
     if ctx.resilient_parsing:
         return Config()
     usual = usual_config()
-    config = read_config(file) if file is not None else read_config(usual) if os.path.lexists(usual) else Config()
+    config = read_config(file or usual) if file is not None or _is_there(usual) else Config()
     ctx.default_map = option_defaults(config).get(ctx.command.name or "", {})
     return config
+
+
+def _is_there(usual: Path) -> bool:
+    """Whether there is a file of a name; settings in a folder that may not be entered are not left out in silence."""
+    try:
+        usual.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError as error:
+        raise UsageError(f"{usual}: cannot be read: {reason_of(error)}") from error
+    return True
 
 
 _config = partial(

@@ -120,6 +120,11 @@ def test_a_folder_that_may_not_be_entered_is_named(capsys, tmp_path, monkeypatch
     assert (code, line) == (2, f"RECORD: {tmp_path}/closed/r cannot be used: Permission denied")
 
 
+def test_a_folder_that_may_not_be_read_is_one_line_too(capsys, tmp_path, monkeypatch):
+    monkeypatch.setattr(os, "access", lambda *_, **__: False)
+    assert told(capsys, "verify", tmp_path)[0] == 8
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device /dev/full of Linux")
 @pytest.mark.parametrize("command", [["--help"], ["--version"], ["check", "light-output-check"]], ids=" ".join)
 def test_an_output_that_is_full_is_told_in_one_line(command):
