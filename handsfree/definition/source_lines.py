@@ -2,6 +2,7 @@
 
 import json
 import math
+import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import NamedTuple, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from ruamel.yaml import YAML
-from ruamel.yaml.error import YAMLError
+from ruamel.yaml.error import ReusedAnchorWarning, YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from handsfree.errors import ProcedureFileError
@@ -110,7 +111,12 @@ def parse_source(text: str, name: str) -> SourceLines:
     yaml = YAML(typ="safe", pure=True)
     yaml.version = (1, 2)
     try:
-        node = yaml.compose(text)
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", ReusedAnchorWarning)
+            node = yaml.compose(text)
+    except ReusedAnchorWarning as error:
+        anchor = str(error).partition("'")[2].partition("'")[0]
+        raise ProcedureFileError(f"{name}:1: the anchor {anchor} stands twice (give each a name of its own)") from error
     except YAMLError as error:
         mark = getattr(error, "problem_mark", None)
         problem = getattr(error, "problem", None) or str(error).splitlines()[0]
