@@ -1,10 +1,11 @@
 """The `handsfree` command: gathers the groups and turns every known error into one line and an exit code."""
 
+import contextlib
 import importlib
 import logging
+import os
 import sys
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,14 @@ from handsfree import __version__
 from handsfree.build import build
 from handsfree.closed_output import OutputClosedError, closed_output_told
 from handsfree.developer_log import begin_log, end_log, private
-from handsfree.errors import EXIT_CODES, INTERRUPTED, OUTPUT_CLOSED, AudioDeviceError, HandsfreeError
+from handsfree.errors import (
+    EXIT_CODES,
+    INTERRUPTED,
+    OUTPUT_CLOSED,
+    AudioDeviceError,
+    HandsfreeError,
+    UsageError,
+)
 
 _LOG = logging.getLogger(__name__)
 SPEECH_PARTS = frozenset(
@@ -98,6 +106,10 @@ class _Commands(click.Group):
             with formatter.section(heading):
                 formatter.write_dl([(name, line) for name, (_, line) in section.items()])
 
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Exit codes"):
+            formatter.write_dl([(str(code), meaning) for code, meaning in EXIT_CODES.items()])
+
 
 def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked:
@@ -105,18 +117,7 @@ def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
         ctx.exit()
 
 
-_HELP = f"""Offline voice companion for a procedure done with both hands busy.
-
-It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
-licensed practitioner decide.
-
-Exit codes: {", ".join(f"{code} {what}" for code, what in EXIT_CODES.items())}.
-"""
-
-
-@click.group(
-    cls=_Commands, help=_HELP, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
-)
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.option(
     "--version", is_flag=True, is_eager=True, expose_value=False, callback=_show_version, help="Version and build."
 )
@@ -125,7 +126,13 @@ Exit codes: {", ".join(f"{code} {what}" for code, what in EXIT_CODES.items())}.
 @click.option("--log-words", is_flag=True, help="Let the log hold what is said and read back; else it never does.")
 @click.pass_context
 def cli(ctx: click.Context, file: Path | None, *, debug: bool, log_words: bool) -> None:
-    """Begin the log and carry out a command."""
+    """Offline voice companion for a procedure done with both hands busy.
+
+    It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
+    licensed practitioner decide.
+
+    What is wrong is said in one line on standard error.
+    """
     begin_log(file, debug=debug, words=log_words)
     _LOG.info("command_begun command=%s", ctx.invoked_subcommand)
 
@@ -145,8 +152,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     finally:
         fault = end_log()
         if fault is not None:
-            with suppress(BrokenPipeError):
-                click.echo(f"handsfree: {fault}", err=True)
+            _say(fault)
 
 
 def _end_quietly(arguments: Sequence[str] | None) -> None:
@@ -165,21 +171,44 @@ def _main(arguments: Sequence[str] | None) -> None:
         cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
     except HandsfreeError as error:
         _LOG.error("command_failed error=%s", type(error).__name__, extra=private(message=str(error)))
-        click.echo(f"handsfree: {error}", err=True)
+        _say(str(error))
         sys.exit(error.exit_code)
     except ModuleNotFoundError as error:
         name = (error.name or "").partition(".")[0]
         if name not in SPEECH_PARTS:
             raise
-        click.echo(
-            f"handsfree: this needs sound, and {name} is not installed (pip install 'handsfree[speech]'; --typed works"
-            " without)",
-            err=True,
-        )
+        _say(f"this needs sound, and {name} is not installed (pip install 'handsfree[speech]'; --typed works without)")
         sys.exit(AudioDeviceError.exit_code)
     except click.exceptions.Abort:
-        click.echo("handsfree: interrupted", err=True)
+        _say("interrupted")
         sys.exit(INTERRUPTED)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        _LOG.critical("system_refused", exc_info=True)
+        _end_output()
+        if error.filename is None:
+            _say(f"the output cannot be written: {error.strerror or error}")
+            sys.exit(UsageError.exit_code)
+        _say(f"{error.filename}: {error.strerror or error}")
+        sys.exit(HandsfreeError.exit_code)
+
+
+def _say(text: str) -> None:
+    try:
+        click.echo(f"handsfree: {text}", err=True)
+    except BrokenPipeError:
+        raise  # nobody reads it any more: `closed_output_told` ends quietly
+    except OSError:
+        _LOG.warning("error_output_refused", exc_info=True)  # standard error may be full as well
+
+
+def _end_output() -> None:
+    """Let go what could not be written, or Python tries again as it ends and complains in lines of its own."""
+    with contextlib.suppress(OSError, ValueError):
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, sys.stdout.fileno())
+        os.close(nothing)

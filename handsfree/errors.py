@@ -10,20 +10,20 @@ OUTPUT_CLOSED = 141
 EXIT_CODES: Mapping[int, str] = MappingProxyType(
     {
         0: "done",
-        1: "bug",
-        2: "usage",
-        3: "procedure file",
+        1: "a bug in this program, or an error of the system that nobody foresaw",
+        2: "usage: command line, configuration, a name that cannot be used, an output that cannot be written",
+        3: "procedure, profile or block file",
         4: "grammar",
         5: "recogniser weights",
-        6: "sound",
+        6: "sound device or sound file, or the packages for sound are missing",
         7: "voice",
-        8: "record",
-        9: "rehearsal script, scenario or table of points",
-        INTERRUPTED: "interrupted",
-        OUTPUT_CLOSED: "output closed before its end",
+        8: "record, signing key or store of attempts: none there, broken, not complete, or not to be written",
+        9: "rehearsal script, scenario or table of points, or a rehearsal that did not reach its end",
+        INTERRUPTED: "interrupted with Ctrl-C",
+        OUTPUT_CLOSED: "output closed before its end, by whoever read it",
     }
 )
-"""What the process exits with, and what it is about; the README says the same."""
+"""What the process exits with, and what each means."""
 
 
 class HandsfreeError(Exception):

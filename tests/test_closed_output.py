@@ -5,7 +5,6 @@ common practice, no source.
 """
 
 import os
-import re
 import shlex
 import subprocess
 import sys
@@ -14,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from handsfree import errors
-from handsfree.cli import SECTIONS, cli, main
+from handsfree.cli import SECTIONS, main
 from handsfree.commands import records as records_module
 from handsfree.errors import EXIT_CODES, OUTPUT_CLOSED, HandsfreeError
 from handsfree.record.verify import RecordState, verify
@@ -132,20 +131,6 @@ def test_another_pipe_that_breaks_is_a_bug_and_is_not_hidden(monkeypatch, tmp_pa
     monkeypatch.setattr(records_module, "list_records", breaks)
     with pytest.raises(RuntimeError, match="not that of the output"):
         main(["records", str(tmp_path)])
-
-
-def codes_in(text):
-    """The codes after "Exit codes:" up to the full stop."""
-    listed = re.search(r"Exit codes: (.*?)\.(?:\s|$)", " ".join(text.split()))
-    parts = re.split(r", (?=\d)", listed[1])
-    return {int(number): what for number, _, what in (part.partition(" ") for part in parts)}
-
-
-def test_readme_and_help_name_the_exit_codes_that_there_are(capsys):
-    assert codes_in(README.read_text(encoding="utf-8")) == EXIT_CODES
-    assert codes_in(cli.help) == EXIT_CODES
-    main(["--help"])
-    assert codes_in(capsys.readouterr().out) == EXIT_CODES
 
 
 def test_every_error_has_an_exit_code_of_its_own():

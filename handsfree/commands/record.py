@@ -8,7 +8,7 @@ import click
 from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
 from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
-from handsfree.record.amendments import AMENDABLE_MEMBERS, change_of
+from handsfree.record.amendments import AMENDABLE_MEMBERS, amendments_of, change_of
 from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
@@ -75,6 +75,9 @@ def amend(record: Path, entry: int, value: str, member: str, role: str, reason: 
     has to be attested again afterwards.
     """
     changes = change_of(record, entry, member, value)
+    earlier = amendments_of(record, entry)
+    if earlier:
+        click.echo(f"entry {entry} was amended before, by entry {', '.join(map(str, earlier))}", err=True)
     line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits_of(record, procedure))
     click.echo(f"entry {entry} amended by entry {line}")
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
+from handsfree.errors import RecordError
 from handsfree.record.contents import Record
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import duration_text, plain, tenths
@@ -83,7 +84,7 @@ class Day:
         visits: Visits by beginning.
         light: Operator and summed light-on seconds, practice left out.
         lots: Devices by lot, practice left out.
-        unreadable: Records of no known day whose lines are broken.
+        unreadable: Records of no known day: their lines are broken, of a newer form, or cannot be read.
     """
 
     day: str
@@ -110,7 +111,11 @@ def day_of(store: Path, day: date) -> Day:
     for item in list_records(store, Filter()):
         if item.started and item.started[:10] not in near:
             continue
-        checked = verify(store / item.name)
+        try:
+            checked = verify(store / item.name)
+        except RecordError:  # gone since it was listed, of a newer form, or not to be opened at all
+            unreadable.append(item.name)
+            continue
         if checked.record is None:
             unreadable.append(item.name)
         elif _local_day(checked.record) == day.isoformat():

@@ -2,7 +2,8 @@
 
 import base64
 import hashlib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
@@ -40,12 +41,16 @@ class Controls:
         to_attest: Whether it is not attested as it stands.
         sound_goes: Whether attesting deletes the sound, because the record was begun so.
         left: What the visit left open.
+        head: SHA-256 of the last line; every action carries it, so that nothing is done to what was not shown.
+        amended: Entries that were amended, each with its amendments in words.
     """
 
     closed: bool
     to_attest: bool
     sound_goes: bool
     left: tuple[str, ...] = ()
+    head: str = ""
+    amended: Mapping[int, str] = field(default_factory=dict)
 
 
 @cache

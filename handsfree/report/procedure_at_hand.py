@@ -4,7 +4,7 @@ import contextlib
 from collections.abc import Mapping
 from pathlib import Path
 
-from handsfree.definition.loader import Bundle, load_bundle
+from handsfree.definition.loader import Bundle, load_bundle, load_bundled
 from handsfree.definition.value_checking import value_fault
 from handsfree.errors import HandsfreeError
 from handsfree.record.amendments import ValueFault
@@ -25,7 +25,7 @@ def procedure_of(record: Record, file: Path | None = None) -> Bundle | None:
     if file is not None:
         return load_bundle(str(file))
     with contextlib.suppress(HandsfreeError):
-        return load_bundle(record.header.procedure)
+        return load_bundled(record.header.procedure)
     return None
 
 
