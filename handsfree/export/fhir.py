@@ -81,8 +81,8 @@ def to_fhir(record: Record, words: ReasonWords) -> str:
 def _add_people(writer: Writer) -> None:
     record = writer.record
     patient: Resource = {"resourceType": "Patient"}
-    if record.header.patient_reference:
-        patient["identifier"] = [{"system": f"{OURS}:patient-reference", "value": record.header.patient_reference}]
+    if record.patient_reference:
+        patient["identifier"] = [{"system": f"{OURS}:patient-reference", "value": record.patient_reference}]
     writer.add("patient", patient)
     operator: Resource = {"resourceType": "Practitioner"}
     if record.last(OperatorDeclared) is not None:

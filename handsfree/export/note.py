@@ -69,7 +69,7 @@ def _heading(record: Record) -> list[str]:
     started, closing, header = record.started, record.closing, record.header
     lines = [
         f"Procedure: {header.title or header.procedure}",
-        f"Patient reference: {header.patient_reference or 'none given'}",
+        f"Patient reference: {record.patient_reference or 'none given'}",
     ]
     if started is not None:
         offset = started.local_offset_minutes

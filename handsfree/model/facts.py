@@ -75,6 +75,7 @@ from handsfree.model.visit_facts import (
     DueSet,
     KindDeclared,
     OperatorDeclared,
+    PatientReferenceDeclared,
     RoleDeclared,
     SideDeclared,
     SizeChosen,
@@ -119,6 +120,7 @@ AnyFact = (
     | OperatorDeclared
     | OverrideDropped
     | PainScored
+    | PatientReferenceDeclared
     | PositionReconfirmed
     | PracticeAttempted
     | PracticePlanned
@@ -199,6 +201,7 @@ __all__ = [
     "OperatorDeclared",
     "OverrideDropped",
     "PainScored",
+    "PatientReferenceDeclared",
     "Phase",
     "PositionReconfirmed",
     "PracticeAttempted",

@@ -14,7 +14,7 @@ def earlier_of(record: Record) -> Baseline:
         stands = reading.stands
         if reading.superseded_by is None and isinstance(stands.value, Exact | Between | Beyond | Option):
             values[place(stands.step, stands.field, stands.side)] = stands.value
-    return Baseline(record.header.record_id, _day(record), values, record.due)
+    return Baseline(record.header.record_id, _day(record), values, record.due, record.patient_reference, record.side)
 
 
 def as_header(earlier: Baseline, head: str) -> BaselineUsed:
@@ -25,14 +25,25 @@ def as_header(earlier: Baseline, head: str) -> BaselineUsed:
         head: SHA-256 of the last line of the earlier record.
     """
     return BaselineUsed(
-        record_id=earlier.record_id, day=earlier.day, head=head, values=dict(earlier.values), due=earlier.due
+        record_id=earlier.record_id,
+        day=earlier.day,
+        head=head,
+        values=dict(earlier.values),
+        due=earlier.due,
+        patient_reference=earlier.patient_reference,
+        side=earlier.side,
+        meant=earlier.meant,
     )
 
 
 def from_header(header: RecordHeader) -> Baseline | None:
     """What a record was begun with; None where it was compared with nothing."""
     kept = header.baseline
-    return Baseline(kept.record_id, kept.day, dict(kept.values), kept.due) if kept is not None else None
+    if kept is None:
+        return None
+    return Baseline(
+        kept.record_id, kept.day, dict(kept.values), kept.due, kept.patient_reference, kept.side, meant=kept.meant
+    )
 
 
 def _day(record: Record) -> str:

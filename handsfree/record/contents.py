@@ -17,6 +17,7 @@ from handsfree.model.facts import (
     LightTurnedOn,
     NoteTaken,
     OperatorDeclared,
+    PatientReferenceDeclared,
     ReadingAmended,
     ReadingClassedAgain,
     ReadingConfirmed,
@@ -126,6 +127,14 @@ class Record:
         closing, declared = self.last(VisitClosed), self.last(KindDeclared)
         closed = closing is not None and closing.practice
         return begun or closed or (declared is not None and declared.declared == "practice")
+
+    @property
+    def patient_reference(self) -> str:
+        """Whose visit it is: as given at the start, else by the last answer as amended; "" where nobody said."""
+        if self.header.patient_reference:
+            return self.header.patient_reference
+        said = self.of(PatientReferenceDeclared)
+        return self._as_amended(said[-1].seq, said[-1].fact.reference) if said else ""
 
     @property
     def operator(self) -> str:

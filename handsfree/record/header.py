@@ -6,6 +6,8 @@ from typing import ClassVar
 from handsfree import __version__
 from handsfree.build import build
 from handsfree.model.fact_base import KeptValue
+from handsfree.model.patient_reference import DEFAULT_PATTERN
+from handsfree.model.readings import Side
 from handsfree.model.reasons import STRICT
 from handsfree.record.clips import Retention
 
@@ -38,6 +40,9 @@ class BaselineUsed:
         head: SHA-256 of its last line.
         values: Its last confirmed values, by `handsfree.model.baseline.place`.
         due: When it was put down that the next check is due, RFC 3339 UTC; "" where nothing was.
+        patient_reference: Whose record it is; "" where it does not say.
+        side: Which side is injured; None where it does not say.
+        meant: Whether it was said at the start that it is meant, though it be of another patient or side.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -47,6 +52,9 @@ class BaselineUsed:
     head: str
     values: dict[str, KeptValue]
     due: str = ""
+    patient_reference: str = ""
+    side: Side | None = None
+    meant: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +72,8 @@ class RecordHeader:
         program: Version of the program that began it; "" where that was not kept.
         build: Its build; "" where that was not kept.
         started: RFC 3339 UTC, the stamp of the line; "" takes that of the writing.
-        patient_reference: Never a name; or None.
+        patient_reference: As given at the start, never a name; None where it is asked in the visit, or not at all.
+        reference_pattern: Regular expression that a reference must match, so that the record replays by it.
         retention: How long sound is kept.
         recall_list: Lots that stop the visit, or None.
         baseline: What it is compared with, or None.
@@ -83,6 +92,7 @@ class RecordHeader:
     build: str = field(default_factory=build)
     started: str = ""
     patient_reference: str | None = None
+    reference_pattern: str = DEFAULT_PATTERN
     retention: Retention = Retention.OFF
     recall_list: RecallListUsed | None = None
     baseline: BaselineUsed | None = None

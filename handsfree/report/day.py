@@ -139,7 +139,7 @@ def _visit(name: str, found: Verification, record: Record) -> DayVisit:
         began=local_time(record, record.started.wall)[-5:] if record.started is not None else "",
         procedure=record.header.procedure,
         operator=operator_words(record),
-        patient=record.header.patient_reference or "",
+        patient=record.patient_reference,
         lasted=duration_text(Moments.of(record).end_s),
         state=found.state.value,
         outcome=outcome(record),

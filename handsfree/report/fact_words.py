@@ -23,6 +23,7 @@ from handsfree.model.facts import (
     NoteDictated,
     NoteTaken,
     OperatorDeclared,
+    PatientReferenceDeclared,
     ReadingAmended,
     ReadingConfirmed,
     ReadingProposed,
@@ -128,6 +129,8 @@ def _details(fact: AnyFact) -> Iterator[str]:
             yield size or ""
         case OperatorDeclared(operator=operator):
             yield operator
+        case PatientReferenceDeclared(reference=reference):
+            yield reference
         case RoleDeclared(role=role):
             yield plain(role)
 

@@ -56,7 +56,7 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
     started = record.started
     side, size = record.last(SideDeclared), record.last(SizeChosen)
     pairs = [
-        Pair("Patient reference", record.header.patient_reference or "none given", code=True),
+        Pair("Patient reference", record.patient_reference or "none given", code=True),
         Pair("Side", side.side if side is not None else "none declared"),
         Pair("Operator", operator_words(record) or "none given"),
     ]
@@ -76,8 +76,9 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
 
 
 def _is_code(record: Record, reading: StatedReading) -> bool:
-    """Codes, and what else a device's label tells; the code that says who the operator is has a place of its own."""
-    code = isinstance(reading.value, SpelledText) and value_text(reading.value) != record.operator
+    """Codes, and what else a device's label tells; the codes of operator and patient have a place of their own."""
+    own_place = {record.operator, record.patient_reference}
+    code = isinstance(reading.value, SpelledText) and value_text(reading.value) not in own_place
     return code or label_part(reading) is not None
 
 

@@ -6,7 +6,7 @@ This is the one place that moves a visit on. It knows no command.
 from handsfree.definition.plan import Stage, VisitPhase
 from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
-from handsfree.session.confirmed_values import keep_values
+from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items, position
@@ -30,6 +30,8 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     """
     if reply.keep is not None:
         keep_values(now, reply, reply.keep)
+    if reply.compared_anew:
+        judge_compared_again(now, reply)
     _hold(now, reply)
     _light(now, reply)
     return _move_on(now, reply, phases)

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from handsfree.definition.form import Phrases, StepField
 from handsfree.definition.plan import Stage
+from handsfree.model.baseline import BaselineAnswer
 from handsfree.model.commands import (
     Control,
     DateSlot,
@@ -18,6 +19,7 @@ from handsfree.model.commands import (
 )
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.session.baseline_fit import asked_about
 from handsfree.session.heat_report import heat_is_reported
 from handsfree.session.light_permission import NO_LIGHT_YET, WHILE_LIT, why_not
 from handsfree.session.modes import Mode
@@ -44,6 +46,12 @@ ZONE_SLOT = "zone"
 ROLE_SLOT = "role"
 REASON_SLOT = "reason"
 SCORE_SLOT = "pain_score"
+BASELINE_SLOT = "baseline"
+_BASELINE_WORDS: Mapping[str, Phrases] = {
+    BaselineAnswer.MEANT: ("it is meant",),
+    BaselineAnswer.LEFT_OUT: ("leave it out",),
+}
+"""Whole sentences that nobody says by the way: a bare "affirmative" would be too easily said here."""
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
@@ -114,6 +122,8 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     match state.modes.top:
         case Mode.ASKING:
             return _asked(visit, state)
+        case Mode.HELD if asked_about(state) is not None:
+            return (_choice(BASELINE_SLOT, "", _BASELINE_WORDS),)
         case Mode.LIT:
             return (_warmth(),)
         case Mode.WARMTH | Mode.LATE_HEAT:
@@ -134,6 +144,8 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
     match state.modes.top:
         case Mode.ASKING:
             return _hint_of_stage(visit, state)
+        case Mode.HELD if asked_about(state) is not None:
+            return Hint.MEANT_OR_LEFT_OUT
         case Mode.HELD:
             stage = visit.plan.stage(state.place)
             return Hint.OVERRIDE if why_not_correctable(visit, stage, state) else Hint.CORRECTION_OR_OVERRIDE

@@ -6,6 +6,7 @@ from handsfree.definition.side_words import with_side
 from handsfree.definition.verbalization import value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
+from handsfree.session.baseline_fit import asked_about
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed, HoldAction
@@ -116,6 +117,8 @@ def held(state: SessionState) -> Prompt:
     action = hold.action if isinstance(hold.action, HoldAction) else FileText(hold.action)
     grounds = tuple(one.grounds for one in in_order(state.holds))
     how = Fixed.CORRECTION_OR_OVERRIDE if answerable else Fixed.SAY_OVERRIDE
+    if asked_about(state) is not None:
+        how = Fixed.MEANT_OR_LEFT_OUT
     return Prompt((action, HeldFor(grounds), how), Priority.ATTENTION)
 
 

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 
 from handsfree.model.commands import Control
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, lamp, overriding, steps, stopping, values
+from handsfree.session.handlers import comparing, conversation, lamp, overriding, steps, stopping, values
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -110,6 +110,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
 
 VALUES: Mapping[Mode, Handler] = {
     Mode.ASKING: values.take_values,
+    Mode.HELD: comparing.answer_baseline,
     Mode.LIT: lamp.answer_warmth,
     Mode.WARMTH: lamp.answer_warmth,
     Mode.LATE_HEAT: lamp.answer_warmth,

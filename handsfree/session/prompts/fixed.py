@@ -48,6 +48,9 @@ class Fixed(StrEnum):
     SAY_OVERRIDE = "say_override"
     CORRECTION_OR_OVERRIDE = "correction_or_override"
     THEN_OVERRIDE = "then_override"
+    MEANT_OR_LEFT_OUT = "meant_or_left_out"
+    BASELINE_MEANT = "baseline_meant"
+    BASELINE_LEFT_OUT = "baseline_left_out"
 
 
 class HoldAction(StrEnum):

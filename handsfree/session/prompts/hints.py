@@ -16,6 +16,7 @@ class Hint(StrEnum):
     END_NOTE = "end_note"
     OVERRIDE = "say_override"
     CORRECTION_OR_OVERRIDE = "correction_or_override"
+    MEANT_OR_LEFT_OUT = "meant_or_left_out"
     OVERRIDE_OR_BACK = "override_or_back"
     NEXT_STEP = "next_step"
     NEXT_STEP_OR_CORRECTION = "next_step_or_correction"
