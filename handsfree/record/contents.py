@@ -32,7 +32,7 @@ from handsfree.model.facts import (
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import Exact, Side, Timing, value_text
 from handsfree.record.header import BaselineUsed, RecallListUsed, RecordHeader
-from handsfree.record.own_lines import Amended, InterruptedLine
+from handsfree.record.own_lines import Amended, InterruptedLine, JudgedAnew
 from handsfree.record.recorded import (
     Amendment,
     Attestation,
@@ -50,6 +50,7 @@ __all__ = [
     "BaselineUsed",
     "CutLight",
     "InterruptedLine",
+    "JudgedAnew",
     "RecallListUsed",
     "Record",
     "RecordHeader",
@@ -183,7 +184,8 @@ class Record:
             repeated = isinstance(item.fact, ReadingAmended) and item.fact.why == "repeated"
             amendments = self._amendments_of(item.seq)
             stands = _standing(item, classed, amendments)
-            found.append(RecordedReading(item, stands, amendments, later, before.get(place) if repeated else None))
+            first = before.get(place) if repeated else None
+            found.append(RecordedReading(item, stands, amendments, later, first, self._judged_anew(item.seq)))
             before[place] = item.fact
         return tuple(found)
 
@@ -197,6 +199,16 @@ class Record:
             read = [item.fact.verified, *(one.now.verified for one in amendments if one.now.verified is not None)]
             found.append(RecordedNote(item, texts[-1], read[-1], amendments))
         return tuple(found)
+
+    def _judged_anew(self, entry: int) -> JudgedAnew | None:
+        """The last judgement of a reading that corrections led to; None after a correction of it that had none."""
+        found: JudgedAnew | None = None
+        for amendment in self.amendments:
+            if amendment.judged is not None:
+                found = next((one for one in amendment.judged if one.entry == entry), found)
+            elif amendment.entry == entry:
+                found = None
+        return found
 
     def _amendments_of(self, entry: int) -> tuple[Amendment, ...]:
         return tuple(item for item in self.amendments if item.entry == entry)

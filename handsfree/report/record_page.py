@@ -4,9 +4,7 @@ import contextlib
 from pathlib import Path
 
 from handsfree.definition.loader import Bundle, load_bundle
-from handsfree.definition.value_checking import value_fault
 from handsfree.errors import HandsfreeError, RecordError
-from handsfree.record.amendments import ValueFault
 from handsfree.record.contents import Record
 from handsfree.record.verify import Verification, verify
 from handsfree.report.embedded_sound import Sounds, embedded
@@ -40,14 +38,6 @@ def procedure_of(record: Record, file: Path | None = None) -> Bundle | None:
     with contextlib.suppress(HandsfreeError):
         return load_bundle(record.header.procedure)
     return None
-
-
-def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
-    """What holds new values of a record against its procedure; None where its very version is not at hand."""
-    if bundle is None or bundle.sha256 != record.header.procedure_sha256:
-        return None
-    procedure = bundle.procedure
-    return lambda stands, value: value_fault(procedure, stands.step, stands.field, value)
 
 
 def make_report(path: Path, *, procedure: Path | None = None, sound: bool = True) -> tuple[str, Sounds]:

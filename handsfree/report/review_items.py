@@ -29,6 +29,7 @@ from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
 from handsfree.record.display_values import (
+    amended_flag,
     changed,
     first_taken,
     interrupted_lines,
@@ -189,6 +190,8 @@ def _flagged(record: Record, moments: Moments, standing: tuple[RecordedReading, 
         if stands.severity is not Severity.NONE:
             what = f"{_GRADES[stands.severity]}: {grounds_words(stands)}"
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, entry, reading.recorded.clip_sha256 or "")
+        if told := amended_flag(reading, reason_words):
+            yield ReviewItem(ReviewLevel.FLAG, f"{stands.label} {told}", place, entry=entry)
     yield from _light(record)
     for recorded in record.facts:
         what = _left_out(record, recorded.fact)

@@ -5,6 +5,7 @@ import threading
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from handsfree.application.amended_values import rules_of
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import UsageError
@@ -15,7 +16,7 @@ from handsfree.record.contents import Amended
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
-from handsfree.report.record_page import limits_of, procedure_of, readable
+from handsfree.report.record_page import procedure_of, readable
 from handsfree.session.prompts.reason_words import reason_words
 
 
@@ -40,7 +41,7 @@ class Review:
         self._lock = threading.Lock()
         _, record = readable(folder)
         self._bundle: Bundle | None = procedure_of(record, procedure)
-        self._limits = limits_of(record, self._bundle)
+        self._rules = rules_of(record, self._bundle)
         self._actions: Mapping[str, Callable[[Mapping[str, Json]], str]] = {
             "amend": self._amend,
             "verify": self._verify,
@@ -116,7 +117,8 @@ class Review:
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,
-            value_fault=self._limits,
+            value_fault=self._rules.value_fault,
+            judge=self._rules.judge,
         )
         return f"Entry {entry} amended by entry {line}."
 

@@ -16,26 +16,35 @@ Difference = BaselineOfAnotherPatient | BaselineOfAnotherSide
 """How an earlier record differs from the visit."""
 
 
-def differences(visit: Visit, state: SessionState) -> Iterator[Difference]:
-    """How the earlier record differs, as far as both say whose and which side they are."""
-    earlier = visit.baseline
+def differences(earlier: Baseline | None, here: str, side: Side | None) -> Iterator[Difference]:
+    """How an earlier record differs, as far as both say whose and which side they are.
+
+    Args:
+        earlier: The earlier record, or None.
+        here: Whose visit this one is; "" where unknown.
+        side: Its injured side; None where unknown.
+    """
     if earlier is None:
         return
-    there, here = earlier.patient_reference, state.patient_reference
+    there = earlier.patient_reference
     if there and here and bare_code(there) != bare_code(here):
         yield BaselineOfAnotherPatient(there, here)
-    if earlier.side is not None and state.side is not None and earlier.side is not state.side:
+    if earlier.side is not None and side is not None and earlier.side is not side:
         yield BaselineOfAnotherSide(*(("left", "right") if earlier.side is Side.LEFT else ("right", "left")))
+
+
+def _of_visit(visit: Visit, state: SessionState) -> Iterator[Difference]:
+    return differences(visit.baseline, state.patient_reference, state.side)
 
 
 def unanswered(visit: Visit, state: SessionState) -> Iterator[Difference]:
     """The differences of which nobody has said whether the earlier record is meant."""
-    yield from (one for one in differences(visit, state) if one not in state.baseline_answers)
+    yield from (one for one in _of_visit(visit, state) if one not in state.baseline_answers)
 
 
 def compared_with(visit: Visit, state: SessionState) -> Baseline | None:
     """What values are compared with; None where there is nothing, or it is of another and not said to be meant."""
-    meant = all(state.baseline_answers.get(one, False) for one in differences(visit, state))
+    meant = all(state.baseline_answers.get(one, False) for one in _of_visit(visit, state))
     return visit.baseline if meant else None
 
 
