@@ -9,23 +9,21 @@ from handsfree.definition.form import Step, StepField
 from handsfree.definition.loader import Bundle
 from handsfree.definition.plan import compile_procedure
 from handsfree.definition.value_checking import value_fault
-from handsfree.model.baseline import MEANT_FROM_THE_START, Baseline, BaselineAnswer, place
+from handsfree.model.baseline import place
 from handsfree.model.fact_base import KeptValue
-from handsfree.model.facts import HoldLifted, StatedReading
+from handsfree.model.facts import StatedReading
 from handsfree.model.patient_reference import reference_fault
 from handsfree.model.readings import Side, SpelledText, SpokenValue
 from handsfree.record.amendments import Judge, ValueFault
-from handsfree.record.baseline import from_header
+from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Amended, JudgedAnew, Record, recalled_lots
 from handsfree.record.verify import verify
 from handsfree.report.record_page import procedure_of
-from handsfree.session.baseline_fit import differences
 from handsfree.session.limits import Classification, HeldAgainst, judge
 from handsfree.session.visit import Visit
 
 _Readings = Mapping[int, StatedReading]
 _Place = tuple[str, str, Side | None]
-_MEANT = {BaselineAnswer.MEANT.value, MEANT_FROM_THE_START}
 _REFERENCE = "reads like a name or a date of birth, or is no code of this site"
 
 
@@ -110,7 +108,7 @@ class _Judging:
         self._fields = {(step.id, field.id): (step, field) for step in bundle.procedure.steps for field in step.fields}
         plan, recalled = compile_procedure(bundle.procedure), recalled_lots(record.header)
         self._visit = Visit(plan=plan, device=bundle.device, recalled=recalled)
-        self._earlier = _compared_with(record)
+        self._earlier = compared_with(record)
         self._today = record.started.today if record.started is not None else record.header.started[:10]
         facts = (one.recorded.fact for one in record.readings)
         self._repeated = {
@@ -159,11 +157,3 @@ class _Judging:
 
 def _first(known: Mapping[str, KeptValue], places: Iterable[str]) -> KeptValue | None:
     return next((known[name] for name in places if name in known), None)
-
-
-def _compared_with(record: Record) -> Baseline | None:
-    """The earlier record; None where it is of another patient or side and nobody said that it is meant."""
-    earlier = from_header(record.header)
-    answered = {one.fact.grounds.ground: one.fact.reason in _MEANT for one in record.of(HoldLifted)}
-    found = differences(earlier, record.patient_reference, record.side)
-    return earlier if all(answered.get(one, False) for one in found) else None

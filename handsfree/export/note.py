@@ -18,6 +18,7 @@ from handsfree.model.facts import (
     VisitEndedEarly,
 )
 from handsfree.model.reasons import Severity
+from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_text import capital, plain
 from handsfree.record.display_values import (
@@ -197,7 +198,8 @@ def _closing(record: Record) -> list[str]:
     lines.append(f"Recall list: {recalls.sha256 if recalls is not None else 'none was used'}")
     if header.baseline is not None:
         compared = header.baseline
-        lines.append(f"Compared with record {compared.record_id} of {compared.day}, head {compared.head}")
+        taken = "Compared" if compared_with(record) is not None else "Not compared, as it is of another,"
+        lines.append(f"{taken} with record {compared.record_id} of {compared.day}, head {compared.head}")
     if attested is not None and record.attested:
         lines.append(f"Attested by {attested.by}, key {attested.public_key}")
         if attested.because:

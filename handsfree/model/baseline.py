@@ -1,11 +1,13 @@
 """Readings of an earlier visit that later ones are compared with."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from handsfree.model.fact_base import KeptValue
+from handsfree.model.patient_reference import bare_code
 from handsfree.model.readings import Side
+from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide
 
 
 class BaselineAnswer(StrEnum):
@@ -40,6 +42,27 @@ class Baseline:
     patient_reference: str = ""
     side: Side | None = None
     meant: bool = False
+
+
+Difference = BaselineOfAnotherPatient | BaselineOfAnotherSide
+"""How an earlier record differs from the visit that is compared with it."""
+
+
+def differences(earlier: Baseline | None, here: str, side: Side | None) -> Iterator[Difference]:
+    """How an earlier record differs, as far as both say whose and which side they are.
+
+    Args:
+        earlier: The earlier record, or None.
+        here: Whose visit this one is; "" where unknown.
+        side: Its injured side; None where unknown.
+    """
+    if earlier is None:
+        return
+    there = earlier.patient_reference
+    if there and here and bare_code(there) != bare_code(here):
+        yield BaselineOfAnotherPatient(there, here)
+    if earlier.side is not None and side is not None and earlier.side is not side:
+        yield BaselineOfAnotherSide(*(("left", "right") if earlier.side is Side.LEFT else ("right", "left")))
 
 
 def place(step: str, name: str, side: Side | str | None) -> str:

@@ -1,7 +1,8 @@
 """Readings of one record that another is compared with, and how the other keeps them."""
 
-from handsfree.model.baseline import Baseline, place
+from handsfree.model.baseline import MEANT_FROM_THE_START, Baseline, BaselineAnswer, differences, place
 from handsfree.model.fact_base import KeptValue
+from handsfree.model.facts import HoldLifted
 from handsfree.model.readings import Between, Beyond, Exact, Option
 from handsfree.record.contents import Record
 from handsfree.record.header import BaselineUsed, RecordHeader
@@ -44,6 +45,20 @@ def from_header(header: RecordHeader) -> Baseline | None:
     return Baseline(
         kept.record_id, kept.day, dict(kept.values), kept.due, kept.patient_reference, kept.side, meant=kept.meant
     )
+
+
+def compared_with(record: Record) -> Baseline | None:
+    """What the values of a record were compared with.
+
+    Returns:
+        None where there was nothing, where somebody left it out, and where it is of another patient or side and nobody
+        said that it is meant.
+    """
+    earlier = from_header(record.header)
+    meant = {BaselineAnswer.MEANT.value, MEANT_FROM_THE_START}
+    answered = {one.fact.grounds.ground: one.fact.reason in meant for one in record.of(HoldLifted)}
+    found = differences(earlier, record.patient_reference, record.side)
+    return earlier if all(answered.get(one, False) for one in found) else None
 
 
 def _day(record: Record) -> str:

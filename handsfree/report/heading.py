@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from handsfree.definition.loader import Bundle
 from handsfree.model.facts import SideDeclared, SizeChosen, StatedReading, StepConfirmed, StepEntered
 from handsfree.model.readings import SpelledText, value_text
+from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Record
 from handsfree.record.display_text import capital, duration_text, offset_text, plain
 from handsfree.record.display_values import (
@@ -63,6 +64,10 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
     if started is not None:
         began = local_time(record, started.wall)
         pairs.append(Pair("Began", f"{began} ({offset_text(started.local_offset_minutes)})"))
+    earlier = record.header.baseline
+    if earlier is not None:
+        left_out = "" if compared_with(record) is not None else ", left out: of another patient or side"
+        pairs.append(Pair("Compared with", f"the record of {earlier.day}{left_out}"))
     pairs.append(Pair("Lasted", duration_text(Moments.of(record).end_s)))
     pairs += [_pair(one.stands, code=True) for one in standing_readings(record) if _is_code(record, one.stands)]
     pairs += [Pair("Size", size.size)] if size is not None and size.size is not None else []

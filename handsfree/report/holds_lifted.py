@@ -1,5 +1,6 @@
 """Each hold of a visit with what lifted it. Pure."""
 
+from handsfree.model.baseline import MEANT_FROM_THE_START
 from handsfree.model.facts import HoldLifted, HoldSet
 from handsfree.record.contents import Record, RecordedFact
 from handsfree.record.display_text import plain
@@ -26,4 +27,6 @@ def standing_holds(record: Record) -> tuple[RecordedFact[HoldSet], ...]:
 
 def lifted_by(lifted: HoldLifted) -> str:
     """Who lifted a hold, in words."""
-    return plain(lifted.role) if lifted.role is not None else "whoever answered"
+    if lifted.role is not None:
+        return plain(lifted.role)
+    return "whoever began it" if lifted.reason == MEANT_FROM_THE_START else "whoever answered"

@@ -5,32 +5,9 @@ While a difference stands unanswered, and where somebody left the earlier record
 
 from collections.abc import Iterator
 
-from handsfree.model.baseline import Baseline
-from handsfree.model.patient_reference import bare_code
-from handsfree.model.readings import Side
-from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide
+from handsfree.model.baseline import Baseline, Difference, differences
 from handsfree.session.state import Hold, SessionState
 from handsfree.session.visit import Visit
-
-Difference = BaselineOfAnotherPatient | BaselineOfAnotherSide
-"""How an earlier record differs from the visit."""
-
-
-def differences(earlier: Baseline | None, here: str, side: Side | None) -> Iterator[Difference]:
-    """How an earlier record differs, as far as both say whose and which side they are.
-
-    Args:
-        earlier: The earlier record, or None.
-        here: Whose visit this one is; "" where unknown.
-        side: Its injured side; None where unknown.
-    """
-    if earlier is None:
-        return
-    there = earlier.patient_reference
-    if there and here and bare_code(there) != bare_code(here):
-        yield BaselineOfAnotherPatient(there, here)
-    if earlier.side is not None and side is not None and earlier.side is not side:
-        yield BaselineOfAnotherSide(*(("left", "right") if earlier.side is Side.LEFT else ("right", "left")))
 
 
 def _of_visit(visit: Visit, state: SessionState) -> Iterator[Difference]:

@@ -1,9 +1,9 @@
 """A stop where the earlier record is of another patient or side, as soon as both are known. Part of `after_handler`."""
 
-from handsfree.model.baseline import MEANT_FROM_THE_START
+from handsfree.model.baseline import MEANT_FROM_THE_START, Difference
 from handsfree.model.facts import HoldLifted, HoldSet
 from handsfree.model.reasons import Grounds
-from handsfree.session.baseline_fit import Difference, unanswered
+from handsfree.session.baseline_fit import unanswered
 from handsfree.session.context import EventContext, Reply
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.sentence_codes import HeldFor

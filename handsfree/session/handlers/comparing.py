@@ -1,10 +1,10 @@
 """The answer to an earlier record of another patient or side: it is meant, or it is left out."""
 
-from handsfree.model.baseline import BaselineAnswer
+from handsfree.model.baseline import BaselineAnswer, Difference
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import HoldLifted
 from handsfree.model.refusals import RefusalCode
-from handsfree.session.baseline_fit import Difference, asked_about
+from handsfree.session.baseline_fit import asked_about
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.state import Done
