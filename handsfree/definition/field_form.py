@@ -51,11 +51,6 @@ class Number(Strict):
     def _ordered(self) -> Self:
         if self.low >= self.high:
             raise ValueError(f"low {self.low} must be below high {self.high}")
-        for key, limit in (("flag_above", self.flag_above), ("flag_below", self.flag_below)):
-            if limit is not None and not self.low <= limit <= self.high:
-                raise ValueError(f"{key} {limit} lies outside low to high, so no value could ever be flagged by it")
-        if self.flag_above is not None and self.flag_below is not None and self.flag_below > self.flag_above:
-            raise ValueError(f"flag_below {self.flag_below} lies above flag_above {self.flag_above}: all are flagged")
         if self.due and self.unit not in DUE_UNITS:
             raise ValueError(f"due needs a unit of time: {', '.join(DUE_UNITS)}")
         return self
