@@ -48,7 +48,7 @@ REASON_SLOT = "reason"
 SCORE_SLOT = "pain_score"
 BASELINE_SLOT = "baseline"
 _BASELINE_WORDS: Mapping[str, Phrases] = {
-    BaselineAnswer.MEANT: ("it is meant",),
+    BaselineAnswer.MEANT: ("compare anyway",),
     BaselineAnswer.LEFT_OUT: ("leave it out",),
 }
 """Whole sentences that nobody says by the way: a bare "affirmative" would be too easily said here."""

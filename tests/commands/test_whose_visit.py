@@ -136,7 +136,8 @@ def test_an_earlier_record_of_another_patient_holds_until_somebody_says(spoken: 
     found = run(tmp_path / "a", lines, "--baseline", spoken)
     said = " ".join(found.output.split())
     assert (
-        "Do not go on. The earlier record is of another patient. Say it is meant, leave it out, or correction." in said
+        "Do not go on. The earlier record is of another patient. Say compare anyway, leave it out, or correction."
+        in said
     )
     assert "Rest rose by two." not in said
     assert "complete and closed" in said
@@ -144,6 +145,6 @@ def test_an_earlier_record_of_another_patient_holds_until_somebody_says(spoken: 
     assert "left out: of another patient or side" in make_report(tmp_path / "a")[0]
     note = command(["export", "--to", "note", tmp_path / "a"], []).output
     assert "Not compared, as it is of another, with record" in note
-    lines[3] = "it is meant"
+    lines[3] = "compare anyway"
     assert "Rest rose by two." in " ".join(run(tmp_path / "b", lines, "--baseline", spoken).output.split())
     assert "Compared with record" in command(["export", "--to", "note", tmp_path / "b"], []).output

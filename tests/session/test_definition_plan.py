@@ -69,7 +69,7 @@ FITTING_PHASES = {
         *("care_passes", "handover", "delivery", "incident", "sign_out"),
     ],
 }
-SOFT = {"cautions_skin", "analgesia", "padding", "sleeve_on", "teach_care", "delivery"}
+SOFT = {"patient", "cautions_skin", "analgesia", "padding", "sleeve_on", "teach_care", "delivery"}
 BEFORE_LIGHT = {
     *("skin_before", "circulation_before", "sensation_before", "power_before", "pain_before", "eye_protection"),
     *("setup", "stop_word", "time_out", "position", "rotation"),
