@@ -110,19 +110,25 @@ class Records(_Table):
         folder: Where new records go unless told otherwise; None asks for --record. A leading ~ is the home folder.
         retention: How long sound is kept.
         patient_reference: Regular expression that the whole of a patient reference must match. What is spelled aloud
-            or typed in a visit has capitals and digits alone: make separators optional ("[A-Z]{2}-?[0-9]{6}").
+            or typed in a visit has capitals and digits alone: make separators optional ("[A-Z]{2}-?[0-9]{6}"). None for
+            the usual form (`model.patient_reference`).
         recall_list: CSV file with lots that stop a new session; None for none. A leading ~ is the home folder.
     """
 
     folder: _Name | None = None
     retention: Retention = Retention.OFF
-    patient_reference: Annotated[_Name, AfterValidator(_compiles)] = DEFAULT_PATTERN
+    patient_reference: Annotated[_Name, AfterValidator(_compiles)] | None = None
     recall_list: _Name | None = None
 
     @property
     def place(self) -> Path | None:
         """The folder as a path."""
         return Path(self.folder).expanduser() if self.folder is not None else None
+
+    @property
+    def reference_pattern(self) -> str:
+        """The regular expression of a patient reference."""
+        return self.patient_reference or DEFAULT_PATTERN
 
     @property
     def recalls(self) -> Path | None:

@@ -110,7 +110,7 @@ def run(
         practice=practice,
         expert=expert if not resume or typed_by_user("expert") else None,
         patient_reference=patient_reference,
-        reference_pattern=config.records.patient_reference,
+        reference_pattern=config.records.reference_pattern,
         recall_list=recall_list if not resume or typed_by_user("recall_list") else None,
         baseline=baseline,
         baseline_meant=baseline_meant,

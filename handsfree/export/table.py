@@ -36,14 +36,14 @@ COLUMNS = (
     "amended_from",
     "amended_by",
     "amended_reason",
-    "amended_class",
-    "amended_class_reason",
     "words",
     "probability",
     "runner_up",
     "spoken_from_s",
     "spoken_to_s",
     "clip_sha256",
+    "amended_class",
+    "amended_class_reason",
 )
 
 

@@ -1,7 +1,9 @@
 """The first line of a record: what the record is of, and what it was begun with."""
 
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Annotated, ClassVar
+
+from pydantic import Field
 
 from handsfree import __version__
 from handsfree.build import build
@@ -13,6 +15,8 @@ from handsfree.record.clips import Retention
 
 FORM = 2
 """The form of records that this program writes."""
+_LEFT_OUT = Field(exclude_if=lambda value: not value)
+"""A member that stands on a line only where it says something: earlier lines of this form do not have it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +56,9 @@ class BaselineUsed:
     head: str
     values: dict[str, KeptValue]
     due: str = ""
-    patient_reference: str = ""
-    side: Side | None = None
-    meant: bool = False
+    patient_reference: Annotated[str, _LEFT_OUT] = ""
+    side: Annotated[Side | None, _LEFT_OUT] = None
+    meant: Annotated[bool, _LEFT_OUT] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +96,7 @@ class RecordHeader:
     build: str = field(default_factory=build)
     started: str = ""
     patient_reference: str | None = None
-    reference_pattern: str = DEFAULT_PATTERN
+    reference_pattern: Annotated[str, Field(exclude_if=lambda pattern: pattern == DEFAULT_PATTERN)] = DEFAULT_PATTERN
     retention: Retention = Retention.OFF
     recall_list: RecallListUsed | None = None
     baseline: BaselineUsed | None = None

@@ -146,7 +146,7 @@ class AmendedLine(OwnLine):
     now: Amended
     by: str
     reason: str
-    judged: tuple[JudgedAnew, ...] | None = None
+    judged: Annotated[tuple[JudgedAnew, ...] | None, Field(exclude_if=lambda value: value is None)] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

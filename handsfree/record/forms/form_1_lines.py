@@ -6,7 +6,6 @@ from typing import cast
 from handsfree.errors import RecordError
 from handsfree.model.effects import Json
 from handsfree.model.fact_base import KeptValue
-from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.readings import Between, Beyond, Exact, Option, Side
 from handsfree.record.clips import Retention
 from handsfree.record.codec import encode_part
@@ -66,7 +65,6 @@ def _header(data: dict[str, Json]) -> OwnContent:
         "versions": {},
         "started": "",
         "patient_reference": None,
-        "reference_pattern": DEFAULT_PATTERN,
         "retention": Retention.OFF.value,
         **data,
     }
