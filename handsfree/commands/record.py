@@ -68,14 +68,26 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")
 @click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
-def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str, procedure: Path | None) -> None:
+@KEY_FILE
+def amend(
+    record: Path,
+    entry: int,
+    value: str,
+    member: str,
+    role: str,
+    reason: str,
+    procedure: Path | None,
+    key_file: Path,
+) -> None:
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
-    A value is held against the list or the limits of its procedure where that is bundled or given. An attested record
-    has to be attested again afterwards.
+    A value is held against the list or the limits of its procedure where that is bundled or given. The line is signed
+    with the key of this installation. An attested record has to be attested again afterwards.
     """
     changes = change_of(record, entry, member, value)
-    line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits_of(record, procedure))
+    limits = limits_of(record, procedure)
+    key = installation_key(key_file)
+    line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits, key=key)
     click.echo(f"entry {entry} amended by entry {line}")
 
 

@@ -6,13 +6,11 @@ from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import cast
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError, UsageError
-from handsfree.model.effects import Json
 from handsfree.model.fact_base import KeptValue
 from handsfree.model.facts import StatedReading
 from handsfree.model.open_items import OpenItem, OpenReading, OpenStep, OpenZone
@@ -28,12 +26,9 @@ from handsfree.model.readings import (
     SpokenDate,
 )
 from handsfree.record.clips import CLIPS_FOLDER, Retention
-from handsfree.record.codec import encode_part
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.journal import Journal
-from handsfree.record.own_lines import ATTESTED, Amended, AmendedLine, AttestedLine, ClipDeletedLine
-from handsfree.record.record_line import RecordLine
-from handsfree.record.signing import message_to_sign, public_hex
+from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine
 from handsfree.record.verify import Verification, verify
 
 AMENDABLE_MEMBERS = tuple(sorted(item.name for item in fields(Amended)))
@@ -60,6 +55,7 @@ def amend(
     reason: str,
     clock: Clock | None = None,
     value_fault: ValueFault | None = None,
+    key: Ed25519PrivateKey | None = None,
 ) -> int:
     """Correct an entry by adding a line; the entry stays as it was.
 
@@ -71,6 +67,7 @@ def amend(
         reason: Why, in words.
         clock: For the stamp.
         value_fault: Holds a new value against the limits of the procedure, where that is at hand.
+        key: Key of this installation. Without its signature an attested record no longer verifies against the key.
 
     Returns:
         Sequence number of the amendment.
@@ -98,7 +95,7 @@ def amend(
         changes = replace(changes, verified=False)  # who verified it has read another text
     was = {name: getattr(standing, name) for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None}
     line = AmendedLine(entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip())
-    with Journal.reopen_closed(folder, clock=clock) as journal:
+    with Journal.reopen_closed(folder, clock=clock, key=key) as journal:
         return journal.append_later(line)
 
 
@@ -192,8 +189,16 @@ def _check_value(stands: StatedReading, value: KeptValue) -> None:
         raise UsageError(f"a value of the kind {value.type} is none of this entry")
 
 
-def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> int:
+def delete_clips(
+    folder: Path, *, reason: str, clock: Clock | None = None, key: Ed25519PrivateKey | None = None
+) -> int:
     """Delete the sound of a closed record; which sound and why is written first.
+
+    Args:
+        folder: A closed record.
+        reason: Why, in words.
+        clock: For the stamp.
+        key: Key of this installation, as for `amend`.
 
     Returns:
         How many clips were deleted.
@@ -204,7 +209,7 @@ def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> in
     _, record = _closed(folder)
     kept = sorted({sha256 for _, sha256 in record.clips} - record.deleted_clips)
     if kept:
-        with Journal.reopen_closed(folder, clock=clock) as journal:
+        with Journal.reopen_closed(folder, clock=clock, key=key) as journal:
             journal.append_later(ClipDeletedLine(clips_sha256=tuple(kept), reason=reason))
     try:
         # All of the folder: a crash may have left sound that no line names.
@@ -255,22 +260,12 @@ def attest(
     if because and not open_items:
         raise UsageError(f"{folder} has no open items; leave out the reason for them")
     if (retention or record.header.retention) == Retention.UNTIL_ATTESTED:
-        delete_clips(folder, reason="kept until attested", clock=clock)
-    with Journal.reopen_closed(folder, clock=clock) as journal:
+        delete_clips(folder, reason="kept until attested", clock=clock, key=key)
+    with Journal.reopen_closed(folder, clock=clock, key=key) as journal:
         at = journal.now()
         seq, prev = journal.next_line(at)
-        unsigned = AttestedLine(
-            by=by.strip(),
-            lines=seq + 1,
-            head=prev,
-            public_key=public_hex(key),
-            open_items=open_items,
-            because=because,
-            signature="",
-        )
-        data = cast("dict[str, Json]", encode_part(unsigned))
-        signature = key.sign(message_to_sign(RecordLine(seq, prev, at, ATTESTED, data)))
-        journal.append_later(replace(unsigned, signature=signature.hex()), at=at)
+        line = AttestedLine(by=by.strip(), lines=seq + 1, head=prev, open_items=open_items, because=because)
+        journal.append_later(line, at=at)
     return verify(folder).head_hash
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from handsfree.errors import RecordError
-from handsfree.model.facts import AnyFact
+from handsfree.model.facts import AnyFact, VisitClosed
 from handsfree.record.chain_checking import ChainRead, RecordFault, check_chain
 from handsfree.record.forms.form_reader import FormReader, NewerFormError
 from handsfree.record.own_lines import (
@@ -123,7 +123,7 @@ def _check_batches(reading: LinesRead) -> None:
     lines = reading.lines
     if not lines:
         reading.faults.append(RecordFault(1, "there is no whole line: this is not a record"))
-    index, sealed = 0, False
+    index, sealed, ended = 0, False, False
     while index < len(lines):
         line, stated = lines[index], reading.stated[index]
         number = index + 1
@@ -134,16 +134,30 @@ def _check_batches(reading: LinesRead) -> None:
             if sealed:
                 reading.faults.append(RecordFault(number, "an event after the record was closed"))
             lead = stated if isinstance(stated, EventLine) else None
+            first = index
             index = _check_batch(reading, line, lead, index) if lead is not None else _skip_facts(lines, index)
+            ended = _may_end(reading.stated[first:index])
         elif line.kind not in OWN_KINDS or (line.kind == HEADER) != (number == 1):
             reading.faults.append(RecordFault(number, f"{line.kind!r} does not belong here"))
         elif sealed and line.kind not in _AFTER_SEAL:
             reading.faults.append(RecordFault(number, f"{line.kind!r} after the record was closed"))
         elif isinstance(stated, SealedLine | AttestedLine):
+            if not sealed and isinstance(stated, AttestedLine):
+                reading.faults.append(RecordFault(number, "attests a record that was not closed"))
+            elif not sealed and not ended:
+                reading.faults.append(RecordFault(number, "closes a record in which no visit ended"))
             sealed = True
             if (stated.lines, stated.head) != (line.seq + 1, line.prev):
                 what = "closing" if isinstance(stated, SealedLine) else "attested"
                 reading.faults.append(RecordFault(number, f"the {what} count or hash does not match"))
+
+
+def _may_end(batch: Sequence[Stated | None]) -> bool:
+    """Whether a visit ended with the facts of an event; one that cannot be read is a fault of its own."""
+    return any(
+        stated is None or (isinstance(stated, tuple) and any(isinstance(fact, VisitClosed) for fact in stated))
+        for stated in batch
+    )
 
 
 def _skip_facts(lines: Sequence[RecordLine | None], index: int) -> int:

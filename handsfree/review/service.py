@@ -24,7 +24,7 @@ class Review:
 
     Args:
         folder: Folder of the record.
-        key_file: Signing key of this installation; made when something is first attested.
+        key_file: Signing key of this installation; made when something is first added.
         clock: For the stamps of what is added.
         procedure: Procedure file, for records of a procedure that is not bundled.
 
@@ -117,6 +117,7 @@ class Review:
             reason=_word(given, "reason"),
             clock=self._clock,
             value_fault=self._limits,
+            key=installation_key(self._key_file),
         )
         return f"Entry {entry} amended by entry {line}."
 
@@ -131,6 +132,7 @@ class Review:
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,
+            key=installation_key(self._key_file),
         )
         return f"Note {entry} verified by entry {line}."
 
