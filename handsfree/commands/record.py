@@ -1,10 +1,12 @@
 """`handsfree verify`, `amend`, `attest`: check a record and do what may still be done to it."""
 
 import json
+import re
 from pathlib import Path
 
 import click
 
+from handsfree.application.replaying import verify_and_replay
 from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
 from handsfree.options import JSON, KEY_FILE, PATH
@@ -14,22 +16,47 @@ from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
 from handsfree.record.codec import encode_part
 from handsfree.record.signing import installation_key
-from handsfree.record.verify import verify as verify_record
 
 _MOST_FAULTS = 20
+_HASH = re.compile(r"[0-9a-fA-F]{64}")
+
+
+def _hexadecimal(_: click.Context, param: click.Parameter, text: str | None) -> str | None:
+    """A hash or a key, as it is printed."""
+    if text is not None and _HASH.fullmatch(text.strip()) is None:
+        raise click.BadParameter("64 hexadecimal digits would be right", param=param)
+    return text.strip().lower() if text is not None else None
 
 
 @click.command()
 @click.argument("record", type=PATH)
-@click.option("--key", "trusted", metavar="HEX", help="Public key that must have signed an attestation.")
+@click.option(
+    "--key",
+    "trusted",
+    metavar="HEX",
+    callback=_hexadecimal,
+    help="Public key that must have attested the record and signed every line since, and the note of its end.",
+)
+@click.option(
+    "--head",
+    "noted",
+    metavar="HEX",
+    callback=_hexadecimal,
+    help="Head hash that was printed or written down: a line of the record must have it.",
+)
+@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
 @JSON
-def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
-    """Check that RECORD (a folder or its file) is whole and unaltered.
+def verify(record: Path, trusted: str | None, noted: str | None, procedure: Path | None, *, as_json: bool) -> None:
+    """Check that RECORD (a folder or its file) is whole and unaltered, and replay it.
 
-    Names the line of every fault. Exits with 8 unless the record is complete or attested. A hash chain cannot show that
-    a whole record was rewritten: compare the head hash with the printed report, or give --key.
+    Names the line of every fault. Exits with 8 unless the record is complete or attested. The events are handed to a
+    new session of the same procedure, which must give the values on file; where its files are not at hand as they
+    were, that is said.
+
+    Whoever can write the folder can write the whole record anew and make every hash right again. --key shows that,
+    where the record was attested. An earlier copy that was put back in its place is shown by --head alone.
     """
-    found = verify_record(record, trusted_key=trusted)
+    found, not_replayed = verify_and_replay(record, trusted_key=trusted, noted_head=noted, procedure=procedure)
     attestation = found.record.attestation if found.record is not None else None
     if as_json:
         summary: dict[str, object] = {
@@ -39,6 +66,7 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
             "faults": [{"line": fault.line, "what": fault.what} for fault in found.faults],
             "attestation": encode_part(attestation),
             "practice": found.record.practice if found.record is not None else None,
+            "not_replayed": not_replayed,
         }
         click.echo(json.dumps(summary, indent=2, sort_keys=True))
     else:
@@ -46,6 +74,8 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
             click.echo(f"attested by {attestation.by}, key {attestation.public_key}")
+        if not_replayed:
+            click.echo(f"not replayed: {not_replayed}")
         for fault in found.faults[:_MOST_FAULTS]:
             click.echo(str(fault))
         if len(found.faults) > _MOST_FAULTS:

@@ -189,9 +189,7 @@ def _check_value(stands: StatedReading, value: KeptValue) -> None:
         raise UsageError(f"a value of the kind {value.type} is none of this entry")
 
 
-def delete_clips(
-    folder: Path, *, reason: str, clock: Clock | None = None, key: Ed25519PrivateKey | None = None
-) -> int:
+def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None, key: Ed25519PrivateKey | None = None) -> int:
     """Delete the sound of a closed record; which sound and why is written first.
 
     Args:

@@ -104,9 +104,9 @@ def verify(path: Path, *, trusted_key: str | None = None, noted_head: str | None
             faults.append(RecordFault(0, what))
     if record is not None:
         for seq, sha256 in record.clips:
-            what = clip_fault(file.parent, sha256) if sha256 not in record.deleted_clips else None
-            if what is not None:
-                faults.append(RecordFault(seq + 1, what))
+            wrong = clip_fault(file.parent, sha256) if sha256 not in record.deleted_clips else None
+            if wrong is not None:
+                faults.append(RecordFault(seq + 1, wrong))
     state = RecordState.BROKEN if faults else _state(reading, file)
     if state is RecordState.INTERRUPTED:
         faults += _unfinished(reading)
@@ -134,7 +134,8 @@ def _trust_faults(reading: LinesRead, folder: Path, key: str) -> list[RecordFaul
     later: list[tuple[RecordLine, SignableLine]] = []
     for line, stated in reversed(pairs):
         if not isinstance(stated, SignableLine):
-            return [RecordFault(0, "nobody with the key to be trusted has attested the record"), *_of_others(later, key)]
+            nobody = RecordFault(0, "nobody with the key to be trusted has attested the record")
+            return [*_of_others(later, key), nobody]
         if isinstance(stated, AttestedLine) and stated.public_key == key and _is_signed_well(line, stated):
             break
         later.insert(0, (line, stated))
@@ -151,9 +152,7 @@ def _trust_faults(reading: LinesRead, folder: Path, key: str) -> list[RecordFaul
 
 def _of_others(later: list[tuple[RecordLine, SignableLine]], key: str) -> list[RecordFault]:
     what = "is signed by another installation's key than the one to be trusted"
-    return [
-        RecordFault(line.seq + 1, what) for line, stated in later if stated.is_signed and stated.public_key != key
-    ]
+    return [RecordFault(line.seq + 1, what) for line, stated in later if stated.is_signed and stated.public_key != key]
 
 
 def _state(reading: LinesRead, file: Path) -> RecordState:

@@ -38,7 +38,7 @@ from handsfree.record.clips import clip_fault, clip_file, flac
 from handsfree.record.codec import decode_fact, encode_fact
 from handsfree.record.comparison import same_fact
 from handsfree.record.display_text import offset_text
-from handsfree.record.files import END_FILE
+from handsfree.record.end_mark import END_FILE
 from handsfree.record.forms.form_1_values import with_decimals
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE

@@ -165,7 +165,7 @@ _UNSIGNED: Mapping[str, Json] = {"public_key": "", "signature": ""}
 
 
 def _plainly(kind: str) -> Callable[[dict[str, Json]], OwnContent]:
-    return lambda data: cast("OwnContent", own_form(kind).decode(_UNSIGNED | data))
+    return lambda data: cast("OwnContent", own_form(kind).decode({**_UNSIGNED, **data}))
 
 
 _READ: Mapping[str, Callable[[dict[str, Json]], OwnContent]] = {
