@@ -151,6 +151,7 @@ def test_lines_are_written_as_bytes_where_text_would_change_their_ends(record, m
     asked = []
     real = os.open
     monkeypatch.setattr(private_files, "_BYTES", 1 << 40)
+    monkeypatch.setattr(private_files, "POSIX", False)
     monkeypatch.setattr(
         os, "open", lambda path, flags, mode=0o777: asked.append(flags) or real(path, flags % 2**40, mode)
     )

@@ -25,7 +25,7 @@ _NEW = f"{END_FILE}.new"
 
 
 @dataclass(frozen=True, slots=True)
-class EndMark:
+class NotedEnd:
     """What the note says.
 
     Attributes:
@@ -56,7 +56,7 @@ class EndMark:
 
 def prepare_end(folder: Path, line: RecordLine, key: Ed25519PrivateKey | None) -> None:
     """Write the note for a seal that is about to be written. A failure is no fault: the record itself counts."""
-    mark = EndMark(line.seq + 1, line.hash, public_hex(key) if key is not None else "")
+    mark = NotedEnd(line.seq + 1, line.hash, public_hex(key) if key is not None else "")
     noted: dict[str, int | str] = {"lines": mark.lines, "head": mark.head}
     if key is not None:
         noted |= {"public_key": mark.public_key, "signature": key.sign(mark.message).hex()}
@@ -105,7 +105,7 @@ def end_fault(folder: Path, reading: ChainRead) -> RecordFault | None:
 
 def trusted_end_fault(folder: Path, reading: ChainRead, public_key: str) -> RecordFault | None:
     """Whether the holder of a key noted just the end that a record has."""
-    marks: list[EndMark] = []
+    marks: list[NotedEnd] = []
     for name in (END_FILE, _NEW):
         with contextlib.suppress(FileNotFoundError):
             mark = _read(folder / name)
@@ -121,7 +121,7 @@ def trusted_end_fault(folder: Path, reading: ChainRead, public_key: str) -> Reco
     return None
 
 
-def _read(path: Path) -> EndMark | None:
+def _read(path: Path) -> NotedEnd | None:
     """A note; None where it is none.
 
     Raises:
@@ -129,7 +129,7 @@ def _read(path: Path) -> EndMark | None:
     """
     try:
         noted = json.loads(path.read_bytes())
-        mark = EndMark(noted["lines"], noted["head"], noted.get("public_key", ""), noted.get("signature", ""))
+        mark = NotedEnd(noted["lines"], noted["head"], noted.get("public_key", ""), noted.get("signature", ""))
     except FileNotFoundError:
         raise
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):

@@ -21,7 +21,7 @@ from handsfree.record.own_lines import (
     OwnContent,
     SealedLine,
 )
-from handsfree.record.record_line import RecordLine, fact_sum, with_sum
+from handsfree.record.record_line import RecordLine
 
 RECORD_FILE = "record.jsonl"
 _AFTER_SEAL = frozenset({AMENDED, CLIP_DELETED, SEALED, ATTESTED, FORM_RAISED})
@@ -92,7 +92,7 @@ def _read_contents(reading: LinesRead) -> list[RecordFault]:
         stated: Stated | None = None
         if line is None:
             pass
-        elif line.kind in OWN_KINDS and with_sum(line) != line:
+        elif line.kind in OWN_KINDS and not line.sum_fits:
             reading.faults.append(RecordFault(number, "was altered: its own sum does not match"))
         elif reader.form == 0 and line.kind != HEADER:
             pass  # nobody knows how to read it
@@ -189,6 +189,6 @@ def _check_batch(reading: LinesRead, line: RecordLine, lead: EventLine, start: i
             reading.faults.append(RecordFault(number, f"announces {len(sums)} facts; {index - start} follow"))
             break
         index += 1
-        if fact is not None and (fact.at != line.at or fact_sum(fact.kind, fact.data) != due):
+        if fact is not None and (fact.at != line.at or fact.sum_as_fact != due):
             reading.faults.append(RecordFault(index, "is not the fact that was written with its event"))
     return index
