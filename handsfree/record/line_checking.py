@@ -1,6 +1,8 @@
 """The file of a record, read with its faults. Pure: bytes in, lines with what they state and faults out."""
 
-from collections.abc import Sequence
+import gc
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from handsfree.errors import RecordError
@@ -59,6 +61,23 @@ def read_lines(content: bytes) -> LinesRead:
 
     A record of a form that this program does not know has that one fault.
     """
+    with _nothing_collected():
+        return _read_lines(content)
+
+
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """Lines hold no cycles, and looking for some among a hundred thousand of them takes a third of the time."""
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collects:
+            gc.enable()
+
+
+def _read_lines(content: bytes) -> LinesRead:
     reading = LinesRead.split(content)
     if reading.faults and not reading.lines:
         return reading
