@@ -212,9 +212,14 @@ def test_the_commands_amend_and_attest(tmp_path):
     entry = refill_entry(folder)
     done = CliRunner().invoke(
         amend_command,
-        [str(folder), "--entry", str(entry), "--value", "1.8", "--by", "surgeon", "--reason", "misheard"],
+        [
+            *(str(folder), "--entry", str(entry), "--value", "1.8", "--by", "surgeon", "--reason", "misheard"),
+            *("--key-file", str(tmp_path / "key")),
+        ],
     )
     assert done.exit_code == 0, done.output
+    added = [parse_line(raw) for raw in (folder / RECORD_FILE).read_bytes().splitlines()][-2:]
+    assert {line.data["public_key"] for line in added} == {public_hex(installation_key(tmp_path / "key"))}
     done = CliRunner().invoke(attest_command, [str(folder), "--by", "surgeon", "--key-file", str(tmp_path / "key")])
     assert done.exit_code == 0, done.output
     found = verify(folder, trusted_key=public_hex(installation_key(tmp_path / "key")))
