@@ -9,13 +9,14 @@ import click
 from handsfree.application.replaying import verify_and_replay
 from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
-from handsfree.options import JSON, KEY_FILE, PATH
-from handsfree.record.amendments import AMENDABLE_MEMBERS, change_of
+from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
+from handsfree.record.amendments import AMENDABLE_MEMBERS, amendments_of, change_of
 from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
 from handsfree.record.codec import encode_part
 from handsfree.record.signing import installation_key
+from handsfree.report.told_faults import told_faults
 
 _MOST_FAULTS = 20
 _HASH = re.compile(r"[0-9a-fA-F]{64}")
@@ -44,12 +45,15 @@ def _hexadecimal(_: click.Context, param: click.Parameter, text: str | None) -> 
     callback=_hexadecimal,
     help="Head hash that was printed or written down: a line of the record must have it.",
 )
-@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
+@click.option("--all", "every", is_flag=True, help=f"List every fault, not the first {_MOST_FAULTS} alone.")
+@PROCEDURE_FILE
 @JSON
-def verify(record: Path, trusted: str | None, noted: str | None, procedure: Path | None, *, as_json: bool) -> None:
+def verify(
+    record: Path, trusted: str | None, noted: str | None, procedure: Path | None, *, every: bool, as_json: bool
+) -> None:
     """Check that RECORD (a folder or its file) is whole and unaltered, and replay it.
 
-    Names the line of every fault. Exits with 8 unless the record is complete or attested. The events are handed to a
+    Names the line of each fault. Exits with 8 unless the record is complete or attested. The events are handed to a
     new session of the same procedure, which must give the values on file; where its files are not at hand as they
     were, that is said.
 
@@ -76,10 +80,8 @@ def verify(record: Path, trusted: str | None, noted: str | None, procedure: Path
             click.echo(f"attested by {attestation.by}, key {attestation.public_key}")
         if not_replayed:
             click.echo(f"not replayed: {not_replayed}")
-        for fault in found.faults[:_MOST_FAULTS]:
-            click.echo(str(fault))
-        if len(found.faults) > _MOST_FAULTS:
-            click.echo(f"and {len(found.faults) - _MOST_FAULTS} more; --json lists all")
+        for told in told_faults(found.faults, len(found.faults) if every else _MOST_FAULTS):
+            click.echo(told)
     if not found.fine:
         raise RecordError(f"{record} is {found.state.value}; only a complete or attested record is fine")
 
@@ -97,7 +99,7 @@ def verify(record: Path, trusted: str | None, noted: str | None, procedure: Path
 )
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")
-@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
+@PROCEDURE_FILE
 @KEY_FILE
 def amend(
     record: Path,
@@ -115,6 +117,9 @@ def amend(
     with the key of this installation. An attested record has to be attested again afterwards.
     """
     changes = change_of(record, entry, member, value)
+    earlier = amendments_of(record, entry)
+    if earlier:
+        click.echo(f"entry {entry} was amended before, by entry {', '.join(map(str, earlier))}", err=True)
     limits = limits_of(record, procedure)
     key = installation_key(key_file)
     line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits, key=key)

@@ -81,6 +81,7 @@ class Ledger:
         if beep_every_s is not None:
             require_positive("beep_every_s", beep_every_s)
         self._irradiance_mw_cm2 = irradiance_mw_cm2
+        self._passes = dict.fromkeys(self._zones, 1)
         self._beep_every_s = beep_every_s
         self._ends_by = ends_by
         self._beeps_s: list[float] = []
@@ -176,8 +177,16 @@ class Ledger:
         return self.lit_s(zone_id, now_s) * self._irradiance_mw_cm2 / 1000
 
     def target_s(self, zone_id: str) -> float:
-        """Seconds that all spots of a zone ask for."""
-        return self._zones[zone_id].total_s(self._irradiance_mw_cm2)
+        """Seconds that all spots of a zone ask for, once for each time that they were asked for."""
+        return self._passes[zone_id] * self._zones[zone_id].total_s(self._irradiance_mw_cm2)
+
+    def ask_more(self, zone_id: str) -> None:
+        """Ask for the seconds of a zone once more, on top of what it has had.
+
+        Raises:
+            KeyError: Unknown zone.
+        """
+        self._passes[zone_id] += 1
 
     def spots(self, zone_id: str) -> int:
         """Positions of the light in a zone."""

@@ -8,6 +8,7 @@ from handsfree.model.device_facts import DeviceLost, DeviceReturned, PromptCutSh
 from handsfree.model.fact_base import Fact, KeptValue, Phase, Utterance
 from handsfree.model.hold_facts import (
     GapsAccepted,
+    HoldKept,
     HoldKind,
     HoldLifted,
     HoldSet,
@@ -26,10 +27,12 @@ from handsfree.model.light_facts import (
     LightStillOn,
     LightTurnedOff,
     LightTurnedOn,
+    MoreLightAsked,
     StrapRemoved,
     StrapReplaced,
     WarmthAnswered,
     ZoneChosen,
+    ZoneLeft,
     ZoneTotalled,
 )
 from handsfree.model.practice_facts import PracticeAttempted, PracticePlanned, ScenarioEventHappened
@@ -75,6 +78,7 @@ from handsfree.model.visit_facts import (
     DueSet,
     KindDeclared,
     OperatorDeclared,
+    Outcome,
     RoleDeclared,
     SideDeclared,
     SizeChosen,
@@ -98,6 +102,7 @@ AnyFact = (
     | DueMet
     | DueSet
     | GapsAccepted
+    | HoldKept
     | HelpGiven
     | HoldLifted
     | HoldSet
@@ -113,6 +118,7 @@ AnyFact = (
     | LightStillOn
     | LightTurnedOff
     | LightTurnedOn
+    | MoreLightAsked
     | NoteBegun
     | NoteDictated
     | NoteTaken
@@ -160,6 +166,7 @@ AnyFact = (
     | VisitResumed
     | WarmthAnswered
     | ZoneChosen
+    | ZoneLeft
     | ZoneTotalled
 )
 """Every fact that may stand in a record."""
@@ -177,6 +184,7 @@ __all__ = [
     "Fact",
     "GapsAccepted",
     "HelpGiven",
+    "HoldKept",
     "HoldKind",
     "HoldLifted",
     "HoldSet",
@@ -193,10 +201,12 @@ __all__ = [
     "LightStillOn",
     "LightTurnedOff",
     "LightTurnedOn",
+    "MoreLightAsked",
     "NoteBegun",
     "NoteDictated",
     "NoteTaken",
     "OperatorDeclared",
+    "Outcome",
     "OverrideDropped",
     "PainScored",
     "Phase",
@@ -244,6 +254,7 @@ __all__ = [
     "VisitResumed",
     "WarmthAnswered",
     "ZoneChosen",
+    "ZoneLeft",
     "ZoneSum",
     "ZoneTotalled",
 ]

@@ -8,19 +8,21 @@ from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
 from handsfree.model.facts import (
     AnyFact,
+    Outcome,
     PracticeAttempted,
     PracticePlanned,
     PromptCutShort,
     ScenarioEventHappened,
     SoundOverflowed,
-    StepOverridden,
+    VisitClosed,
 )
 from handsfree.model.open_items import OpenZone
-from handsfree.model.readings import SpokenDate
+from handsfree.model.readings import Side, SpokenDate
 from handsfree.model.reasons import AsWritten, Reason
 from handsfree.record.chain_checking import RecordFault
 from handsfree.record.codec import encode_fact
 from handsfree.record.contents import Record, RecordedFact
+from handsfree.record.declared_sides import SIDE_ROLES
 
 _UNSTATED: Mapping[str, frozenset[str]] = {
     "command_refused": frozenset({"command", "heard"}),
@@ -33,10 +35,14 @@ FROM_NO_EVENT = (PromptCutShort, SoundOverflowed, PracticePlanned, ScenarioEvent
 """Facts about devices and about practice that are written beside the session; it knows nothing of them."""
 
 
+_OLDER_OUTCOMES: Mapping[Outcome, Outcome] = {"completed_with_overrides": "completed"}
+
+
 def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
     """Whether a session states what stands in a record.
 
-    A reason that is kept in words equals any reason: the words are those of the program that wrote them.
+    A reason that is kept in words equals any reason: the words are those of the program that wrote them. A stage that
+    is named by the role of its side equals the same stage by the side itself: earlier builds named some so.
 
     Args:
         on_file: The fact of the record.
@@ -47,20 +53,21 @@ def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
         return True
     if type(on_file) is not type(given):
         return False
-    if older and isinstance(on_file, StepOverridden) and isinstance(given, StepOverridden):
-        # Older forms named the stage by the role of its side, not by left or right.
-        on_file = dataclasses.replace(on_file, stage=_step_of(on_file.stage))
-        given = dataclasses.replace(given, stage=_step_of(given.stage))
+    if older and isinstance(on_file, VisitClosed) and isinstance(given, VisitClosed):
+        # Older forms did not tell whether anything had been lifted by an override.
+        given = dataclasses.replace(given, outcome=_OLDER_OUTCOMES.get(given.outcome, given.outcome))
     unstated = _UNSTATED.get(on_file.kind, frozenset()) if older else frozenset()
     return all(
         (name in unstated and getattr(on_file, name) is None)
         or _same(getattr(on_file, name), getattr(given, name), older)
+        or (name == "stage" and _same_stage(getattr(on_file, name), getattr(given, name)))
         for name in (item.name for item in dataclasses.fields(on_file))
     )
 
 
-def _step_of(stage: str) -> str:
-    return stage.partition("@")[0]
+def _same_stage(on_file: str, given: str) -> bool:
+    step, _, role = on_file.partition("@")
+    return role in SIDE_ROLES and given in {f"{step}@{side}" for side in Side}
 
 
 def _same(one: Any, two: Any, older: bool) -> bool:  # noqa: ANN401 - members of facts

@@ -19,9 +19,12 @@ from handsfree.record.chain_checking import ChainRead, RecordFault
 from handsfree.record.private_files import open_private, sync_folder
 from handsfree.record.record_line import RecordLine, canonical
 from handsfree.record.signing import public_hex, signature_is_good
+from handsfree.regular_files import read_within, rename_within, unlink_within
 
 END_FILE = "record.end"
 _NEW = f"{END_FILE}.new"
+_LARGEST = 4096
+"""Bytes of a note. Chosen here, no source: some ten times what is written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,15 +57,18 @@ class NotedEnd:
         return self.public_key == public_key and signature_is_good(public_key, self.signature, self.message)
 
 
-def prepare_end(folder: Path, line: RecordLine, key: Ed25519PrivateKey | None) -> None:
-    """Write the note for a seal that is about to be written. A failure is no fault: the record itself counts."""
+def prepare_end(folder: Path, line: RecordLine, key: Ed25519PrivateKey | None) -> bool:
+    """Write the note for a seal that is about to be written. A failure is no fault: the record itself counts.
+
+    Returns:
+        Whether it was written.
+    """
     mark = NotedEnd(line.seq + 1, line.hash, public_hex(key) if key is not None else "")
     noted: dict[str, int | str] = {"lines": mark.lines, "head": mark.head}
     if key is not None:
         noted |= {"public_key": mark.public_key, "signature": key.sign(mark.message).hex()}
-    new = folder / _NEW
     try:
-        handle = open_private(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+        handle = open_private(folder / _NEW, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
             file.write(canonical(dict(noted)))
             file.flush()
@@ -70,12 +76,14 @@ def prepare_end(folder: Path, line: RecordLine, key: Ed25519PrivateKey | None) -
         sync_folder(folder)
     except (OSError, RecordError):
         drop_prepared(folder)
+        return False
+    return True
 
 
 def settle_end(folder: Path) -> None:
     """Put the note in the place of the one before, now that the seal is on the disk."""
     try:
-        (folder / _NEW).replace(folder / END_FILE)
+        rename_within(folder, _NEW, END_FILE)
     except OSError:
         drop_prepared(folder)
 
@@ -83,13 +91,23 @@ def settle_end(folder: Path) -> None:
 def drop_prepared(folder: Path) -> None:
     """Take away a note for a seal that was not written."""
     with contextlib.suppress(OSError):
-        (folder / _NEW).unlink(missing_ok=True)
+        unlink_within(folder, _NEW)
+
+
+def settle_left(folder: Path, reading: ChainRead) -> None:
+    """Settle a note that a crash left beside the one before: its seal is on the disk, or it is taken away."""
+    with contextlib.suppress(FileNotFoundError):
+        mark = _read(folder, _NEW)
+        if mark is not None and mark.names_last_of(reading):
+            settle_end(folder)
+        else:
+            drop_prepared(folder)
 
 
 def end_fault(folder: Path, reading: ChainRead) -> RecordFault | None:
     """Whether the record still holds what was sealed last, as far as the note beside it tells."""
     try:
-        noted = _read(folder / END_FILE)
+        noted = _read(folder, END_FILE)
     except FileNotFoundError:
         return None
     if noted is None:
@@ -108,7 +126,7 @@ def trusted_end_fault(folder: Path, reading: ChainRead, public_key: str) -> Reco
     marks: list[NotedEnd] = []
     for name in (END_FILE, _NEW):
         with contextlib.suppress(FileNotFoundError):
-            mark = _read(folder / name)
+            mark = _read(folder, name)
             marks += [mark] if mark is not None else []
     if not marks:
         return RecordFault(0, f"{END_FILE} is missing: lines may have been cut from the end")
@@ -121,14 +139,14 @@ def trusted_end_fault(folder: Path, reading: ChainRead, public_key: str) -> Reco
     return None
 
 
-def _read(path: Path) -> NotedEnd | None:
+def _read(folder: Path, name: str) -> NotedEnd | None:
     """A note; None where it is none.
 
     Raises:
         FileNotFoundError: It is not there.
     """
     try:
-        noted = json.loads(path.read_bytes())
+        noted = json.loads(read_within(folder, name, _LARGEST))
         mark = NotedEnd(noted["lines"], noted["head"], noted.get("public_key", ""), noted.get("signature", ""))
     except FileNotFoundError:
         raise

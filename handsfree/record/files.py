@@ -1,15 +1,19 @@
 """Files of a record: who may read them, who writes them, and what a crash leaves behind."""
 
+import contextlib
 import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.chained_file import ChainedFile
+from handsfree.record.chained_file import LARGEST_FILE, ChainedFile
+from handsfree.record.clips import remove_unfinished_clips
+from handsfree.record.end_mark import settle_left
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import EventLine
 from handsfree.record.private_files import open_private, sync_folder
 from handsfree.record.record_line import RecordLine
+from handsfree.regular_files import read_within
 
 
 def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
@@ -26,14 +30,29 @@ def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
         raise RecordError(f"{folder} holds no record ({RECORD_FILE})") from error
     except OSError as error:
         raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
-    reading = read_lines(path.read_bytes())
+    try:
+        reading = read_lines(read_within(folder, RECORD_FILE, LARGEST_FILE))
+    except OSError as error:
+        file.close()
+        raise RecordError(f"cannot read {path}: {error.strerror}") from error
     if reading.newer:
         file.close()
         raise NewerFormError(f"{path}: {reading.faults[0]}")
     if reading.faults:
         file.close()
         raise RecordError(f"{path} is broken: {reading.faults[0]}")
+    _settle_leftovers(folder, reading)
     return file, reading
+
+
+def _settle_leftovers(folder: Path, reading: LinesRead) -> None:
+    """Finish or take away what a killed program was still making beside a record that this process has claimed.
+
+    What cannot be taken away is no fault of the record.
+    """
+    with contextlib.suppress(OSError):
+        settle_left(folder, reading)
+        remove_unfinished_clips(folder)
 
 
 def drop_unled(reading: LinesRead) -> None:

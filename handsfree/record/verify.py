@@ -6,6 +6,7 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.record.chain_checking import RecordFault
+from handsfree.record.chained_file import LARGEST_FILE
 from handsfree.record.clips import clip_fault
 from handsfree.record.contents import Record
 from handsfree.record.end_mark import end_fault, trusted_end_fault
@@ -16,6 +17,7 @@ from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine, SignableLine
 from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, signature_is_good
+from handsfree.regular_files import read_within
 
 _FIRST_SIGNED_END = 2
 """The form from which on a note of the end is signed; a record that ends in an older one has none that is."""
@@ -62,9 +64,13 @@ def record_file(path: Path) -> Path:
     Raises:
         RecordError: There is none.
     """
-    found = path / RECORD_FILE if path.is_dir() else path
-    if not found.is_file():
-        raise RecordError(f"{path} holds no record; give a record folder or its {RECORD_FILE}")
+    try:
+        found = path / RECORD_FILE if path.is_dir() else path
+        found.lstat()
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise RecordError(f"{path} holds no record; give a record folder or its {RECORD_FILE}") from error
+    except OSError as error:
+        raise RecordError(f"cannot read {path}: {error.strerror}") from error
     return found
 
 
@@ -84,7 +90,7 @@ def verify(path: Path, *, trusted_key: str | None = None, noted_head: str | None
     """
     file = record_file(path)
     try:
-        content = file.read_bytes()
+        content = read_within(file.parent, file.name, LARGEST_FILE)
     except OSError as error:
         raise RecordError(f"cannot read {file}: {error.strerror}") from error
     reading = read_lines(content)

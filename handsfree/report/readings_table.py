@@ -154,9 +154,9 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
         for old in replaced_by[-MOST_EARLIER:]
     ]
     for amendment in reading.amendments:
-        before, _ = changed(amendment)
+        before, _ = changed(amendment, lambda value: display_value(value, stands.unit))
         if before:
-            earlier.append(ReplacedValue(plain(before.removeprefix("value ")), amended_words(amendment)))
+            earlier.append(ReplacedValue(before.removeprefix("value "), amended_words(amendment)))
     return ReadingRow(
         entry=entry,
         label=stands.label,

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 
 from handsfree.model.commands import Control
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, lamp, overriding, steps, stopping, values
+from handsfree.session.handlers import conversation, lamp, more_light, overriding, steps, stopping, values
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -53,6 +53,8 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.SKIP: steps.ask_skip,
         Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
+        Control.LEAVE_ZONE: overriding.ask_leave,
+        Control.END_VISIT: overriding.ask_end,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },
@@ -74,12 +76,15 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.HELD: {
         **_IDLE,
         Control.OVERRIDE: overriding.ask_override,
+        Control.LEAVE_ZONE: overriding.ask_leave,
+        Control.END_VISIT: overriding.ask_end,
         Control.CORRECTION: values.correct,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
     Mode.OPEN_ITEMS: {
         **_IDLE,
         Control.OVERRIDE: overriding.ask_override,
+        Control.END_VISIT: overriding.ask_end,
         Control.NEXT_STEP: steps.next_step,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
@@ -88,6 +93,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         **_ALWAYS,
         Control.RESUME: conversation.resume,
         Control.OVERRIDE: overriding.ask_override,
+        Control.END_VISIT: overriding.ask_end,
         Control.TAKE_NOTE: conversation.begin_note,
         Control.LIGHT_ON: lamp.light_on,
     },
@@ -100,6 +106,12 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.SKIP_REASON: {**_ALWAYS, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
     Mode.OVERRIDE_ROLE: _OVERRIDING,
     Mode.OVERRIDE_REASON: _OVERRIDING,
+    Mode.OVERRIDE_CODE: _OVERRIDING,
+    Mode.MISHEARD: {
+        **_ALWAYS,
+        Control.AFFIRM: values.affirm_misheard,
+        Control.NEGATE: values.deny_misheard,
+    },
     Mode.OVERRIDE_CONFIRM: {
         **_ALWAYS,
         Control.AFFIRM: overriding.apply_override,
@@ -116,5 +128,7 @@ VALUES: Mapping[Mode, Handler] = {
     Mode.SKIP_REASON: steps.take_skip_reason,
     Mode.OVERRIDE_ROLE: overriding.take_role,
     Mode.OVERRIDE_REASON: overriding.take_reason,
+    Mode.OVERRIDE_CODE: overriding.take_code,
+    Mode.HELD: more_light.ask_more_light,
 }
 """Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`)."""

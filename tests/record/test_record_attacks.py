@@ -16,7 +16,7 @@ from handsfree.commands.record import verify as verify_command
 from handsfree.record.amendments import amend, attest, delete_clips
 from handsfree.record.contents import Amended
 from handsfree.record.end_mark import END_FILE
-from handsfree.record.journal import Journal
+from handsfree.record.journal import Journal, MovedOnError
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import ATTESTED, HEADER, SEALED
 from handsfree.record.signing import public_hex
@@ -273,6 +273,10 @@ def test_a_crash_around_the_note_of_the_end_leaves_a_record_that_the_key_verifie
     found = verify(attested, trusted_key=TRUSTED)
     assert found.fine, found.faults
     assert len(found.record.amendments) == (ended_at != "before the lines")
+    with pytest.raises(MovedOnError):  # whoever opens it next and adds nothing takes nothing from it
+        Journal.reopen_closed(attested, after="0" * 64)
+    assert not (attested / f"{END_FILE}.new").exists()
+    assert verify(attested, trusted_key=TRUSTED).fine
     amend(attested, entry_of(attested), Amended(value=exact("1.9")), by="surgeon", reason="y", key=KEY)
     assert verify(attested, trusted_key=TRUSTED).fine
 

@@ -23,7 +23,7 @@ CLIP = b"\x01\x00" * 1600
 def calls(monkeypatch):
     """Every write, sync and deletion in order, as (call, name of the file or folder)."""
     seen = []
-    write, fsync, unlink = os.write, os.fsync, Path.unlink
+    write, fsync, unlink = os.write, os.fsync, os.unlink
 
     def name_of(handle):
         return Path(f"/proc/self/fd/{handle}").readlink().name
@@ -37,12 +37,12 @@ def calls(monkeypatch):
         fsync(handle)
 
     def noted_unlink(path, **options):
-        seen.append(("delete", path.suffix))
+        seen.append(("delete", Path(path).suffix))
         unlink(path, **options)
 
     monkeypatch.setattr(os, "write", noted_write)
     monkeypatch.setattr(os, "fsync", noted_fsync)
-    monkeypatch.setattr(Path, "unlink", noted_unlink)
+    monkeypatch.setattr(os, "unlink", noted_unlink)
     return seen
 
 
@@ -85,7 +85,7 @@ def test_a_clip_and_its_name_are_synced_before_the_line_that_names_it(tmp_path, 
         calls.clear()
         journal.append(affirms(1.0, clip=CLIP), [])
         ((_, sha256),) = verify_open(tmp_path / "r").clips
-        clip = f"{sha256}.flac"
+        clip = f"{sha256}.flac.part"  # what it is called until it is whole
         assert calls == [
             ("sync", clip),
             ("sync", "clips"),
@@ -108,7 +108,7 @@ def test_a_clip_that_cannot_be_synced_is_named_by_no_line(tmp_path, monkeypatch)
     with keeping_sound(tmp_path / "r") as journal:
         fsync = os.fsync
         before = (tmp_path / "r" / RECORD_FILE).read_bytes()
-        for failing in (".flac", "clips"):
+        for failing in (".flac.part", "clips"):
 
             def refusing(handle, failing=failing):
                 if str(Path(f"/proc/self/fd/{handle}").readlink()).endswith(failing):

@@ -142,7 +142,8 @@ def test_a_missing_value_keeps_the_record_open_until_it_is_answered_for(talk):
     assert talk.mode == "open_items"
     assert "nerve_before@left.touch" in talk.said
     talk.override()
-    assert talk.outcome == "completed"
+    assert talk.outcome == "completed_with_overrides"
+    assert "Accepted without a value: one." in talk.said
     assert talk.facts("gaps_accepted")[-1].role == "surgeon"
 
 

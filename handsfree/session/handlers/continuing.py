@@ -33,7 +33,8 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.pending.clear()
     keep_for_repeat(now.stage, state)
     state.ahead.clear()
-    state.doubt = state.override = None
+    state.doubt = state.override = state.misheard = None
+    state.acted_upon = True
     was_paused = Mode.PAUSED in state.modes.all
     at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
     was_cut = _cut_off(now, reply)

@@ -26,21 +26,23 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import Cue, LampAgreement, LampDisagreement, Warmth
 from handsfree.model.readings import Exact
-from handsfree.model.reasons import Grounds, PainOverLimit
+from handsfree.model.reasons import PainOverLimit
 from handsfree.model.refusals import RefusalCode, StepFirst
 from handsfree.session.context import EventContext, Reply, Then, control_of
 from handsfree.session.deadlines import BEAT_S
 from handsfree.session.heat_report import late_question_due
+from handsfree.session.holds import hold_after_heat
 from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.stages import owed_before
-from handsfree.session.state import Hold
 from handsfree.session.visit import side_of
+from handsfree.session.ways import ways_from
 from handsfree.session.zones import how_to_light, is_being_lit, label_of, run_facts, total_of, zone_sum, zones_of
 
 _REFUSALS = {
@@ -267,9 +269,12 @@ def _pain_score(now: EventContext, command: GiveValues) -> Reply:
     if pain_stops(score, now.guidance):
         reply = Reply([fact])
         stage = stage_of_heat(now.visit.plan, state)
-        reply.holds.append(Hold("red", stage.id, Grounds(PainOverLimit(score)), HoldAction.LIGHT_OFF_LOOK))
+        zone = "" if late or state.ledger is None else label_of(state.ledger, state.zone_id)
+        hold = hold_after_heat(stage, PainOverLimit(score), zone)
+        reply.holds.append(hold)
         state.modes.rest(Mode.HELD)
-        reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
+        ways = ways_from(now.visit, state, hold)
+        reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
         return reply
     reply = Reply([fact], [Earcon.RECORDED])
     reply.say(ScoreTaken(score))

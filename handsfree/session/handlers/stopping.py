@@ -8,14 +8,16 @@ from handsfree.model.facts import (
     AnyFact,
     StopWordHeard,
 )
-from handsfree.model.reasons import Grounds, HeatWordSaid
+from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply, control_of
+from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import note_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting, stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.state import Hold
-from handsfree.session.zones import run_facts
+from handsfree.session.prompts.hold_sentences import ThenWays
+from handsfree.session.ways import ways_from
+from handsfree.session.zones import label_of, run_facts
 
 _WORDS: dict[Control, Literal["stop", "hot", "pain"]] = {
     Control.STOP: "stop",
@@ -37,15 +39,18 @@ def stop(now: EventContext) -> Reply:
     facts.append(StopWordHeard(word=word, while_lit=while_lit, mode=now.mode.value, heard=now.heard))
     if now.mode is Mode.NOTING:
         facts += note_facts(state, now.stage_name, broken_off=True)
-    state.doubt = state.override = None
+    state.doubt = state.override = state.misheard = None
+    state.acted_upon = True
     broke_off = now.mode in DROPPED_BY_A_STOP
     state.modes.drop(DROPPED_BY_A_STOP)
     reply = Reply(facts)
     if word != "stop" and state.ledger is not None and state.ledger.runs:
         stage = stage_of_heat(now.visit.plan, state)
-        reply.holds.append(Hold("red", stage.id, Grounds(HeatWordSaid(word)), HoldAction.LIGHT_OFF_LOOK))
+        hold = hold_after_heat(stage, HeatWordSaid(word), label_of(state.ledger, state.zone_id) if while_lit else "")
+        reply.holds.append(hold)
         state.modes.rest(Mode.HELD)
-        reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
+        ways = ways_from(now.visit, state, hold)
+        reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
         return reply
     if broke_off and now.mode is Mode.ASKING:
         state.modes.rest(resting(state))
