@@ -16,7 +16,7 @@ from handsfree.record.record_line import FIRST_PREV
 from handsfree.record.verify import RecordState, verify
 
 INDEX_FILE = "index.sqlite"
-_FORM = 2
+_FORM = 3
 _SCHEMA = "create table if not exists seen (name text primary key, size int, changed int, summary text) without rowid"
 
 
