@@ -17,7 +17,7 @@ from handsfree.record.verify import RecordState, verify
 from handsfree.regular_files import is_regular
 
 INDEX_FILE = "index.sqlite"
-_FORM = 2
+_FORM = 3
 _SCHEMA = "create table if not exists seen (name text primary key, size int, changed int, summary text) without rowid"
 
 
