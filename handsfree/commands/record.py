@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
+from handsfree.application.amended_values import amendment_rules
 from handsfree.application.replaying import verify_and_replay
-from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
 from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amendments_of, change_of
@@ -15,8 +15,11 @@ from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
 from handsfree.record.codec import encode_part
+from handsfree.record.display_values import amended_flag
 from handsfree.record.signing import installation_key
+from handsfree.record.verify import verify as verify_record
 from handsfree.report.told_faults import told_faults
+from handsfree.session.prompts.reason_words import reason_words
 
 _MOST_FAULTS = 20
 _HASH = re.compile(r"[0-9a-fA-F]{64}")
@@ -113,17 +116,31 @@ def amend(
 ) -> None:
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
-    A value is held against the list or the limits of its procedure where that is bundled or given. The line is signed
-    with the key of this installation. An attested record has to be attested again afterwards.
+    A value is held against the list or the limits of its procedure where that is bundled or given: what cannot be is
+    refused, what would be flagged in a visit is marked so everywhere. The line is signed with the key of this
+    installation. An attested record has to be attested again.
     """
     changes = change_of(record, entry, member, value)
     earlier = amendments_of(record, entry)
     if earlier:
         click.echo(f"entry {entry} was amended before, by entry {', '.join(map(str, earlier))}", err=True)
-    limits = limits_of(record, procedure)
-    key = installation_key(key_file)
-    line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits, key=key)
+    rules = amendment_rules(record, procedure)
+    line = amend_record(
+        record,
+        entry,
+        changes,
+        by=role,
+        reason=reason,
+        value_fault=rules.value_fault,
+        judge=rules.judge,
+        key=installation_key(key_file),
+    )
     click.echo(f"entry {entry} amended by entry {line}")
+    found = verify_record(record).record
+    for reading in found.readings if found is not None else ():
+        told = amended_flag(reading, reason_words)
+        if told and line in (one.seq for one in reading.amendments):
+            click.echo(f"entry {entry}: {told}")
 
 
 @click.command()

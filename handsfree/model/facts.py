@@ -79,6 +79,7 @@ from handsfree.model.visit_facts import (
     KindDeclared,
     OperatorDeclared,
     Outcome,
+    PatientReferenceDeclared,
     RoleDeclared,
     SideDeclared,
     SizeChosen,
@@ -125,6 +126,7 @@ AnyFact = (
     | OperatorDeclared
     | OverrideDropped
     | PainScored
+    | PatientReferenceDeclared
     | PositionReconfirmed
     | PracticeAttempted
     | PracticePlanned
@@ -209,6 +211,7 @@ __all__ = [
     "Outcome",
     "OverrideDropped",
     "PainScored",
+    "PatientReferenceDeclared",
     "Phase",
     "PositionReconfirmed",
     "PracticeAttempted",

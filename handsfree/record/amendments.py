@@ -28,12 +28,14 @@ from handsfree.model.readings import (
 from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unnamed_clips
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.journal import Journal, MovedOnError
-from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine
+from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew
 from handsfree.record.verify import Verification, verify
 
 AMENDABLE_MEMBERS = tuple(sorted(item.name for item in fields(Amended)))
 ValueFault = Callable[[StatedReading, KeptValue], str]
 """Given a reading as it stands and a new value of it: what is wrong with that, or ""."""
+Judge = Callable[[Record, int, Amended], tuple[JudgedAnew, ...]]
+"""Given a record, a reading of it and what is corrected: how that is classed, and all whose class changes with it."""
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 _MEMBERS = {RecordedReading: ("side", "value"), RecordedNote: ("text", "verified")}
 
@@ -59,6 +61,7 @@ def amend(
     value_fault: ValueFault | None = None,
     key: Ed25519PrivateKey | None = None,
     shown: str | None = None,
+    judge: Judge | None = None,
 ) -> int:
     """Correct an entry by adding a line; the entry stays as it was.
 
@@ -69,7 +72,8 @@ def amend(
         by: Role of who corrects.
         reason: Why, in words.
         clock: For the stamp.
-        value_fault: Holds a new value against the limits of the procedure, where that is at hand.
+        value_fault: Holds a new value against what the procedure takes at all, where that is at hand.
+        judge: Classes a corrected reading by the limits of the procedure, where that is at hand.
         key: Key of this installation. Without its signature an attested record no longer verifies against the key.
         shown: Head hash of the record as who corrects has seen it, or None for as it is.
 
@@ -99,7 +103,10 @@ def amend(
     if changes.text is not None and changes.verified is None and standing.verified is True:
         changes = replace(changes, verified=False)  # who verified it has read another text
     was = {name: getattr(standing, name) for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None}
-    line = AmendedLine(entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip())
+    judged = judge(record, entry, changes) if judge is not None and isinstance(found, RecordedReading) else None
+    line = AmendedLine(
+        entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip(), judged=judged
+    )
     with Journal.reopen_closed(folder, clock=clock, after=checked.head_hash, key=key) as journal:
         return journal.append_later(line)
 

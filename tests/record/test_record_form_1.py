@@ -37,6 +37,7 @@ def test_every_kind_but_those_that_are_new_comes_from_form_1():
         facts.ZoneLeft,
         facts.LightOffConfirmed,
         facts.OperatorDeclared,
+        facts.PatientReferenceDeclared,
         facts.RoleDeclared,
     }
     assert {type(fact) for _, _, fact in WRITTEN_IN_FORM_1} == set(typing.get_args(facts.AnyFact)) - new
