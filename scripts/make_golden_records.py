@@ -82,13 +82,13 @@ def amended_and_attested(folder: Path) -> None:
         ((refill, "value", "2.4"), (refill, "side", "right"), (pulse, "value", "not-performed")), start=4000
     ):
         change = change_of(folder, entry, member, text)
-        amend(folder, entry, change, by="surgeon", reason="read off the wrong line", clock=clock(at_s))
-    amend(folder, note, Amended(verified=True), by="surgeon", reason="read", clock=clock(4010))
-    amend(
-        folder, note, Amended(text="padding checked at the thumb"), by="surgeon", reason="misheard", clock=clock(4011)
-    )
+        amend(folder, entry, change, by="surgeon", reason="read off the wrong line", clock=clock(at_s), key=KEY)
+    amend(folder, note, Amended(verified=True), by="surgeon", reason="read", clock=clock(4010), key=KEY)
+    changed = Amended(text="padding checked at the thumb")
+    amend(folder, note, changed, by="surgeon", reason="misheard", clock=clock(4011), key=KEY)
     attest(folder, KEY, by="surgeon", clock=clock(4100))
-    amend(folder, refill, change_of(folder, refill, "value", "2-3"), by="surgeon", reason="unsure", clock=clock(4200))
+    unsure = change_of(folder, refill, "value", "2-3")
+    amend(folder, refill, unsure, by="surgeon", reason="unsure", clock=clock(4200), key=KEY)
     attest(folder, KEY, by="technician", clock=clock(4300))
 
 

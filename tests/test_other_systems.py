@@ -151,6 +151,7 @@ def test_where_modes_mean_nothing_a_key_is_not_refused_for_its_mode(tmp_path, mo
 def test_lines_are_written_as_bytes_where_text_would_change_their_ends(record, monkeypatch):
     asked = []
     real = os.open
+    monkeypatch.setattr(private_files, "POSIX", False)
     monkeypatch.setattr(regular_files, "_PLAIN", 1 << 40)
 
     def opened(path, flags, mode=0o777, *, dir_fd=None):

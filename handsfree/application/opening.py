@@ -9,6 +9,7 @@ from pathlib import Path
 from handsfree import __version__
 from handsfree.application.baseline import BaselineRecord, fits
 from handsfree.application.recall_list import RecallList
+from handsfree.application.replaying import session_of
 from handsfree.build import build
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
@@ -18,7 +19,7 @@ from handsfree.model.facts import VisitClosed
 from handsfree.model.patient_reference import DEFAULT_PATTERN, bare_code
 from handsfree.record.baseline import as_header, from_header
 from handsfree.record.clips import Retention
-from handsfree.record.contents import RecallListUsed, Record, RecordHeader, recalled_lots
+from handsfree.record.contents import RecallListUsed, Record, RecordHeader
 from handsfree.record.journal import Journal
 from handsfree.record.reference_checking import check_reference
 from handsfree.record.restore import restore
@@ -168,7 +169,6 @@ def resume_session(
     header = record.header
     _same_files(bundle, folder, header)
     begun_expert = header.versions.get("wording") == "expert"
-    earlier = from_header(header)
     begun_hash = header.recall_list.sha256 if header.recall_list is not None else ""
     if patient_reference is not None:
         _same_patient(record, folder, patient_reference)
@@ -176,20 +176,13 @@ def resume_session(
         ("--practice", practice and not header.practice),
         ("--expert or --novice", expert not in (None, begun_expert)),
         ("--recall-list", recalls.sha256 not in ("", begun_hash)),
-        ("--baseline", baseline is not None and baseline.earlier != earlier),
+        ("--baseline", baseline is not None and baseline.earlier != from_header(header)),
     ):
         if differs:
             raise UsageError(
                 f"{folder} was begun otherwise, and a record keeps what it was begun with; leave out {asked}"
             )
-    session = Session(
-        bundle,
-        expert=begun_expert,
-        recalled=recalled_lots(header),
-        baseline=earlier,
-        patient_reference=header.patient_reference or "",
-        reference_pattern=header.reference_pattern,
-    )
+    session = session_of(bundle, header)
     journal, found = restore(folder, session.handle, clock=clock)
     journal.keep_clips = header.retention is not Retention.OFF if keep_clips is None else keep_clips
     clock.go_on_from(found.last_at_s)

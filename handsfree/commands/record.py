@@ -1,11 +1,13 @@
 """`handsfree verify`, `amend`, `attest`: check a record and do what may still be done to it."""
 
 import json
+import re
 from pathlib import Path
 
 import click
 
 from handsfree.application.amended_values import amendment_rules
+from handsfree.application.replaying import verify_and_replay
 from handsfree.errors import RecordError
 from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amendments_of, change_of
@@ -20,20 +22,48 @@ from handsfree.report.told_faults import told_faults
 from handsfree.session.prompts.reason_words import reason_words
 
 _MOST_FAULTS = 20
+_HASH = re.compile(r"[0-9a-fA-F]{64}")
+
+
+def _hexadecimal(_: click.Context, param: click.Parameter, text: str | None) -> str | None:
+    """A hash or a key, as it is printed."""
+    if text is not None and _HASH.fullmatch(text.strip()) is None:
+        raise click.BadParameter("64 hexadecimal digits would be right", param=param)
+    return text.strip().lower() if text is not None else None
 
 
 @click.command()
 @click.argument("record", type=PATH)
-@click.option("--key", "trusted", metavar="HEX", help="Public key that must have signed an attestation.")
+@click.option(
+    "--key",
+    "trusted",
+    metavar="HEX",
+    callback=_hexadecimal,
+    help="Public key that must have attested the record and signed every line since, and the note of its end.",
+)
+@click.option(
+    "--head",
+    "noted",
+    metavar="HEX",
+    callback=_hexadecimal,
+    help="Head hash that was printed or written down: a line of the record must have it.",
+)
 @click.option("--all", "every", is_flag=True, help=f"List every fault, not the first {_MOST_FAULTS} alone.")
+@PROCEDURE_FILE
 @JSON
-def verify(record: Path, trusted: str | None, *, every: bool, as_json: bool) -> None:
-    """Check that RECORD (a folder or its file) is whole and unaltered.
+def verify(
+    record: Path, trusted: str | None, noted: str | None, procedure: Path | None, *, every: bool, as_json: bool
+) -> None:
+    """Check that RECORD (a folder or its file) is whole and unaltered, and replay it.
 
-    Names the line of each fault. Exits with 8 unless the record is complete or attested. A hash chain cannot show that
-    a whole record was rewritten: compare the head hash with the printed report, or give --key.
+    Names the line of each fault. Exits with 8 unless the record is complete or attested. The events are handed to a
+    new session of the same procedure, which must give the values on file; where its files are not at hand as they
+    were, that is said.
+
+    Whoever can write the folder can write the whole record anew and make every hash right again. --key shows that,
+    where the record was attested. An earlier copy that was put back in its place is shown by --head alone.
     """
-    found = verify_record(record, trusted_key=trusted)
+    found, not_replayed = verify_and_replay(record, trusted_key=trusted, noted_head=noted, procedure=procedure)
     attestation = found.record.attestation if found.record is not None else None
     if as_json:
         summary: dict[str, object] = {
@@ -43,6 +73,7 @@ def verify(record: Path, trusted: str | None, *, every: bool, as_json: bool) -> 
             "faults": [{"line": fault.line, "what": fault.what} for fault in found.faults],
             "attestation": encode_part(attestation),
             "practice": found.record.practice if found.record is not None else None,
+            "not_replayed": not_replayed,
         }
         click.echo(json.dumps(summary, indent=2, sort_keys=True))
     else:
@@ -50,6 +81,8 @@ def verify(record: Path, trusted: str | None, *, every: bool, as_json: bool) -> 
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
             click.echo(f"attested by {attestation.by}, key {attestation.public_key}")
+        if not_replayed:
+            click.echo(f"not replayed: {not_replayed}")
         for told in told_faults(found.faults, len(found.faults) if every else _MOST_FAULTS):
             click.echo(told)
     if not found.fine:
@@ -70,11 +103,22 @@ def verify(record: Path, trusted: str | None, *, every: bool, as_json: bool) -> 
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")
 @PROCEDURE_FILE
-def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str, procedure: Path | None) -> None:
+@KEY_FILE
+def amend(
+    record: Path,
+    entry: int,
+    value: str,
+    member: str,
+    role: str,
+    reason: str,
+    procedure: Path | None,
+    key_file: Path,
+) -> None:
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
     A value is held against the list or the limits of its procedure where that is bundled or given: what cannot be is
-    refused, what would be flagged in a visit is marked so everywhere. An attested record has to be attested again.
+    refused, what would be flagged in a visit is marked so everywhere. The line is signed with the key of this
+    installation. An attested record has to be attested again.
     """
     changes = change_of(record, entry, member, value)
     earlier = amendments_of(record, entry)
@@ -82,7 +126,14 @@ def amend(record: Path, entry: int, value: str, member: str, role: str, reason: 
         click.echo(f"entry {entry} was amended before, by entry {', '.join(map(str, earlier))}", err=True)
     rules = amendment_rules(record, procedure)
     line = amend_record(
-        record, entry, changes, by=role, reason=reason, value_fault=rules.value_fault, judge=rules.judge
+        record,
+        entry,
+        changes,
+        by=role,
+        reason=reason,
+        value_fault=rules.value_fault,
+        judge=rules.judge,
+        key=installation_key(key_file),
     )
     click.echo(f"entry {entry} amended by entry {line}")
     found = verify_record(record).record

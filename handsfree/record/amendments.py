@@ -6,13 +6,11 @@ from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import cast
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError, UsageError
-from handsfree.model.effects import Json
 from handsfree.model.fact_base import KeptValue
 from handsfree.model.facts import StatedReading
 from handsfree.model.open_items import OpenItem, OpenReading, OpenStep, OpenZone
@@ -28,12 +26,9 @@ from handsfree.model.readings import (
     SpokenDate,
 )
 from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unnamed_clips
-from handsfree.record.codec import encode_part
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.journal import Journal, MovedOnError
-from handsfree.record.own_lines import ATTESTED, Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew
-from handsfree.record.record_line import RecordLine
-from handsfree.record.signing import message_to_sign, public_hex
+from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew
 from handsfree.record.verify import Verification, verify
 
 AMENDABLE_MEMBERS = tuple(sorted(item.name for item in fields(Amended)))
@@ -64,6 +59,7 @@ def amend(
     reason: str,
     clock: Clock | None = None,
     value_fault: ValueFault | None = None,
+    key: Ed25519PrivateKey | None = None,
     shown: str | None = None,
     judge: Judge | None = None,
 ) -> int:
@@ -78,6 +74,7 @@ def amend(
         clock: For the stamp.
         value_fault: Holds a new value against what the procedure takes at all, where that is at hand.
         judge: Classes a corrected reading by the limits of the procedure, where that is at hand.
+        key: Key of this installation. Without its signature an attested record no longer verifies against the key.
         shown: Head hash of the record as who corrects has seen it, or None for as it is.
 
     Returns:
@@ -110,7 +107,7 @@ def amend(
     line = AmendedLine(
         entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip(), judged=judged
     )
-    with Journal.reopen_closed(folder, clock=clock, after=checked.head_hash) as journal:
+    with Journal.reopen_closed(folder, clock=clock, after=checked.head_hash, key=key) as journal:
         return journal.append_later(line)
 
 
@@ -214,8 +211,14 @@ def _check_value(stands: StatedReading, value: KeptValue) -> None:
         raise UsageError(f"a value of the kind {value.type} is none of this entry")
 
 
-def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> int:
+def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None, key: Ed25519PrivateKey | None = None) -> int:
     """Delete the sound of a closed record; which sound and why is written first.
+
+    Args:
+        folder: A closed record.
+        reason: Why, in words.
+        clock: For the stamp.
+        key: Key of this installation, as for `amend`.
 
     Returns:
         How many clips were deleted.
@@ -223,11 +226,17 @@ def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> in
     Raises:
         RecordError: The record is not closed, has faults or cannot be written.
     """
-    return _delete_clips(folder, *_closed(folder), reason=reason, clock=clock)[0]
+    return _delete_clips(folder, *_closed(folder), reason=reason, clock=clock, key=key)[0]
 
 
 def _delete_clips(
-    folder: Path, found: Verification, record: Record, *, reason: str, clock: Clock | None
+    folder: Path,
+    found: Verification,
+    record: Record,
+    *,
+    reason: str,
+    clock: Clock | None,
+    key: Ed25519PrivateKey | None,
 ) -> tuple[int, str]:
     """Delete the sound of a record that was just verified. Returns how many clips, and the head hash after it."""
     head = found.head_hash
@@ -237,7 +246,7 @@ def _delete_clips(
         unnamed = unnamed_clips(folder, named)
         kept = sorted((named - record.deleted_clips).union(unnamed))
         if kept:
-            with Journal.reopen_closed(folder, clock=clock, after=head) as journal:
+            with Journal.reopen_closed(folder, clock=clock, after=head, key=key) as journal:
                 journal.append_later(ClipDeletedLine(clips_sha256=tuple(kept), reason=reason))
                 head = journal.head
         remove_clips(folder, named.union(unnamed))
@@ -290,22 +299,12 @@ def attest(
     if because and not open_items:
         raise UsageError(f"{folder} has no open items; leave out the reason for them")
     if (retention or record.header.retention) == Retention.UNTIL_ATTESTED:
-        _, head = _delete_clips(folder, checked, record, reason="kept until attested", clock=clock)
-    with Journal.reopen_closed(folder, clock=clock, after=head) as journal:
+        _, head = _delete_clips(folder, checked, record, reason="kept until attested", clock=clock, key=key)
+    with Journal.reopen_closed(folder, clock=clock, after=head, key=key) as journal:
         at = journal.now()
         seq, prev = journal.next_line(at)
-        unsigned = AttestedLine(
-            by=by.strip(),
-            lines=seq + 1,
-            head=prev,
-            public_key=public_hex(key),
-            open_items=open_items,
-            because=because,
-            signature="",
-        )
-        data = cast("dict[str, Json]", encode_part(unsigned))
-        signature = key.sign(message_to_sign(RecordLine(seq, prev, at, ATTESTED, data)))
-        journal.append_later(replace(unsigned, signature=signature.hex()), at=at)
+        line = AttestedLine(by=by.strip(), lines=seq + 1, head=prev, open_items=open_items, because=because)
+        journal.append_later(line, at=at)
     return verify(folder).head_hash
 
 

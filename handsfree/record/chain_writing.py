@@ -1,15 +1,18 @@
 """New lines of a record, before they are written. Pure."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import cast
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from handsfree.model.effects import Json
 from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact
 from handsfree.record.codec import encode_fact
-from handsfree.record.own_lines import EventLine, OwnContent, SealedLine, kind_of, own_form
+from handsfree.record.own_lines import EventLine, OwnContent, SealedLine, SignableLine, kind_of, own_form
 from handsfree.record.record_line import RecordLine, fact_sum, with_sum
+from handsfree.record.signing import message_to_sign, public_hex
 
 
 @dataclass(slots=True)
@@ -19,11 +22,13 @@ class LineChain:
     Attributes:
         seq: Sequence number of the next line.
         prev: SHA-256 of the line before it.
+        key: Signs every line that may stand after the end of a visit; None leaves them unsigned.
         lines: The lines so far.
     """
 
     seq: int
     prev: str
+    key: Ed25519PrivateKey | None = None
     lines: list[RecordLine] = field(default_factory=list)
 
     def add(self, facts: Sequence[AnyFact], at: str) -> None:
@@ -46,10 +51,16 @@ class LineChain:
         self._add_written(written, at)
 
     def add_own(self, content: OwnContent, at: str) -> None:
-        """Add a line of the journal's own."""
+        """Add a line of the journal's own, signed where it may be and a key is at hand."""
+        key = self.key if isinstance(content, SignableLine) else None
+        if key is not None and isinstance(content, SignableLine):
+            content = replace(content, public_key=public_hex(key))
         kind = kind_of(content)
         data = cast("dict[str, Json]", own_form(kind).encode(content))
-        self._add(with_sum(RecordLine(self.seq, self.prev, at, kind, data)))
+        line = RecordLine(self.seq, self.prev, at, kind, data)
+        if key is not None:
+            line = replace(line, data=data | {"signature": key.sign(message_to_sign(line)).hex()})
+        self._add(with_sum(line))
 
     def seal(self, at: str) -> None:
         """Close the record."""

@@ -4,13 +4,12 @@ The types say what a record may hold; pydantic reads and writes them. Read is on
 no member too many or too few, none converted silently. Facts are told apart by `kind`, all other values by `type`.
 """
 
-import json
 from collections.abc import Hashable, Mapping
 from functools import cache
 from typing import Annotated, Any, Generic, TypeVar, cast
 
 from pydantic import Field, TypeAdapter, ValidationError
-from pydantic_core import ErrorDetails
+from pydantic_core import ErrorDetails, PydanticSerializationError, to_json
 
 from handsfree.errors import RecordError
 from handsfree.model.effects import Json
@@ -40,7 +39,7 @@ class JsonForm(Generic[T]):
         Raises:
             RecordError: It is not what its type says, or could not be read back.
         """
-        written = self._written(value)
+        written = _plain(self._dumped(value))
         self.decode(written)
         return written
 
@@ -51,18 +50,18 @@ class JsonForm(Generic[T]):
             RecordError: The JSON does not have exactly the members and types of the model.
         """
         try:
-            read = self.adapter.validate_json(json.dumps(value))
+            read = self.adapter.validate_json(to_json(value, inf_nan_mode="constants"))
         except ValidationError as error:
             raise RecordError(_told(error.errors(include_url=False, include_context=True))) from None
-        except (ValueError, RecursionError) as error:
+        except (ValueError, RecursionError, PydanticSerializationError) as error:
             raise RecordError("is not JSON") from error
-        if self._written(read) != value:
+        if self._dumped(read) != value:  # whole numbers with and without a fraction are equal here
             raise RecordError("is not written as records write it")
         return read
 
-    def _written(self, value: T) -> Json:
+    def _dumped(self, value: T) -> Any:  # noqa: ANN401 - what pydantic calls JSON
         try:
-            return _plain(self.adapter.dump_python(value, mode="json", warnings="error"))
+            return self.adapter.dump_python(value, mode="json", warnings="error")
         except (ValueError, RecursionError) as error:  # of pydantic
             raise RecordError(f"{type(value).__name__} is not what records hold: {_last_line(error)}") from error
 
@@ -72,10 +71,10 @@ def _last_line(error: Exception) -> str:
 
 
 def _plain(value: Any) -> Json:  # noqa: ANN401 - what pydantic calls JSON
-    """Numbers as they stand in a line: a whole one without a fraction."""
+    """Members and numbers as they stand in a line: in order, and a whole one without a fraction."""
     match value:
         case dict():
-            return {name: _plain(item) for name, item in value.items()}
+            return {name: _plain(value[name]) for name in sorted(value)}
         case list():
             return [_plain(item) for item in value]
         case float() if value.is_integer() and abs(value) < _WHOLE:

@@ -6,12 +6,22 @@ from typing import Any
 
 from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
-from handsfree.model.facts import AnyFact, Outcome, VisitClosed
+from handsfree.model.facts import (
+    AnyFact,
+    Outcome,
+    PracticeAttempted,
+    PracticePlanned,
+    PromptCutShort,
+    ScenarioEventHappened,
+    SoundOverflowed,
+    VisitClosed,
+)
 from handsfree.model.open_items import OpenZone
 from handsfree.model.readings import Side, SpokenDate
 from handsfree.model.reasons import AsWritten, Reason
+from handsfree.record.chain_checking import RecordFault
 from handsfree.record.codec import encode_fact
-from handsfree.record.contents import Record
+from handsfree.record.contents import Record, RecordedFact
 from handsfree.record.declared_sides import SIDE_ROLES
 
 _UNSTATED: Mapping[str, frozenset[str]] = {
@@ -20,6 +30,9 @@ _UNSTATED: Mapping[str, frozenset[str]] = {
     "doubt_settled": frozenset({"heard"}),
 }
 """Members that older forms did not always write: where one is None there, nothing is known of it."""
+
+FROM_NO_EVENT = (PromptCutShort, SoundOverflowed, PracticePlanned, ScenarioEventHappened, PracticeAttempted)
+"""Facts about devices and about practice that are written beside the session; it knows nothing of them."""
 
 
 _OLDER_OUTCOMES: Mapping[Outcome, Outcome] = {"completed_with_overrides": "completed"}
@@ -36,6 +49,8 @@ def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
         given: What the session states now.
         older: Whether the record's line is of an older form, which did not write everything.
     """
+    if on_file == given:
+        return True
     if type(on_file) is not type(given):
         return False
     if older and isinstance(on_file, VisitClosed) and isinstance(given, VisitClosed):
@@ -70,27 +85,51 @@ def _same(one: Any, two: Any, older: bool) -> bool:  # noqa: ANN401 - members of
     return bool(one == two)
 
 
-def differences(record: Record, handle: Callable[[SessionEvent], Iterable[Effect]]) -> list[str]:
-    """Hand every event of a record to a new session and compare the facts that follow from one.
+def differences(
+    record: Record,
+    handle: Callable[[SessionEvent], Iterable[Effect]],
+    misheard: Callable[[SessionEvent], str] = lambda _: "",
+) -> list[RecordFault]:
+    """Hand every event of a record to a new session and compare the facts that follow from each.
 
     Args:
         record: The record.
         handle: `Session.handle` of a session made from the same definitions.
+        misheard: Asked before an event is handed over: why its words do not mean what was taken from them, or "".
 
     Returns:
-        One line a difference; empty where the record replays to itself.
+        What differs, by line; empty where the record replays to itself.
     """
-    given = [effect.fact for event in record.events for effect in handle(event) if isinstance(effect, Append)]
-    led = frozenset(record.event_lines)
-    on_file = [item for item in record.facts if item.event_seq in led]
     first_present = record.present_from if record.present_from is not None else record.lines
-    found = [
-        f"line {item.seq + 1}: the record says {_shown(item.fact)}, replay gives {_shown(fact)}"
-        for item, fact in zip(on_file, given, strict=False)
-        if not same_fact(item.fact, fact, older=item.seq < first_present)
-    ]
-    if len(given) != len(on_file):
-        found.append(f"the record has {len(on_file)} facts, replay gives {len(given)}")
+    by_event: dict[int, list[RecordedFact[AnyFact]]] = {seq: [] for seq in record.event_lines}
+    found: list[RecordFault] = []
+    for item in record.facts:
+        if item.event_seq in by_event:
+            by_event[item.event_seq].append(item)
+        elif not isinstance(item.fact, FROM_NO_EVENT):
+            found.append(RecordFault(item.seq + 1, f"{item.kind} follows from no event"))
+    last = record.event_lines[-1] if record.event_lines and not record.sealed else None
+    for seq, event in zip(record.event_lines, record.events, strict=True):
+        why = misheard(event)
+        if why:
+            found.append(RecordFault(seq + 1, why))
+        try:
+            effects = tuple(handle(event))
+        except Exception as error:  # noqa: BLE001 - no session wrote an event that it cannot take
+            found.append(RecordFault(seq + 1, f"replay cannot take this event: {type(error).__name__}"))
+            break
+        if not effects:
+            found.append(RecordFault(seq + 1, "replay gives nothing for this event, and such events are not kept"))
+        given = [effect.fact for effect in effects if isinstance(effect, Append)]
+        on_file = by_event[seq]
+        found += [
+            RecordFault(item.seq + 1, f"the record says {_shown(item.fact)}, replay gives {_shown(fact)}")
+            for item, fact in zip(on_file, given, strict=False)
+            if not same_fact(item.fact, fact, older=item.seq < first_present)
+        ]
+        if len(on_file) > len(given) or (len(on_file) < len(given) and seq != last):
+            what = f"the record has {len(on_file)} facts of this event, replay gives {len(given)}"
+            found.append(RecordFault(seq + 1, what))
     return found
 
 

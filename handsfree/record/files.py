@@ -1,25 +1,19 @@
 """Files of a record: who may read them, who writes them, and what a crash leaves behind."""
 
 import contextlib
-import json
 import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
-from handsfree.record.chain_checking import RecordFault
 from handsfree.record.chained_file import LARGEST_FILE, ChainedFile
 from handsfree.record.clips import remove_unfinished_clips
+from handsfree.record.end_mark import settle_left
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import EventLine
 from handsfree.record.private_files import open_private, sync_folder
-from handsfree.record.record_line import RecordLine, canonical
-from handsfree.regular_files import read_within, unlink_within
-
-END_FILE = "record.end"
-"""Count and hash of the last seal. Shows a file cut back to an earlier seal, as long as both are not changed."""
-_END_MADE = f"{END_FILE}.new"
-_LARGEST_END = 4096
+from handsfree.record.record_line import RecordLine
+from handsfree.regular_files import read_within
 
 
 def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
@@ -41,23 +35,23 @@ def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
     except OSError as error:
         file.close()
         raise RecordError(f"cannot read {path}: {error.strerror}") from error
-    remove_leftovers(folder)
     if reading.newer:
         file.close()
         raise NewerFormError(f"{path}: {reading.faults[0]}")
     if reading.faults:
         file.close()
         raise RecordError(f"{path} is broken: {reading.faults[0]}")
+    _settle_leftovers(folder, reading)
     return file, reading
 
 
-def remove_leftovers(folder: Path) -> None:
-    """Take away what a killed program was still making beside a record that this process has claimed.
+def _settle_leftovers(folder: Path, reading: LinesRead) -> None:
+    """Finish or take away what a killed program was still making beside a record that this process has claimed.
 
     What cannot be taken away is no fault of the record.
     """
     with contextlib.suppress(OSError):
-        unlink_within(folder, _END_MADE)
+        settle_left(folder, reading)
         remove_unfinished_clips(folder)
 
 
@@ -112,37 +106,3 @@ def _set_aside(folder: Path, torn: bytes) -> None:
     finally:
         os.close(handle)
     sync_folder(folder)
-
-
-def note_end(folder: Path, line: RecordLine) -> None:
-    """Keep count and hash of a seal beside the record. A failure is no fault: the record itself is on the disk."""
-    new = folder / _END_MADE
-    try:
-        handle = open_private(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-        with os.fdopen(handle, "wb") as file:
-            file.write(canonical({"lines": line.seq + 1, "head": line.hash}))
-            file.flush()
-            os.fsync(file.fileno())
-        new.replace(folder / END_FILE)
-    except OSError:
-        with contextlib.suppress(OSError):
-            new.unlink(missing_ok=True)
-
-
-def end_fault(folder: Path, reading: LinesRead) -> RecordFault | None:
-    """Whether the record still holds what was sealed last, as far as the note beside it tells."""
-    try:
-        noted = json.loads(read_within(folder, END_FILE, _LARGEST_END))
-        count, head = noted["lines"], noted["head"]
-    except FileNotFoundError:
-        return None
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
-        return RecordFault(0, f"{END_FILE} cannot be read")
-    if type(count) is not int or not 1 <= count <= len(reading.lines):
-        return RecordFault(
-            len(reading.lines) + 1, f"{count} lines were sealed and {len(reading.lines)} are left: cut off"
-        )
-    line = reading.lines[count - 1]
-    if line is None or line.hash != head:
-        return RecordFault(count, "is not the line that was sealed")
-    return None

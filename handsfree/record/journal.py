@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
 from handsfree import __version__
 from handsfree.build import build
 from handsfree.clock import Clock, SystemClock
@@ -20,13 +22,8 @@ from handsfree.record.chain_writing import LineChain
 from handsfree.record.chained_file import LARGEST_FILE, ChainedFile
 from handsfree.record.clips import keep_clip
 from handsfree.record.comparison import same_fact
-from handsfree.record.files import (
-    drop_batch,
-    drop_unled,
-    note_end,
-    open_checked,
-    repair,
-)
+from handsfree.record.end_mark import drop_prepared, prepare_end, settle_end
+from handsfree.record.files import drop_batch, drop_unled, open_checked, repair
 from handsfree.record.header import FORM, RecordHeader
 from handsfree.record.interruption import Interrupted, interrupted_of
 from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
@@ -69,6 +66,7 @@ class Journal:
     _sealed: bool = False
     _pending: Interrupted | None = None
     _read: LinesRead | None = None
+    _key: Ed25519PrivateKey | None = None
     keep_clips: bool = False
 
     @classmethod
@@ -137,13 +135,21 @@ class Journal:
         return cls(folder, file, clock, reading.form, _pending=interrupted, _read=reading), interrupted
 
     @classmethod
-    def reopen_closed(cls, folder: Path, *, clock: Clock | None = None, after: str | None = None) -> "Journal":
+    def reopen_closed(
+        cls,
+        folder: Path,
+        *,
+        clock: Clock | None = None,
+        after: str | None = None,
+        key: Ed25519PrivateKey | None = None,
+    ) -> "Journal":
         """Open a closed record for `append_later`. A later line that was cut off is set aside, and the seal renewed.
 
         Args:
             folder: Folder of the record.
             clock: For the stamps.
             after: The head hash that the record must have, or None for any: what was looked at.
+            key: Signs every line that is added.
 
         Raises:
             MovedOnError: It has another.
@@ -158,7 +164,7 @@ class Journal:
             file.close()
             raise MovedOnError(f"{folder} has changed since it was looked at; nothing was added")
         file.follow(reading)
-        journal = cls(folder, file, clock or SystemClock(), reading.form, _sealed=True)
+        journal = cls(folder, file, clock or SystemClock(), reading.form, _sealed=True, _key=key)
         try:
             repair(folder, file.handle, reading)
             if good[-1].kind not in (SEALED, ATTESTED):
@@ -258,11 +264,12 @@ class Journal:
     def append_later(self, content: LaterLine, *, at: str | None = None) -> int:
         """Add an amendment, the deletion of a clip, or an attestation to a closed record, and seal it again.
 
-        An attestation is its own seal: it must carry the count and the head, see `next_line`.
+        An attestation is its own seal: it must carry the count and the head, see `next_line`. What is added is signed
+        with the key that the record was opened with.
 
         Args:
             content: What is added.
-            at: The stamp where it was signed, else now.
+            at: The stamp; now where left out.
 
         Returns:
             Sequence number of the line.
@@ -312,18 +319,25 @@ class Journal:
 
     def _chain(self, at: str) -> LineChain:
         """New lines; to a record of an older form the first of them raises it."""
-        chain = LineChain(self._file.tail.seq, self._file.tail.prev)
+        chain = LineChain(self._file.tail.seq, self._file.tail.prev, self._key)
         if self._form < FORM:
             chain.add_own(FormRaisedLine(form=FORM, program=__version__, build=build()), at)
         return chain
 
     def _write(self, chain: LineChain) -> None:
         lines = chain.lines
-        self._file.append(lines)
+        ends = lines[-1].kind in (SEALED, ATTESTED)
+        prepared = ends and prepare_end(self.folder, lines[-1], self._key)
+        try:
+            self._file.append(lines)
+        except RecordError:
+            if prepared:
+                drop_prepared(self.folder)
+            raise
         self._form = FORM
         self._sealed = self._sealed or any(line.kind == SEALED for line in lines)
-        if lines[-1].kind in (SEALED, ATTESTED):
-            note_end(self.folder, lines[-1])
+        if prepared:
+            settle_end(self.folder)
 
 
 def _without_talk(event: SessionEvent | None) -> SessionEvent | None:

@@ -32,6 +32,24 @@ class OwnLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SignableLine(OwnLine):
+    """What may stand after the end of a visit; each such line is signed by itself, so that no crash leaves one without.
+
+    Attributes:
+        public_key: Ed25519 key of the installation that wrote it, hexadecimal; "" where none was at hand.
+        signature: Ed25519 over the line without this member and the sum, hexadecimal; "" without a key.
+    """
+
+    public_key: str = ""
+    signature: str = ""
+
+    @property
+    def is_signed(self) -> bool:
+        """Whether it claims to be signed."""
+        return bool(self.public_key or self.signature)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EventLine(OwnLine):
     """What happened; the facts that follow from it are the next lines.
 
@@ -49,7 +67,7 @@ class EventLine(OwnLine):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SealedLine(OwnLine):
+class SealedLine(SignableLine):
     """The record is closed here, or closed again.
 
     Attributes:
@@ -81,7 +99,7 @@ class InterruptedLine(OwnLine):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FormRaisedLine(OwnLine):
+class FormRaisedLine(SignableLine):
     """A record of an older form gets new lines: all after this one are of the form that it names.
 
     Attributes:
@@ -128,7 +146,7 @@ class JudgedAnew(OwnLine):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AmendedLine(OwnLine):
+class AmendedLine(SignableLine):
     """An entry is corrected; it stays as it was.
 
     Attributes:
@@ -150,7 +168,7 @@ class AmendedLine(OwnLine):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClipDeletedLine(OwnLine):
+class ClipDeletedLine(SignableLine):
     """Sound is deleted.
 
     Attributes:
@@ -163,26 +181,22 @@ class ClipDeletedLine(OwnLine):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AttestedLine(OwnLine):
-    """Somebody vouches for the record.
+class AttestedLine(SignableLine):
+    """Somebody vouches for the record; always signed.
 
     Attributes:
         by: Role.
         lines: How many lines it has with this one.
         head: SHA-256 of the line before.
-        public_key: Ed25519 key of the installation, hexadecimal.
         open_items: What was left open, as the visit was closed.
         because: Why that stays so, in words; "" where nothing was left open.
-        signature: Ed25519 over the line without this member and the sum, hexadecimal.
     """
 
     by: str
     lines: int
     head: str
-    public_key: str
     open_items: tuple[OpenItem, ...]
     because: str
-    signature: str
 
 
 OwnContent = (

@@ -9,14 +9,18 @@ from handsfree.record.chain_checking import RecordFault
 from handsfree.record.chained_file import LARGEST_FILE
 from handsfree.record.clips import clip_fault
 from handsfree.record.contents import Record
+from handsfree.record.end_mark import end_fault, trusted_end_fault
 from handsfree.record.file_lock import is_written
-from handsfree.record.files import end_fault
 from handsfree.record.folding import fold
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
-from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
+from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine, SignableLine
+from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, signature_is_good
 from handsfree.regular_files import read_within
+
+_FIRST_SIGNED_END = 2
+"""The form from which on a note of the end is signed; a record that ends in an older one has none that is."""
 
 
 class RecordState(StrEnum):
@@ -70,13 +74,15 @@ def record_file(path: Path) -> Path:
     return found
 
 
-def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
+def verify(path: Path, *, trusted_key: str | None = None, noted_head: str | None = None) -> Verification:
     """Check a record: form, chain, count, signatures, and the sound beside it.
 
     Args:
         path: A record folder, or its file.
-        trusted_key: The public key that must have signed, hexadecimal; any where None. Whoever rewrites a whole record
-            can sign it with a key of their own, so a record from elsewhere proves nothing without this.
+        trusted_key: The public key that must have attested the record and signed every line after that and the note of
+            the end, hexadecimal; any or none where None. Whoever rewrites a whole record can sign it with a key of
+            their own, so a record from elsewhere proves nothing without this.
+        noted_head: A head hash that was printed or written down: a line of the record must have it.
 
     Raises:
         NewerFormError: It is of a form that this program does not know.
@@ -94,31 +100,65 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
     record = None
     if not faults:
         record = fold(reading)
-        faults += _signature_faults(reading, trusted_key)
+        faults += _signature_faults(reading)
         cut = end_fault(file.parent, reading) if file.name == RECORD_FILE else None
         faults += [cut] if cut is not None else []
+        if trusted_key is not None:
+            faults += _trust_faults(reading, file.parent, trusted_key.lower())
+        if noted_head is not None and all(line.hash != noted_head.lower() for line in reading.good):
+            what = "no line has the head hash that was noted: lines were cut from the end, or the record written anew"
+            faults.append(RecordFault(0, what))
     if record is not None:
         for seq, sha256 in record.clips:
-            what = clip_fault(file.parent, sha256) if sha256 not in record.deleted_clips else None
-            if what is not None:
-                faults.append(RecordFault(seq + 1, what))
+            wrong = clip_fault(file.parent, sha256) if sha256 not in record.deleted_clips else None
+            if wrong is not None:
+                faults.append(RecordFault(seq + 1, wrong))
     state = RecordState.BROKEN if faults else _state(reading, file)
     if state is RecordState.INTERRUPTED:
         faults += _unfinished(reading)
     return Verification(state, len(reading.lines), reading.head, tuple(faults), record)
 
 
-def _signature_faults(reading: LinesRead, trusted_key: str | None) -> list[RecordFault]:
-    faults: list[RecordFault] = []
-    for line, stated in reading.pairs:
-        if not isinstance(stated, AttestedLine):
-            continue
-        if not signature_is_good(stated.public_key, stated.signature, message_to_sign(line)):
-            faults.append(RecordFault(line.seq + 1, "the signature is wrong"))
-        elif trusted_key is not None and stated.public_key != trusted_key.lower():
-            what = "signed by another installation's key than the one to be trusted"
-            faults.append(RecordFault(line.seq + 1, what))
-    return faults
+def _signature_faults(reading: LinesRead) -> list[RecordFault]:
+    """Signatures that are none; of whose key they are is another question."""
+    return [
+        RecordFault(line.seq + 1, "the signature is wrong")
+        for line, stated in reading.pairs
+        if isinstance(stated, SignableLine)
+        and (stated.is_signed or isinstance(stated, AttestedLine))
+        and not _is_signed_well(line, stated)
+    ]
+
+
+def _is_signed_well(line: RecordLine, stated: SignableLine) -> bool:
+    return signature_is_good(stated.public_key, stated.signature, message_to_sign(line))
+
+
+def _trust_faults(reading: LinesRead, folder: Path, key: str) -> list[RecordFault]:
+    """What keeps a record from being attested by the holder of a key, with every line after it signed by them too."""
+    pairs = reading.pairs
+    later: list[tuple[RecordLine, SignableLine]] = []
+    for line, stated in reversed(pairs):
+        if not isinstance(stated, SignableLine):
+            nobody = RecordFault(0, "nobody with the key to be trusted has attested the record")
+            return [*_of_others(later, key), nobody]
+        if isinstance(stated, AttestedLine) and stated.public_key == key and _is_signed_well(line, stated):
+            break
+        later.insert(0, (line, stated))
+    unsigned = [
+        RecordFault(line.seq + 1, "was added after the attestation and is not signed")
+        for line, stated in later
+        if not stated.is_signed
+    ]
+    faults = sorted([*unsigned, *_of_others(later, key)], key=lambda fault: fault.line)
+    unsigned_end = reading.form < _FIRST_SIGNED_END and pairs[-1][0].kind == ATTESTED
+    end = None if unsigned_end else trusted_end_fault(folder, reading, key)
+    return [*faults, end] if end is not None else faults
+
+
+def _of_others(later: list[tuple[RecordLine, SignableLine]], key: str) -> list[RecordFault]:
+    what = "is signed by another installation's key than the one to be trusted"
+    return [RecordFault(line.seq + 1, what) for line, stated in later if stated.is_signed and stated.public_key != key]
 
 
 def _state(reading: LinesRead, file: Path) -> RecordState:

@@ -23,6 +23,7 @@ from handsfree.report.heading import follow_up, heading, integrity, title_of
 from handsfree.report.light_table import zones
 from handsfree.report.log import log
 from handsfree.report.notes_table import notes, taught
+from handsfree.report.page_size import listed, shortened
 from handsfree.report.procedure_at_hand import phrases_of
 from handsfree.report.readings_table import comparison, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
@@ -136,6 +137,9 @@ def report_page(
     record = with_declared_sides(record)
     phrases = phrases_of(record, bundle)
     items = attention(found, record, phrases)
+    levels = [(level, listed(items, level)) for level in ReviewLevel]
+    linked = {item.entry for _, shown in levels for item in shown if item.entry is not None}
+    entries = log(record, prompts, phrases)
     begun = [one.fact for one in record.of(VisitBegun)]
     return (
         environment()
@@ -148,7 +152,7 @@ def report_page(
             record_id=record.header.record_id,
             state=found.state.value,
             heading=heading(record, found),
-            levels=[(level, [item for item in items if item.level is level]) for level in ReviewLevel],
+            levels=levels,
             counts={level.name: sum(item.count for item in items if item.level is level) for level in ReviewLevel},
             course=course(record, prompts),
             why_no_prompts=prompts.why_not,
@@ -160,7 +164,8 @@ def report_page(
             notes=notes(record),
             taught=taught(record),
             follow_up=follow_up(record),
-            log=log(record, prompts, phrases),
+            log=shortened(entries, linked),
+            log_lines=len(entries),
             integrity=integrity(record, found, prompts.why_not),
             sounds=sounds,
             playable=sounds.hashes,

@@ -17,6 +17,8 @@ from handsfree.session.prompts.reason_words import reason_words
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
 _TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
 _READ_BACK = {"affirmed": "affirmed", "echo": "said once"}
+MOST_EARLIER = 20
+"""Values that a standing one replaced, as many as are shown, the latest. Chosen here, no source."""
 _STEM = re.compile(r"_(before|after|mid)$")
 
 
@@ -142,13 +144,17 @@ def _breath(said: tuple[RecordedReading, ...], members: Iterable[RecordedReading
 def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: Moments) -> ReadingRow:
     stands, entry = reading.stands, reading.recorded.seq
     replaced = "taken again" if reading.first is not None else "replaced by voice"
-    earlier = [
+    replaced_by = [old for old in members if old.superseded_by == entry]
+    more = len(replaced_by) - MOST_EARLIER
+    earlier = (
+        [ReplacedValue(f"{more} values", "before those below, left out for the size of the page")] if more > 0 else []
+    )
+    earlier += [
         ReplacedValue(
             display_value(old.stands.value, old.stands.unit),
             f"at {clock_text(moments.at_s(old.recorded))}, {replaced}: “{old.stands.heard.text}”",
         )
-        for old in members
-        if old.superseded_by == entry
+        for old in replaced_by[-MOST_EARLIER:]
     ]
     for amendment in reading.amendments:
         before, _ = changed(amendment, lambda value: display_value(value, stands.unit))

@@ -1,7 +1,7 @@
 """Lanes of what happened, drawn on a time axis that is broken into strips like a recorder's paper. Pure."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from handsfree.record.display_text import clock_text
 
@@ -12,6 +12,10 @@ _SPANS_S = (60, 120, 180, 300, 600, 900, 1800, 3600, 7200)
 _MOST_STRIPS = 6
 _CHARACTER = 6.3
 """Width of a character at the size of the labels, in units of the picture."""
+MOST_MARKS = 1_000
+"""Marks of one lane up to which each is drawn by itself. Chosen here, no source."""
+_LEAST = 3.0
+"""Units between two marks of a kind in a lane that has more."""
 _AXIS, _STEPS, _SAID, _HEARD, _LIGHT, _EVENTS, _GAP = 20.0, 26.0, 16.0, 18.0, 17.0, 22.0, 16.0
 
 
@@ -90,12 +94,43 @@ def drawn(lanes: Lanes, end_s: float) -> tuple[float, tuple[Shape, ...]]:
         end_s: Session time at which the axis ends, seconds, above 0.
     """
     span_s = next((span for span in _SPANS_S if end_s / span <= _MOST_STRIPS), _SPANS_S[-1])
+    least_s = _LEAST * span_s / _ROOM
+    lanes = Lanes(
+        steps=_thinned(lanes.steps, least_s),
+        said=_thinned(lanes.said, least_s),
+        heard=_thinned(lanes.heard, least_s),
+        light={name: _thinned(spans, least_s) for name, spans in lanes.light.items()},
+        events=_thinned(lanes.events, least_s),
+    )
     shapes: list[Shape] = []
     top, from_s = 4.0, 0.0
     while from_s < end_s:
         top += _draw_strip(shapes, lanes, from_s, end_s, span_s, top) + _GAP
         from_s += span_s
     return top - _GAP + 4.0, tuple(shapes)
+
+
+def _thinned(spans: list[Span], least_s: float) -> list[Span]:
+    """A lane of a very long visit: what would be drawn in one place is one mark that says how many it stands for."""
+    if len(spans) <= MOST_MARKS:
+        return spans
+    kinds: dict[tuple[str, str], list[list[Span]]] = {}
+    for span in sorted(spans, key=lambda span: span.from_s):
+        groups = kinds.setdefault((span.form, span.look), [])
+        if groups and span.from_s < groups[-1][0].from_s + least_s:
+            groups[-1].append(span)
+        else:
+            groups.append([span])
+    thinned = [_together(group) for groups in kinds.values() for group in groups]
+    return sorted(thinned, key=lambda span: span.from_s)
+
+
+def _together(group: list[Span]) -> Span:
+    first = group[0]
+    if len(group) == 1:
+        return first
+    to_s = max(span.to_s for span in group)
+    return replace(first, to_s=to_s, label="", tip=f"{first.tip} and {len(group) - 1} more in the same place")
 
 
 def _draw_strip(shapes: list[Shape], lanes: Lanes, from_s: float, end_s: float, span_s: float, top: float) -> float:

@@ -41,7 +41,7 @@ class Review:
 
     Args:
         folder: Folder of the record.
-        key_file: Signing key of this installation; made when something is first attested.
+        key_file: Signing key of this installation; made when something is first added.
         clock: For the stamps of what is added.
         procedure: Procedure file, for records of a procedure that is not bundled.
 
@@ -168,6 +168,7 @@ class Review:
             value_fault=self._rules.value_fault,
             judge=self._rules.judge,
             shown=head,
+            key=installation_key(self._key_file),
         )
         return f"Entry {entry} amended by entry {line}."
 
@@ -183,6 +184,7 @@ class Review:
             reason=_word(given, "reason"),
             clock=self._clock,
             shown=_word(given, "head"),
+            key=installation_key(self._key_file),
         )
         return f"Note {entry} verified by entry {line}."
 

@@ -14,7 +14,7 @@ from handsfree.commands.record import verify as verify_command
 from handsfree.errors import RecordError
 from handsfree.record.amendments import amend, attest
 from handsfree.record.contents import Amended
-from handsfree.record.files import END_FILE
+from handsfree.record.end_mark import END_FILE
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS

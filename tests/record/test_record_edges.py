@@ -10,7 +10,6 @@ import hashlib
 import os
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 from record_golden import made_over
@@ -32,13 +31,14 @@ from handsfree.errors import RecordError
 from handsfree.model.baseline import place
 from handsfree.model.readings import Absent, AbsentReason, Option, Side, SpelledText, SpokenDate, Timing
 from handsfree.model.reasons import Severity
+from handsfree.record import end_mark
 from handsfree.record.amendments import amend, delete_clips
 from handsfree.record.baseline import as_header, earlier_of, from_header
 from handsfree.record.clips import clip_fault, clip_file, flac
 from handsfree.record.codec import decode_fact, encode_fact
 from handsfree.record.comparison import same_fact
 from handsfree.record.display_text import offset_text
-from handsfree.record.files import END_FILE
+from handsfree.record.end_mark import END_FILE
 from handsfree.record.forms.form_1_values import with_decimals
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE
@@ -128,7 +128,7 @@ def test_a_torn_end_that_cannot_be_set_aside_leaves_the_record_as_it_was(tmp_pat
 
 def test_a_seal_that_cannot_be_noted_beside_the_record_is_no_fault(tmp_path, monkeypatch):
     with Journal.create(tmp_path / "r", HEADER) as journal:
-        monkeypatch.setattr(Path, "replace", failing)
+        monkeypatch.setattr(end_mark, "rename_within", failing)
         journal.append(started(), [CLOSING])
         assert journal.sealed
     assert sorted(path.name for path in (tmp_path / "r").glob(f"{END_FILE}*")) == []

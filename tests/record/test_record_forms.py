@@ -23,6 +23,7 @@ from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.restore import restore
+from handsfree.record.signing import public_hex
 from handsfree.record.verify import RecordState, verify
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
@@ -152,17 +153,13 @@ def test_an_older_record_is_amended_and_attested_in_the_new_form(tmp_path, name)
     record = verify(folder).record
     reading = record.readings[-1]
     entry, other = reading.recorded.seq, "right" if reading.stands.side is Side.LEFT else "left"
-    amend(folder, entry, change_of(folder, entry, "side", other), by="surgeon", reason="misheard")
+    amend(folder, entry, change_of(folder, entry, "side", other), by="surgeon", reason="misheard", key=KEY)
     after = (folder / RECORD_FILE).read_bytes()
     assert after.startswith(before)
     added = raw_lines(folder)[lines:]
     assert [line["kind"] for line in added] == ["form_raised", "amended", "sealed"]
-    assert {**added[0]["data"], "sum": "", "build": ""} == {
-        "form": 2,
-        "program": __version__,
-        "build": "",
-        "sum": "",
-    }
+    assert {line["data"]["public_key"] for line in added} == {public_hex(KEY)}
+    assert {name: added[0]["data"][name] for name in ("form", "program")} == {"form": 2, "program": __version__}
     attest(folder, KEY, by="surgeon", open_items_because="seen later" if record.open_items else "")
     found = verify(folder)
     assert found.state is RecordState.ATTESTED, found.faults
@@ -179,6 +176,20 @@ def test_an_older_record_is_attested_without_being_amended(tmp_path):
     attest(folder, KEY, by="surgeon")
     assert verify(folder).state is RecordState.ATTESTED
     assert [line["kind"] for line in raw_lines(folder)[-2:]] == ["form_raised", "attested"]
+
+
+def test_an_older_record_that_was_attested_is_verified_against_its_key(tmp_path):
+    folder = copy_of("amended-and-attested", tmp_path)
+    found = verify(folder, trusted_key=public_hex(KEY))
+    assert (found.state, found.faults) == (
+        RecordState.ATTESTED,
+        (),
+    )  # of that form the note of the end had no signature
+    entry = found.record.readings[-1].recorded.seq
+    amend(folder, entry, change_of(folder, entry, "value", "not-performed"), by="surgeon", reason="forged")
+    told = " / ".join(map(str, verify(folder, trusted_key=public_hex(KEY)).faults))
+    assert "was added after the attestation and is not signed" in told
+    assert "is not signed by the key to be trusted" in told
 
 
 def test_sound_of_an_older_record_is_deleted(tmp_path):

@@ -13,7 +13,7 @@ from record_samples import CLOSING, HEADER, START, affirms, again, refill, said,
 
 from handsfree.clock import ManualClock
 from handsfree.errors import RecordError, UsageError
-from handsfree.model.effects import Append
+from handsfree.model.effects import Append, Say
 from handsfree.model.events import SessionInterrupted
 from handsfree.model.facts import AnyFact, KindDeclared, SaidAgain, StatusTold, StrapRemoved
 from handsfree.model.readings import Side, Timing
@@ -23,6 +23,8 @@ from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
+
+SAID = Say("Said.")
 
 
 def raw_lines(folder):
@@ -69,7 +71,7 @@ def test_a_record_folds_back_to_what_went_in(tmp_path):
     record = found.record
     assert record.events == (*(event for event, _ in visit()), affirms(50.0))
     given = {event.at_s: facts for event, facts in visit()} | {50.0: [CLOSING]}
-    assert differences(record, lambda event: given[event.at_s]) == []
+    assert differences(record, lambda event: [*given[event.at_s], SAID]) == []
     assert [zone.lit_s for zone in record.zones] == [9.5]
     assert record.notes[0].text == "padding checked at the wrist"
 
@@ -78,7 +80,7 @@ def test_a_replay_that_differs_is_told(tmp_path):
     record = verify(write_visit(tmp_path / "r")).record
     given = {event.at_s: facts for event, facts in visit()} | {50.0: []}
     given[40.0] = [refill("2.0", Side.LEFT, Timing.AFTER)]
-    found = differences(record, lambda event: given[event.at_s])
+    found = [str(fault) for fault in differences(record, lambda event: [*given[event.at_s], SAID])]
     assert len(found) == 2
     assert "2.5" in found[0]
     assert "2.0" in found[0]

@@ -1,6 +1,7 @@
 """Closed records: amended, attested, their sound deleted; and what nobody may find in them."""
 
 import dataclasses
+import hashlib
 import json
 import random
 import shutil
@@ -212,9 +213,14 @@ def test_the_commands_amend_and_attest(tmp_path):
     entry = refill_entry(folder)
     done = CliRunner().invoke(
         amend_command,
-        [str(folder), "--entry", str(entry), "--value", "1.8", "--by", "surgeon", "--reason", "misheard"],
+        [
+            *(str(folder), "--entry", str(entry), "--value", "1.8", "--by", "surgeon", "--reason", "misheard"),
+            *("--key-file", str(tmp_path / "key")),
+        ],
     )
     assert done.exit_code == 0, done.output
+    added = [parse_line(raw) for raw in (folder / RECORD_FILE).read_bytes().splitlines()][-2:]
+    assert {line.data["public_key"] for line in added} == {public_hex(installation_key(tmp_path / "key"))}
     done = CliRunner().invoke(attest_command, [str(folder), "--by", "surgeon", "--key-file", str(tmp_path / "key")])
     assert done.exit_code == 0, done.output
     found = verify(folder, trusted_key=public_hex(installation_key(tmp_path / "key")))
@@ -276,12 +282,13 @@ def test_sound_kept_until_attested_goes_with_the_attestation(tmp_path):
 
 def test_what_the_record_was_begun_with_decides_about_its_sound(tmp_path):
     folder, sounds = with_sound(tmp_path / "r", retention=Retention.UNTIL_ATTESTED)
-    (folder / "clips" / f"{'0' * 64}.flac").write_bytes(b"left by a crash, named by no line")
+    left = b"left by a crash, named by no line"
+    (folder / "clips" / f"{hashlib.sha256(left).hexdigest()}.flac").write_bytes(left)
     attest(folder, KEY, by="surgeon")
     assert not list((folder / "clips").iterdir())
     found = verify(folder)
     assert found.state is RecordState.ATTESTED
-    assert len(found.record.deleted_clips) == len(sounds)
+    assert len(found.record.deleted_clips) == len(sounds) + 1
     kept, sounds = with_sound(tmp_path / "kept", retention=Retention.KEEP)
     attest(kept, KEY, by="surgeon")
     assert len(list((kept / "clips").iterdir())) == len(sounds)

@@ -133,19 +133,19 @@ def test_a_full_disk_is_told_and_the_record_stays_whole(tmp_path):
         assert verify(folder).state is RecordState.COMPLETE
 
 
-def test_after_a_failed_write_nothing_more_is_taken(tmp_path):
+def test_after_a_failed_write_nothing_more_is_taken(tmp_path, monkeypatch):
     with Journal.create(tmp_path / "r", HEADER) as journal:
         handle = journal._file.handle
         full = os.open("/dev/full", os.O_WRONLY)
-        kept = os.dup(handle)
-        os.dup2(full, handle)  # from here every write fails with "no space left on device"
+        write = os.write
+        # From here every write to the record fails with "no space left on device".
+        monkeypatch.setattr(os, "write", lambda to, content: write(full if to == handle else to, content))
         with pytest.raises(Exception, match="No space left on device"):
             journal.append(None, [again("a")])
-        os.dup2(kept, handle)  # room again: still refused, for what was said is unknown
+        monkeypatch.setattr(os, "write", write)  # room again: still refused, for what was said is unknown
         with pytest.raises(Exception, match="takes nothing more"):
             journal.append(None, [again("b")])
         os.close(full)
-        os.close(kept)
     assert verify(tmp_path / "r").lines == 1
 
 

@@ -14,7 +14,7 @@ from handsfree.cli import main
 from handsfree.errors import RecordError
 from handsfree.record.amendments import delete_clips
 from handsfree.record.clips import clip_fault, keep_clip, read_clip
-from handsfree.record.files import END_FILE
+from handsfree.record.end_mark import END_FILE
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.store import INDEX_FILE, list_records

@@ -26,7 +26,7 @@ def note_of(folder):
 def amend(visit, value, member="verified"):
     folder, entry = visit
     given = ["--entry", entry, "--member", member, "--value", value, "--by", "technician", "--reason", "read"]
-    main(["amend", str(folder), *given])
+    main(["amend", str(folder), *given, "--key-file", str(folder.parent / f"{folder.name}.key")])
 
 
 def test_a_note_is_verified_corrected_and_unverified_in_the_open(visit, capsys):

@@ -16,6 +16,7 @@ from review_window import act, ask, copied, served
 from handsfree.cli import main
 from handsfree.model.readings import Option
 from handsfree.record.clips import Retention
+from handsfree.record.signing import installation_key, public_hex
 from handsfree.record.verify import RecordState, verify
 
 
@@ -189,6 +190,17 @@ def test_attesting_signs_and_can_delete_the_sound_first(review):
     status, answer = act(review, "attest", {"by": "therapist"})
     assert status == 400
     assert "attested already" in answer["refused"]
+
+
+def test_what_is_added_after_attesting_is_signed_with_the_key_of_the_installation(broken_off_note, tmp_path):
+    server, entry = broken_off_note
+    given = {"by": "therapist", "because": "seen in the emergency room"}
+    assert act(server, "attest", given)[0] == 200
+    who = {"entry": entry, "by": "technician", "reason": "read"}
+    assert act(server, "verify", who)[0] == 200
+    assert act(server, "amend", {**who, "member": "text", "value": "strap is missing", "again": True})[0] == 200
+    found = verify(server.folder, trusted_key=public_hex(installation_key(tmp_path / "signing.key")))
+    assert (found.state, found.faults) == (RecordState.COMPLETE, ())
 
 
 def test_sound_goes_with_the_attestation_where_the_record_was_begun_so(checked, tmp_path):

@@ -160,8 +160,12 @@ def _attested(data: dict[str, Json]) -> OwnContent:
     return cast("AttestedLine", own_form(ATTESTED).decode(members))
 
 
+_UNSIGNED: Mapping[str, Json] = {"public_key": "", "signature": ""}
+"""Of this form only attestations were signed."""
+
+
 def _plainly(kind: str) -> Callable[[dict[str, Json]], OwnContent]:
-    return lambda data: cast("OwnContent", own_form(kind).decode(data))
+    return lambda data: cast("OwnContent", own_form(kind).decode({**_UNSIGNED, **data}))
 
 
 _READ: Mapping[str, Callable[[dict[str, Json]], OwnContent]] = {

@@ -1,0 +1,170 @@
+"""Whether what a record holds follows from what was heard: its events, handed to a new session of its procedure."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+
+from handsfree.definition.loader import Bundle, bundled_procedures, load_bundle
+from handsfree.errors import HandsfreeError
+from handsfree.model.commands import Control, Wanted
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
+from handsfree.model.facts import VisitBegun
+from handsfree.model.hypotheses import Hypothesis
+from handsfree.record.baseline import from_header
+from handsfree.record.chain_checking import RecordFault
+from handsfree.record.comparison import differences
+from handsfree.record.contents import Record, RecordHeader, recalled_lots
+from handsfree.record.verify import RecordState, Verification, verify
+from handsfree.session.session import Session
+from handsfree.understanding.graphs import match
+from handsfree.understanding.interpreter import interpret
+from handsfree.understanding.listening_graph import graph_for, typed_graph_for
+from handsfree.understanding.scanned_label import SCAN
+from handsfree.understanding.typed_text import without_codes
+
+_TYPED, _CONTROL, _SLOT = "typed", "control:", "slot:"
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """What came of handing the events of a record to a new session.
+
+    Attributes:
+        faults: What the record states otherwise.
+        why_not: Why it was not replayed, or "".
+    """
+
+    faults: tuple[RecordFault, ...]
+    why_not: str = ""
+
+
+def session_of(bundle: Bundle, header: RecordHeader) -> Session:
+    """A session as the one that a record was begun with: its wording, recall list, earlier readings, patient."""
+    expert = header.versions.get("wording") == "expert"
+    return Session(
+        bundle,
+        expert=expert,
+        recalled=recalled_lots(header),
+        baseline=from_header(header),
+        patient_reference=header.patient_reference or "",
+        reference_pattern=header.reference_pattern,
+    )
+
+
+def verify_and_replay(
+    path: Path, *, trusted_key: str | None = None, noted_head: str | None = None, procedure: Path | None = None
+) -> tuple[Verification, str]:
+    """Verify a record and replay it.
+
+    Args:
+        path: A record folder, or its file.
+        trusted_key: As for `handsfree.record.verify.verify`.
+        noted_head: As there.
+        procedure: Procedure file of the record, where it is not a bundled one.
+
+    Returns:
+        The outcome, and why it was not replayed, or "".
+
+    Raises:
+        RecordError: There is no record, or it cannot be read.
+        ProcedureFileError: The procedure file that was given has faults.
+    """
+    found = verify(path, trusted_key=trusted_key, noted_head=noted_head)
+    if found.record is None:
+        return found, ""
+    replayed = replay(found.record, procedure)
+    if replayed.faults:
+        found = replace(found, state=RecordState.BROKEN, faults=(*found.faults, *replayed.faults))
+    return found, replayed.why_not
+
+
+def replay(record: Record, procedure: Path | None = None) -> Replay:
+    """Replay a record with the files that it was begun with, where they are at hand.
+
+    Facts are compared with those that the session states now, and each command with the words that were heard.
+
+    Args:
+        record: The record.
+        procedure: Its procedure file; the bundled one of its name where None.
+
+    Raises:
+        ProcedureFileError: The file that was given has faults.
+    """
+    contradictions = _against_header(record)
+    bundle = _bundle_of(record.header, procedure)
+    if isinstance(bundle, str):
+        return Replay(contradictions, bundle)
+    session = session_of(bundle, record.header)
+
+    def misheard(event: SessionEvent) -> str:
+        return _misheard(event, session.wanted) if isinstance(event, CommandSpoken | CommandDoubted) else ""
+
+    return Replay((*contradictions, *differences(record, session.handle, misheard)))
+
+
+def _bundle_of(header: RecordHeader, procedure: Path | None) -> Bundle | str:
+    """The files that a record was begun with, or why they are not at hand."""
+    begun = header.procedure
+    if procedure is not None:
+        bundle = load_bundle(str(procedure))
+        where = str(procedure)
+    elif begun in bundled_procedures():
+        try:
+            bundle = load_bundle(begun)
+        except HandsfreeError:
+            return f"the bundled files of {begun} cannot be read"
+        where = f"the bundled {begun}"
+    else:
+        return f"{begun} is not bundled; give its file with --procedure"
+    if bundle.sha256 != header.procedure_sha256:
+        return f"{where} is not the version that the record was begun with; give its file with --procedure"
+    return bundle
+
+
+def _against_header(record: Record) -> tuple[RecordFault, ...]:
+    """What the first line says must be what the visit began with."""
+    header = record.header
+    return tuple(
+        RecordFault(item.seq + 1, "the visit began with another procedure or record than the first line names")
+        for item in record.of(VisitBegun)
+        if (item.fact.record_id, item.fact.procedure, item.fact.procedure_sha256)
+        != (header.record_id, header.procedure, header.procedure_sha256)
+    )
+
+
+def _misheard(event: CommandSpoken | CommandDoubted, wanted: Wanted) -> str:
+    """Why the words of an event do not mean the command that was taken from them, or ""."""
+    heard = event.heard
+    scanned = bool(heard.tags) and heard.tags[0].startswith(SCAN)
+    if not wanted.dictation and not scanned and not _may_mean(heard, wanted):
+        return f'the words "{heard.text}" do not mean what they were taken for'
+    if interpret(heard, wanted) != event.command:
+        return f'the command does not follow from the words "{heard.text}"'
+    return ""
+
+
+def _may_mean(heard: Hypothesis, wanted: Wanted) -> bool:
+    """Whether words have the tags beside them for a meaning."""
+    typed = heard.engine == _TYPED
+    return any(heard.tags in _meanings(one, heard.words, typed=typed) for one in _narrowed(heard.tags, wanted))
+
+
+def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
+    """What may have been legal, the smallest first, because large graphs take long to make."""
+    named = frozenset(Control(tag.removeprefix(_CONTROL)) for tag in tags if tag.startswith(_CONTROL))
+    if named:
+        yield Wanted(named)
+        return
+    slots = tuple(slot for slot in wanted.slots if f"{_SLOT}{slot.slot}" in tags)
+    if slots:
+        yield Wanted(slots=slots)
+    yield Wanted(slots=wanted.slots)
+    yield without_codes(Wanted(slots=wanted.slots))
+
+
+@lru_cache(maxsize=4096)
+def _meanings(wanted: Wanted, words: tuple[str, ...], *, typed: bool) -> tuple[tuple[str, ...] | None, ...]:
+    """What words mean, as tags: the likeliest, and another where they are ambiguous; none where they are not legal."""
+    found = match(typed_graph_for(wanted) if typed else graph_for(wanted), words)
+    return (found.tags, found.other) if found is not None else ()
