@@ -80,6 +80,7 @@ def tried(count):
     """Settings of a mutator. The clock of a busy machine is no fault."""
     return settings(
         max_examples=count * MANY,
+        derandomize=True,
         deadline=None,
         suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
     )
