@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 
 import handsfree
 from handsfree.application.recall_list import read_recalls
+from handsfree.application.words_for_export import export_words
 from handsfree.config import read_config
 from handsfree.definition.loader import load_bundle, load_device, load_light
 from handsfree.errors import HandsfreeError
@@ -32,7 +33,6 @@ from handsfree.record.store import list_records
 from handsfree.record.verify import verify
 from handsfree.report.day import day_of
 from handsfree.report.summary import summary_lines
-from handsfree.session.prompts.reason_words import reason_words
 from handsfree.simulation.script import load_script
 from handsfree.understanding.identifiers import looks_scanned, read_gs1
 
@@ -80,6 +80,7 @@ def tried(count):
     """Settings of a mutator. The clock of a busy machine is no fault."""
     return settings(
         max_examples=count * MANY,
+        derandomize=True,
         deadline=None,
         suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
     )
@@ -294,7 +295,7 @@ def used(folder):
     if found.record is not None:
         list(summary_lines(found.record, found.state.value))
         for form in ExportForm:
-            read_or_refused(lambda form=form: export(folder, form, reason_words, allow_practice=True))
+            read_or_refused(lambda form=form: export(folder, form, export_words, allow_practice=True))
     return found
 
 

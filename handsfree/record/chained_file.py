@@ -70,6 +70,7 @@ class ChainedFile:
         self.path = path
         self.handle = handle
         self._lock_handle = lock_handle
+        self._opened = os.fstat(handle)
         self.tail = FileTail()
         self._failed: str | None = None
 
@@ -128,7 +129,7 @@ class ChainedFile:
     def _check_place(self) -> None:
         """Lines go to the open file even where its folder was taken away; nobody would ever find them."""
         try:
-            there = os.path.samestat(self.path.lstat(), os.fstat(self.handle))
+            there = os.path.samestat(self.path.lstat(), self._opened)
         except OSError:
             there = False
         if not there:
