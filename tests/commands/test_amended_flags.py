@@ -118,7 +118,7 @@ def test_a_flag_stays_when_the_value_is_corrected_to_one_that_is_not_flagged(tmp
     slow = "pulse present refill three point zero color usual temperature warm"
     again = "refill three point zero"
     record = tmp_path / "slow"
-    lines = visit(blood=(slow, "affirmative", again, "affirmative", "override", "surgeon", "clinical decision"))
+    lines = visit(blood=(slow, "affirmative", again, "affirmative", "override", "surgeon", "settled after inspection"))
     run(record, lines)
     if verify(record).state is not RecordState.COMPLETE:
         pytest.fail(command(["summary", record], []).output)

@@ -136,8 +136,8 @@ def test_an_earlier_record_of_another_patient_holds_until_somebody_says(spoken: 
     found = run(tmp_path / "a", lines, "--baseline", spoken)
     said = " ".join(found.output.split())
     assert (
-        "Do not go on. The earlier record is of another patient. Say compare anyway, leave it out, or correction."
-        in said
+        "Do not go on. The earlier record is of another patient. "
+        "Say compare anyway, leave it out, correction, or end the visit." in said
     )
     assert "Rest rose by two." not in said
     assert "complete and closed" in said

@@ -16,6 +16,7 @@ from handsfree.record.contents import RecordHeader
 from handsfree.record.journal import Journal
 from handsfree.record.restore import restore
 from handsfree.record.verify import verify
+from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.session import Session
 from handsfree.understanding.interpreter import interpret, typed
 
@@ -106,7 +107,9 @@ class Visit:
             "warmth": "warm",
             "late_heat": "warm",
             "paused": "resume",
-            "held": "override",
+            "held": "override" if WayOn.OVERRIDE in snapshot.ways else "correction",
+            "misheard": "affirmative",
+            "override_code": "sierra two",
             "override_role": "hand therapist",
             "override_reason": "settled after inspection",
         }

@@ -189,7 +189,7 @@ def test_an_amendment_stands_beside_the_original(tmp_path):
     changed = [item.what for item in attention(*fold(folder)) if item.level is ReviewLevel.CHANGED]
     assert changed == ["Amended by therapist: value 2.5 s → value 2.4 s. read off the wrong line"]
     summary = list(summary_lines(record, "complete"))
-    assert f"  amended by therapist: value 2.5 s → value 2.4 s, not judged anew (entry {number})" in summary
+    assert f"  amended by therapist: value 2.5 s → value 2.4 s (entry {number})" in summary
     note = export(folder, ExportForm.NOTE, export_words)
     assert f"- entry {number}: value 2.5 s -> value 2.4 s, by therapist" in note
     assert '"display": "before: value 2.5 s"' in export(folder, ExportForm.FHIR, export_words)

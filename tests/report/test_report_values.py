@@ -10,6 +10,7 @@ from decimal import Decimal
 import pytest
 from report_samples import CLOSED, HEADER, amended, confirmed, heard, record_of, started, written
 
+from handsfree.application.words_for_export import export_words
 from handsfree.export.note import to_note
 from handsfree.model.facts import (
     DueMet,
@@ -261,5 +262,5 @@ def test_a_run_that_a_break_cut_short_is_told_everywhere(tmp_path):
         told_first = [(item.level, item.what) for item in attention(verify(folder), record)]
         assert (ReviewLevel.FLAG, f"T{whole[1:]}.") in told_first
         assert whole in "\n".join(summary_lines(record, "complete"))
-        assert whole in to_note(record, str)
+        assert whole in to_note(record, export_words(record))
     assert not list(interrupted_lines(record_of(written(tmp_path / "ended", on, replace(off, end=RunEnd.OFF_SAID)))))
