@@ -17,6 +17,7 @@ from handsfree.model.facts import (
     VisitBegun,
     VisitEndedEarly,
 )
+from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_text import capital, plain
@@ -124,10 +125,14 @@ def _remarks(reading: RecordedReading) -> str:
     return f"{flag}{amended}{f' ({first_taken(reading)}, taken again)' if reading.first is not None else ''}"
 
 
+_STANDINGS = {ZoneStanding.SHORT: ", short of its target", ZoneStanding.REACHED: "", ZoneStanding.OVER: ", over target"}
+
+
 def _zones(record: Record) -> Iterator[str]:
     for zone in record.zones:
         lit, possible = as_written(zone.lit_s), as_written(zone.possible_s)
         text = f"{zone_name(record, zone.zone)}: {lit} s of {as_written(zone.target_s)} s asked for"
+        text += _STANDINGS[zone.standing]
         text += f" in {zone.runs} {'run' if zone.runs == 1 else 'runs'}, {as_written(zone.dose_j_cm2)} J/cm2"
         yield text if possible == lit else f"{text}; possibly lit up to {possible} s"
     yield from light_cut_lines(record)

@@ -32,7 +32,7 @@ from math import isfinite
 
 from handsfree.exposure.profiles import EndMark, ZoneProfile, require_positive
 from handsfree.exposure.runs import SOUND_ENDS, LedgerChange, LedgerOutcome, LightRun
-from handsfree.model.light import RunEnd
+from handsfree.model.light import RunEnd, ZoneStanding, standing_of
 
 REPEAT_S = 2.0
 """A second "light on" for the lit zone within this many seconds is the same one heard twice. Chosen here, no source."""
@@ -60,6 +60,8 @@ class Ledger:
         beep_every_s: Seconds from one beep of the lamp to the next while lit, or None where it has none or it is not
             known; then missing beeps are not judged.
         ends_by: How the lamp's sound ends a run without words, or None where words alone do.
+        tolerance_share: Part of a zone's target that may be missing to it, 0 or more.
+        over_factor: Credited over target seconds from which a zone is over its target, or None where none is.
 
     Raises:
         ValueError: No zone, a repeated identifier, or a figure that is not above 0.
@@ -71,6 +73,8 @@ class Ledger:
         irradiance_mw_cm2: float,
         beep_every_s: float | None = None,
         ends_by: EndMark | None = None,
+        tolerance_share: float = 0.0,
+        over_factor: float | None = None,
     ) -> None:
         if not zones:
             raise ValueError("a ledger needs at least one zone")
@@ -83,6 +87,8 @@ class Ledger:
         self._irradiance_mw_cm2 = irradiance_mw_cm2
         self._beep_every_s = beep_every_s
         self._ends_by = ends_by
+        self._tolerance_share = tolerance_share
+        self._over_factor = over_factor
         self._beeps_s: list[float] = []
         self._runs: list[LightRun] = []
         self._lit: _Lit | None = None
@@ -183,13 +189,28 @@ class Ledger:
         """Positions of the light in a zone."""
         return self._zones[zone_id].spots
 
+    def tolerance_s(self, zone_id: str) -> float:
+        """Seconds that may be missing to the target of a zone."""
+        return self.target_s(zone_id) * self._tolerance_share
+
+    def over_from_s(self, zone_id: str) -> float | None:
+        """Credited seconds from which a zone is over its target, or None."""
+        return self.target_s(zone_id) * self._over_factor if self._over_factor is not None else None
+
+    def standing(self, zone_id: str) -> ZoneStanding:
+        """How the credited seconds of a zone stand to its target."""
+        return standing_of(
+            self.lit_s(zone_id), self.target_s(zone_id), self.tolerance_s(zone_id), self.over_from_s(zone_id)
+        )
+
     def short_s(self, zone_id: str) -> float:
-        """Credited seconds still missing to the target; 0 when reached."""
-        return max(0.0, self.target_s(zone_id) - self.lit_s(zone_id))
+        """Credited seconds still missing to the target; 0 where it is reached within the tolerance."""
+        missing_s = self.target_s(zone_id) - self.lit_s(zone_id)
+        return max(0.0, missing_s) if self.standing(zone_id) is ZoneStanding.SHORT else 0.0
 
     def next_zone(self) -> str | None:
         """The first zone in the order of work that is short of its target, or None."""
-        return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 1e-9), None)
+        return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 0), None)
 
     def light_on(self, zone_id: str, spoken_s: float) -> LedgerOutcome:
         """The light went on over a zone."""

@@ -3,8 +3,17 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from handsfree.model.fact_base import Fact, Utterance
-from handsfree.model.light import Cue, LampAgreement, LampDisagreement, LightFlag, RunEnd, Warmth
+from handsfree.model.fact_base import Fact, StatedSeconds, Utterance
+from handsfree.model.light import (
+    Cue,
+    LampAgreement,
+    LampDisagreement,
+    LightFlag,
+    RunEnd,
+    Warmth,
+    ZoneStanding,
+    standing_of,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +183,8 @@ class ZoneTotalled(Fact):
         possible_s: Seconds for which it may have been lit.
         target_s: Seconds asked for.
         dose_j_cm2: J/cm².
+        tolerance_s: Seconds that may be missing to it, by the profile; None where the record does not state it.
+        over_from_s: Credited seconds from which it is over its target, by the profile; None likewise.
     """
 
     zone: str
@@ -181,7 +192,14 @@ class ZoneTotalled(Fact):
     possible_s: float
     target_s: float
     dose_j_cm2: float
+    tolerance_s: StatedSeconds = None
+    over_from_s: StatedSeconds = None
     kind: Literal["zone_totalled"] = "zone_totalled"
+
+    @property
+    def standing(self) -> ZoneStanding:
+        """How it stands to its target."""
+        return standing_of(self.lit_s, self.target_s, self.tolerance_s, self.over_from_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,7 +15,7 @@ from handsfree.model.facts import (
     WarmthAnswered,
     ZoneSum,
 )
-from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd
+from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd, ZoneStanding
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, dose_text, tenths
 from handsfree.record.display_values import interrupted_lines, light_cut_lines, zone_name
@@ -85,8 +85,15 @@ def _zone_line(record: Record, zone: ZoneSum) -> str:
         # The last run ends the work on a zone; only what broke off an earlier one is a reason to go on with it.
         stops = sorted({run.reason for run in runs[:-1] if run.reason})
         parts.append(f"{len(runs)} runs" + (f", gone on with after {', '.join(stops)}" if stops else ""))
-    if zone.lit_s < zone.target_s:
-        parts.append(f"short by {tenths(zone.target_s - zone.lit_s)} s")
+    match zone.standing:
+        case ZoneStanding.SHORT:
+            parts.append(f"short by {tenths(zone.target_s - zone.lit_s)} s")
+        case ZoneStanding.OVER:
+            parts.append(f"over target by {tenths(zone.lit_s - zone.target_s)} s")
+        case ZoneStanding.REACHED if zone.lit_s < zone.target_s:
+            parts.append(f"within the profile's tolerance of {tenths(zone.tolerance_s or 0.0)} s")
+        case ZoneStanding.REACHED:
+            pass
     if possible := possible_text(zone):
         parts.append(f"lit for up to {possible} s")
     if zone.strap_shadowed:

@@ -22,7 +22,7 @@ from handsfree.model.facts import (
     VisitEndedEarly,
     ZoneSum,
 )
-from handsfree.model.light import LightFlag, RunEnd
+from handsfree.model.light import LightFlag, RunEnd, ZoneStanding
 from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
 from handsfree.model.readings import Absent, value_text
 from handsfree.model.reasons import Severity
@@ -204,7 +204,9 @@ def _light(record: Record) -> Iterator[ReviewItem]:
         run.fact.zone for run in record.of(LightTurnedOff) if LightFlag.OVER_TARGET in run.fact.flags
     )
     zones = {zone.zone: zone for zone in record.zones}
-    under = [_of_target(record, zone) for zone in record.zones if zone.lit_s < zone.target_s]
+    under = [_of_target(record, zone) for zone in record.zones if zone.standing is ZoneStanding.SHORT]
+    # Older records state it of the runs alone.
+    flagged |= dict.fromkeys(zone.zone for zone in record.zones if zone.standing is ZoneStanding.OVER)
     over = [_of_target(record, zones[name]) for name in flagged if name in zones]
     if under:
         yield ReviewItem(ReviewLevel.FLAG, f"Light below target: {', '.join(under)}")

@@ -19,7 +19,7 @@ from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import name_of
-from handsfree.session.zones import how_to_light, label_of, zone_for
+from handsfree.session.zones import how_to_light, label_of, target_limits, zone_for
 
 
 def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
@@ -235,6 +235,7 @@ def _zone_sums(now: EventContext) -> tuple[ZoneSum, ...]:
             dose_j_cm2=round(ledger.dose_j_cm2(zone.id), 4),
             runs=sum(run.zone_id == zone.id for run in ledger.runs),
             strap_shadowed=zone.strap_shadowed,
+            **target_limits(ledger, zone.id),
         )
         for zone in ledger.zones
     )

@@ -24,7 +24,7 @@ from handsfree.model.facts import (
     StepEntered,
     ZoneSum,
 )
-from handsfree.model.light import LampAgreement, RunEnd
+from handsfree.model.light import LampAgreement, RunEnd, ZoneStanding
 from handsfree.model.open_items import OpenHold, OpenReading, OpenStep, OpenZone
 from handsfree.model.readings import (
     Absent,
@@ -226,6 +226,36 @@ def test_a_zone_is_called_as_the_closing_statement_calls_it_everywhere(tmp_path)
     cut = record_of(written(tmp_path / "cut", on, LightStillOn(zone="zone_1", at_s=3.5, cues=()), closing=None))
     (line,) = light_cut_lines(cut)
     assert line.startswith("the record ends with the light on, zone 1: 2.5 s up to the last sign of life")
+
+
+@pytest.mark.parametrize(
+    ("lit_s", "standing", "told", "item"),
+    [
+        (5.6, ZoneStanding.SHORT, "short by 0.4 s", "Light below target: outer edge 5.6 of 6.0 s"),
+        (5.8, ZoneStanding.REACHED, "within the profile's tolerance of 0.3 s", None),
+        (7.4, ZoneStanding.REACHED, "7.4 of 6.0 s", None),
+        (7.5, ZoneStanding.OVER, "over target by 1.5 s", "Light over target: outer edge 7.5 of 6.0 s"),
+    ],
+)
+def test_summary_and_page_judge_a_zone_by_the_limits_on_its_line(tmp_path, lit_s, standing, told, item):
+    zone = ZoneSum(
+        zone="zone_1",
+        label="outer edge",
+        lit_s=lit_s,
+        possible_s=lit_s,
+        target_s=6,
+        dose_j_cm2=1,
+        runs=1,
+        strap_shadowed=False,
+        tolerance_s=0.3,
+        over_from_s=7.5,
+    )
+    assert zone.standing is standing
+    on = LightTurnedOn(stage="cure", zone="zone_1", counted_from_s=1.0, heat_reported=True, heard=heard())
+    folder = written(tmp_path / "visit", on, closing=replace(CLOSED, zones=(zone,)))
+    assert [one for one in summary_lines(record_of(folder), "complete") if "outer edge: " in one and told in one]
+    items = [one.what for one in attention(verify(folder), record_of(folder)) if one.what.startswith("Light")]
+    assert items == ([item] if item else [])
 
 
 def test_when_a_visit_was_due_is_told_in_its_own_local_time(tmp_path):

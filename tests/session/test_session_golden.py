@@ -12,7 +12,7 @@ import pytest
 
 from handsfree.definition.loader import load_bundle
 from handsfree.model.effects import Append
-from handsfree.model.facts import VisitBegun
+from handsfree.model.facts import LightStillOn, VisitBegun
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import AsWritten, Grounds, Reason
 from handsfree.model.refusals import RefusalReason
@@ -100,6 +100,8 @@ def test_codes_say_what_was_said_before(tmp_path):
         for event, line in zip(record.events, record.event_lines, strict=True):
             given = [effect.fact for effect in session.handle(event) if isinstance(effect, Append)]
             for one, other in zip(on_file.get(line, []), given, strict=True):
+                if isinstance(one, LightStillOn):
+                    continue  # cues hold no words; which are due has changed (`record.comparison`)
                 for text, reason in words_in_pairs(one, other):
                     assert words_of(reason) == text, f"{name} line {line + 1}"
                     compared.add(text)

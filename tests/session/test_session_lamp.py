@@ -193,7 +193,7 @@ def test_each_spot_is_called(tmp_path):
     ]
 
 
-@pytest.mark.parametrize("short_s", [0.1, 0.3, 0.6, 1.0])
+@pytest.mark.parametrize("short_s", [0.35, 0.6, 1.0])
 def test_a_run_that_goes_on_just_before_the_target_is_told_to_end(tmp_path, short_s):
     """Whatever falls due while "light on" is still being understood is said at once, and not lost."""
     talk = talk_of(tmp_path).go_to("cure_open")

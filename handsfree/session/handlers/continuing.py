@@ -105,12 +105,12 @@ def _cut_off(now: EventContext, reply: Reply) -> bool:
     Returns:
         Whether a run was cut.
     """
-    ledger, guidance = now.state.ledger, now.guidance
+    ledger = now.state.ledger
     if ledger is None or not ledger.is_lit:
         return False
     outcome = ledger.interrupt()
     assert outcome.run is not None  # noqa: S101 - it was lit
-    reply.facts += run_facts(ledger, outcome.run, guidance, None)
+    reply.facts += run_facts(ledger, outcome.run, None)
     reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
     now.state.modes.drop(frozenset({Mode.LIT}))
     return True

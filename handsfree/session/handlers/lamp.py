@@ -29,7 +29,6 @@ from handsfree.model.readings import Exact
 from handsfree.model.reasons import Grounds, PainOverLimit
 from handsfree.model.refusals import RefusalCode, StepFirst
 from handsfree.session.context import EventContext, Reply, Then, control_of
-from handsfree.session.deadlines import BEAT_S
 from handsfree.session.heat_report import late_question_due
 from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
@@ -39,7 +38,7 @@ from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.stages import owed_before
-from handsfree.session.state import Hold
+from handsfree.session.state import Hold, SessionState
 from handsfree.session.visit import side_of
 from handsfree.session.zones import how_to_light, is_being_lit, label_of, run_facts, total_of, zone_sum, zones_of
 
@@ -80,7 +79,7 @@ def light_on(now: EventContext) -> Reply:
     reply = Reply()
     if outcome.run is not None:
         missed = outcome.run.zone_id
-        reply.facts += run_facts(ledger, outcome.run, guidance, now.heard)
+        reply.facts += run_facts(ledger, outcome.run, now.heard)
         reply.say(OffNotHeard(label_of(ledger, missed), ledger.lit_s(missed)), priority=Priority.ATTENTION)
     reply.facts.append(
         LightTurnedOn(
@@ -91,7 +90,7 @@ def light_on(now: EventContext) -> Reply:
             heard=now.heard,
         )
     )
-    state.warmth_answered_s = None
+    state.warmth_answered_s = state.cued_off_s = None
     # From where the light counts: what fell due while "light on" was being understood is said at once.
     state.last_look_s = now.to_s
     if now.mode is not Mode.LIT:
@@ -121,6 +120,8 @@ def light_off(now: EventContext) -> Reply:
         return _bear_out(now, outcome)
     if outcome.refused:
         outcome = ledger.stop(now.from_s, "light off")
+    if now.state.cued_off_s is not None and now.from_s > now.state.cued_off_s:
+        now.state.reactions_s.append(now.from_s - now.state.cued_off_s)
     assert outcome.run is not None  # noqa: S101 - whatever else is refused or bears out
     return _run_ended(now, outcome.run, by_words=True)
 
@@ -129,7 +130,7 @@ def _run_ended(now: EventContext, run: LightRun, *, by_words: bool) -> Reply:
     """A run ended in the ordinary way: its sum, then warmth or the next zone."""
     ledger = now.ledger
     now.state.modes.drop(frozenset({Mode.LIT}))
-    ended, total = run_facts(ledger, run, now.guidance, now.heard if by_words else None)
+    ended, total = run_facts(ledger, run, now.heard if by_words else None)
     reply = Reply([ended, total], [Earcon.RECORDED])
     disagreement = _DISAGREEMENTS.get(ended.beeps)
     if disagreement is not None:
@@ -294,8 +295,9 @@ def _tick_while_lit(now: EventContext) -> Reply:
     if silence.run is not None:
         return _run_ended(now, silence.run, by_words=False)
     due = cues_between(ledger, guidance, state.last_look_s, now_s, state.warmth_answered_s)
-    if not due and now_s - state.last_look_s < BEAT_S - 1e-6:
+    if not due and now_s <= state.last_look_s:
         return Reply()
+    _note_cue_to_end(state, due)
     ledger.heartbeat(now_s)
     zone = ledger.lit_zone
     assert zone is not None  # noqa: S101 - it is lit
@@ -304,6 +306,14 @@ def _tick_while_lit(now: EventContext) -> Reply:
     for cue in due:
         _say_cue(reply, cue, reports_heat=guidance.patient_reports_heat)
     return reply
+
+
+def _note_cue_to_end(state: SessionState, due: tuple[Cue, ...]) -> None:
+    """Keep when people were told to put the light off; whoever needs to be told twice shows no reaction."""
+    if Cue.TARGET_REACHED in due:
+        state.cued_off_s = state.now_s
+    elif Cue.TIME_OVER in due or Cue.TAKE_AWAY in due:
+        state.cued_off_s = None
 
 
 def _say_cue(reply: Reply, cue: Cue, *, reports_heat: bool) -> None:
@@ -315,6 +325,12 @@ def _say_cue(reply: Reply, cue: Cue, *, reports_heat: bool) -> None:
         case Cue.TARGET_REACHED:
             # As short as can be: while the tool speaks it cannot hear "light off".
             reply.say(Fixed.LIGHT_OFF, priority=Priority.ATTENTION)
+        case Cue.TIME_OVER:
+            reply.talk.append(Earcon.ATTENTION)
+            reply.say(Fixed.TIME_OVER, priority=Priority.ATTENTION)
+        case Cue.TAKE_AWAY:
+            reply.talk.append(Earcon.ATTENTION)
+            reply.say(Fixed.TAKE_AWAY, priority=Priority.ATTENTION)
         case Cue.OVERRUN:
             reply.talk.append(Earcon.ATTENTION)
         case Cue.WARMTH_DUE:

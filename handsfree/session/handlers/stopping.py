@@ -60,8 +60,7 @@ def darken(now: EventContext, reason: str) -> list[AnyFact]:
     ledger = now.state.ledger
     if ledger is None:
         return []
-    guidance = now.guidance
     outcome = ledger.stop(now.from_s, reason)
     if outcome.run is None:
         return []
-    return list(run_facts(ledger, outcome.run, guidance, now.heard))
+    return list(run_facts(ledger, outcome.run, now.heard))

@@ -34,6 +34,8 @@ class Fixed(StrEnum):
     HALF = "half"
     NEXT_SPOT = "next_spot"
     LIGHT_OFF = "light_off"
+    TIME_OVER = "time_over"
+    TAKE_AWAY = "take_away"
     ASK_WARMTH = "ask_warmth"
     ASK_WARMTH_WHOLE = "ask_warmth_whole"
     WARMTH = "warmth"
