@@ -14,6 +14,8 @@ late recognition               the spoken time counts, not the time of arrival
 next zone, wait while lit      the light is still on: the session refuses them, nothing changes here
 "light off" while dark         refused; an earlier "light on" that arrives after it is refused as stale
 stop word                      ends the run when it was spoken; never refused
+cry                            what may be one ends the run: credited up to where the words began, possible up to where
+                               they ended, or to a "light off" that follows
 crash                          lit up to the last heartbeat, marked interrupted
 strap zone                     only the part of a run after "strap off" is credited
 two words lost in a row        "light off" and the next "light on": the run goes on to the next word heard; the cues
@@ -259,6 +261,15 @@ class Ledger:
         run = self._close(end_s, end_s, RunEnd.STOPPED, reason)
         return LedgerOutcome(LedgerChange.STOPPED, run.zone_id, run)
 
+    def cry(self, from_s: float, to_s: float) -> LedgerOutcome:
+        """What may be a cry of heat or pain was said from `from_s` to `to_s`: always acts."""
+        if self._lit is None:
+            return LedgerOutcome(LedgerChange.STOPPED_DARK)
+        lit_from_s, beat_s = self._lit.from_s, self._lit.last_beat_s
+        known_s = max(from_s if isfinite(from_s) else beat_s, lit_from_s)
+        run = self._close(max(to_s if isfinite(to_s) else beat_s, known_s), known_s, RunEnd.CRIED)
+        return LedgerOutcome(LedgerChange.CRIED, run.zone_id, run)
+
     def strap_off(self, spoken_s: float) -> LedgerOutcome:
         """The strap was taken off; shadowed zones may be credited from here on."""
         return self._strap(spoken_s, off=True)
@@ -313,6 +324,10 @@ class Ledger:
     def _off_while_dark(self, spoken_s: float) -> LedgerOutcome:
         last = self._runs[-1] if self._runs else None
         self._dark_since_s = max(self._dark_since_s, spoken_s)
+        if last is not None and last.end is RunEnd.CRIED and not last.confirmed:
+            # The lamp may have stayed on until now: nothing more is credited, all of it counts for heat.
+            self._runs[-1] = run = replace(last, to_s=max(last.to_s, spoken_s), confirmed=True)
+            return LedgerOutcome(LedgerChange.OFF_AFTER_CRY, run.zone_id, run)
         if last is None or last.end not in SOUND_ENDS or last.confirmed or spoken_s < last.from_s:
             return LedgerOutcome(LedgerChange.REFUSED_NOT_LIT)
         if last.known_to_s - BEEP_TOLERANCE_S <= spoken_s <= last.to_s + BEEP_TOLERANCE_S:

@@ -16,6 +16,8 @@ class LedgerChange(StrEnum):
     DARKENED_BY_SOUND = "darkened_by_sound"
     OFF_AGREES = "off_agrees"
     OFF_DIFFERS = "off_differs"
+    OFF_AFTER_CRY = "off_after_cry"
+    CRIED = "cried"
     STOPPED = "stopped"
     STOPPED_DARK = "stopped_dark"
     STRAP_TAKEN_OFF = "strap_taken_off"

@@ -17,6 +17,8 @@ from handsfree.model.hold_facts import (
     StopWordHeard,
 )
 from handsfree.model.light_facts import (
+    CryHeard,
+    CrySettled,
     LampBeeped,
     LampDisagreed,
     LateHeatAsked,
@@ -92,6 +94,8 @@ AnyFact = (
     CloseRefused
     | CommandRefused
     | CorrectionOpened
+    | CryHeard
+    | CrySettled
     | DeviceLost
     | DeviceReturned
     | DoubtSettled
@@ -169,6 +173,8 @@ __all__ = [
     "CloseRefused",
     "CommandRefused",
     "CorrectionOpened",
+    "CryHeard",
+    "CrySettled",
     "DeviceLost",
     "DeviceReturned",
     "DoubtSettled",

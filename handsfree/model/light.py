@@ -11,6 +11,7 @@ class RunEnd(StrEnum):
     FELL_SILENT = "fell_silent"
     STOPPED = "stopped"
     OFF_MISSED = "off_missed"
+    CRIED = "cried"
     INTERRUPTED = "interrupted"
 
 

@@ -60,8 +60,38 @@ class LightOnRepeated(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CryHeard(Fact):
+    """While lit something was said that may be a cry of heat or pain: it ended the run.
+
+    Attributes:
+        zone: The zone that was lit.
+        words: What was heard, without a grammar where the engine wrote that down.
+        heard: The words, as they were matched.
+    """
+
+    zone: str
+    words: str
+    heard: Utterance
+    kind: Literal["cry_heard"] = "cry_heard"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrySettled(Fact):
+    """The question whether it was hot or painful was answered, or nobody did.
+
+    Attributes:
+        heat: Whether it was; None where nobody answered, which is a stop.
+        heard: The words, or None.
+    """
+
+    heat: bool | None
+    heard: Utterance | None
+    kind: Literal["cry_settled"] = "cry_settled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LightOffConfirmed(Fact):
-    """After a break that cut a run short, somebody said that the light is off. What is counted stays.
+    """After a break or a cry that cut a run short, somebody said that the light is off. What is credited stays.
 
     Attributes:
         zone: The zone of the run.

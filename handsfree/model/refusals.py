@@ -23,6 +23,7 @@ class RefusalCode(StrEnum):
     NO_LIGHT_HERE = "no_light_here"
     HELD = "held"
     WARMTH_FIRST = "warmth_first"
+    HEAT_FIRST = "heat_first"
     RESUME_FIRST = "resume_first"
     POSITION_FIRST = "position_first"
     STRAP_OFF_FIRST = "strap_off_first"

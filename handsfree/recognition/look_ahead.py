@@ -4,10 +4,10 @@ from collections import defaultdict
 from collections.abc import Sequence
 from enum import Enum, auto
 
-from handsfree.model.commands import STOP_CONTROLS
+from handsfree.model.commands import STOP_CONTROLS, Control
 from handsfree.model.graph import Arc, WordGraph
 
-STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS)
+STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS | {Control.CRY})
 _SLOT, _SIDE = "slot:", "side:"
 _NONE: frozenset[str] = frozenset()
 _LONGEST_STOP_WORDS = 4

@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 
 from handsfree.model.facts import (
+    CryHeard,
+    CrySettled,
     LampDisagreed,
     LateHeatAsked,
     LightOffConfirmed,
@@ -17,7 +19,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd, ZoneStanding
 from handsfree.record.contents import Record
-from handsfree.record.display_text import clock_text, dose_text, tenths
+from handsfree.record.display_text import clock_text, dose_text, plain, tenths
 from handsfree.record.display_values import interrupted_lines, light_cut_lines, zone_name
 from handsfree.report.event_times import Moments
 
@@ -26,6 +28,7 @@ _ENDS = {
     RunEnd.BEEP_HEARD: "the lamp's beep",
     RunEnd.FELL_SILENT: "the lamp's beeps ceased",
     RunEnd.STOPPED: "a stop",
+    RunEnd.CRIED: "words that may have been a cry of heat or pain",
     RunEnd.OFF_MISSED: "light off was not heard",
     RunEnd.INTERRUPTED: "interrupted, counted to the last sign of life",
 }
@@ -34,9 +37,12 @@ _DISAGREEMENTS = {
     LampDisagreement.BEEP_AFTER_OFF: "it beeped after light off was said",
     LampDisagreement.WORDS_APART: "light off was said at another time than the lamp went off",
 }
+_HEAT = {True: "yes", False: "no", None: "nobody answered, stopped"}
 _FLAGS = {LightFlag.UNDER_TARGET: "short of its target", LightFlag.OVER_TARGET: "well over its target"}
 _Told = (
-    LateHeatAsked
+    CryHeard
+    | CrySettled
+    | LateHeatAsked
     | LightOffConfirmed
     | LightOffSaidAfterSound
     | LightTurnedOff
@@ -119,7 +125,11 @@ def _moment(record: Record, fact: _Told) -> str:
         case LightOffSaidAfterSound(agrees=agrees):
             return f"light off was said after it: {'goes with the sound' if agrees else 'at another time'}"
         case LightOffConfirmed():
-            return "light off was said after the break"
+            return "light off was said after the run was cut short"
+        case CryHeard(words=words):
+            return f"heard while lit: {plain(words)}"
+        case CrySettled(heat=heat):
+            return f"hot or painful, asked: {_HEAT[heat]}"
         case StrapRemoved():
             return "strap off"
         case StrapReplaced():

@@ -9,7 +9,12 @@ from handsfree.record.display_text import clock_text, dose_text, plain, tenths
 from handsfree.record.display_values import zone_name
 from handsfree.report.light_summary import possible_text
 
-_ENDS = {RunEnd.OFF_SAID: "light off", RunEnd.STOPPED: "stop", RunEnd.OFF_MISSED: "off not heard"}
+_ENDS = {
+    RunEnd.OFF_SAID: "light off",
+    RunEnd.STOPPED: "stop",
+    RunEnd.OFF_MISSED: "off not heard",
+    RunEnd.CRIED: "possible cry",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,9 @@ from handsfree.session.visit import Visit
 BEAT_S = 1.0
 """While lit, a sign of life is written this often: what a crash can leave uncounted."""
 _CUE_SLACK_S = 0.001
+CRY_WAIT_S = 6.0
+"""Seconds after which the question whether it was hot or painful is a stop, if nobody answers: time to look at the patient
+and to speak. Chosen here; common practice, no source."""
 
 
 def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
@@ -27,5 +30,7 @@ def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
         if ledger.silence_due_s is not None:
             due_s.append(ledger.silence_due_s)
         return min(due_s)
+    if state.modes.top is Mode.CRIED:
+        return state.cried_s + CRY_WAIT_S
     resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
     return state.late_window_s[0] if state.late_window_s is not None and resting else None

@@ -14,9 +14,10 @@ NO_LIGHT_YET = {
     Mode.HELD: RefusalCode.HELD,
     Mode.PAUSED: RefusalCode.RESUME_FIRST,
     Mode.RECONFIRM: RefusalCode.POSITION_FIRST,
+    Mode.CRIED: RefusalCode.HEAT_FIRST,
 }
 """Where a light that comes too early is still heard: nobody would count its seconds otherwise."""
-WHILE_LIT = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON})
+WHILE_LIT = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON, Control.CRY})
 """Commands besides the stop words that are taken while lit; any other is answered with "light off first"."""
 
 

@@ -23,6 +23,7 @@ class Mode(StrEnum):
     NOTING = "noting"
     PAUSED = "paused"
     DOUBTING = "doubting"
+    CRIED = "cried"
 
 
 RESTING = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mode.CLOSED})
@@ -35,6 +36,7 @@ LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.READING_BACK: frozenset({Mode.ASKING}),
     Mode.LIT: frozenset({Mode.ASKING}),
     Mode.WARMTH: frozenset({Mode.ASKING}),
+    Mode.CRIED: frozenset({Mode.ASKING}),
     Mode.LATE_HEAT: frozenset({Mode.ASKING, Mode.OPEN_ITEMS}),
     Mode.SKIP_REASON: frozenset({Mode.ASKING}),
     Mode.OVERRIDE_ROLE: frozenset({Mode.HELD, Mode.ASKING, Mode.OPEN_ITEMS, Mode.PAUSED}),
@@ -47,7 +49,7 @@ LIES_ON: Mapping[Mode, frozenset[Mode]] = {
 """What each mode may interrupt. Modes that are not named here interrupt nothing."""
 
 DROPPED_BY_A_STOP = frozenset(
-    {Mode.LIT, Mode.LATE_HEAT, Mode.SKIP_REASON, Mode.NOTING, Mode.PAUSED, Mode.DOUBTING} | _OVERRIDE
+    {Mode.LIT, Mode.CRIED, Mode.LATE_HEAT, Mode.SKIP_REASON, Mode.NOTING, Mode.PAUSED, Mode.DOUBTING} | _OVERRIDE
 )
 """What a stop word breaks off; a read-back and the question about warmth wait until the session goes on."""
 

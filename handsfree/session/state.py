@@ -136,6 +136,7 @@ class SessionState:
         last_look_s: Session time up to which cues were said.
         warmth_answered_s: When warmth was last answered while lit.
         cued_off_s: When the first cue to put the light off was said in the run that is lit, if no other followed.
+        cried_s: When it was asked whether words that ended a run were a cry of heat or pain.
         reactions_s: Seconds from that cue to "light off", of each run that it ended.
         late_window_s: Earliest and latest session time of the late question about heat.
         beeped_after_runs: How many runs there were when the lamp last beeped in the dark.
@@ -174,6 +175,7 @@ class SessionState:
     last_look_s: float = 0.0
     warmth_answered_s: float | None = None
     cued_off_s: float | None = None
+    cried_s: float = 0.0
     reactions_s: list[float] = field(default_factory=list)
     late_window_s: tuple[float, float] | None = None
     beeped_after_runs: int = 0

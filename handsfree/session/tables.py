@@ -15,7 +15,7 @@ from collections.abc import Mapping
 
 from handsfree.model.commands import Control
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, lamp, overriding, steps, stopping, values
+from handsfree.session.handlers import conversation, cries, lamp, overriding, steps, stopping, values
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -68,7 +68,9 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.STRAP_ON: lamp.strap,
         Control.NEXT_STEP: lamp.refuse_while_lit,
         Control.WAIT: lamp.refuse_while_lit,
+        Control.CRY: cries.stop_for_cry,
     },
+    Mode.CRIED: {**_ALWAYS, Control.AFFIRM: cries.affirm_heat, Control.NEGATE: cries.deny_heat},
     Mode.WARMTH: _IDLE,
     Mode.LATE_HEAT: _IDLE,
     Mode.HELD: {

@@ -17,7 +17,7 @@ from enum import StrEnum
 from functools import lru_cache
 from importlib.resources import files
 
-from handsfree.model.commands import STOP_CONTROLS, Command, ControlCommand, DictateText, GiveValues, Wanted
+from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, DictateText, GiveValues, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Absent, Option
 from handsfree.understanding.speaking_rate import pace, syllables
@@ -78,6 +78,11 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
     return Decision(DecisionOutcome.ASK if probability >= least["ask"] else DecisionOutcome.IGNORE, probability)
 
 
+def least_for_cry() -> float:
+    """Least probability of words of heat or pain from which they may be a cry, while lit."""
+    return _parameters()[0]["cry"]["ask"]
+
+
 def kind_of(command: Command) -> str:
     """By what a mistake costs.
 
@@ -85,7 +90,7 @@ def kind_of(command: Command) -> str:
     "reading" (a number, code or date, or whatever names a side) a wrong record that sounds right, "text" nothing.
     """
     if isinstance(command, ControlCommand):
-        return "stop" if command.control in STOP_CONTROLS else "navigation"
+        return "stop" if command.control in STOP_CONTROLS | {Control.CRY} else "navigation"
     if isinstance(command, DictateText):
         return "text"
     values = command.values if isinstance(command, GiveValues) else ()

@@ -53,6 +53,8 @@ FACTS = (
     "lamp_disagreed",
     "late_heat_asked",
     "light_off_said_after_sound",
+    "cry_heard",
+    "cry_settled",
     "light_off_confirmed",
     "light_on_repeated",
     "light_still_on",

@@ -31,7 +31,13 @@ def test_a_fact_of_form_1_is_the_fact_of_today(kind, data, fact):
 
 
 def test_every_kind_but_those_that_are_new_comes_from_form_1():
-    new = {facts.LightOffConfirmed, facts.OperatorDeclared, facts.RoleDeclared}
+    new = {
+        facts.CryHeard,
+        facts.CrySettled,
+        facts.LightOffConfirmed,
+        facts.OperatorDeclared,
+        facts.RoleDeclared,
+    }
     assert {type(fact) for _, _, fact in WRITTEN_IN_FORM_1} == set(typing.get_args(facts.AnyFact)) - new
 
 

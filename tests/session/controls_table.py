@@ -89,6 +89,7 @@ PLACES = {
     "reading_back": ("reading_back", "asking", READ_BACK),
     "reading_back_after_light": ("reading_back", "asking", visit("nerve_after@left", give(touch="intact", **REFILL))),
     "lit": ("lit", "asking", LIT),
+    "cried": ("cried", "asking", visit(LIT, say("cry"))),
     "lit_strap": ("lit", "asking", visit("cure_strap", say("strap_off", "light_on"))),
     "warmth": ("warmth", "asking", WARMTH),
     "late_heat": ("late_heat", "asking", LATE),
@@ -193,6 +194,10 @@ LEGEND = {
     "off": ("light_turned_off zone_totalled", "warmth"),
     "sof": ("strap_removed", SAME),
     "son": ("strap_replaced", SAME),
+    "cry": ("light_turned_off zone_totalled cry_heard", "cried"),
+    "yhe": ("cry_settled hold_set=red", "held"),
+    "nhe": ("cry_settled", "asking"),
+    "lof": ("light_off_confirmed zone_totalled", SAME),
     # a doubt that is affirmed
     "yst": ("doubt_settled reading_proposed reading_confirmed hold_set=stop", "held"),
     "yli": ("doubt_settled light_turned_on", "lit"),
@@ -229,71 +234,72 @@ LEGEND = {
 COMMAND_ORDER = (
     *("affirm", "negate", "say_again", "next_step", "previous_step", "correction", "wait", "resume", "take_note"),
     *("end_note", "status", "help", "light_on", "strap_off", "strap_on", "skip", "override"),
-    *("light_off", "stop", "hot", "pain"),
+    *("light_off", "stop", "hot", "pain", "cry"),
 )
 COMMANDS = """
-                         aff neg aga nxt prv cor wai res not end sta hlp on  sof son ski ovr off stp hot pai
-choose_first             .   .   aga an! 1s! nc! wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-side                     .   .   aga an! rev ki! wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-tell                     con .   aga tel rev opn wai .   not .   sta hlp .   .   .   why .   dk! stp stp stp
-choose_soft              .   .   aga as! rev nv! wai .   not .   sta hlp .   .   .   why .   dk! stp stp stp
-finding                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-measure                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-partly                   .   .   aga an! rev drp wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-identify                 .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-confirm                  con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-expose                   .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp stp stp
-expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp red red
-strap                    .   .   aga an! rev opn wai .   not .   sta hlp st! sof son .   .   dk! stp red red
-after                    .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
-teach                    tau den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
-corrected                con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-reviewing                .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   dk! stp red red
-reading_back             kep dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp
-reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
-lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr
-lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr
-warmth                   .   .   aga .   .   .   wai .   not .   sta hlp wa! .   .   .   .   dk! stp red red
-late_heat                .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
-late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   dk! stp red red
-held_red                 .   .   aga .   .   opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
-held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp he! .   .   .   rol dk! stp wrd red
-held_stop                .   .   aga .   rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
-held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
-held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
-held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp
-open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp .   .   .   .   rol dk! stp red red
-one_question             .   .   aga say rev .   wai .   not .   sta hlp .   .   .   .   no! dk! stp red red
-reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp po! .   .   .   .   ofc stp red red
-paused                   .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
-waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
-waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp
-paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol dk! stp red red
-waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol dk! stp red red
-waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp red red
-noting                   .   .   .   .   .   .   .   .   .   nte .   .   .   .   .   .   .   dk! nst nst nst
-noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp stp stp
-noting_light             .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp red red
-noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp stp stp
-doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
-doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp
-gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
-gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
-gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red
-closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
+                         aff neg aga nxt prv cor wai res not end sta hlp on  sof son ski ovr off stp hot pai cry
+choose_first             .   .   aga an! 1s! nc! wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+side                     .   .   aga an! rev ki! wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+tell                     con .   aga tel rev opn wai .   not .   sta hlp .   .   .   why .   dk! stp stp stp .
+choose_soft              .   .   aga as! rev nv! wai .   not .   sta hlp .   .   .   why .   dk! stp stp stp .
+finding                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+measure                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+partly                   .   .   aga an! rev drp wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+identify                 .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+confirm                  con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+expose                   .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp stp stp .
+expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp red red .
+strap                    .   .   aga an! rev opn wai .   not .   sta hlp st! sof son .   .   dk! stp red red .
+after                    .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp red red .
+teach                    tau den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp red red .
+corrected                con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+reviewing                .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   dk! stp red red .
+reading_back             kep dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   dk! stp stp stp .
+reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   dk! stp red red .
+lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr cry
+cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   lof stp red red .
+lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr cry
+warmth                   .   .   aga .   .   .   wai .   not .   sta hlp wa! .   .   .   .   dk! stp red red .
+late_heat                .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   dk! stp red red .
+late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   dk! stp red red .
+held_red                 .   .   aga .   .   opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp he! .   .   .   rol dk! stp wrd red .
+held_stop                .   .   aga .   rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp .   .   .   .   rol dk! stp red red .
+one_question             .   .   aga say rev .   wai .   not .   sta hlp .   .   .   .   no! dk! stp red red .
+reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp po! .   .   .   .   ofc stp red red .
+paused                   .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp stp stp .
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol dk! stp red red .
+waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol dk! stp red red .
+waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol dk! stp red red .
+noting                   .   .   .   .   .   .   .   .   .   nte .   .   .   .   .   .   .   dk! nst nst nst .
+noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp stp stp .
+noting_light             .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp red red .
+noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   dk! stp stp stp .
+doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red .
+doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp stp stp .
+gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red .
+gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red .
+gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   dk! stp red red .
+closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
 """
 
 EVENT_ORDER = (
@@ -332,6 +338,7 @@ reviewing_light          0   aft los los bck brR unt unt dbt stp
 reading_back             0   0   los los bck brA unt unt dbt stp
 reading_back_after_light 0   aft los los bck brR unt unt dbt stp
 lit                      lso bee cut los bck brC unt unt unt ofs
+cried                    0   0   los los bck brR unt unt unt stp
 lit_strap                lso bee cut los bck brC unt unt unt ofs
 warmth                   0   aft los los bck brR unt unt dbt stp
 late_heat                0   aft los los bck brR unt unt dbt stp

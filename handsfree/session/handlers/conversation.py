@@ -32,7 +32,7 @@ from handsfree.session.state import Said
 
 HELP_AFTER = 2
 """Rejections in a row after which the session says what would be understood."""
-_NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.DOUBTING, Mode.NOTING})
+_NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.CRIED, Mode.DOUBTING, Mode.NOTING})
 """Where words in doubt are dropped with a sound: a question would talk into the light, another question, or a note."""
 
 

@@ -29,6 +29,7 @@ from handsfree.model.readings import Exact
 from handsfree.model.reasons import Grounds, PainOverLimit
 from handsfree.model.refusals import RefusalCode, StepFirst
 from handsfree.session.context import EventContext, Reply, Then, control_of
+from handsfree.session.handlers import cries
 from handsfree.session.heat_report import late_question_due
 from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
@@ -116,6 +117,8 @@ def light_off(now: EventContext) -> Reply:
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
+    if outcome.happened is LedgerChange.OFF_AFTER_CRY:
+        return cries.bear_out_cry(now)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
         return _bear_out(now, outcome)
     if outcome.refused:
@@ -282,6 +285,8 @@ def tick(now: EventContext) -> Reply:
     state, ledger = now.state, now.state.ledger
     if ledger is not None and ledger.is_lit:
         return _tick_while_lit(now)
+    if now.mode is Mode.CRIED:
+        return cries.stop_unanswered(now)
     if not late_question_due(state):
         return Reply()
     overdue = state.late_window_s is not None and state.now_s > state.late_window_s[1]

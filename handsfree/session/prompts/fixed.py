@@ -36,6 +36,7 @@ class Fixed(StrEnum):
     LIGHT_OFF = "light_off"
     TIME_OVER = "time_over"
     TAKE_AWAY = "take_away"
+    WAS_IT_HEAT = "was_it_heat"
     ASK_WARMTH = "ask_warmth"
     ASK_WARMTH_WHOLE = "ask_warmth_whole"
     WARMTH = "warmth"
