@@ -1,10 +1,11 @@
 """Bench of cries: how often a cry of heat or pain ends the light, how soon, and how often other talk does.
 
 Forty cries are spoken by ten test voices, each over the lamp's own beeps, in quiet and in pink noise at 10 dB. The
-sentences are what a session listens for while lit, and as many that it does not list. Reaction: from the end of the word
-that says it to the report, with the computing of that report; a word inside a sentence is timed by the length of the
-words up to it. False stops: sentences of the trade in synthetic voices and, where the folder is there, recordings of
-other words by real people, counted by the hour of sound.
+sentences are what a session listens for while lit, and as many that it does not list. Reaction: from the end of the
+word that says it to the report, with the processor time of that report (threads added, so that other work on the
+machine counts for nothing); a word inside a sentence is timed by the length of the words up to it. False stops:
+sentences of the trade in synthetic voices and, where the folder is there, recordings of other words by real people,
+counted by the hour of sound.
 
 Use: python scripts/bench_cries.py [--speech FOLDER] [--minutes M] [--limit N] [--json]
 """

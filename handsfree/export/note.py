@@ -29,6 +29,7 @@ from handsfree.record.display_values import (
     light_cut_lines,
     local_time,
     outcome,
+    stray_lines,
     ucum_value,
     zone_name,
 )
@@ -136,7 +137,7 @@ def _zones(record: Record) -> Iterator[str]:
         text += f" in {zone.runs} {'run' if zone.runs == 1 else 'runs'}, {as_written(zone.dose_j_cm2)} J/cm2"
         yield text if possible == lit else f"{text}; possibly lit up to {possible} s"
     yield from light_cut_lines(record)
-    yield from (told for _, told in interrupted_lines(record))
+    yield from (told for _, told in (*interrupted_lines(record), *stray_lines(record)))
 
 
 def _deviations(record: Record, words: ReasonWords) -> Iterator[str]:

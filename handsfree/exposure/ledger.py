@@ -8,6 +8,7 @@ One outcome for each odd case:
 
 =============================  ==========================================================================
 late recognition               the spoken time counts, not the time of arrival
+"light on" in doubt            credited from its affirmation, possible from the words that were doubted
 "light on" twice, same zone    within `REPEAT_S` ignored; later, the first run's end was missed (next line)
 "light off" missed             run closed when the next light goes on, credited up to the lamp's last beep in it,
                                or nothing where none was heard; all of it is possible time
@@ -51,6 +52,7 @@ class _Lit:
     from_s: float
     last_beat_s: float
     last_tone_s: float
+    possible_from_s: float | None = None
 
 
 class Ledger:
@@ -153,6 +155,17 @@ class Ledger:
         """Seconds since "light on" was spoken for the lit zone; 0 while dark."""
         return max(0.0, now_s - self._lit.from_s) if self._lit else 0.0
 
+    def exposed_s(self, now_s: float) -> float:
+        """Seconds for which the lit zone may have been lit in this run; 0 while dark."""
+        if self._lit is None:
+            return 0.0
+        from_s = self._lit.from_s if self._lit.possible_from_s is None else self._lit.possible_from_s
+        return max(0.0, now_s - from_s)
+
+    def was_dark_after(self, spoken_s: float) -> bool:
+        """Whether the light is known to have gone off after these words were spoken."""
+        return self._lit is None and spoken_s < self._dark_since_s
+
     def lit_s(self, zone_id: str, now_s: float | None = None) -> float:
         """Credited seconds of a zone.
 
@@ -176,8 +189,8 @@ class Ledger:
     def possible_s(self, zone_id: str, now_s: float | None = None) -> float:
         """Seconds for which a zone may have been lit, shadowed or not: the bound for heat. Arguments as in `lit_s`."""
         zone = self._zones[zone_id]
-        seconds = sum(r.to_s - r.from_s for r in self._runs if r.zone_id == zone.id)
-        return seconds + (self.running_s(now_s) if now_s is not None and self.lit_zone == zone_id else 0.0)
+        seconds = sum(run.possible_s for run in self._runs if run.zone_id == zone.id)
+        return seconds + (self.exposed_s(now_s) if now_s is not None and self.lit_zone == zone_id else 0.0)
 
     def dose_j_cm2(self, zone_id: str, now_s: float | None = None) -> float:
         """Summed light-on exposure at beam centre in J/cm², from credited seconds. Arguments as in `lit_s`."""
@@ -214,8 +227,14 @@ class Ledger:
         """The first zone in the order of work that is short of its target, or None."""
         return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 0), None)
 
-    def light_on(self, zone_id: str, spoken_s: float) -> LedgerOutcome:
-        """The light went on over a zone."""
+    def light_on(self, zone_id: str, spoken_s: float, possible_from_s: float | None = None) -> LedgerOutcome:
+        """The light went on over a zone.
+
+        Args:
+            zone_id: The zone.
+            spoken_s: When that was said, or affirmed where it was in doubt.
+            possible_from_s: When the words in doubt were said, or None.
+        """
         if not isfinite(spoken_s):
             return _bad_time()
         zone = self._zones.get(zone_id)
@@ -231,7 +250,7 @@ class Ledger:
             if zone_id == self._lit.zone_id and spoken_s - self._lit.from_s <= REPEAT_S:
                 return LedgerOutcome(LedgerChange.REPEATED, zone_id)
             missed = self._close(spoken_s, self._lit.last_tone_s, RunEnd.OFF_MISSED)
-        self._lit = _Lit(zone_id, spoken_s, spoken_s, spoken_s)
+        self._lit = _Lit(zone_id, spoken_s, spoken_s, spoken_s, possible_from_s)
         if missed is not None:
             return LedgerOutcome(LedgerChange.LIT_OFF_MISSED, zone_id, missed)
         if zone.strap_shadowed and not self._strap_off_at(spoken_s):
@@ -342,7 +361,10 @@ class Ledger:
 
     def _close(self, to_s: float, known_to_s: float, end: RunEnd, reason: str = "") -> LightRun:
         assert self._lit is not None  # noqa: S101 - callers check
-        run = LightRun(self._lit.zone_id, self._lit.from_s, to_s, min(known_to_s, to_s), end, reason)
+        lit = self._lit
+        run = LightRun(
+            lit.zone_id, lit.from_s, to_s, min(known_to_s, to_s), end, reason, possible_from_s=lit.possible_from_s
+        )
         self._runs.append(run)
         self._lit = None
         self._dark_since_s = to_s

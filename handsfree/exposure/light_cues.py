@@ -111,7 +111,7 @@ class _Mark:
         at_s: Seconds of light of the zone: credited ones, or exposed ones for the ceiling.
         every_s: Seconds from one to the next where it is repeated; 0 where it comes once.
         until_s: Where its repeats end.
-        exposed: Whether seconds in the strap's shadow count as well: they heat all the same.
+        exposed: Whether seconds count that are possible only, or in the strap's shadow: they heat all the same.
     """
 
     cue: Cue
@@ -166,7 +166,7 @@ def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[_Mar
 
 def _seconds(ledger: Ledger, zone_id: str, mark: _Mark, now_s: float) -> float:
     """The seconds that a mark is measured in."""
-    return ledger.lit_s(zone_id) + ledger.running_s(now_s) if mark.exposed else ledger.lit_s(zone_id, now_s)
+    return ledger.lit_s(zone_id) + ledger.exposed_s(now_s) if mark.exposed else ledger.lit_s(zone_id, now_s)
 
 
 def cues_between(

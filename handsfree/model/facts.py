@@ -30,6 +30,8 @@ from handsfree.model.light_facts import (
     LightTurnedOn,
     StrapRemoved,
     StrapReplaced,
+    StrayLightBegan,
+    StrayLightEnded,
     WarmthAnswered,
     ZoneChosen,
     ZoneTotalled,
@@ -153,6 +155,8 @@ AnyFact = (
     | StopWordHeard
     | StrapRemoved
     | StrapReplaced
+    | StrayLightBegan
+    | StrayLightEnded
     | UtteranceDoubted
     | UtteranceNotTaken
     | ValuesDropped
@@ -238,6 +242,8 @@ __all__ = [
     "StopWordHeard",
     "StrapRemoved",
     "StrapReplaced",
+    "StrayLightBegan",
+    "StrayLightEnded",
     "Utterance",
     "UtteranceDoubted",
     "UtteranceNotTaken",

@@ -14,6 +14,7 @@ from handsfree.model.light import (
     ZoneStanding,
     standing_of,
 )
+from handsfree.model.refusals import RefusalReason
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,7 @@ class LightTurnedOn(Fact):
         stage: Where the visit stood.
         zone: The zone.
         counted_from_s: Session time from which it counts, seconds.
+        possible_from_s: Session time from which it may have been on, where "light on" was doubted first; else None.
         heat_reported: Whether the patient can be relied on to report heat.
         heard: The words.
     """
@@ -47,6 +49,7 @@ class LightTurnedOn(Fact):
     counted_from_s: float
     heat_reported: bool
     heard: Utterance
+    possible_from_s: StatedSeconds = None
     kind: Literal["light_turned_on"] = "light_turned_on"
 
 
@@ -101,6 +104,47 @@ class LightOffConfirmed(Fact):
     zone: str
     heard: Utterance
     kind: Literal["light_off_confirmed"] = "light_off_confirmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrayLightBegan(Fact):
+    """The words "light on" where no light was permitted: it may be on, and no zone is credited with it.
+
+    Attributes:
+        at_s: Session time from which it may be on, seconds.
+        stage: Where the visit stood.
+        why: What spoke against light.
+        heard: The words, as far as they were understood.
+    """
+
+    at_s: float
+    stage: str
+    why: RefusalReason
+    heard: Utterance
+    kind: Literal["stray_light_began"] = "stray_light_began"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrayLightEnded(Fact):
+    """Somebody said what became of light outside a zone.
+
+    Attributes:
+        from_s: Session time from which it may have been on, seconds.
+        to_s: Session time up to which.
+        lit: Whether it was on; False where "negative" said that no light was on.
+        heard: The words.
+    """
+
+    from_s: float
+    to_s: float
+    lit: bool
+    heard: Utterance
+    kind: Literal["stray_light_ended"] = "stray_light_ended"
+
+    @property
+    def seconds(self) -> float:
+        """Seconds for which it may have been on."""
+        return max(0.0, self.to_s - self.from_s) if self.lit else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,6 +24,8 @@ class RefusalCode(StrEnum):
     HELD = "held"
     WARMTH_FIRST = "warmth_first"
     HEAT_FIRST = "heat_first"
+    ANSWER_FIRST = "answer_first"
+    ON_NOT_AFFIRMED = "on_not_affirmed"
     RESUME_FIRST = "resume_first"
     POSITION_FIRST = "position_first"
     STRAP_OFF_FIRST = "strap_off_first"

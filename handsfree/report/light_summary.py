@@ -20,7 +20,7 @@ from handsfree.model.facts import (
 from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd, ZoneStanding
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, dose_text, plain, tenths
-from handsfree.record.display_values import interrupted_lines, light_cut_lines, zone_name
+from handsfree.record.display_values import interrupted_lines, light_cut_lines, stray_lines, zone_name
 from handsfree.report.event_times import Moments
 
 _ENDS = {
@@ -66,11 +66,12 @@ def light_lines(record: Record) -> Iterator[str]:
             at_s = heard.spoken_from_s if heard is not None else moments.at_s(recorded)
             yield f"{clock_text(at_s)}  {_moment(record, fact)}"
     yield from light_cut_lines(record)
+    yield from (told for _, told in stray_lines(record))
 
 
 def light_attention(record: Record) -> list[str]:
     """What of the light is to be looked at first."""
-    lines = [*light_cut_lines(record), *(told for _, told in interrupted_lines(record))]
+    lines = [*light_cut_lines(record), *(told for _, told in (*interrupted_lines(record), *stray_lines(record)))]
     for disagreed in record.of(LampDisagreed):
         where = f", {zone_name(record, disagreed.fact.zone)}" if disagreed.fact.zone is not None else ""
         what = _DISAGREEMENTS[disagreed.fact.what]

@@ -34,6 +34,7 @@ from handsfree.record.display_values import (
     interrupted_lines,
     light_cut_lines,
     standing_readings,
+    stray_lines,
     zone_name,
 )
 from handsfree.record.verify import RecordState, Verification
@@ -105,7 +106,7 @@ def _open(found: Verification, record: Record) -> Iterator[ReviewItem]:
     for told in light_cut_lines(record):
         entry = record.light_cut.seq if record.light_cut is not None else None
         yield ReviewItem(ReviewLevel.OPEN, f"{capital(told)}.", entry=entry)
-    for entry, told in interrupted_lines(record):
+    for entry, told in (*interrupted_lines(record), *stray_lines(record)):
         yield ReviewItem(ReviewLevel.FLAG, f"{capital(told)}.", entry=entry)
     yield from _left_open(record.open_items)
     for held in standing_holds(record):

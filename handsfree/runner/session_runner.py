@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Protocol
 
 from handsfree.clock import Clock
@@ -151,11 +152,15 @@ class SessionRunner:
         if self.may_be_cry(hypothesis) and not self._is_taken_as_stop(hypothesis, command, wanted):
             self._cry(hypothesis)
             return
-        if command is None or ((stale or spoilt is not None) and not is_stop):
+        # The answer to one question is none to the next, but light may be on: it is asked about.
+        is_light = isinstance(command, ControlCommand) and command.control is Control.LIGHT_ON and spoilt is None
+        if command is None or ((stale or spoilt is not None) and not is_stop and not is_light):
             self._outputs.heard(hypothesis, "not taken", 0.0)
             self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
             return
         decision = decide(hypothesis, command, wanted)
+        if is_light and stale and decision.outcome is DecisionOutcome.ACCEPT:
+            decision = replace(decision, outcome=DecisionOutcome.ASK)
         now = self._clock.monotonic_s()
         wall = stamp(self._clock.wall())
         match decision.outcome:

@@ -25,9 +25,11 @@ def why_not(plan: Plan, state: SessionState) -> Refusal | StepFirst | None:
     """Why the light must stay off; None if nothing that is recorded speaks against it."""
     stage, mode = plan.stage(state.place), state.modes.top
     if stage.step.kind != "expose" or state.ledger is None or state.zone_id is None:
-        return Refusal(RefusalCode.NO_LIGHT_HERE)
+        return _missing(plan, state) or Refusal(RefusalCode.NO_LIGHT_HERE)
     if mode in NO_LIGHT_YET:
         return Refusal(NO_LIGHT_YET[mode])
+    if mode is not Mode.ASKING and mode is not Mode.LIT:
+        return Refusal(RefusalCode.ANSWER_FIRST)
     if state.red or any(hold.kind == "stop" and hold.stage_id == stage.id for hold in state.holds):
         return Refusal(RefusalCode.HELD)
     owed = next(owed_before(plan, stage, state), None)
@@ -36,3 +38,10 @@ def why_not(plan: Plan, state: SessionState) -> Refusal | StepFirst | None:
     if stage.step.zones == "strap" and state.ledger.strap_is_on:
         return Refusal(RefusalCode.STRAP_OFF_FIRST)
     return None
+
+
+def _missing(plan: Plan, state: SessionState) -> StepFirst | None:
+    """The first step that is owed before the next light."""
+    stage = next((one for one in plan.stages if one.step.kind == "expose" and one.id not in state.done), None)
+    owed = next(owed_before(plan, stage, state), None) if stage is not None else None
+    return StepFirst(name_of(owed, state.side)) if owed is not None else None

@@ -19,7 +19,7 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.heat_report import heat_is_reported
-from handsfree.session.light_permission import NO_LIGHT_YET, WHILE_LIT, why_not
+from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_mates
 from handsfree.session.prompts.hints import (
@@ -34,7 +34,7 @@ from handsfree.session.prompts.hints import (
     SayThen,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import why_not_correctable
+from handsfree.session.stages import lights, why_not_correctable
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.zones import zones_of
@@ -56,6 +56,7 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
     Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
     Mode.CRIED: _ALWAYS | _ANSWER,
+    Mode.STRAY: _ALWAYS | {Control.NEGATE},
     Mode.WARMTH: _IDLE,
     Mode.LATE_HEAT: _IDLE,
     Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
@@ -85,7 +86,8 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     """Commands that are legal now, besides the stop words: those of the mode, and those of the stage in it."""
     stage, mode = visit.plan.stage(state.place), state.modes.top
     found = HEARD[mode]
-    if mode in NO_LIGHT_YET and stage.step.kind == "expose":
+    if mode is not Mode.CLOSED and state.ledger is not None and lights(visit.plan):
+        # Wherever it is said: nobody would know of its seconds otherwise.
         found |= {Control.LIGHT_ON}
     if mode is Mode.HELD and not state.red:
         found |= {Control.PREVIOUS_STEP}
@@ -103,7 +105,7 @@ def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
         case "tell":
             found.add(Control.AFFIRM)
         case "expose":
-            found |= {Control.LIGHT_ON, Control.STRAP_OFF, Control.STRAP_ON}
+            found |= {Control.STRAP_OFF, Control.STRAP_ON}
     if not stage.step.hard and stage.step.kind != "expose":
         found.add(Control.SKIP)
     return frozenset(found)
@@ -157,6 +159,7 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.RECONFIRM: Hint.AFFIRM_POSITION,
     Mode.LIT: Hint.LIGHT_OFF,
     Mode.CRIED: Hint.AFFIRM_OR_NEGATE,
+    Mode.STRAY: Hint.LIGHT_OFF_OR_NONE,
     Mode.PAUSED: Hint.RESUME_OR_END,
     Mode.NOTING: Hint.END_NOTE,
     Mode.OPEN_ITEMS: Hint.OVERRIDE_OR_BACK,

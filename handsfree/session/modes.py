@@ -24,6 +24,7 @@ class Mode(StrEnum):
     PAUSED = "paused"
     DOUBTING = "doubting"
     CRIED = "cried"
+    STRAY = "stray"
 
 
 RESTING = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mode.CLOSED})
@@ -44,13 +45,21 @@ LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.OVERRIDE_CONFIRM: frozenset({Mode.HELD, Mode.ASKING, Mode.OPEN_ITEMS, Mode.PAUSED}),
     Mode.NOTING: _IDLE | {Mode.PAUSED},
     Mode.PAUSED: _IDLE,
+    Mode.STRAY: frozenset(Mode) - {Mode.CLOSED, Mode.LIT, Mode.STRAY},
     Mode.DOUBTING: _IDLE | _OVERRIDE | {Mode.SKIP_REASON, Mode.PAUSED},
 }
 """What each mode may interrupt. Modes that are not named here interrupt nothing."""
 
-DROPPED_BY_A_STOP = frozenset(
-    {Mode.LIT, Mode.CRIED, Mode.LATE_HEAT, Mode.SKIP_REASON, Mode.NOTING, Mode.PAUSED, Mode.DOUBTING} | _OVERRIDE
-)
+DROPPED_BY_A_STOP = _OVERRIDE | {
+    Mode.LIT,
+    Mode.STRAY,
+    Mode.CRIED,
+    Mode.LATE_HEAT,
+    Mode.SKIP_REASON,
+    Mode.NOTING,
+    Mode.PAUSED,
+    Mode.DOUBTING,
+}
 """What a stop word breaks off; a read-back and the question about warmth wait until the session goes on."""
 
 

@@ -161,6 +161,8 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
             return review(visit, wording, state) if state.reviewing else question(visit, state)
         case Mode.WARMTH:
             return Prompt((warmth(guidance),))
+        case Mode.STRAY:
+            return Prompt((Fixed.STRAY_LIGHT,), Priority.ATTENTION)
         case Mode.CRIED:
             return Prompt((Fixed.WAS_IT_HEAT,), Priority.ATTENTION)
         case Mode.LATE_HEAT:

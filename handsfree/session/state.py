@@ -84,6 +84,21 @@ class Said:
 
 
 @dataclass
+class StrayLight:
+    """Light that may be on outside a zone.
+
+    Attributes:
+        from_s: Session time from which.
+        told_s: When it was last said to put it off.
+        before: What was said last and counted before.
+    """
+
+    from_s: float
+    told_s: float
+    before: Prompt | None
+
+
+@dataclass
 class Override:
     """An override on its way.
 
@@ -129,6 +144,8 @@ class SessionState:
         note: Parts of the note that is being dictated.
         notes: How many notes were taken.
         doubt: The command that was heard with doubt and is asked about.
+        doubted_s: When that was asked.
+        stray: Light that may be on outside a zone, until somebody says what became of it.
         stopped: Whether the pause was set by a stop word, not by "wait".
         override: The override on its way.
         rejections: How often in a row nothing was taken.
@@ -168,6 +185,8 @@ class SessionState:
     note: list[str] = field(default_factory=list)
     notes: int = 0
     doubt: Said | None = None
+    doubted_s: float = 0.0
+    stray: StrayLight | None = None
     stopped: bool = False
     override: Override | None = None
     rejections: int = 0

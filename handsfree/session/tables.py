@@ -15,7 +15,7 @@ from collections.abc import Mapping
 
 from handsfree.model.commands import Control
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, cries, lamp, overriding, steps, stopping, values
+from handsfree.session.handlers import conversation, cries, lamp, overriding, steps, stopping, stray_light, values
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -30,12 +30,12 @@ _ALWAYS: Mapping[Control, Handler] = {
     Control.SAY_AGAIN: conversation.say_again,
     Control.STATUS: conversation.tell_status,
     Control.HELP: conversation.give_help,
+    Control.LIGHT_ON: lamp.light_on,
 }
 _IDLE: Mapping[Control, Handler] = {
     **_ALWAYS,
     Control.WAIT: conversation.pause,
     Control.TAKE_NOTE: conversation.begin_note,
-    Control.LIGHT_ON: lamp.light_on,
 }
 _OVERRIDING: Mapping[Control, Handler] = {
     **_ALWAYS,
@@ -91,9 +91,9 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.RESUME: conversation.resume,
         Control.OVERRIDE: overriding.ask_override,
         Control.TAKE_NOTE: conversation.begin_note,
-        Control.LIGHT_ON: lamp.light_on,
     },
-    Mode.NOTING: {Control.END_NOTE: conversation.end_note},
+    Mode.NOTING: {Control.END_NOTE: conversation.end_note, Control.LIGHT_ON: lamp.light_on},
+    Mode.STRAY: {**_ALWAYS, Control.LIGHT_ON: stray_light.tell_again, Control.NEGATE: stray_light.deny_light},
     Mode.DOUBTING: {
         **_ALWAYS,
         Control.AFFIRM: conversation.affirm_doubt,

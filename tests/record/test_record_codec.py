@@ -54,6 +54,8 @@ FACTS = (
     "late_heat_asked",
     "light_off_said_after_sound",
     "cry_heard",
+    "stray_light_began",
+    "stray_light_ended",
     "cry_settled",
     "light_off_confirmed",
     "light_on_repeated",
@@ -164,7 +166,7 @@ def test_every_fact_comes_back_equal_through_canonical_bytes(name, data):
     fact = data.draw(of(named(AnyFact, "kind", name)))
     kind, members = encode_fact(fact)
     assert kind == name
-    unstated = {name for name in ("tolerance_s", "over_from_s") if getattr(fact, name, 0.0) is None}
+    unstated = {name for name in ("tolerance_s", "over_from_s", "possible_from_s") if getattr(fact, name, 0.0) is None}
     assert set(members) == {item.name for item in dataclasses.fields(fact)} - {"kind"} - unstated
     back = decode_fact(kind, through_bytes(members))
     assert back == fact

@@ -37,6 +37,8 @@ def test_every_kind_but_those_that_are_new_comes_from_form_1():
         facts.LightOffConfirmed,
         facts.OperatorDeclared,
         facts.RoleDeclared,
+        facts.StrayLightBegan,
+        facts.StrayLightEnded,
     }
     assert {type(fact) for _, _, fact in WRITTEN_IN_FORM_1} == set(typing.get_args(facts.AnyFact)) - new
 

@@ -170,7 +170,8 @@ def test_a_stop_word_is_a_stop_word_in_every_mode(bundle, overdue, name):
             talk = place.again()
             talk.say(control, doubted=doubted)
             (heard,) = talk.facts("stop_word_heard")[-1:]
-            assert (heard.word, heard.mode, heard.while_lit) == (control.value, place.mode, place.mode == "lit")
+            lit = place.mode in {"lit", "stray"} or name == "doubting_light"
+            assert (heard.word, heard.mode, heard.while_lit) == (control.value, place.mode, lit)
             assert talk.mode in {"paused", "held"}
             assert not talk.session.snapshot.is_lit
             assert [effect.priority for effect in talk.effects if isinstance(effect, Say)] == [Priority.STOP]

@@ -31,7 +31,7 @@ def test_light_is_timed_by_the_words_and_not_by_their_arrival(talk):
 def test_light_before_its_step_is_refused_and_recorded(talk):
     talk.go_to("eyewear")
     talk.say("light_on")
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
     assert not talk.session.snapshot.is_lit
 
 
@@ -41,7 +41,7 @@ def test_light_waits_for_a_requirement_that_is_open_again(talk):
     talk.say("correction")
     assert talk.at == "eyewear"
     talk.say("light_on")
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
     assert not talk.session.snapshot.is_lit
 
 
@@ -158,7 +158,8 @@ def test_hot_and_pain_end_the_light_and_set_the_red_hold(talk, word):
     assert lit_s(talk, "front") == pytest.approx(2 + LATE_S)
     assert max(effect.priority for effect in talk.effects if isinstance(effect, Say)) is Priority.STOP
     talk.say("light_on")
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
+    talk.say("light_off")
     talk.override()
     talk.light(4)
     assert lit_s(talk, "front") == pytest.approx(6 + LATE_S)
@@ -217,7 +218,8 @@ def test_stop_words_are_heard_in_every_answer_that_is_waited_for(bundle, control
 def test_the_strap_zone_is_not_lit_before_strap_off(talk):
     talk.go_to("cure_strap")
     talk.say("light_on")
-    assert talk.said == "Strap off first."
+    assert talk.said == "Light off. Strap off first."
+    talk.say("light_off")
     talk.say("strap_off")
     talk.light(4.1)
     assert lit_s(talk, "strip") == pytest.approx(4.1)
@@ -228,7 +230,7 @@ def test_light_after_strap_on_is_refused_again(talk):
     talk.say("strap_off")
     talk.say("strap_on")
     talk.say("light_on")
-    assert talk.said == "Strap off first."
+    assert talk.said == "Light off. Strap off first."
 
 
 def test_the_late_heat_question_comes_after_its_time_and_keeps_the_record_open(talk):

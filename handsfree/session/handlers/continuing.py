@@ -5,6 +5,8 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionInterrupted, SoundLost, SoundReturned
 from handsfree.model.facts import DeviceLost, DeviceReturned, StatusTold, VisitContinued
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.deadlines import light_in_doubt
+from handsfree.session.handlers.stray_light import leave_doubt
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.modes import RESTING, Mode
 from handsfree.session.prompts.fixed import Fixed
@@ -33,7 +35,9 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.pending.clear()
     keep_for_repeat(now.stage, state)
     state.ahead.clear()
-    state.doubt = state.override = None
+    in_doubt = light_in_doubt(state)
+    state.override = None
+    state.doubt = state.doubt if in_doubt else None
     was_paused = Mode.PAUSED in state.modes.all
     at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
     was_cut = _cut_off(now, reply)
@@ -41,6 +45,11 @@ def go_on_after_break(now: EventContext) -> Reply:
     if was_paused:
         # A pause outlasts the break, and what is to be checked after one comes when it ends.
         state.modes.push(Mode.PAUSED)
+    if in_doubt:
+        leave_doubt(now, reply)
+    elif state.stray is not None:
+        # Nobody has said yet what became of that light: the break says it as little.
+        state.modes.push(Mode.STRAY)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
     reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
     reply.talk.append(status(now.visit, state))

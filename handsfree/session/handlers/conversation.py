@@ -32,7 +32,7 @@ from handsfree.session.state import Said
 
 HELP_AFTER = 2
 """Rejections in a row after which the session says what would be understood."""
-_NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.CRIED, Mode.DOUBTING, Mode.NOTING})
+_NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.STRAY, Mode.CRIED, Mode.DOUBTING, Mode.NOTING})
 """Where words in doubt are dropped with a sound: a question would talk into the light, another question, or a note."""
 
 
@@ -103,6 +103,7 @@ def doubt(now: EventContext) -> Reply:
         return Reply([fact], [Earcon.NOT_UNDERSTOOD])
     now.state.modes.push(Mode.DOUBTING)
     now.state.doubt = replace(said, asked=True)
+    now.state.doubted_s = now.state.now_s
     reply = Reply([UtteranceDoubted(heard=said.heard)])
     reply.say(DidYouSay(said.heard.text))
     return reply

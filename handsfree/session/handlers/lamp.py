@@ -1,13 +1,14 @@
 """The lamp: on, off, its beeps, the strap, warmth, the cues between. Times are those at which words were spoken."""
 
 from dataclasses import replace
+from math import isfinite
 
 from handsfree.definition.side_words import with_side
 from handsfree.exposure.light_cues import cues_between, pain_stops
 from handsfree.exposure.runs import LedgerChange, LedgerOutcome, LightRun
 from handsfree.model.commands import Control, GiveValues
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import ToneHeard
+from handsfree.model.events import CommandSpoken, ToneHeard
 from handsfree.model.facts import (
     LampBeeped,
     LampDisagreed,
@@ -27,9 +28,12 @@ from handsfree.model.facts import (
 from handsfree.model.light import Cue, LampAgreement, LampDisagreement, Warmth
 from handsfree.model.readings import Exact
 from handsfree.model.reasons import Grounds, PainOverLimit
-from handsfree.model.refusals import RefusalCode, StepFirst
+from handsfree.model.refusals import Refusal, RefusalCode, StepFirst
 from handsfree.session.context import EventContext, Reply, Then, control_of
+from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.handlers import cries
+from handsfree.session.handlers.conversation import affirm_doubt
+from handsfree.session.handlers.stray_light import begin_stray, end_stray, lapse, look_at_stray
 from handsfree.session.heat_report import late_question_due
 from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
@@ -38,9 +42,8 @@ from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
-from handsfree.session.stages import owed_before
 from handsfree.session.state import Hold, SessionState
-from handsfree.session.visit import side_of
+from handsfree.session.visit import name_of, side_of
 from handsfree.session.zones import how_to_light, is_being_lit, label_of, run_facts, total_of, zone_sum, zones_of
 
 _REFUSALS = {
@@ -62,17 +65,21 @@ def refuse_while_lit(now: EventContext) -> Reply:
 def light_on(now: EventContext) -> Reply:
     """Take "light on"."""
     state, ledger, plan = now.state, now.state.ledger, now.visit.plan
+    if now.mode is Mode.DOUBTING and light_in_doubt(state):
+        return affirm_doubt(now)
     reason = why_not(plan, state)
     if ledger is not None and ledger.is_lit:
         _move_on_while_lit(now)
+    if ledger is not None and not isfinite(now.to_s):
+        return now.refuse(RefusalCode.TIME_UNKNOWN)
+    if ledger is not None and ledger.was_dark_after(now.to_s):
+        return now.refuse(RefusalCode.SAID_BEFORE_COUNTED)
     if reason is not None or ledger is None or state.zone_id is None:
-        before = ""
-        if isinstance(reason, StepFirst):
-            owed = next(owed_before(plan, now.stage, state))
-            before = with_side(owed.step.expert or owed.step.prompt, side_of(owed, state.side))
-        return now.refuse(reason or RefusalCode.NO_LIGHT_HERE, before)
+        return _refuse_light(now, reason or Refusal(RefusalCode.NO_LIGHT_HERE))
     zone_id, guidance = state.zone_id, now.guidance
-    outcome = ledger.light_on(zone_id, now.to_s)
+    counted_s = _affirmed_s(now)
+    possible_s = now.to_s if counted_s > now.to_s else None
+    outcome = ledger.light_on(zone_id, counted_s, possible_s)
     if outcome.refused:
         return now.refuse(_REFUSALS[outcome.happened])
     if outcome.happened is LedgerChange.REPEATED:
@@ -86,20 +93,39 @@ def light_on(now: EventContext) -> Reply:
         LightTurnedOn(
             stage=now.stage_name,
             zone=zone_id,
-            counted_from_s=round(now.to_s, 3),
+            counted_from_s=round(counted_s, 3),
+            possible_from_s=round(possible_s, 3) if possible_s is not None else None,
             heat_reported=guidance.patient_reports_heat,
             heard=now.heard,
         )
     )
     state.warmth_answered_s = state.cued_off_s = None
     # From where the light counts: what fell due while "light on" was being understood is said at once.
-    state.last_look_s = now.to_s
+    state.last_look_s = counted_s
     if now.mode is not Mode.LIT:
         state.modes.push(Mode.LIT)
     reply.talk.append(Earcon.HEARD)
     if outcome.happened is LedgerChange.LIT_IN_SHADOW:
         reply.say(InShadow(label_of(ledger, zone_id)), priority=Priority.ATTENTION)
     return reply
+
+
+def _affirmed_s(now: EventContext) -> float:
+    """When "light on" was said, or affirmed where it was in doubt: nothing is credited on a doubt."""
+    assert now.said is not None  # noqa: S101 - called for a command
+    if now.said.asked and isinstance(now.event, CommandSpoken):
+        return max(now.to_s, now.event.heard.spoken_to_s)
+    return now.to_s
+
+
+def _refuse_light(now: EventContext, reason: Refusal | StepFirst) -> Reply:
+    """No light now: what speaks against it, and light outside a zone until somebody says what became of it."""
+    before = ""
+    if isinstance(reason, StepFirst):
+        owed = next(one for one in now.visit.plan.stages if name_of(one, now.state.side) == reason.stage)
+        before = with_side(owed.step.expert or owed.step.prompt, side_of(owed, now.state.side))
+    refused = now.refuse(reason, before)
+    return begin_stray(now, Reply(refused.facts), reason, before)
 
 
 def _move_on_while_lit(now: EventContext) -> None:
@@ -114,6 +140,8 @@ def _move_on_while_lit(now: EventContext) -> None:
 def light_off(now: EventContext) -> Reply:
     """Take "light off": the run ends when the word began. In the dark it may bear out an end by the lamp's sound."""
     ledger = now.state.ledger
+    if now.mode is Mode.STRAY or (now.mode is Mode.DOUBTING and light_in_doubt(now.state)):
+        return end_stray(now)
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
@@ -285,6 +313,10 @@ def tick(now: EventContext) -> Reply:
     state, ledger = now.state, now.state.ledger
     if ledger is not None and ledger.is_lit:
         return _tick_while_lit(now)
+    if now.mode is Mode.STRAY:
+        return look_at_stray(now)
+    if now.mode is Mode.DOUBTING and light_in_doubt(state):
+        return lapse(now)
     if now.mode is Mode.CRIED:
         return cries.stop_unanswered(now)
     if not late_question_due(state):

@@ -10,6 +10,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.reasons import Grounds, HeatWordSaid
 from handsfree.session.context import EventContext, Reply, control_of
+from handsfree.session.handlers.stray_light import stray_facts
 from handsfree.session.interruptions import note_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting, stage_of_heat
@@ -33,6 +34,7 @@ def stop(now: EventContext) -> Reply:
     assert control is not None  # noqa: S101 - dispatch calls it for these
     word, state = _WORDS[control], now.state
     facts = darken(now, word)
+    lit_at_all = bool(facts) or (state.ledger is not None and bool(state.ledger.runs))
     while_lit = bool(facts)
     facts.append(StopWordHeard(word=word, while_lit=while_lit, mode=now.mode.value, heard=now.heard))
     if now.mode is Mode.NOTING:
@@ -41,7 +43,7 @@ def stop(now: EventContext) -> Reply:
     broke_off = now.mode in DROPPED_BY_A_STOP
     state.modes.drop(DROPPED_BY_A_STOP)
     reply = Reply(facts)
-    if word != "stop" and state.ledger is not None and state.ledger.runs:
+    if word != "stop" and lit_at_all:
         stage = stage_of_heat(now.visit.plan, state)
         reply.holds.append(Hold("red", stage.id, Grounds(HeatWordSaid(word)), HoldAction.LIGHT_OFF_LOOK))
         state.modes.rest(Mode.HELD)
@@ -60,6 +62,9 @@ def darken(now: EventContext, reason: str) -> list[AnyFact]:
     ledger = now.state.ledger
     if ledger is None:
         return []
+    stray = stray_facts(now)
+    if stray:
+        return stray
     outcome = ledger.stop(now.from_s, reason)
     if outcome.run is None:
         return []

@@ -37,6 +37,7 @@ class Fixed(StrEnum):
     TIME_OVER = "time_over"
     TAKE_AWAY = "take_away"
     WAS_IT_HEAT = "was_it_heat"
+    STRAY_LIGHT = "stray_light"
     ASK_WARMTH = "ask_warmth"
     ASK_WARMTH_WHOLE = "ask_warmth_whole"
     WARMTH = "warmth"
