@@ -14,8 +14,9 @@ taken in every mode, whatever else is going on.
 from collections.abc import Mapping
 
 from handsfree.model.commands import Control
+from handsfree.session import cries, stray_light
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, cries, lamp, overriding, steps, stopping, stray_light, values
+from handsfree.session.handlers import conversation, lamp, overriding, steps, stopping, values
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -98,6 +99,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         **_ALWAYS,
         Control.AFFIRM: conversation.affirm_doubt,
         Control.NEGATE: conversation.deny_doubt,
+        Control.LIGHT_ON: conversation.light_on_in_doubt,
     },
     Mode.SKIP_REASON: {**_ALWAYS, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
     Mode.OVERRIDE_ROLE: _OVERRIDING,

@@ -12,6 +12,8 @@ from report_samples import CLOSED, HEADER, amended, confirmed, heard, record_of,
 
 from handsfree.export.note import to_note
 from handsfree.model.facts import (
+    CryHeard,
+    CrySettled,
     DueMet,
     HoldLifted,
     HoldSet,
@@ -22,6 +24,8 @@ from handsfree.model.facts import (
     NoteTaken,
     StepConfirmed,
     StepEntered,
+    StrayLightBegan,
+    StrayLightEnded,
     ZoneSum,
 )
 from handsfree.model.light import LampAgreement, RunEnd, ZoneStanding
@@ -39,6 +43,7 @@ from handsfree.model.readings import (
     Timing,
 )
 from handsfree.model.reasons import AsWritten, Grounds, Severity
+from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.record.amendments import amend
 from handsfree.record.contents import Amended
 from handsfree.record.display_values import (
@@ -58,6 +63,7 @@ from handsfree.report.heading import follow_up, heading
 from handsfree.report.holds_lifted import holds
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
+from handsfree.session.prompts.reason_words import reason_words
 
 
 @pytest.mark.parametrize(
@@ -256,6 +262,40 @@ def test_summary_and_page_judge_a_zone_by_the_limits_on_its_line(tmp_path, lit_s
     assert [one for one in summary_lines(record_of(folder), "complete") if "outer edge: " in one and told in one]
     items = [one.what for one in attention(verify(folder), record_of(folder)) if one.what.startswith("Light")]
     assert items == ([item] if item else [])
+
+
+def test_light_outside_a_zone_is_told_with_its_seconds_and_credited_to_nothing(tmp_path):
+    why = Refusal(RefusalCode.NO_LIGHT_HERE)
+
+    def began(at_s):
+        return StrayLightBegan(at_s=at_s, stage="eyewear", why=why, heard=heard())
+
+    facts = (
+        began(3.0),
+        StrayLightEnded(from_s=3.0, to_s=15.5, lit=True, heard=heard()),
+        began(20.0),
+        StrayLightEnded(from_s=20.0, to_s=22.0, lit=False, heard=heard()),
+        began(30.0),
+    )
+    folder = written(tmp_path / "visit", *facts)
+    record = record_of(folder)
+    told = [
+        "light outside a zone at eyewear: 12.5 s, credited to nothing",
+        "light on was said at eyewear; then that there was none",
+        "light outside a zone at eyewear: nobody said when it went off",
+    ]
+    assert [line.strip() for line in summary_lines(record, "complete") if "eyewear" in line][: len(told)] == told
+    items = [one.what for one in attention(verify(folder), record)]
+    assert [f"{line[0].upper()}{line[1:]}." for line in told] == [item for item in items if "eyewear" in item]
+    assert all(line in "\n".join(to_note(record, reason_words).splitlines()) for line in told)
+
+
+def test_a_possible_cry_is_told_with_its_words_and_its_answer(tmp_path):
+    cry = CryHeard(zone="zone_1", words="it stings", heard=heard())
+    settled = CrySettled(heat=None, heard=None)
+    lines = list(summary_lines(record_of(written(tmp_path / "visit", cry, settled)), "complete"))
+    assert any("heard while lit: it stings" in line for line in lines)
+    assert any("hot or painful, asked: nobody answered, stopped" in line for line in lines)
 
 
 def test_when_a_visit_was_due_is_told_in_its_own_local_time(tmp_path):

@@ -75,3 +75,7 @@ def test_a_low_score_is_enough_but_not_any(tag):
     assert may_be_cry(heard((f"control:{tag}",), gap=3.5))
     assert not may_be_cry(heard((f"control:{tag}",), gap=30.0, average=-4.0))
     assert not may_be_cry(heard(("control:stop",), gap=3.5))
+
+
+def test_speech_that_fits_nothing_has_no_meaning():
+    assert interpret(heard(free_text="It stings!"), LIT) is None

@@ -6,7 +6,6 @@ from handsfree.model.events import SessionInterrupted, SoundLost, SoundReturned
 from handsfree.model.facts import DeviceLost, DeviceReturned, StatusTold, VisitContinued
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.deadlines import light_in_doubt
-from handsfree.session.handlers.stray_light import leave_doubt
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.modes import RESTING, Mode
 from handsfree.session.prompts.fixed import Fixed
@@ -22,6 +21,7 @@ from handsfree.session.prompts.sentence_codes import (
 )
 from handsfree.session.questions import keep_for_repeat, recorded_words, status
 from handsfree.session.stages import stages_done
+from handsfree.session.stray_light import leave_doubt
 from handsfree.session.zones import is_being_lit, label_of, run_facts
 
 

@@ -3,7 +3,6 @@
 from dataclasses import replace
 from math import isfinite
 
-from handsfree.definition.side_words import with_side
 from handsfree.exposure.light_cues import cues_between, pain_stops
 from handsfree.exposure.runs import LedgerChange, LedgerOutcome, LightRun
 from handsfree.model.commands import Control, GiveValues
@@ -28,12 +27,10 @@ from handsfree.model.facts import (
 from handsfree.model.light import Cue, LampAgreement, LampDisagreement, Warmth
 from handsfree.model.readings import Exact
 from handsfree.model.reasons import Grounds, PainOverLimit
-from handsfree.model.refusals import Refusal, RefusalCode, StepFirst
+from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then, control_of
 from handsfree.session.deadlines import light_in_doubt
-from handsfree.session.handlers import cries
-from handsfree.session.handlers.conversation import affirm_doubt
-from handsfree.session.handlers.stray_light import begin_stray, end_stray, lapse, look_at_stray
 from handsfree.session.heat_report import late_question_due
 from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
@@ -43,7 +40,7 @@ from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.state import Hold, SessionState
-from handsfree.session.visit import name_of, side_of
+from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
 from handsfree.session.zones import how_to_light, is_being_lit, label_of, run_facts, total_of, zone_sum, zones_of
 
 _REFUSALS = {
@@ -65,8 +62,6 @@ def refuse_while_lit(now: EventContext) -> Reply:
 def light_on(now: EventContext) -> Reply:
     """Take "light on"."""
     state, ledger, plan = now.state, now.state.ledger, now.visit.plan
-    if now.mode is Mode.DOUBTING and light_in_doubt(state):
-        return affirm_doubt(now)
     reason = why_not(plan, state)
     if ledger is not None and ledger.is_lit:
         _move_on_while_lit(now)
@@ -75,7 +70,7 @@ def light_on(now: EventContext) -> Reply:
     if ledger is not None and ledger.was_dark_after(now.to_s):
         return now.refuse(RefusalCode.SAID_BEFORE_COUNTED)
     if reason is not None or ledger is None or state.zone_id is None:
-        return _refuse_light(now, reason or Refusal(RefusalCode.NO_LIGHT_HERE))
+        return refuse_light(now, reason or Refusal(RefusalCode.NO_LIGHT_HERE))
     zone_id, guidance = state.zone_id, now.guidance
     counted_s = _affirmed_s(now)
     possible_s = now.to_s if counted_s > now.to_s else None
@@ -116,16 +111,6 @@ def _affirmed_s(now: EventContext) -> float:
     if now.said.asked and isinstance(now.event, CommandSpoken):
         return max(now.to_s, now.event.heard.spoken_to_s)
     return now.to_s
-
-
-def _refuse_light(now: EventContext, reason: Refusal | StepFirst) -> Reply:
-    """No light now: what speaks against it, and light outside a zone until somebody says what became of it."""
-    before = ""
-    if isinstance(reason, StepFirst):
-        owed = next(one for one in now.visit.plan.stages if name_of(one, now.state.side) == reason.stage)
-        before = with_side(owed.step.expert or owed.step.prompt, side_of(owed, now.state.side))
-    refused = now.refuse(reason, before)
-    return begin_stray(now, Reply(refused.facts), reason, before)
 
 
 def _move_on_while_lit(now: EventContext) -> None:

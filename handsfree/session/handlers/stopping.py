@@ -10,12 +10,12 @@ from handsfree.model.facts import (
 )
 from handsfree.model.reasons import Grounds, HeatWordSaid
 from handsfree.session.context import EventContext, Reply, control_of
-from handsfree.session.handlers.stray_light import stray_facts
 from handsfree.session.interruptions import note_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting, stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.state import Hold
+from handsfree.session.stray_light import stray_facts
 from handsfree.session.zones import run_facts
 
 _WORDS: dict[Control, Literal["stop", "hot", "pain"]] = {

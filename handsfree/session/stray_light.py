@@ -1,8 +1,9 @@
 """Light where none is permitted: kept as light outside a zone, until somebody says what became of it."""
 
+from handsfree.definition.side_words import with_side
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import AnyFact, StrayLightBegan, StrayLightEnded, Utterance
-from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
+from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason, StepFirst
 from handsfree.session.context import EventContext, Reply
 from handsfree.session.deadlines import LIGHT_DOUBT_S, STRAY_EVERY_S, light_in_doubt
 from handsfree.session.interruptions import coming_back
@@ -10,6 +11,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import RefusedBecause
 from handsfree.session.state import SessionState, StrayLight
+from handsfree.session.visit import name_of, side_of
 
 _SAY_IT_THEMSELVES = frozenset(
     {
@@ -22,6 +24,16 @@ _SAY_IT_THEMSELVES = frozenset(
     }
 )
 """Refusals that begin with "light off"."""
+
+
+def refuse_light(now: EventContext, reason: Refusal | StepFirst) -> Reply:
+    """No light now: what speaks against it, and light outside a zone until somebody says what became of it."""
+    before = ""
+    if isinstance(reason, StepFirst):
+        owed = next(one for one in now.visit.plan.stages if name_of(one, now.state.side) == reason.stage)
+        before = with_side(owed.step.expert or owed.step.prompt, side_of(owed, now.state.side))
+    refused = now.refuse(reason, before)
+    return begin_stray(now, Reply(refused.facts), reason, before)
 
 
 def begin_stray(now: EventContext, reply: Reply, why: RefusalReason, before: str = "") -> Reply:
