@@ -19,8 +19,7 @@ cry                            what may be one ends the run: credited up to wher
                                they ended, or to a "light off" that follows
 crash                          lit up to the last heartbeat, marked interrupted
 strap zone                     only the part of a run after "strap off" is credited
-two words lost in a row        "light off" and the next "light on": the run goes on to the next word heard; the cues
-                               that are spoken meanwhile are the guard against it
+two words lost in a row        "light off" and the next "light on": the run goes on to the next word; cues guard it
 beep while dark                later than `BEEP_TOLERANCE_S` after "light off" it contradicts the words: named, and
                                nothing is counted by it
 end by sound                   where the profile says so: a beep ends the run when it begins; or the beeps cease, then
@@ -228,13 +227,7 @@ class Ledger:
         return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 0), None)
 
     def light_on(self, zone_id: str, spoken_s: float, possible_from_s: float | None = None) -> LedgerOutcome:
-        """The light went on over a zone.
-
-        Args:
-            zone_id: The zone.
-            spoken_s: When that was said, or affirmed where it was in doubt.
-            possible_from_s: When the words in doubt were said, or None.
-        """
+        """The light went on over a zone, by words at `spoken_s`; those that were doubted came at `possible_from_s`."""
         if not isfinite(spoken_s):
             return _bad_time()
         zone = self._zones.get(zone_id)

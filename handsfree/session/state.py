@@ -83,7 +83,7 @@ class Said:
     asked: bool = False
 
 
-@dataclass
+@dataclass(frozen=True, slots=True)
 class StrayLight:
     """Light that may be on outside a zone.
 

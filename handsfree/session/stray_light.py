@@ -1,5 +1,7 @@
 """Light where none is permitted: kept as light outside a zone, until somebody says what became of it."""
 
+from dataclasses import replace
+
 from handsfree.definition.side_words import with_side
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import AnyFact, StrayLightBegan, StrayLightEnded, Utterance
@@ -76,7 +78,7 @@ def look_at_stray(now: EventContext) -> Reply:
 
 def _told(now: EventContext) -> Reply:
     assert now.state.stray is not None  # noqa: S101 - as above
-    now.state.stray.told_s = now.state.now_s
+    now.state.stray = replace(now.state.stray, told_s=now.state.now_s)
     reply = Reply([], [Earcon.ATTENTION])
     reply.say(Fixed.STRAY_LIGHT, priority=Priority.ATTENTION)
     return reply

@@ -10,6 +10,8 @@ from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.jsgf import Reference
 from handsfree.understanding.listening_graph import grammars_for
 
+CRY_TAG = f"control:{Control.CRY.value}"
+"""Tag of a graph that listens for cries."""
 _TAGS = frozenset(f"control:{control.value}" for control in (Control.HOT, Control.PAIN, Control.CRY))
 _WORD = re.compile(r"[^\W\d_]+")
 

@@ -191,7 +191,6 @@ LEGEND = {
     "off": ("light_turned_off zone_totalled", "warmth"),
     "sof": ("strap_removed", SAME),
     "son": ("strap_replaced", SAME),
-    # light on where none is permitted, by what speaks against it
     "str": ("command_refused stray_light_began", "stray"),  # a step that is owed
     "sno": ("refused=no_light_here stray_light_began", "stray"),
     "ssh": ("refused=strap_off_first stray_light_began", "stray"),
@@ -399,12 +398,3 @@ gap_reason               0   aft los los bck brO unt unt dbt stp
 gap_confirm              0   aft los los bck brO unt unt dbt stp
 closed                   0   0   0   0   0   0   0   0   0   0
 """
-
-
-def rows(text, order):
-    """The table by place and column: codes."""
-    table = {}
-    for line in text.strip().splitlines()[1:]:
-        place, *codes = line.split()
-        table[place] = dict(zip(order, codes, strict=True))
-    return table

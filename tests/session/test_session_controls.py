@@ -19,7 +19,6 @@ from controls_table import (
     PLACES,
     REFUSALS,
     SAME,
-    rows,
     to_the_end,
     wait,
 )
@@ -38,6 +37,16 @@ from handsfree.model.refusals import Refusal
 from handsfree.session.modes import LIES_ON, Mode
 from handsfree.session.session import Session
 from handsfree.session.visit import name_of
+
+
+def rows(text, order):
+    """The table by place and column: codes."""
+    table = {}
+    for line in text.strip().splitlines()[1:]:
+        place, *codes = line.split()
+        table[place] = dict(zip(order, codes, strict=True))
+    return table
+
 
 COMMANDED, HAPPENED = rows(COMMANDS, COMMAND_ORDER), rows(EVENTS, EVENT_ORDER)
 HAPPENINGS = {
