@@ -1,17 +1,28 @@
 """The `handsfree` command: gathers the groups and turns every known error into one line and an exit code."""
 
+import contextlib
 import importlib
 import logging
+import os
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
 from handsfree import __version__
 from handsfree.build import build
+from handsfree.closed_output import OutputClosedError, closed_output_told
 from handsfree.developer_log import begin_log, end_log, private
-from handsfree.errors import AudioDeviceError, HandsfreeError
+from handsfree.errors import (
+    EXIT_CODES,
+    INTERRUPTED,
+    OUTPUT_CLOSED,
+    AudioDeviceError,
+    HandsfreeError,
+    UsageError,
+)
 
 _LOG = logging.getLogger(__name__)
 SPEECH_PARTS = frozenset(
@@ -72,6 +83,14 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
 class _Commands(click.Group):
     """Imports a command when it is wanted: a session must be ready soon after it is asked for."""
 
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:  # noqa: ANN401 - click's signature
+        with closed_output_told():
+            return super().make_context(*args, **kwargs)
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's signature
+        with closed_output_told():
+            return super().invoke(ctx)
+
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         return [name for section in SECTIONS.values() for name in section]
 
@@ -86,6 +105,10 @@ class _Commands(click.Group):
         for heading, section in SECTIONS.items():
             with formatter.section(heading):
                 formatter.write_dl([(name, line) for name, (_, line) in section.items()])
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Exit codes"):
+            formatter.write_dl([(str(code), meaning) for code, meaning in EXIT_CODES.items()])
 
 
 def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
@@ -108,8 +131,7 @@ def cli(ctx: click.Context, file: Path | None, *, debug: bool, log_words: bool) 
     It prompts, listens, times and records. It gives no verdict: the product's own instructions, local rules and a
     licensed practitioner decide.
 
-    Exit codes: 0 done, 1 bug, 2 usage, 3 procedure file, 4 grammar, 5 recogniser weights, 6 sound, 7 voice, 8 record,
-    9 rehearsal script.
+    What is wrong is said in one line on standard error.
     """
     begin_log(file, debug=debug, words=log_words)
     _LOG.info("command_begun command=%s", ctx.invoked_subcommand)
@@ -118,7 +140,7 @@ def cli(ctx: click.Context, file: Path | None, *, debug: bool, log_words: bool) 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with the documented code."""
     try:
-        _main(arguments)
+        _end_quietly(arguments)
     except SystemExit as left:
         _LOG.info("program_ended exit_code=%s", left.code or 0)
         raise
@@ -130,7 +152,18 @@ def main(arguments: Sequence[str] | None = None) -> None:
     finally:
         fault = end_log()
         if fault is not None:
-            click.echo(f"handsfree: {fault}", err=True)
+            _say(fault)
+
+
+def _end_quietly(arguments: Sequence[str] | None) -> None:
+    """Where nobody reads the output any more there is nobody to be told of it either."""
+    try:
+        with closed_output_told():
+            _main(arguments)
+            if sys.stdout is not None:
+                sys.stdout.flush()
+    except OutputClosedError:
+        sys.exit(OUTPUT_CLOSED)
 
 
 def _main(arguments: Sequence[str] | None) -> None:
@@ -138,23 +171,44 @@ def _main(arguments: Sequence[str] | None) -> None:
         cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
     except HandsfreeError as error:
         _LOG.error("command_failed error=%s", type(error).__name__, extra=private(message=str(error)))
-        click.echo(f"handsfree: {error}", err=True)
+        _say(str(error))
         sys.exit(error.exit_code)
     except ModuleNotFoundError as error:
         name = (error.name or "").partition(".")[0]
         if name not in SPEECH_PARTS:
             raise
-        click.echo(
-            f"handsfree: this needs sound, and {name} is not installed (pip install 'handsfree[speech]'; --typed works"
-            " without)",
-            err=True,
-        )
+        _say(f"this needs sound, and {name} is not installed (pip install 'handsfree[speech]'; --typed works without)")
         sys.exit(AudioDeviceError.exit_code)
     except click.exceptions.Abort:
-        click.echo("handsfree: interrupted", err=True)
-        sys.exit(130)
+        _say("interrupted")
+        sys.exit(INTERRUPTED)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
     except BrokenPipeError:
-        sys.exit(0)
+        raise
+    except OSError as error:
+        _LOG.critical("system_refused", exc_info=True)
+        _end_output()
+        if error.filename is None:
+            _say(f"the output cannot be written: {error.strerror or error}")
+            sys.exit(UsageError.exit_code)
+        _say(f"{error.filename}: {error.strerror or error}")
+        sys.exit(HandsfreeError.exit_code)
+
+
+def _say(text: str) -> None:
+    try:
+        click.echo(f"handsfree: {text}", err=True)
+    except BrokenPipeError:
+        raise  # nobody reads it any more: `closed_output_told` ends quietly
+    except OSError:
+        _LOG.warning("error_output_refused", exc_info=True)  # standard error may be full as well
+
+
+def _end_output() -> None:
+    """Let go what could not be written, or Python tries again as it ends and complains in lines of its own."""
+    with contextlib.suppress(OSError, ValueError):
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, sys.stdout.fileno())
+        os.close(nothing)

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, Validation
 
 from handsfree.errors import UsageError
 from handsfree.record.clips import Retention
+from handsfree.regular_files import read_named
 
 LOCALES = ("en-US",)
 """Languages that have grammars."""
@@ -191,14 +192,14 @@ def read_config(path: Path) -> Config:
         ConfigFileError: It has faults.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_named(path).decode("utf-8")
     except OSError as error:
         raise UsageError(f"{path}: cannot be read: {error.strerror} (give a TOML file)") from error
     except UnicodeDecodeError as error:
         raise UsageError(f"{path}: is not UTF-8 text (a configuration is a TOML file)") from error
     try:
         raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also a number too long, or tables too deep, for Python
         raise UsageError(f"{path}: is no TOML: {error}") from error
     try:
         return Config.model_validate(raw)

@@ -1,8 +1,29 @@
-"""Every error that a user can meet, with its exit code.
+"""Every error that a user can meet, with its exit code."""
 
-Exit codes: 0 done, 1 a bug in this program, 2 wrong use of the command line, 3 procedure or profile file,
-4 grammar, 5 recogniser weights, 6 audio device or audio file, 7 voice, 8 record, 9 script of a rehearsal.
-"""
+from collections.abc import Mapping
+from types import MappingProxyType
+
+INTERRUPTED = 130
+"""128 and the number of SIGINT, as shells have it (POSIX.1-2017, XCU 2.8.2: above 128; the sum is common practice)."""
+OUTPUT_CLOSED = 141
+"""128 and the number of SIGPIPE, as for a program that the signal ends."""
+EXIT_CODES: Mapping[int, str] = MappingProxyType(
+    {
+        0: "done",
+        1: "a bug in this program, or an error of the system that nobody foresaw",
+        2: "usage: command line, configuration, a name that cannot be used, an output that cannot be written",
+        3: "procedure, profile or block file",
+        4: "grammar",
+        5: "recogniser weights",
+        6: "sound device or sound file, or the packages for sound are missing",
+        7: "voice",
+        8: "record, signing key or store of attempts: none there, broken, not complete, or not to be written",
+        9: "rehearsal script, scenario or table of points, or a rehearsal that did not reach its end",
+        INTERRUPTED: "interrupted with Ctrl-C",
+        OUTPUT_CLOSED: "output closed before its end, by whoever read it",
+    }
+)
+"""What the process exits with, and what each means."""
 
 
 class HandsfreeError(Exception):
@@ -58,6 +79,6 @@ class RecordError(HandsfreeError):
 
 
 class ScriptError(HandsfreeError):
-    """A rehearsal script or scenario has faults, or the rehearsal did not reach its end."""
+    """A rehearsal script, a scenario or a table of points has faults, or the rehearsal did not reach its end."""
 
     exit_code = 9

@@ -10,21 +10,36 @@ from click.core import ParameterSource
 
 from handsfree.application.places import usual_attempts, usual_config, usual_key
 from handsfree.config import Config, EngineName, VoiceName, option_defaults, read_config
+from handsfree.errors import UsageError
+from handsfree.regular_files import reason_of
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
 """Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
-PATH = click.Path(path_type=Path)
 
 
-class _Folder(click.Path):
-    """A folder by name; an empty one, as of a variable that is not set, would be the current folder."""
+class _NamedPath(click.Path):
+    """A file or folder by name, there or not.
+
+    An empty name, as of a variable that is not set, would be the current folder. A name that the system takes for none,
+    or that lies in a folder which may not be entered, is refused here, before anything is done.
+    """
 
     def convert(
         self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
     ) -> str | bytes | os.PathLike[str]:
+        label = param.human_readable_name if param is not None else "path"
         if value == "":
-            self.fail("the name is empty; give the folder of a record", param, ctx)
+            raise UsageError(f"{label}: the name is empty; give a file or a folder")
+        try:
+            os.lstat(value)
+        except (FileNotFoundError, NotADirectoryError):
+            pass
+        except (OSError, ValueError) as error:
+            raise UsageError(f"{label}: {value} cannot be used: {reason_of(error)}") from error
         return super().convert(value, param, ctx)
+
+
+PATH = _NamedPath(path_type=Path, readable=False)  # what cannot be read is told in one line where it is read
 
 
 def _device_name(_: click.Context, param: click.Parameter, name: str | None) -> str | None:
@@ -43,17 +58,25 @@ def _wall_time(_: click.Context, param: click.Parameter, text: str) -> datetime:
     return wall if wall.tzinfo is not None else wall.replace(tzinfo=UTC)
 
 
-RECORD_FOLDER = _Folder(path_type=Path)
-
-
 def _take_config(ctx: click.Context, _: click.Parameter, file: Path | None) -> Config:
     """Read the configuration before any other option is looked at, and let options that are left out come from it."""
     if ctx.resilient_parsing:
         return Config()
     usual = usual_config()
-    config = read_config(file) if file is not None else read_config(usual) if usual.exists() else Config()
+    config = read_config(file or usual) if file is not None or _is_there(usual) else Config()
     ctx.default_map = option_defaults(config).get(ctx.command.name or "", {})
     return config
+
+
+def _is_there(usual: Path) -> bool:
+    """Whether there is a file of a name; settings in a folder that may not be entered are not left out in silence."""
+    try:
+        usual.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError as error:
+        raise UsageError(f"{usual}: cannot be read: {reason_of(error)}") from error
+    return True
 
 
 _config = partial(
@@ -99,5 +122,8 @@ KEY_FILE = click.option(
 )
 ATTEMPTS = click.option(
     "--attempts", "store_file", type=PATH, default=usual_attempts, help="Store of attempts; the one of this user else."
+)
+PROCEDURE_FILE = click.option(
+    "--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one."
 )
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")

@@ -34,7 +34,7 @@ def test_help_names_every_command_and_the_exit_codes(capsys):
     assert code == 0
     for name in ("run", "rehearse", "summary", "verify", "amend", "attest", "records", "export", "models", "exposure"):
         assert name in out
-    assert "8 record" in out
+    assert "8    record, signing key" in out
 
 
 @pytest.mark.parametrize("name", [name for section in SECTIONS.values() for name in section])

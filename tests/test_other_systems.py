@@ -15,6 +15,7 @@ import portalocker
 import pytest
 
 import handsfree
+from handsfree import regular_files
 from handsfree.clock import ManualClock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append
@@ -150,10 +151,15 @@ def test_where_modes_mean_nothing_a_key_is_not_refused_for_its_mode(tmp_path, mo
 def test_lines_are_written_as_bytes_where_text_would_change_their_ends(record, monkeypatch):
     asked = []
     real = os.open
-    monkeypatch.setattr(private_files, "_BYTES", 1 << 40)
-    monkeypatch.setattr(
-        os, "open", lambda path, flags, mode=0o777: asked.append(flags) or real(path, flags % 2**40, mode)
-    )
+    monkeypatch.setattr(regular_files, "_PLAIN", 1 << 40)
+
+    def opened(path, flags, mode=0o777, *, dir_fd=None):
+        if not flags & os.O_DIRECTORY:
+            asked.append(flags)
+        return real(path, flags % 2**40, mode, dir_fd=dir_fd)
+
+    monkeypatch.setattr(os, "open", opened)
+    monkeypatch.setattr(regular_files, "_BY_HANDLE", False)
     folder, journal = record
     journal.append(None, [CLOSING])
     journal.close()

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from handsfree.errors import UsageError
 from handsfree.model.readings import SpelledText
+from handsfree.regular_files import read_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,7 @@ def read_recalls(path: Path) -> RecallList:
         UsageError: The file cannot be read, has no column `lot`, or a row has no lot.
     """
     try:
-        content = path.read_bytes()
+        content = read_named(path)
         rows = list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"), newline=""), strict=True))
     except OSError as error:
         raise UsageError(f"{path}: the recall list cannot be read: {error.strerror} (give a CSV file)") from error

@@ -4,7 +4,8 @@ from pathlib import Path
 
 from handsfree.record.amendments import ValueFault
 from handsfree.record.verify import verify
-from handsfree.report import record_page
+from handsfree.report.procedure_at_hand import limits_of as limits_by
+from handsfree.report.procedure_at_hand import procedure_of
 
 
 def limits_of(record: Path, procedure: Path | None = None) -> ValueFault | None:
@@ -19,4 +20,4 @@ def limits_of(record: Path, procedure: Path | None = None) -> ValueFault | None:
         ProcedureFileError: The procedure file that was given has faults.
     """
     found = verify(record).record
-    return record_page.limits_of(found, record_page.procedure_of(found, procedure)) if found is not None else None
+    return limits_by(found, procedure_of(found, procedure)) if found is not None else None

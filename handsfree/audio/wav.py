@@ -66,8 +66,8 @@ def _blocks(path: Path, sound: "soundfile.SoundFile") -> Iterator[AudioBlock]:
                     f" {sound.frames / sound.samplerate:.2f} s are promised"
                 )
             read += len(frames)
-            # A float file may hold "not a number", which no recogniser survives: it counts as silence.
-            mono = np.nan_to_num(frames.mean(axis=1), nan=0.0, posinf=1.0, neginf=-1.0)
+            # A float file may hold anything: what is no number counts as silence, what is beyond full scale as that.
+            mono = np.clip(np.nan_to_num(frames, nan=0.0), -1.0, 1.0).mean(axis=1)
             yield from cutter.feed(mono.astype(np.float32), last=read >= sound.frames)
 
 

@@ -5,7 +5,6 @@ Synthetic voices are no people, and few: a word that fails here will fail at wor
 
 import hashlib
 import json
-import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
@@ -38,6 +37,7 @@ from handsfree.recognition.choose import make_engine
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import Engine
 from handsfree.recognition.models import list_models
+from handsfree.scratch_folders import scratch_folder
 from handsfree.simulation.mixing import Signal, active_level, add_noise, samples_of, signal_of
 from handsfree.simulation.script import VoiceSpec
 from handsfree.simulation.voices import render
@@ -203,6 +203,7 @@ def _write(cache: Path | None, kept: dict[str, TrialHeard]) -> None:
     rows = {key: [one.text, one.verdict.value] for key, one in list(kept.items())[-_CACHED:]}
     with suppress(OSError):
         cache.parent.mkdir(parents=True, exist_ok=True)
-        partial = cache.with_suffix(f".{os.getpid()}")
-        partial.write_text(json.dumps(rows), encoding="utf-8")
-        partial.replace(cache)
+        with scratch_folder(cache.parent) as scratch:
+            partial = scratch / cache.name
+            partial.write_text(json.dumps(rows), encoding="utf-8")
+            partial.replace(cache)

@@ -27,7 +27,8 @@ from handsfree.practice.practised_visit import (
 from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.score_data import score_data
 from handsfree.practice.scoring import score
-from handsfree.report.record_page import procedure_of, readable
+from handsfree.report.procedure_at_hand import procedure_of
+from handsfree.report.record_page import readable
 
 
 @click.command()

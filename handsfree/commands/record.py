@@ -7,14 +7,15 @@ import click
 
 from handsfree.application.value_limits import limits_of
 from handsfree.errors import RecordError
-from handsfree.options import JSON, KEY_FILE, PATH
-from handsfree.record.amendments import AMENDABLE_MEMBERS, change_of
+from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
+from handsfree.record.amendments import AMENDABLE_MEMBERS, amendments_of, change_of
 from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
 from handsfree.record.codec import encode_part
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
+from handsfree.report.told_faults import told_faults
 
 _MOST_FAULTS = 20
 
@@ -22,11 +23,12 @@ _MOST_FAULTS = 20
 @click.command()
 @click.argument("record", type=PATH)
 @click.option("--key", "trusted", metavar="HEX", help="Public key that must have signed an attestation.")
+@click.option("--all", "every", is_flag=True, help=f"List every fault, not the first {_MOST_FAULTS} alone.")
 @JSON
-def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
+def verify(record: Path, trusted: str | None, *, every: bool, as_json: bool) -> None:
     """Check that RECORD (a folder or its file) is whole and unaltered.
 
-    Names the line of every fault. Exits with 8 unless the record is complete or attested. A hash chain cannot show that
+    Names the line of each fault. Exits with 8 unless the record is complete or attested. A hash chain cannot show that
     a whole record was rewritten: compare the head hash with the printed report, or give --key.
     """
     found = verify_record(record, trusted_key=trusted)
@@ -46,10 +48,8 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
             click.echo(f"attested by {attestation.by}, key {attestation.public_key}")
-        for fault in found.faults[:_MOST_FAULTS]:
-            click.echo(str(fault))
-        if len(found.faults) > _MOST_FAULTS:
-            click.echo(f"and {len(found.faults) - _MOST_FAULTS} more; --json lists all")
+        for told in told_faults(found.faults, len(found.faults) if every else _MOST_FAULTS):
+            click.echo(told)
     if not found.fine:
         raise RecordError(f"{record} is {found.state.value}; only a complete or attested record is fine")
 
@@ -67,7 +67,7 @@ def verify(record: Path, trusted: str | None, *, as_json: bool) -> None:
 )
 @click.option("--by", "role", required=True, help="Role of who corrects.")
 @click.option("--reason", required=True, help="Why.")
-@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
+@PROCEDURE_FILE
 def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str, procedure: Path | None) -> None:
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
@@ -75,6 +75,9 @@ def amend(record: Path, entry: int, value: str, member: str, role: str, reason: 
     has to be attested again afterwards.
     """
     changes = change_of(record, entry, member, value)
+    earlier = amendments_of(record, entry)
+    if earlier:
+        click.echo(f"entry {entry} was amended before, by entry {', '.join(map(str, earlier))}", err=True)
     line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits_of(record, procedure))
     click.echo(f"entry {entry} amended by entry {line}")
 

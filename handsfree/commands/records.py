@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 
 import click
@@ -9,10 +10,9 @@ import click
 from handsfree.application.output_files import write_output
 from handsfree.export.choose import ExportForm
 from handsfree.export.choose import export as export_record
-from handsfree.options import JSON, PATH
+from handsfree.options import JSON, PATH, PROCEDURE_FILE
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import RecordState
-from handsfree.session.prompts.reason_words import reason_words
 
 _DAY = click.DateTime(["%Y-%m-%d"])
 
@@ -49,10 +49,14 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
 @click.argument("record", type=PATH)
 @click.option("--to", "form", type=click.Choice([form.value for form in ExportForm]), required=True)
 @click.option("--output", type=PATH, help="File to write; standard output where left out.")
+@PROCEDURE_FILE
 @click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
-def export(record: Path, form: str, output: Path | None, *, allow_practice: bool) -> None:
+def export(record: Path, form: str, output: Path | None, procedure: Path | None, *, allow_practice: bool) -> None:
     """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart."""
-    text = export_record(record, ExportForm(form), reason_words, allow_practice=allow_practice)
+    from handsfree.application.words_for_export import export_words
+
+    words = partial(export_words, procedure=procedure)
+    text = export_record(record, ExportForm(form), words, allow_practice=allow_practice)
     if output is None:
         click.echo(text, nl=False)
         return

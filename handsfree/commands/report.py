@@ -5,13 +5,13 @@ from pathlib import Path
 import click
 
 from handsfree.application.output_files import write_output
-from handsfree.options import PATH
+from handsfree.options import PATH, PROCEDURE_FILE
 
 
 @click.command()
 @click.argument("record", type=PATH)
 @click.option("--output", type=PATH, required=True, help="HTML file to write; open it in any browser.")
-@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
+@PROCEDURE_FILE
 @click.option("--sound/--no-sound", default=True, show_default=True, help="Put kept utterances into the page.")
 def report(record: Path, output: Path, procedure: Path | None, *, sound: bool) -> None:
     """Write RECORD as one HTML page: what is open first, the course as a picture, readings with their words, light.

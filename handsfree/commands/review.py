@@ -7,12 +7,12 @@ import click
 
 from handsfree.clock import SystemClock
 from handsfree.errors import UsageError
-from handsfree.options import KEY_FILE, PATH
+from handsfree.options import KEY_FILE, PATH, PROCEDURE_FILE
 
 
 @click.command()
 @click.argument("record", type=PATH)
-@click.option("--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one.")
+@PROCEDURE_FILE
 @KEY_FILE
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port on loopback; any free one where left out.")
 @click.option("--idle-minutes", type=click.FloatRange(min=1.5), default=5.0, show_default=True, help="Ends after this.")

@@ -17,7 +17,6 @@ from handsfree.options import (
     MICROPHONE,
     PATH,
     RECALL_LIST,
-    RECORD_FOLDER,
     VOICES,
     typed_by_user,
 )
@@ -25,9 +24,7 @@ from handsfree.options import (
 
 @click.command()
 @click.argument("procedure")
-@click.option(
-    "--record", "folder", type=RECORD_FOLDER, help="Folder of the record; a new one in the configured folder else."
-)
+@click.option("--record", "folder", type=PATH, help="Folder of the record; a new one in the configured folder else.")
 @click.option("--wav", type=PATH, help="Listen to this sound file (WAV or FLAC, any rate) instead of a microphone.")
 @click.option("--stdin-pcm", is_flag=True, help="Listen to raw 16-bit little-endian mono samples on standard input.")
 @click.option("--rate", type=int, default=16_000, show_default=True, help="Samples a second of --stdin-pcm.")

@@ -5,16 +5,21 @@ from pathlib import Path
 import click
 
 from handsfree.errors import RecordError
-from handsfree.options import PATH
+from handsfree.options import PATH, PROCEDURE_FILE
 from handsfree.record.verify import verify
+from handsfree.report.procedure_at_hand import phrases_of, procedure_of
 from handsfree.report.summary import summary_lines
+from handsfree.report.told_faults import told_faults, why_nothing_is_shown
 
 
 @click.command()
 @click.argument("record", type=PATH)
-def summary(record: Path) -> None:
+@PROCEDURE_FILE
+def summary(record: Path, procedure: Path | None) -> None:
     """Print a readable summary of RECORD: what needs attention first, readings, light, teaching."""
     found = verify(record)
     if found.record is None:
-        raise RecordError(f"{record} cannot be summarised: {'; '.join(map(str, found.faults))}")
-    click.echo("\n".join(summary_lines(found.record, found.state.value)))
+        raise RecordError(f"{record} cannot be summarised: {why_nothing_is_shown(found)}")
+    phrases = phrases_of(found.record, procedure_of(found.record, procedure))
+    faults = told_faults(found.faults)
+    click.echo("\n".join(summary_lines(found.record, found.state.value, phrases, faults)))

@@ -14,10 +14,11 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from handsfree.definition.form_base import Identifier, Phrases, Strict
+from handsfree.definition.lift_form import LiftRules
 from handsfree.definition.source_lines import Path_, SourceLines, validate, validate_part
 
 _GAP = re.compile(r"<([a-z][a-z0-9_]*)>")
-SHARED = ("roles", "skip_reasons", "override_reasons")
+SHARED = ("roles", "skip_reasons", "override_reasons", "lift")
 """Lists at the top of an included file that a procedure takes over, its own entries first."""
 _DEEPEST = 8
 
@@ -49,6 +50,7 @@ class BlockFile(Strict):
         roles: See `Procedure`.
         skip_reasons: See `Procedure`.
         override_reasons: See `Procedure`.
+        lift: See `Procedure`.
     """
 
     form: Annotated[int, Field(ge=1, le=1)]
@@ -58,6 +60,7 @@ class BlockFile(Strict):
     roles: dict[Identifier, Phrases] = Field(default_factory=dict)
     skip_reasons: dict[Identifier, Phrases] = Field(default_factory=dict)
     override_reasons: dict[Identifier, Phrases] = Field(default_factory=dict)
+    lift: LiftRules = Field(default_factory=LiftRules)
 
 
 class Use(Strict):

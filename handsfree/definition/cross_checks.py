@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
+from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.side_words import SIDE_PLACEHOLDER
 
@@ -39,11 +40,11 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
         if step.id in earlier:
             yield (*where, "id"), f"two steps are called {step.id}"
         yield from _step_faults(procedure, step, where, earlier, every)
-        yield from _light_faults(procedure, step, where, profiles)
+        yield from _light_faults(procedure, step, where, profiles, earlier)
         for number, field in enumerate(step.fields):
             yield from _field_faults(procedure, step, field, (*where, "fields", number), earlier)
             yield from _band_faults(field, (*where, "fields", number), profiles)
-        for key in ("prompt", "expert", "red_action"):
+        for key in ("prompt", "expert", "red_action", "red_action_other"):
             yield from _wording_faults(getattr(step, key), (*where, key), step)
         for number, item in enumerate(step.items):
             for key in ("say", "expert"):
@@ -52,6 +53,7 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
     yield from _any_order_faults(procedure)
     yield from _time_out_faults(procedure)
     yield from _reference_faults(procedure)
+    yield from _lift_faults(procedure)
     for key in ("roles", "skip_reasons", "override_reasons"):
         yield from _phrase_faults(getattr(procedure, key), (key,))
 
@@ -146,11 +148,15 @@ def _any_order_faults(procedure: Procedure) -> Iterator[Fault]:
             yield where, f"a step with {', '.join(alone)} cannot be answered in any order"
 
 
-def _light_faults(procedure: Procedure, step: Step, where: At, profiles: Profiles) -> Iterator[Fault]:
+def _light_faults(
+    procedure: Procedure, step: Step, where: At, profiles: Profiles, earlier: dict[str, Step]
+) -> Iterator[Fault]:
     """Faults between a step and the device and light that it works on."""
     device = profiles.device
     if step.size_from is not None and not profiles.faulty and (device is None or device.size_chart is None):
         yield (*where, "size_from"), "needs a device profile with a size_chart"
+    if step.more_light and not any(one.kind == "expose" for one in earlier.values()):
+        yield (*where, "more_light"), "no light comes before this step"
     if step.kind != "expose":
         return
     if not step.hard:
@@ -267,6 +273,27 @@ def _reference_faults(procedure: Procedure) -> Iterator[Fault]:
     for name in procedure.sources:
         if name not in used:
             yield ("sources", name), "no step uses it"
+
+
+def _lift_faults(procedure: Procedure) -> Iterator[Fault]:
+    """Roles and reasons of who may lift what that the procedure does not have."""
+    rules: list[tuple[At, LiftRule | None]] = [
+        (("lift", key), getattr(procedure.lift, key)) for key in type(procedure.lift).model_fields
+    ]
+    for index, step in enumerate(procedure.steps):
+        rules.append((("steps", index, "lift"), step.lift))
+        rules += [(("steps", index, "fields", n, "lift"), field.lift) for n, field in enumerate(step.fields)]
+    for where, rule in rules:
+        if not isinstance(rule, Lift):
+            continue
+        for key, named, known in (
+            ("by", rule.by, procedure.roles),
+            ("reasons", rule.reasons, procedure.override_reasons),
+        ):
+            for name in set(named) - set(known):
+                yield (*where, key), f"{name} is not listed at the top of the file{_near(name, known)}"
+    for name in set(procedure.lift.second_person) - set(procedure.override_reasons):
+        yield ("lift", "second_person"), f"{name} is no override reason{_near(name, procedure.override_reasons)}"
 
 
 def _near(name: str, known: object) -> str:

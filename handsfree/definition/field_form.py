@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from handsfree.definition.form_base import Identifier, Phrase, Phrases, Spoken, Strict
+from handsfree.definition.lift_form import LiftRule
 
 FlagClass = Literal["amber", "red", "stop"]
 """What a flag does: amber is told, stop holds the visit until another answer or an override, red until an override."""
@@ -160,6 +161,9 @@ class StepField(Strict):
         compare: Comparison with an earlier step or an earlier record.
         sides: Comparison of both sides, for a step that is done for each.
         again: What follows an amber value, not on the other side: something is done, and it is taken once more.
+        told: What is said of an option that is flagged, where label and phrase make no sentence: {missing: patient has
+            no eyewear}.
+        lift: Who may lift a hold of this field by an override, or never; None: as the step says.
         source: Key of the source of this field's limits, where it is another than that of the step.
     """
 
@@ -177,6 +181,8 @@ class StepField(Strict):
     compare: Compare | None = None
     sides: Sides | None = None
     again: Again | None = None
+    told: dict[Identifier, Spoken] = Field(default_factory=dict)
+    lift: LiftRule | None = None
     source: str | None = None
 
     @model_validator(mode="after")
@@ -185,10 +191,10 @@ class StepField(Strict):
         if sum(kind is not None for kind in kinds) != 1:
             raise ValueError("needs exactly one of options, number, identifier, date")
         classed = (*self.stop, *self.amber, *self.red, *self.scale)
-        unknown = sorted({*classed, *self.no_heat_report} - set(self.options or ()))
+        unknown = sorted({*classed, *self.no_heat_report, *self.told} - set(self.options or ()))
         if unknown:
             raise ValueError(
-                f"stop, amber, red, scale or no_heat_report name no option of this field: {', '.join(unknown)}"
+                f"stop, amber, red, scale, no_heat_report or told name no option of this field: {', '.join(unknown)}"
             )
         twice = {value for value in classed if sum(value in group for group in (self.stop, self.amber, self.red)) > 1}
         if twice:

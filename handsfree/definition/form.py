@@ -31,6 +31,7 @@ from handsfree.definition.form_base import (
     Strict,
     Version,
 )
+from handsfree.definition.lift_form import LiftRules
 from handsfree.definition.step_form import Explained, RepeatWithin, Step, TeachItem, When
 
 
@@ -51,6 +52,7 @@ class Procedure(Strict):
         roles: Who may answer for an override: identifier and the phrases that mean it.
         skip_reasons: Why a step that is not hard may be left out.
         override_reasons: Why a hold may be lifted, a gap accepted, or the visit ended early.
+        lift: Who may lift holds and accept gaps, where no step or field says otherwise.
         kind_from: "step.field" with the options live and practice; None: a visit is practice only if begun as such.
         side_from: "step.field" with the options left and right, the injured side.
         operator_from: "step.field" whose answer names who does the work, a code or an option: the record states it,
@@ -74,6 +76,7 @@ class Procedure(Strict):
     roles: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
     skip_reasons: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
     override_reasons: Annotated[dict[Identifier, Phrases], Field(min_length=1)]
+    lift: LiftRules = Field(default_factory=LiftRules)
     kind_from: str | None = None
     side_from: str | None = None
     operator_from: str | None = None

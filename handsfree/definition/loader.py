@@ -1,7 +1,8 @@
 """Loads procedures and profiles, and reports every fault of a file at once."""
 
 import hashlib
-import re
+import os
+import stat
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -18,6 +19,7 @@ from handsfree.exposure.beam import irradiance_at
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.exposure.profiles import LightProfile, ToneProfile, ZoneProfile
 from handsfree.exposure.units import Length
+from handsfree.regular_files import read_named, reason_of
 
 _FOLDER = Path(str(files("handsfree").joinpath("procedures")))
 _PROFILES = _FOLDER / "profiles"
@@ -62,17 +64,25 @@ def find_procedure(name: str) -> Path:
         ProcedureFileError: There is neither; names the bundled ones.
     """
     path = Path(name)
-    if path.is_file():
+    try:
+        found = path.stat() if name else None
+    except (FileNotFoundError, NotADirectoryError):
+        found = None
+    except (OSError, ValueError) as error:
+        raise ProcedureFileError(f"{name}: cannot be read: {reason_of(error)}") from error
+    if found is not None and stat.S_ISREG(found.st_mode):
         return path
-    if path.is_dir():
-        raise ProcedureFileError(f"{name}: is a folder (give the procedure file in it)")
-    bundled = _FOLDER / f"{name}.yaml"
-    if re.fullmatch(r"[a-z][a-z0-9-]*", name) and bundled.is_file():
-        return bundled
-    raise ProcedureFileError(
-        f"{name}: there is no such file and no bundled procedure of that name "
-        f"(bundled: {', '.join(bundled_procedures())})"
-    )
+    if found is not None:
+        what = "is a folder (give the procedure file in it)" if path.is_dir() else "it is no regular file"
+        raise ProcedureFileError(f"{name}: {what}")
+    if name in bundled_procedures():
+        return _FOLDER / f"{name}.yaml"
+    said = f"{name}: there is no such file and" if name else "the name is empty; there is"
+    raise ProcedureFileError(f"{said} no bundled procedure of that name (bundled: {_bundled_names()})")
+
+
+def _bundled_names() -> str:
+    return ", ".join(bundled_procedures())
 
 
 @dataclass(frozen=True)
@@ -143,6 +153,17 @@ def read_procedure(name: str) -> FileReading:
     return FileReading(procedure, device, light, tuple(sources))
 
 
+def load_bundled(identifier: str) -> Bundle:
+    """Load a bundled procedure by its identifier, as a record names it: it is never taken for a path.
+
+    Raises:
+        ProcedureFileError: There is none of that name.
+    """
+    if identifier not in bundled_procedures():
+        raise ProcedureFileError(f"there is no bundled procedure of that name (bundled: {_bundled_names()})")
+    return load_bundle(str(_FOLDER / f"{identifier}.yaml"))
+
+
 def load_bundle(name: str) -> Bundle:
     """Load a procedure and its profiles. See `read_procedure`.
 
@@ -156,7 +177,7 @@ def load_bundle(name: str) -> Bundle:
     digest = hashlib.sha256()
     for source in reading.sources:
         for part in source.parts:
-            digest.update(Path(part).read_bytes())
+            digest.update(read_named(Path(part)))
     words_for = reading.sources[0].words_for
     return Bundle(
         reading.procedure, reading.device, reading.light, digest.hexdigest(), words_for[:2] if words_for else None
@@ -183,7 +204,7 @@ def load_light(name: str) -> LightFile:
 
 def _load_profile(name: str, model: type[Profile]) -> Profile:
     path = Path(name)
-    if path.suffix not in {".yaml", ".yml"} and not path.exists():
+    if path.suffix not in {".yaml", ".yml"} and not (name and os.path.lexists(path)):
         bundled = sorted(file.stem for file in _PROFILES.glob("*.yaml"))
         if name not in bundled:
             raise ProcedureFileError(

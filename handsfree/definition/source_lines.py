@@ -1,6 +1,8 @@
 """YAML 1.2 text to plain data with the place of every value, so that each fault can be named as file:line."""
 
 import json
+import math
+import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -8,15 +10,21 @@ from typing import NamedTuple, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from ruamel.yaml import YAML
-from ruamel.yaml.error import YAMLError
+from ruamel.yaml.error import ReusedAnchorWarning, YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from handsfree.errors import ProcedureFileError
+from handsfree.regular_files import read_named
 
 Path_ = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
 MOST_VALUES = 100_000
 """Values in one file, aliases counted each time; a file of more is a mistake or a trap."""
+MOST_DEPTH = 40
+"""How deep values may lie in each other; the longest bundled procedure needs seven."""
+LONGEST_NUMBER = 100
+"""Characters of a number; one of more is taken as text, which fits nowhere that a number is wanted."""
+_TOO_DEEP = f"lists and mappings lie more than {MOST_DEPTH} deep in each other (write them flat)"
 _NO_NUMBERS = {".inf", "-.inf", "+.inf", ".nan"}
 
 
@@ -90,7 +98,7 @@ def read_source(path: Path) -> SourceLines:
         ProcedureFileError: It cannot be read, or is not YAML.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_named(path).decode("utf-8")
     except OSError as error:
         raise ProcedureFileError(f"{path}: cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
@@ -103,12 +111,21 @@ def parse_source(text: str, name: str) -> SourceLines:
     yaml = YAML(typ="safe", pure=True)
     yaml.version = (1, 2)
     try:
-        node = yaml.compose(text)
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", ReusedAnchorWarning)
+            node = yaml.compose(text)
+    except ReusedAnchorWarning as error:
+        anchor = str(error).partition("'")[2].partition("'")[0]
+        raise ProcedureFileError(f"{name}:1: the anchor {anchor} stands twice (give each a name of its own)") from error
     except YAMLError as error:
         mark = getattr(error, "problem_mark", None)
         problem = getattr(error, "problem", None) or str(error).splitlines()[0]
         line = mark.line + 1 if mark is not None else 1
         raise ProcedureFileError(f"{name}:{line}: not YAML: {problem}") from error
+    except RecursionError as error:
+        raise ProcedureFileError(f"{name}:1: {_TOO_DEEP}") from error
+    except ValueError as error:  # a character by a number that is none
+        raise ProcedureFileError(f"{name}:1: not YAML: {error}") from error
     if not isinstance(node, MappingNode):
         raise ProcedureFileError(f"{name}:1: must be a mapping of keys to values")
     source = SourceLines(name, parts=(name,))
@@ -132,6 +149,8 @@ class _Reader:
         self._count += 1
         if id(node) in self._inside:
             raise ProcedureFileError(f"{self._source.name}:{line}: an anchor stands inside itself (write it out)")
+        if len(self._inside) > MOST_DEPTH:
+            raise ProcedureFileError(f"{self._source.name}:{line}: {_TOO_DEEP}")
         if self._count > MOST_VALUES:
             raise ProcedureFileError(f"{self._source.name}:{line}: more than {MOST_VALUES} values (split the file)")
         self._source.origins.setdefault(path, Origin(self._source.name, line, path))
@@ -166,12 +185,19 @@ def _scalar(text: str, tag: str) -> object:
             return None
         case "bool":
             return text.lower() == "true"
-        case "int":
-            return int(text) if text.lstrip("+-").isdecimal() else int(text, 0)
-        case "float" if text.lower() not in _NO_NUMBERS:
-            return float(text)
+        case "int" | "float" if len(text) <= LONGEST_NUMBER:
+            try:
+                return _number(text, whole=tag == "int")
+            except ValueError:  # called a number by a tag, and none
+                return text
         case _:
             return text
+
+
+def _number(text: str, *, whole: bool) -> float | str:
+    if whole:
+        return int(text) if text.lstrip("+-").isdecimal() else int(text, 0)
+    return text if text.lower() in _NO_NUMBERS or not math.isfinite(float(text)) else float(text)
 
 
 def validate(source: SourceLines, model: type[Model]) -> Model | None:

@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 
 from handsfree.definition.field_form import StepField
 from handsfree.definition.form_base import Identifier, Phrase, Spoken, Strict
+from handsfree.definition.lift_form import LiftRule
 from handsfree.model.readings import Timing
 
 
@@ -91,7 +92,14 @@ class Step(Strict):
         light_must_be_off: Whether its values are refused while the light is on.
         time_out: Whether it is part of the time-out, the last of phase before: a phase of its own with a gate behind
             it, which waits for its hard steps.
-        red_action: What to do first where an answer is red; None: to call the senior clinician.
+        red_action: What to do first where an answer is red; None: to call the senior clinician. Of a step that is done
+            for each side it is for the injured one.
+        red_action_other: As `red_action`, for the side that is not injured.
+        lift: Who may lift a hold of this step by an override, or never; None: as the procedure says.
+        at_early_end: Whether it is asked, if it was not done, where the visit ends early after work on the patient had
+            begun (a step of phase during, or light).
+        more_light: Whether, while an answer of this step holds the visit, zones may get more light; put it before
+            anything that ends the protection against light.
         zones: For expose, the zones of the device profile that are lit: open, or those in the strap's shadow.
         warmth: For expose, whether the patient's warmth is asked for after each run of light.
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
@@ -120,6 +128,10 @@ class Step(Strict):
     light_must_be_off: bool = False
     time_out: bool = False
     red_action: Spoken | None = None
+    red_action_other: Spoken | None = None
+    lift: LiftRule | None = None
+    at_early_end: bool = False
+    more_light: bool = False
     zones: Literal["open", "strap"] | None = None
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
@@ -137,6 +149,10 @@ class Step(Strict):
             raise ValueError("items belongs to kind teach, and kind teach needs at least one")
         if self.for_each is None and any(field.sides is not None for field in self.fields):
             raise ValueError("sides in a field needs for_each: side in the step")
+        if self.red_action_other is not None and self.for_each is None:
+            raise ValueError("red_action_other needs for_each: side")
+        if self.at_early_end and self.kind == "expose":
+            raise ValueError("at_early_end: an early end asks and tells, it gives no light")
         if self.kind != "expose" and (self.warmth or self.late_question_s is not None):
             raise ValueError("warmth and late_question_s belong to kind expose")
         if self.late_question_s is not None and not 0 < self.late_question_s[0] < self.late_question_s[1]:

@@ -96,7 +96,7 @@ def settings(file: Path | None, usual: Path) -> tuple[Config, dict[str, Json]]:
     Returns:
         The configuration, an empty one where it cannot be read, and what a diagnosis says of it.
     """
-    which = "named" if file is not None else "usual" if usual.exists() else "none"
+    which = "named" if file is not None else "usual" if os.path.lexists(usual) else "none"
     told: dict[str, Json] = {"file": which}
     config = Config()
     try:

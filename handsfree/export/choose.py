@@ -5,9 +5,9 @@ from enum import StrEnum
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.export.export_words import ExportWords
 from handsfree.export.fhir import to_fhir
 from handsfree.export.note import to_note
-from handsfree.export.standing_readings import ReasonWords
 from handsfree.export.table import to_csv
 from handsfree.record.contents import Record
 from handsfree.record.verify import RecordState, verify
@@ -21,20 +21,22 @@ class ExportForm(StrEnum):
     NOTE = "note"
 
 
-_EXPORTS: dict[ExportForm, Callable[[Record, ReasonWords], str]] = {
+_EXPORTS: dict[ExportForm, Callable[[Record, ExportWords], str]] = {
     ExportForm.FHIR: to_fhir,
     ExportForm.CSV: to_csv,
     ExportForm.NOTE: to_note,
 }
 
 
-def export(path: Path, form: ExportForm, words: ReasonWords, *, allow_practice: bool = False) -> str:
+def export(
+    path: Path, form: ExportForm, words: Callable[[Record], ExportWords], *, allow_practice: bool = False
+) -> str:
     """One record in another form; the same record always gives the same text.
 
     Args:
         path: Record folder or file.
         form: Which form.
-        words: Puts reasons into words.
+        words: What the codes of the record are in words.
         allow_practice: Whether a practice record may become FHIR; it is marked in every form.
 
     Raises:
@@ -49,4 +51,4 @@ def export(path: Path, form: ExportForm, words: ReasonWords, *, allow_practice: 
         raise RecordError(
             f"{path} is practice, not a patient's; say --allow-practice to export it, marked, all the same"
         )
-    return _EXPORTS[form](found.record, words)
+    return _EXPORTS[form](found.record, words(found.record))

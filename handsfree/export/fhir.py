@@ -8,10 +8,11 @@ names for test data. Licences of LOINC and SNOMED CT apply to whoever uses them.
 from decimal import Decimal
 from typing import assert_never
 
+from handsfree.export.export_words import ExportWords, ReasonWords
 from handsfree.export.fhir_devices import add_devices, devices
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
-from handsfree.export.standing_readings import ReasonWords, as_written, standing
+from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import OperatorDeclared, StatedReading, ZoneSum
 from handsfree.model.light import ZoneStanding
 from handsfree.model.readings import (
@@ -27,7 +28,7 @@ from handsfree.model.readings import (
 )
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_values import figures, outcome
+from handsfree.record.display_values import figures, outcome, outcome_words
 
 LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"
@@ -36,15 +37,15 @@ ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
 _SIDES = {Side.LEFT: ("7771000", "Left"), Side.RIGHT: ("24028007", "Right")}
 UNREAD = "As dictated, unverified: "
-_PROCEDURE_STATUS = {"completed": "completed", "stopped": "stopped"}
+_PROCEDURE_STATUS = {"completed": "completed", "completed_with_overrides": "completed", "stopped": "stopped"}
 
 
-def to_fhir(record: Record, words: ReasonWords) -> str:
+def to_fhir(record: Record, words: ExportWords) -> str:
     """The record as the JSON text of a bundle; the same record always gives the same text.
 
     Args:
         record: A closed record.
-        words: Puts the reason of a flag into words.
+        words: Of them the reason of a flag.
     """
     writer = Writer(record)
     readings = standing(record)
@@ -63,7 +64,7 @@ def to_fhir(record: Record, words: ReasonWords) -> str:
         )
     _add_procedure(writer)
     for reading in readings:
-        _add_observation(writer, reading, words)
+        _add_observation(writer, reading, words.reason)
     for zone in record.zones:
         _add_exposure(writer, zone)
     add_provenance(writer)
@@ -102,6 +103,7 @@ def _add_procedure(writer: Writer) -> None:
             "text": record.header.title or writer.procedure_id,
         },
         "subject": writer.reference("patient"),
+        **({"statusReason": {"text": outcome_words(record)}} if outcome(record) == "completed_with_overrides" else {}),
     }
     if record.started is not None:
         period: Resource = {"start": record.started.wall}

@@ -6,7 +6,7 @@ Source of the code: HL7 provenance-participant-type.
 from handsfree.export.fhir_writer import OURS, Resource, Writer, last_stamp
 from handsfree.export.standing_readings import standing
 from handsfree.model.readings import value_text
-from handsfree.record.display_values import changed
+from handsfree.record.display_values import changed_with_unit
 
 PARTICIPANT = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 HEAD = f"{OURS}:record-head-sha256"
@@ -34,7 +34,7 @@ def add_provenance(writer: Writer) -> None:
     for item in record.amendments:
         if item.entry in known:
             name = f"amendment/{item.seq}"
-            _add_revision(writer, name, item.entry, item.at, item.by, item.reason, changed(item)[0])
+            _add_revision(writer, name, item.entry, item.at, item.by, item.reason, changed_with_unit(record, item)[0])
     at = {fact.seq: fact.at for fact in record.facts}
     repeated = {reading.recorded.seq for reading in record.readings if reading.first is not None}
     for reading in record.readings:

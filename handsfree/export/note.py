@@ -3,56 +3,63 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from handsfree.export.standing_readings import ReasonWords, as_written, standing
+from handsfree.export.export_words import ExportWords, ReasonWords
+from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import (
     AnyFact,
     GapsAccepted,
+    HoldKept,
     HoldLifted,
     HoldSet,
     ItemTaught,
+    MoreLightAsked,
     StepConfirmed,
     StepOverridden,
     StepSkipped,
     StopWordHeard,
     VisitBegun,
     VisitEndedEarly,
+    ZoneLeft,
 )
 from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
-from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.contents import Record, RecordedFact, RecordedReading
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import capital, plain
 from handsfree.record.display_values import (
-    changed,
+    changed_with_unit,
     due_lines,
     first_taken,
     interrupted_lines,
     light_cut_lines,
     local_time,
-    outcome,
+    outcome_words,
     stray_lines,
     ucum_value,
     zone_name,
 )
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
+NOT_AT_HAND = "what its procedure says, which is not at hand."
 _FLAGS = {Severity.AMBER: "CAUTION", Severity.STOP: "STOP", Severity.RED: "RED FLAG"}
 _PHASES = {"before": "Before", "during": "During", "after": "After"}
 
 
-def to_note(record: Record, words: ReasonWords) -> str:
+def to_note(record: Record, words: ExportWords) -> str:
     """The record as text; the same record always gives the same text.
 
     Args:
         record: The record.
-        words: Puts reasons and what was left open into words.
+        words: Of its reasons, of what was left open, and of whoever answered for something.
     """
+    record = with_declared_sides(record)
     readings = standing(record)
     flagged = (one for one in readings if one.stands.severity is not Severity.NONE or one.first is not None)
     lines = [_PRACTICE, ""] if record.practice else []
     lines += _heading(record)
     open_items = record.closing.fact.open_items if record.closing is not None else ()
-    lines += _section("Open when the visit ended", map(words, open_items))
-    lines += _section("Flagged readings", (_flagged(one, words) for one in flagged))
+    lines += _section("Open when the visit ended", map(words.reason, open_items))
+    lines += _section("Flagged readings", (_flagged(one, words.reason) for one in flagged))
     lines += _section("Stops, skips, overrides, interruptions", _deviations(record, words))
     for phase, title in _PHASES.items():
         lines += _section(title, _steps(one for one in readings if one.stands.phase == phase))
@@ -81,7 +88,7 @@ def _heading(record: Record) -> list[str]:
         lines.append(f"Started: {begun} local time ({zone}; {started.wall})")
     if closing is not None:
         lines.append(f"Ended: {local_time(record, closing.at, seconds=True)} local time")
-    lines.append(f"Outcome: {outcome(record)}")
+    lines.append(f"Outcome: {outcome_words(record)}")
     lines += [f"{name}: {value}" for name, value in (("Side", record.side), ("Size", record.size)) if value]
     lines += [capital(line) for line in due_lines(record)]
     unapproved = ["; ".join(begun.fact.unapproved) for begun in record.of(VisitBegun)]
@@ -140,32 +147,44 @@ def _zones(record: Record) -> Iterator[str]:
     yield from (told for _, told in (*interrupted_lines(record), *stray_lines(record)))
 
 
-def _deviations(record: Record, words: ReasonWords) -> Iterator[str]:
+def _deviations(record: Record, words: ExportWords) -> Iterator[str]:
     for one in record.facts:
-        told = _deviation(one.fact, words)
+        told = _deviation(one, words)
         if told:
             yield f"{local_time(record, one.at, seconds=True)[11:]} {told}  (entry {one.seq})"
     for item in record.interruptions:
         yield f"the program ended and was resumed after {as_written(item.gap_s)} s"
 
 
-def _deviation(fact: AnyFact, words: ReasonWords) -> str:
+def _deviation(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
+    fact, phrases = recorded.fact, words.phrases
     match fact:
         case HoldSet(hold=hold, stage=stage, grounds=grounds):
-            return f"{'red flag' if hold == 'red' else 'held'} at {plain(stage)}: {words(grounds)}"
-        case HoldLifted(role=role, reason=reason, grounds=grounds):
-            who = f"{plain(role)}: {plain(reason)}" if role is not None else plain(reason)
-            return f"lifted by {who} (it was held because {words(grounds)})"
+            told = words.told.get(recorded.seq, NOT_AT_HAND)
+            held = "red flag" if hold == "red" else "held"
+            return f"{held} at {plain(stage)}: {words.reason(grounds)}. Told: {told}"
+        case HoldLifted(role=role, grounds=grounds):
+            why = phrases.lifted_because(fact)
+            who = f"{phrases.person(role, fact.code)}: {why}" if role is not None else why
+            return f"lifted by {who} (it was held because {words.reason(grounds)})"
         case StopWordHeard(word=word, while_lit=while_lit):
             return f"stop word {word}" + (" in the light" if while_lit else "")
         case StepSkipped(step=step, reason=reason):
-            return f"skipped {plain(step)}: {plain(reason)}"
+            return f"skipped {plain(step)}: {phrases.skip_reason(reason)}"
         case StepOverridden(stage=stage, role=role, reason=reason):
-            return f"overridden {plain(stage)} by {plain(role)}: {plain(reason)}"
-        case GapsAccepted(role=role, reason=reason):
-            return f"missing values accepted by {plain(role)}: {plain(reason)}"
-        case VisitEndedEarly(stage=stage, role=role, reason=reason):
-            return f"visit ended early at {plain(stage)} by {plain(role)}: {plain(reason)}"
+            return f"overridden {plain(stage)} by {phrases.role(role)}: {phrases.override_reason(reason)}"
+        case HoldKept(grounds=grounds):
+            return f"held still, the value had not been misheard: {words.reason(grounds)}"
+        case ZoneLeft(zone=zone, role=role, reason=reason, code=code):
+            who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
+            return f"left short of light, {plain(zone)}, by {who}"
+        case MoreLightAsked(zone=zone):
+            return f"more light was asked for: {plain(zone)}"
+        case GapsAccepted(role=role, reason=reason, code=code):
+            return f"missing values accepted by {phrases.person(role, code)}: {phrases.override_reason(reason)}"
+        case VisitEndedEarly(stage=stage, role=role, reason=reason, code=code):
+            who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
+            return f"visit ended early at {plain(stage)} by {who}"
         case _:
             return ""
 
@@ -182,7 +201,7 @@ def _taught(record: Record) -> list[str]:
 
 def _amendments(record: Record) -> list[str]:
     return [
-        f"entry {item.entry}: {' -> '.join(changed(item))}, by {item.by}, {item.at}: {item.reason}"
+        f"entry {item.entry}: {' -> '.join(changed_with_unit(record, item))}, by {item.by}, {item.at}: {item.reason}"
         for item in record.amendments
     ]
 

@@ -1,13 +1,6 @@
 """The readings that stand, and what else every export shares. Pure."""
 
-from collections.abc import Callable
-
-from handsfree.model.open_items import OpenItem
-from handsfree.model.reasons import Grounds
 from handsfree.record.contents import Record, RecordedReading
-
-ReasonWords = Callable[[Grounds | OpenItem], str]
-"""Puts a reason into words; the sentences are not known here."""
 
 
 def standing(record: Record) -> tuple[RecordedReading, ...]:

@@ -4,7 +4,8 @@ import csv
 import io
 from decimal import Decimal, InvalidOperation
 
-from handsfree.export.standing_readings import ReasonWords, as_written
+from handsfree.export.export_words import ExportWords, ReasonWords
+from handsfree.export.standing_readings import as_written
 from handsfree.model.facts import KeptValue, StatedReading
 from handsfree.model.readings import Absent, Between, Beyond, Exact, plain, value_text
 from handsfree.model.reasons import Severity
@@ -45,18 +46,20 @@ COLUMNS = (
 )
 
 
-def to_csv(record: Record, words: ReasonWords) -> str:
+def to_csv(record: Record, words: ExportWords) -> str:
     """The readings of a record; the same record always gives the same text.
 
     Args:
         record: The record.
-        words: Puts the reason of a flag into words.
+        words: Of them the reason of a flag.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for reading in record.readings:
-        cells = _record_cells(record, reading) | _reading_cells(reading.stands, words) | _amendment_cells(reading)
+        cells = (
+            _record_cells(record, reading) | _reading_cells(reading.stands, words.reason) | _amendment_cells(reading)
+        )
         writer.writerow([_plain(cells.get(name, "")) for name in COLUMNS])
     return out.getvalue()
 

@@ -28,12 +28,12 @@ end by sound                   where the profile says so: a beep ends the run wh
 =============================  ==========================================================================
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 
 from handsfree.exposure.profiles import EndMark, ZoneProfile, require_positive
 from handsfree.exposure.runs import SOUND_ENDS, LedgerChange, LedgerOutcome, LightRun
+from handsfree.exposure.strap import StrapTimes
 from handsfree.model.light import RunEnd, ZoneStanding, standing_of
 
 REPEAT_S = 2.0
@@ -88,6 +88,7 @@ class Ledger:
         if beep_every_s is not None:
             require_positive("beep_every_s", beep_every_s)
         self._irradiance_mw_cm2 = irradiance_mw_cm2
+        self._passes = dict.fromkeys(self._zones, 1)
         self._beep_every_s = beep_every_s
         self._ends_by = ends_by
         self._tolerance_share = tolerance_share
@@ -96,7 +97,7 @@ class Ledger:
         self._runs: list[LightRun] = []
         self._lit: _Lit | None = None
         self._dark_since_s = float("-inf")
-        self._straps: list[tuple[float, bool]] = []
+        self._strap_times = StrapTimes()
 
     @property
     def zones(self) -> tuple[ZoneProfile, ...]:
@@ -148,7 +149,7 @@ class Ledger:
     @property
     def strap_is_on(self) -> bool:
         """Whether the strap is on as far as said; on until the first "strap off"."""
-        return not (self._straps and self._straps[-1][1])
+        return self._strap_times.is_on
 
     def running_s(self, now_s: float) -> float:
         """Seconds since "light on" was spoken for the lit zone; 0 while dark."""
@@ -196,8 +197,22 @@ class Ledger:
         return self.lit_s(zone_id, now_s) * self._irradiance_mw_cm2 / 1000
 
     def target_s(self, zone_id: str) -> float:
-        """Seconds that all spots of a zone ask for."""
-        return self._zones[zone_id].total_s(self._irradiance_mw_cm2)
+        """Seconds that all spots of a zone ask for, once for each time that they were asked for."""
+        return self._passes[zone_id] * self._zones[zone_id].total_s(self._irradiance_mw_cm2)
+
+    def ask_more(self, zone_id: str) -> None:
+        """Ask for the seconds of a zone once more, or as often as leave some missing to what it has had.
+
+        Raises:
+            KeyError: Unknown zone.
+        """
+        self._passes[zone_id] += 1
+        while self.short_s(zone_id) <= 0:
+            self._passes[zone_id] += 1
+
+    def passes(self, zone_id: str) -> int:
+        """How often the seconds of a zone were asked for; 1 without more light."""
+        return self._passes[zone_id]
 
     def spots(self, zone_id: str) -> int:
         """Positions of the light in a zone."""
@@ -211,16 +226,16 @@ class Ledger:
         """Credited seconds from which a zone is over its target, or None."""
         return self.target_s(zone_id) * self._over_factor if self._over_factor is not None else None
 
-    def standing(self, zone_id: str) -> ZoneStanding:
-        """How the credited seconds of a zone stand to its target."""
+    def standing(self, zone_id: str, now_s: float | None = None) -> ZoneStanding:
+        """How the credited seconds of a zone stand to its target. Arguments as in `lit_s`."""
         return standing_of(
-            self.lit_s(zone_id), self.target_s(zone_id), self.tolerance_s(zone_id), self.over_from_s(zone_id)
+            self.lit_s(zone_id, now_s), self.target_s(zone_id), self.tolerance_s(zone_id), self.over_from_s(zone_id)
         )
 
-    def short_s(self, zone_id: str) -> float:
-        """Credited seconds still missing to the target; 0 where it is reached within the tolerance."""
-        missing_s = self.target_s(zone_id) - self.lit_s(zone_id)
-        return max(0.0, missing_s) if self.standing(zone_id) is ZoneStanding.SHORT else 0.0
+    def short_s(self, zone_id: str, now_s: float | None = None) -> float:
+        """Seconds still missing to the target; 0 where it is reached within the tolerance. Arguments as in `lit_s`."""
+        missing_s = self.target_s(zone_id) - self.lit_s(zone_id, now_s)
+        return max(0.0, missing_s) if self.standing(zone_id, now_s) is ZoneStanding.SHORT else 0.0
 
     def next_zone(self) -> str | None:
         """The first zone in the order of work that is short of its target, or None."""
@@ -246,7 +261,7 @@ class Ledger:
         self._lit = _Lit(zone_id, spoken_s, spoken_s, spoken_s, possible_from_s)
         if missed is not None:
             return LedgerOutcome(LedgerChange.LIT_OFF_MISSED, zone_id, missed)
-        if zone.strap_shadowed and not self._strap_off_at(spoken_s):
+        if zone.strap_shadowed and not self._strap_times.is_off_at(spoken_s):
             return LedgerOutcome(LedgerChange.LIT_IN_SHADOW, zone_id)
         return LedgerOutcome(LedgerChange.LIT, zone_id)
 
@@ -366,31 +381,14 @@ class Ledger:
     def _strap(self, spoken_s: float, *, off: bool) -> LedgerOutcome:
         if not isfinite(spoken_s):
             return _bad_time()
-        self._straps.append((spoken_s, off))
-        # Late recognition may deliver them out of order. Of two at one moment "on" comes last,
-        # so that nothing is credited in doubt.
-        self._straps.sort(key=lambda event: (event[0], not event[1]))
+        self._strap_times.say(spoken_s, off=off)
         happened = LedgerChange.STRAP_TAKEN_OFF if off else LedgerChange.STRAP_PUT_ON
         return LedgerOutcome(happened, self.lit_zone)
-
-    def _strap_off_spans(self) -> Iterator[tuple[float, float]]:
-        since_s: float | None = None
-        for at_s, off in self._straps:
-            if off and since_s is None:
-                since_s = at_s
-            elif not off and since_s is not None:
-                yield since_s, at_s
-                since_s = None
-        if since_s is not None:
-            yield since_s, float("inf")
-
-    def _strap_off_at(self, at_s: float) -> bool:
-        return any(from_s <= at_s < to_s for from_s, to_s in self._strap_off_spans())
 
     def _credit_s(self, zone: ZoneProfile, from_s: float, to_s: float) -> float:
         if not zone.strap_shadowed:
             return max(0.0, to_s - from_s)
-        return sum(max(0.0, min(to_s, b) - max(from_s, a)) for a, b in self._strap_off_spans())
+        return self._strap_times.off_s(from_s, to_s)
 
     def _stale(self, zone_id: str) -> LedgerOutcome:
         return LedgerOutcome(LedgerChange.REFUSED_STALE, zone_id)

@@ -141,13 +141,15 @@ _ENDINGS = (Cue.TARGET_REACHED, Cue.TIME_OVER, Cue.TAKE_AWAY)
 
 def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[_Mark, ...]:
     target_s, spots, every_s = ledger.target_s(zone_id), ledger.spots(zone_id), profile.repeat_every_s
-    # Where the light moves on within the zone, each move is what matters; else the half.
+    passes = ledger.passes(zone_id)
+    spot_s = target_s / (passes * spots)
+    # Where the light moves on within the zone, each move is what matters; else the half of what is asked for now.
     between = (
-        [_Mark(Cue.NEXT_SPOT, target_s * n / spots) for n in range(1, spots)]
+        [_Mark(Cue.NEXT_SPOT, n * spot_s) for n in range(1, passes * spots) if n % spots]
         if spots > 1
-        else [_Mark(Cue.HALF, target_s / 2)]
+        else [_Mark(Cue.HALF, target_s - spot_s / 2)]
     )
-    off_s = max(target_s * (spots - 0.5) / spots, target_s - profile.cue_lead_s)
+    off_s = max(target_s - spot_s / 2, target_s - profile.cue_lead_s)
     lit_s = ledger.lit_s(zone_id)
     if lit_s >= off_s:
         # A run that begins this close to the target has no time for a lead.

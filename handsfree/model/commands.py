@@ -31,6 +31,8 @@ class Control(StrEnum):
     STRAP_ON = "strap_on"
     SKIP = "skip"
     OVERRIDE = "override"
+    LEAVE_ZONE = "leave_zone"
+    END_VISIT = "end_visit"
     STOP = "stop"
     HOT = "hot"
     PAIN = "pain"

@@ -70,7 +70,7 @@ class Close:
     """End the session: nothing more will be handled.
 
     Attributes:
-        outcome: "completed" or "stopped".
+        outcome: As the record states it: `facts.Outcome`.
     """
 
     outcome: str

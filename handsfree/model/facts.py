@@ -8,6 +8,7 @@ from handsfree.model.device_facts import DeviceLost, DeviceReturned, PromptCutSh
 from handsfree.model.fact_base import Fact, KeptValue, Phase, Utterance
 from handsfree.model.hold_facts import (
     GapsAccepted,
+    HoldKept,
     HoldKind,
     HoldLifted,
     HoldSet,
@@ -28,12 +29,14 @@ from handsfree.model.light_facts import (
     LightStillOn,
     LightTurnedOff,
     LightTurnedOn,
+    MoreLightAsked,
     StrapRemoved,
     StrapReplaced,
     StrayLightBegan,
     StrayLightEnded,
     WarmthAnswered,
     ZoneChosen,
+    ZoneLeft,
     ZoneTotalled,
 )
 from handsfree.model.practice_facts import PracticeAttempted, PracticePlanned, ScenarioEventHappened
@@ -79,6 +82,7 @@ from handsfree.model.visit_facts import (
     DueSet,
     KindDeclared,
     OperatorDeclared,
+    Outcome,
     RoleDeclared,
     SideDeclared,
     SizeChosen,
@@ -104,6 +108,7 @@ AnyFact = (
     | DueMet
     | DueSet
     | GapsAccepted
+    | HoldKept
     | HelpGiven
     | HoldLifted
     | HoldSet
@@ -119,6 +124,7 @@ AnyFact = (
     | LightStillOn
     | LightTurnedOff
     | LightTurnedOn
+    | MoreLightAsked
     | NoteBegun
     | NoteDictated
     | NoteTaken
@@ -168,6 +174,7 @@ AnyFact = (
     | VisitResumed
     | WarmthAnswered
     | ZoneChosen
+    | ZoneLeft
     | ZoneTotalled
 )
 """Every fact that may stand in a record."""
@@ -187,6 +194,7 @@ __all__ = [
     "Fact",
     "GapsAccepted",
     "HelpGiven",
+    "HoldKept",
     "HoldKind",
     "HoldLifted",
     "HoldSet",
@@ -203,10 +211,12 @@ __all__ = [
     "LightStillOn",
     "LightTurnedOff",
     "LightTurnedOn",
+    "MoreLightAsked",
     "NoteBegun",
     "NoteDictated",
     "NoteTaken",
     "OperatorDeclared",
+    "Outcome",
     "OverrideDropped",
     "PainScored",
     "Phase",
@@ -256,6 +266,7 @@ __all__ = [
     "VisitResumed",
     "WarmthAnswered",
     "ZoneChosen",
+    "ZoneLeft",
     "ZoneSum",
     "ZoneTotalled",
 ]

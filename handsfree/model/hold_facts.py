@@ -34,8 +34,9 @@ class HoldLifted(Fact):
         hold: Its kind.
         grounds: Why it had been set.
         role: Who lifted it; None where its cause went away.
-        reason: Identifier of the reason in the file; "answered_again" or "held_against_another_value" where its cause
-            went away.
+        reason: Identifier of the reason in the file; "answered_again", "misheard" or "held_against_another_value"
+            where its cause went away.
+        code: Code of the person, where another than the operator answered; else None.
         heard: The words that settled it, or None.
     """
 
@@ -43,6 +44,7 @@ class HoldLifted(Fact):
     grounds: Grounds
     role: str | None
     reason: str
+    code: str | None
     heard: Utterance | None
     kind: Literal["hold_lifted"] = "hold_lifted"
 
@@ -55,7 +57,7 @@ class OverrideDropped(Fact):
         of: What it was of.
     """
 
-    of: Literal["hold", "gaps", "end"]
+    of: Literal["hold", "gaps", "zone", "end"]
     kind: Literal["override_dropped"] = "override_dropped"
 
 
@@ -67,12 +69,14 @@ class GapsAccepted(Fact):
         gaps: The readings.
         role: Who.
         reason: Identifier of the reason in the file.
+        code: Code of the person, where another than the operator answered; else None.
         heard: The words that settled it.
     """
 
     gaps: tuple[OpenReading, ...]
     role: str
     reason: str
+    code: str | None
     heard: Utterance
     kind: Literal["gaps_accepted"] = "gaps_accepted"
 
@@ -119,3 +123,17 @@ class PositionReconfirmed(Fact):
 
     heard: Utterance
     kind: Literal["position_reconfirmed"] = "position_reconfirmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldKept(Fact):
+    """A value that had set a red hold was said anew, and had not been misheard: the hold stays.
+
+    Attributes:
+        grounds: Why it is held.
+        heard: The words that settled it.
+    """
+
+    grounds: Grounds
+    heard: Utterance
+    kind: Literal["hold_kept"] = "hold_kept"

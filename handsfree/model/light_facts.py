@@ -332,3 +332,41 @@ class StrapReplaced(Fact):
     at_s: float
     heard: Utterance
     kind: Literal["strap_replaced"] = "strap_replaced"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoreLightAsked(Fact):
+    """From a held step somebody asked for more light on a zone.
+
+    Attributes:
+        stage: Where the visit was held, and goes back to.
+        zone: The zone.
+        target_s: Seconds that it asks for now, with those that it had.
+        heard: The words.
+    """
+
+    stage: str
+    zone: str
+    target_s: float
+    heard: Utterance
+    kind: Literal["more_light_asked"] = "more_light_asked"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneLeft(Fact):
+    """A zone was left short of its light; it stays open.
+
+    Attributes:
+        zone: The zone.
+        role: Who answered for it.
+        reason: Identifier of the reason in the file.
+        code: Code of the person, where another than the operator answered; else None.
+        heard: The words that settled it.
+    """
+
+    zone: str
+    role: str
+    reason: str
+    code: str | None
+    heard: Utterance
+    kind: Literal["zone_left"] = "zone_left"

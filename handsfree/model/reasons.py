@@ -52,11 +52,13 @@ class FlaggedAnswer(Reason):
         label: The field.
         answer: Identifier of the answer.
         phrase: Its first phrase in the file.
+        told: What the file says of it in its own words; "" where label and phrase do.
     """
 
     label: str
     answer: str
     phrase: str
+    told: str
     type: Literal["flagged_answer"] = "flagged_answer"
 
 

@@ -44,6 +44,11 @@ class RefusalCode(StrEnum):
     SIDE_IS_FIXED = "side_is_fixed"
     ONLY_PRACTICE = "only_practice"
     WITHOUT_A_SIDE = "without_a_side"
+    NEVER_LIFTED = "never_lifted"
+    NO_ZONE_HERE = "no_zone_here"
+    ZONE_HAS_ITS_SECONDS = "zone_has_its_seconds"
+    CODE_NEEDED = "code_needed"
+    OPERATORS_OWN_CODE = "operators_own_code"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +69,38 @@ class StepFirst(Reason):
 
     stage: str
     type: Literal["step_first"] = "step_first"
+
+
+@dataclass(frozen=True, slots=True)
+class RoleMayNotLift(Reason):
+    """The file gives it to others to answer for this.
+
+    Attributes:
+        role: The role that was said.
+        phrase: Its first phrase in the file.
+        able: Those who may, in the file's words.
+    """
+
+    role: str
+    phrase: str
+    able: tuple[str, ...]
+    type: Literal["role_may_not_lift"] = "role_may_not_lift"
+
+
+@dataclass(frozen=True, slots=True)
+class ReasonMayNotLift(Reason):
+    """The file counts other reasons for this.
+
+    Attributes:
+        reason: The reason that was said.
+        phrase: Its first phrase in the file.
+        able: Those that count, in the file's words.
+    """
+
+    reason: str
+    phrase: str
+    able: tuple[str, ...]
+    type: Literal["reason_may_not_lift"] = "reason_may_not_lift"
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +202,8 @@ class LabelTellsNot(Reason):
 RefusalReason = (
     Refusal
     | StepFirst
+    | RoleMayNotLift
+    | ReasonMayNotLift
     | OtherSide
     | SayItSo
     | DoesNotFit

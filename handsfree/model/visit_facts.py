@@ -80,12 +80,14 @@ class VisitEndedEarly(Fact):
         stage: Where it stood.
         role: Who ended it.
         reason: Identifier of the reason in the file.
+        code: Code of the person, where another than the operator answered; else None.
         heard: The words that settled it.
     """
 
     stage: str
     role: str
     reason: str
+    code: str | None
     heard: Utterance
     kind: Literal["visit_ended_early"] = "visit_ended_early"
 
@@ -126,12 +128,15 @@ class ZoneSum:
         return standing_of(self.lit_s, self.target_s, self.tolerance_s, self.over_from_s)
 
 
+Outcome = Literal["completed", "completed_with_overrides", "stopped"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitClosed(Fact):
     """The visit was closed.
 
     Attributes:
-        outcome: How.
+        outcome: How: completed, completed with something that somebody answered for, or ended early.
         open_items: What was left open.
         zones: The light of every zone.
         practice: Whether it was practice.
@@ -139,7 +144,7 @@ class VisitClosed(Fact):
         notes: How many notes.
     """
 
-    outcome: Literal["completed", "stopped"]
+    outcome: Outcome
     open_items: tuple[OpenItem, ...]
     zones: tuple[ZoneSum, ...]
     practice: bool

@@ -5,6 +5,7 @@ assessor are entries of their own.
 """
 
 import json
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
@@ -118,12 +119,12 @@ class AttemptStore:
     """A file of attempts.
 
     Args:
-        path: The file; made with mode 0600 on the first entry.
+        path: The file, or a link to it; made with mode 0600 on the first entry.
         clock: For stamps.
     """
 
     def __init__(self, path: Path, clock: Clock) -> None:
-        self._path = path
+        self._path = Path(os.path.realpath(path))
         self._clock = clock
 
     def lines(self) -> tuple[RecordLine, ...]:

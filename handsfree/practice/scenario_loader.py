@@ -1,7 +1,7 @@
 """Loads a practice scenario with its procedure, and reports every fault of the file at once as file:line."""
 
 import hashlib
-import re
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib.resources import files
@@ -12,6 +12,7 @@ from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.definition.source_lines import Path_, SourceLines, read_source, validate
 from handsfree.errors import ProcedureFileError, ScriptError
 from handsfree.practice.scenario import LEARNER, PATIENT, Scenario, ScenarioEvent
+from handsfree.regular_files import read_named
 from handsfree.simulation.spoken_answers import value_fault
 
 _FOLDER = Path(str(files("handsfree").joinpath("practice", "scenarios")))
@@ -44,11 +45,10 @@ def find_scenario(name: str) -> Path:
         ScriptError: There is neither; names the bundled ones.
     """
     path = Path(name)
-    if path.suffix in {".yaml", ".yml"} or path.exists():
+    if name and (path.suffix in {".yaml", ".yml"} or os.path.lexists(path)):
         return path
-    bundled = _FOLDER / f"{name}.yaml"
-    if re.fullmatch(r"[a-z][a-z0-9-]*", name) and bundled.is_file():
-        return bundled
+    if name in bundled_scenarios():
+        return _FOLDER / f"{name}.yaml"
     raise ScriptError(
         f"{name}: there is no such file and no bundled scenario of that name "
         f"(bundled: {', '.join(bundled_scenarios())})"
@@ -80,7 +80,7 @@ def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
     for at, text in _faults(scenario, bundle):
         source.fault(at, text)
     _raise(source)
-    return LoadedScenario(scenario, bundle, hashlib.sha256(path.read_bytes()).hexdigest())
+    return LoadedScenario(scenario, bundle, hashlib.sha256(read_named(path)).hexdigest())
 
 
 def _raise(source: SourceLines) -> None:

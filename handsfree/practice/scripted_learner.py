@@ -1,5 +1,6 @@
 """Scripted learners: they read the session like a person would, and speak. Good, hasty and forgetful ones."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from random import Random
@@ -12,6 +13,7 @@ from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Wa
 from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
 from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for
@@ -20,6 +22,8 @@ LONGEST_VISIT_S = 3 * 3600.0
 MOST_TURNS_AT_A_STEP = 60
 """Turns at one step after which the practice counts as stuck."""
 CUE_WORDS = "light off"
+_SENIORS_CODE = "sierra two"
+"""Code of whoever answers beside the learner; invented."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,9 +121,16 @@ class ScriptedLearner:
             case Mode.HELD:
                 self._answer_hold()
             case Mode.PAUSED:
-                self._say("override" if self._ending else "resume")
-            case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON | Mode.OVERRIDE_CONFIRM | Mode.SKIP_REASON:
-                self._say(self._words_of_mode(mode))
+                self._say("end the visit" if self._ending else "resume")
+            case (
+                Mode.OVERRIDE_ROLE
+                | Mode.OVERRIDE_REASON
+                | Mode.OVERRIDE_CODE
+                | Mode.OVERRIDE_CONFIRM
+                | Mode.MISHEARD
+                | Mode.SKIP_REASON
+            ):
+                self._say(self._words_of_mode(mode, snapshot.may_answer))
             case Mode.RECONFIRM:
                 self._say("affirmative")
             case Mode.OPEN_ITEMS:
@@ -311,24 +322,31 @@ class ScriptedLearner:
         if found is not None and way is Way.ANSWERED_AGAIN:
             self._remedied.add(found[0].event.id)
             self._say("correction")
-        elif way is Way.ENDED:
+        elif way is Way.ENDED or WayOn.OVERRIDE not in self._session.snapshot.ways:
             self._ending = True
-            self._say("stop")
+            self._say("end the visit")
         else:
             self._say("override")
 
-    def _words_of_mode(self, mode: Mode) -> str:
+    def _words_of_mode(self, mode: Mode, able: Sequence[str]) -> str:
         procedure = self._case.bundle.procedure
         found = self._settlement() if self._manner.settles_well else None
         roles, reasons = (found[1].roles, found[1].reasons) if found is not None else ((), ())
         match mode:
             case Mode.OVERRIDE_ROLE:
                 own = self._case.scenario.case.get(procedure.role_from or "", next(iter(procedure.roles)))
-                return procedure.roles[roles[0] if roles else own][0]
+                return _one_of(able, procedure.roles[roles[0] if roles else own][0])
             case Mode.OVERRIDE_REASON:
                 named = reasons[0] if reasons else next(iter(procedure.override_reasons))
-                return procedure.override_reasons[named][0]
+                return _one_of(able, procedure.override_reasons[named][0])
+            case Mode.OVERRIDE_CODE:
+                return _SENIORS_CODE
             case Mode.SKIP_REASON:
                 return next(iter(procedure.skip_reasons.values()))[0]
             case _:
                 return "affirmative"
+
+
+def _one_of(able: Sequence[str], meant: str) -> str:
+    """What the learner means to say, if the file permits it; else the first that it does."""
+    return meant if not able or meant in able else able[0]

@@ -4,7 +4,6 @@ import hashlib
 import json
 import os
 import shutil
-import tempfile
 import zipfile
 from collections.abc import Callable
 from importlib.resources import files
@@ -15,6 +14,7 @@ from platformdirs import user_data_dir
 from handsfree.errors import ModelError
 from handsfree.recognition.download import fetch_file, fetch_wheel
 from handsfree.recognition.manifest import Archive, Delta, Model, ModelFile, Wheel, load_manifest
+from handsfree.scratch_folders import scratch_folder
 
 FOLDER_VARIABLE = "HANDSFREE_MODELS"
 """Environment variable that names another folder for installed weights."""
@@ -132,17 +132,17 @@ class ModelStore:
             self._install_one(self.find(model.source.base), None)
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
-            with tempfile.TemporaryDirectory(prefix=f".{model.id}-", dir=self.folder) as scratch:
-                unpacked = Path(scratch) / "unpacked"
+            with scratch_folder(self.folder) as scratch:
+                unpacked = scratch / "unpacked"
                 unpacked.mkdir()
                 if isinstance(model.source, Delta):
                     delta = source or self._shipped / model.source.file
                     _put_together(model, model.source, delta, self.folder / model.source.base, unpacked)
                 else:
-                    parcel = source if source is not None else self._fetch(model.source, Path(scratch))
+                    parcel = source if source is not None else self._fetch(model.source, scratch)
                     _unpack(model, parcel, unpacked)
                 _write_receipt(model, unpacked)
-                self._swap_in(model, unpacked, Path(scratch))
+                self._swap_in(model, unpacked, scratch)
         except OSError as error:
             raise ModelError(f"{self.folder}: the weights cannot be written there ({error.strerror})") from error
         return self.folder / model.id

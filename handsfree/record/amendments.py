@@ -27,10 +27,10 @@ from handsfree.model.readings import (
     SpelledText,
     SpokenDate,
 )
-from handsfree.record.clips import CLIPS_FOLDER, Retention
+from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unnamed_clips
 from handsfree.record.codec import encode_part
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
-from handsfree.record.journal import Journal
+from handsfree.record.journal import Journal, MovedOnError
 from handsfree.record.own_lines import ATTESTED, Amended, AmendedLine, AttestedLine, ClipDeletedLine
 from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, public_hex
@@ -43,8 +43,10 @@ _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)
 _MEMBERS = {RecordedReading: ("side", "value"), RecordedNote: ("text", "verified")}
 
 
-def _closed(folder: Path) -> tuple[Verification, Record]:
+def _closed(folder: Path, shown: str | None = None) -> tuple[Verification, Record]:
     found = verify(folder)
+    if shown is not None and found.head_hash != shown:
+        raise MovedOnError(f"{folder} has changed since it was shown; nothing was added")
     if not found.fine or found.record is None:
         what = found.faults[0] if found.faults else f"it is {found.state}"
         raise RecordError(f"{folder} is not a closed record without faults: {what}")
@@ -60,6 +62,7 @@ def amend(
     reason: str,
     clock: Clock | None = None,
     value_fault: ValueFault | None = None,
+    shown: str | None = None,
 ) -> int:
     """Correct an entry by adding a line; the entry stays as it was.
 
@@ -71,17 +74,19 @@ def amend(
         reason: Why, in words.
         clock: For the stamp.
         value_fault: Holds a new value against the limits of the procedure, where that is at hand.
+        shown: Head hash of the record as who corrects has seen it, or None for as it is.
 
     Returns:
         Sequence number of the amendment.
 
     Raises:
+        MovedOnError: The record has lines that were not shown.
         RecordError: The record is not closed or has faults.
         UsageError: There is no such entry, nothing would change, or a value does not fit.
     """
     if not by.strip() or not reason.strip():
         raise UsageError("an amendment needs a role and a reason")
-    _, record = _closed(folder)
+    checked, record = _closed(folder, shown)
     found = _entry(record, entry)
     standing = _standing(found)
     named = [name for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None]
@@ -98,7 +103,7 @@ def amend(
         changes = replace(changes, verified=False)  # who verified it has read another text
     was = {name: getattr(standing, name) for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None}
     line = AmendedLine(entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip())
-    with Journal.reopen_closed(folder, clock=clock) as journal:
+    with Journal.reopen_closed(folder, clock=clock, after=checked.head_hash) as journal:
         return journal.append_later(line)
 
 
@@ -131,6 +136,16 @@ def change_of(folder: Path, entry: int, member: str, text: str) -> Amended:
             return Amended(verified=text == "true")
         case _:
             return Amended(text=text)
+
+
+def amendments_of(folder: Path, entry: int) -> tuple[int, ...]:
+    """Sequence numbers of the amendments of an entry so far.
+
+    Raises:
+        RecordError: The record is not closed or has faults.
+    """
+    _, record = _closed(folder)
+    return tuple(one.seq for one in record.amendments if one.entry == entry)
 
 
 def _entry(record: Record, entry: int) -> RecordedReading | RecordedNote:
@@ -201,20 +216,29 @@ def delete_clips(folder: Path, *, reason: str, clock: Clock | None = None) -> in
     Raises:
         RecordError: The record is not closed, has faults or cannot be written.
     """
-    _, record = _closed(folder)
-    kept = sorted({sha256 for _, sha256 in record.clips} - record.deleted_clips)
-    if kept:
-        with Journal.reopen_closed(folder, clock=clock) as journal:
-            journal.append_later(ClipDeletedLine(clips_sha256=tuple(kept), reason=reason))
+    return _delete_clips(folder, *_closed(folder), reason=reason, clock=clock)[0]
+
+
+def _delete_clips(
+    folder: Path, found: Verification, record: Record, *, reason: str, clock: Clock | None
+) -> tuple[int, str]:
+    """Delete the sound of a record that was just verified. Returns how many clips, and the head hash after it."""
+    head = found.head_hash
+    named = {sha256 for _, sha256 in record.clips}
     try:
-        # All of the folder: a crash may have left sound that no line names.
-        for path in (folder / CLIPS_FOLDER).glob("*.flac"):
-            path.unlink()
+        # A crash may have left sound that no line names: the line of its deletion does.
+        unnamed = unnamed_clips(folder, named)
+        kept = sorted((named - record.deleted_clips).union(unnamed))
+        if kept:
+            with Journal.reopen_closed(folder, clock=clock, after=head) as journal:
+                journal.append_later(ClipDeletedLine(clips_sha256=tuple(kept), reason=reason))
+                head = journal.head
+        remove_clips(folder, named.union(unnamed))
     except OSError as error:
         raise RecordError(
             f"cannot delete sound in {folder / CLIPS_FOLDER}: {error.strerror}; delete it by hand"
         ) from error
-    return len(kept)
+    return len(kept), head
 
 
 def attest(
@@ -225,6 +249,7 @@ def attest(
     retention: Retention | None = None,
     open_items_because: str = "",
     clock: Clock | None = None,
+    shown: str | None = None,
 ) -> str:
     """Close a record for good: count and head hash, signed by this installation.
 
@@ -235,17 +260,20 @@ def attest(
         retention: `UNTIL_ATTESTED` deletes the sound first; None for what the record was begun with.
         open_items_because: Why what was left open stays so, where a visit ended early; it and the items are signed.
         clock: For the stamp.
+        shown: Head hash of the record as who attests has seen it, or None for as it is.
 
     Returns:
         The head hash after attestation, for the printed report.
 
     Raises:
+        MovedOnError: The record has lines that were not shown; its sound is as it was.
         RecordError: The record is not closed, has faults, open items and no reason for them, or is attested already.
         UsageError: No role is given, or a reason for open items where there are none.
     """
     if not by.strip():
         raise UsageError("an attestation needs a role")
-    _, record = _closed(folder)
+    checked, record = _closed(folder, shown)
+    head = checked.head_hash
     if record.attested:
         raise RecordError(f"{folder} is attested already and was not amended since")
     open_items = record.open_items
@@ -255,8 +283,8 @@ def attest(
     if because and not open_items:
         raise UsageError(f"{folder} has no open items; leave out the reason for them")
     if (retention or record.header.retention) == Retention.UNTIL_ATTESTED:
-        delete_clips(folder, reason="kept until attested", clock=clock)
-    with Journal.reopen_closed(folder, clock=clock) as journal:
+        _, head = _delete_clips(folder, checked, record, reason="kept until attested", clock=clock)
+    with Journal.reopen_closed(folder, clock=clock, after=head) as journal:
         at = journal.now()
         seq, prev = journal.next_line(at)
         unsigned = AttestedLine(

@@ -15,6 +15,10 @@ from handsfree.record.chain_checking import ChainRead, check_chain
 from handsfree.record.file_lock import lock
 from handsfree.record.private_files import open_private
 from handsfree.record.record_line import FIRST_PREV, RecordLine, parse_line
+from handsfree.regular_files import read_within
+
+LARGEST_FILE = 512_000_000
+"""Bytes of a file of lines. Chosen here, no source: a thousand fittings of half an hour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +43,7 @@ def read_chain(path: Path) -> ChainRead:
         RecordError: The file cannot be read, or a line was altered, dropped or torn; names the line.
     """
     try:
-        reading = ChainRead.split(path.read_bytes())
+        reading = ChainRead.split(read_within(path.parent, path.name, LARGEST_FILE))
     except FileNotFoundError:
         return ChainRead()
     except OSError as error:
@@ -108,6 +112,7 @@ class ChainedFile:
         for raw in pieces:
             parse_line(raw)  # what could not be read back is refused before it is written (a float past 2^53)
         content = b"".join(raw + b"\n" for raw in pieces)
+        self._check_place()
         try:
             written = 0
             while written < len(content):
@@ -119,6 +124,16 @@ class ChainedFile:
                 os.ftruncate(self.handle, self.tail.size)
             raise RecordError(f"cannot write {self.path}: {error.strerror}; nothing more is recorded") from error
         self.tail = FileTail(lines[-1].seq + 1, lines[-1].hash, self.tail.size + len(content))
+
+    def _check_place(self) -> None:
+        """Lines go to the open file even where its folder was taken away; nobody would ever find them."""
+        try:
+            there = os.path.samestat(self.path.lstat(), os.fstat(self.handle))
+        except OSError:
+            there = False
+        if not there:
+            self._failed = "it was taken away while it was written"
+            raise RecordError(f"{self.path} was taken away while it was written; nothing more is recorded")
 
     def close(self) -> None:
         """Release the file."""

@@ -6,12 +6,13 @@ from typing import Any
 
 from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
-from handsfree.model.facts import AnyFact, StepOverridden
+from handsfree.model.facts import AnyFact, Outcome, VisitClosed
 from handsfree.model.open_items import OpenZone
-from handsfree.model.readings import SpokenDate
+from handsfree.model.readings import Side, SpokenDate
 from handsfree.model.reasons import AsWritten, Reason
 from handsfree.record.codec import encode_fact
 from handsfree.record.contents import Record
+from handsfree.record.declared_sides import SIDE_ROLES
 
 _UNSTATED: Mapping[str, frozenset[str]] = {
     "command_refused": frozenset({"command", "heard"}),
@@ -28,10 +29,14 @@ _CHANGED: Mapping[str, frozenset[str]] = {
 """Members in which earlier versions answered the same events otherwise; no light, hold or value depends on them."""
 
 
+_OLDER_OUTCOMES: Mapping[Outcome, Outcome] = {"completed_with_overrides": "completed"}
+
+
 def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
     """Whether a session states what stands in a record.
 
-    A reason that is kept in words equals any reason: the words are those of the program that wrote them.
+    A reason that is kept in words equals any reason: the words are those of the program that wrote them. A stage that
+    is named by the role of its side equals the same stage by the side itself: earlier builds named some so.
 
     Args:
         on_file: The fact of the record.
@@ -40,22 +45,23 @@ def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
     """
     if type(on_file) is not type(given):
         return False
-    if older and isinstance(on_file, StepOverridden) and isinstance(given, StepOverridden):
-        # Older forms named the stage by the role of its side, not by left or right.
-        on_file = dataclasses.replace(on_file, stage=_step_of(on_file.stage))
-        given = dataclasses.replace(given, stage=_step_of(given.stage))
+    if older and isinstance(on_file, VisitClosed) and isinstance(given, VisitClosed):
+        # Older forms did not tell whether anything had been lifted by an override.
+        given = dataclasses.replace(given, outcome=_OLDER_OUTCOMES.get(given.outcome, given.outcome))
     unstated = _UNSTATED.get(on_file.kind, frozenset()) if older else frozenset()
     changed = _CHANGED.get(on_file.kind, frozenset()) if older else frozenset()
     return all(
         name in changed
         or (name in unstated and getattr(on_file, name) is None)
         or _same(getattr(on_file, name), getattr(given, name), older)
+        or (name == "stage" and _same_stage(getattr(on_file, name), getattr(given, name)))
         for name in (item.name for item in dataclasses.fields(on_file))
     )
 
 
-def _step_of(stage: str) -> str:
-    return stage.partition("@")[0]
+def _same_stage(on_file: str, given: str) -> bool:
+    step, _, role = on_file.partition("@")
+    return role in SIDE_ROLES and given in {f"{step}@{side}" for side in Side}
 
 
 def _same(one: Any, two: Any, older: bool) -> bool:  # noqa: ANN401 - members of facts

@@ -1,7 +1,7 @@
 """What a record states: events, facts, readings with their amendments, zones, notes. Pure."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TypeVar
 
@@ -79,6 +79,7 @@ class Record:
         sealed: Whether it was closed.
         attested: Whether nothing came after the attestation.
         present_from: First line of the form that this program writes; None where all are of an older one.
+        told_at_holds: What the tool told to do at a hold, by its line, where the record's form kept that.
     """
 
     header: RecordHeader
@@ -95,6 +96,7 @@ class Record:
     sealed: bool
     attested: bool
     present_from: int | None = 0
+    told_at_holds: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def attestation(self) -> Attestation | None:

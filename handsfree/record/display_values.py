@@ -5,7 +5,7 @@ what a reading is about is told by its value and by what its field is called.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from enum import StrEnum
 from typing import assert_never
 
@@ -32,6 +32,9 @@ from handsfree.model.readings import (
 )
 from handsfree.record.contents import Amended, Amendment, Record, RecordedReading
 from handsfree.record.display_text import local_text, plain, tenths, unit_text, with_unit
+
+ValueWords = Callable[[KeptValue, str | None], str]
+"""Puts a value with its UCUM unit into words."""
 
 
 def standing_readings(record: Record) -> tuple[RecordedReading, ...]:
@@ -85,25 +88,37 @@ def _words(value: KeptValue) -> str:
             return value_text(value)
 
 
-def changed(amendment: Amendment) -> tuple[str, str]:
-    """What an amendment changed, in words: before and after; empty where it says only that a note was read."""
-    named = list(_members(amendment.now))
-    was = dict(_members(amendment.was))
+def changed(amendment: Amendment, shown: Callable[[KeptValue], str] = value_text) -> tuple[str, str]:
+    """What an amendment changed, in words: before and after; empty where it says only that a note was read.
+
+    Args:
+        amendment: The amendment.
+        shown: Puts a value into words; as it is stored where left out, so without its unit.
+    """
+    named = list(_members(amendment.now, shown))
+    was = dict(_members(amendment.was, shown))
     return ", ".join(f"{name} {was.get(name, 'none')}" for name, _ in named), ", ".join(map(" ".join, named))
 
 
-def _members(amended: Amended) -> Iterator[tuple[str, str]]:
+def changed_with_unit(record: Record, amendment: Amendment, shown: ValueWords = ucum_value) -> tuple[str, str]:
+    """The same as a reader sees it: a number with the unit of the reading that was amended."""
+    units = (one.stands.unit for one in record.readings if one.recorded.seq == amendment.entry)
+    unit = next(units, None)
+    return changed(amendment, lambda value: shown(value, unit))
+
+
+def _members(amended: Amended, shown: Callable[[KeptValue], str]) -> Iterator[tuple[str, str]]:
     if amended.side is not None:
         yield "side", amended.side
     if amended.text is not None:
         yield "text", amended.text
     if amended.value is not None:
-        yield "value", value_text(amended.value)
+        yield "value", shown(amended.value)
 
 
-def first_taken(reading: RecordedReading) -> str:
+def first_taken(reading: RecordedReading, shown: ValueWords = ucum_value) -> str:
     """The flagged value before one that was taken again: "first 3 s"; "" where there was none."""
-    return f"first {ucum_value(reading.first.value, reading.first.unit)}" if reading.first is not None else ""
+    return f"first {shown(reading.first.value, reading.first.unit)}" if reading.first is not None else ""
 
 
 class LabelPart(StrEnum):
@@ -141,8 +156,13 @@ def zone_name(record: Record, zone: str) -> str:
 
 
 def outcome(record: Record) -> str:
-    """How the visit ended: "completed", "stopped", or "not closed"."""
+    """How the visit ended: as its closing statement has it, or "not closed"."""
     return record.closing.fact.outcome if record.closing is not None else "not closed"
+
+
+def outcome_words(record: Record) -> str:
+    """How the visit ended, for readers: "completed with overrides"."""
+    return plain(outcome(record))
 
 
 def light_cut_lines(record: Record) -> tuple[str, ...]:

@@ -1,20 +1,25 @@
 """Files of a record: who may read them, who writes them, and what a crash leaves behind."""
 
+import contextlib
 import json
 import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.record.chain_checking import RecordFault
-from handsfree.record.chained_file import ChainedFile
+from handsfree.record.chained_file import LARGEST_FILE, ChainedFile
+from handsfree.record.clips import remove_unfinished_clips
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import EventLine
 from handsfree.record.private_files import open_private, sync_folder
 from handsfree.record.record_line import RecordLine, canonical
+from handsfree.regular_files import read_within, unlink_within
 
 END_FILE = "record.end"
 """Count and hash of the last seal. Shows a file cut back to an earlier seal, as long as both are not changed."""
+_END_MADE = f"{END_FILE}.new"
+_LARGEST_END = 4096
 
 
 def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
@@ -31,7 +36,12 @@ def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
         raise RecordError(f"{folder} holds no record ({RECORD_FILE})") from error
     except OSError as error:
         raise RecordError(f"cannot open {path} for writing: {error.strerror}") from error
-    reading = read_lines(path.read_bytes())
+    try:
+        reading = read_lines(read_within(folder, RECORD_FILE, LARGEST_FILE))
+    except OSError as error:
+        file.close()
+        raise RecordError(f"cannot read {path}: {error.strerror}") from error
+    remove_leftovers(folder)
     if reading.newer:
         file.close()
         raise NewerFormError(f"{path}: {reading.faults[0]}")
@@ -39,6 +49,16 @@ def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
         file.close()
         raise RecordError(f"{path} is broken: {reading.faults[0]}")
     return file, reading
+
+
+def remove_leftovers(folder: Path) -> None:
+    """Take away what a killed program was still making beside a record that this process has claimed.
+
+    What cannot be taken away is no fault of the record.
+    """
+    with contextlib.suppress(OSError):
+        unlink_within(folder, _END_MADE)
+        remove_unfinished_clips(folder)
 
 
 def drop_unled(reading: LinesRead) -> None:
@@ -96,7 +116,7 @@ def _set_aside(folder: Path, torn: bytes) -> None:
 
 def note_end(folder: Path, line: RecordLine) -> None:
     """Keep count and hash of a seal beside the record. A failure is no fault: the record itself is on the disk."""
-    new = folder / f"{END_FILE}.new"
+    new = folder / _END_MADE
     try:
         handle = open_private(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(handle, "wb") as file:
@@ -105,13 +125,14 @@ def note_end(folder: Path, line: RecordLine) -> None:
             os.fsync(file.fileno())
         new.replace(folder / END_FILE)
     except OSError:
-        new.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            new.unlink(missing_ok=True)
 
 
 def end_fault(folder: Path, reading: LinesRead) -> RecordFault | None:
     """Whether the record still holds what was sealed last, as far as the note beside it tells."""
     try:
-        noted = json.loads((folder / END_FILE).read_bytes())
+        noted = json.loads(read_within(folder, END_FILE, _LARGEST_END))
         count, head = noted["lines"], noted["head"]
     except FileNotFoundError:
         return None

@@ -4,6 +4,7 @@ from handsfree.errors import RecordError
 from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact
 from handsfree.record.contents import Amendment, Attestation, Record, RecordedFact
+from handsfree.record.forms.form_1 import told_at_hold
 from handsfree.record.header import RecordHeader
 from handsfree.record.line_checking import LinesRead
 from handsfree.record.own_lines import (
@@ -32,6 +33,7 @@ def fold(reading: LinesRead) -> Record:
     facts: list[RecordedFact[AnyFact]] = []
     clips: list[tuple[int, str]] = []
     deleted: list[str] = []
+    told: dict[int, str] = {}
     lead = 0
     clip: str | None = None
     for line, stated in pairs:
@@ -42,6 +44,8 @@ def fold(reading: LinesRead) -> Record:
                 clips += [(lead, clip)] if clip is not None else []
             case tuple():
                 facts += [RecordedFact(line.seq, line.at, fact, lead, clip) for fact in stated]
+                action = told_at_hold(line.kind, line.data)
+                told |= {line.seq: action} if action else {}
             case ClipDeletedLine(clips_sha256=gone):
                 deleted += gone
     return Record(
@@ -77,4 +81,5 @@ def fold(reading: LinesRead) -> Record:
         sealed=any(isinstance(one, SealedLine) for _, one in pairs),
         attested=isinstance(pairs[-1][1], AttestedLine),
         present_from=reading.present_from,
+        told_at_holds=told,
     )

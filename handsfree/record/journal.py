@@ -17,7 +17,7 @@ from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
 from handsfree.model.facts import VisitClosed
 from handsfree.record.chain_writing import LineChain
-from handsfree.record.chained_file import ChainedFile
+from handsfree.record.chained_file import LARGEST_FILE, ChainedFile
 from handsfree.record.clips import keep_clip
 from handsfree.record.comparison import same_fact
 from handsfree.record.files import (
@@ -41,7 +41,13 @@ from handsfree.record.own_lines import (
 )
 from handsfree.record.patient_reference import check_reference
 from handsfree.record.private_files import make_private, sync_folder
+from handsfree.regular_files import read_within
 from handsfree.stamps import stamp
+
+
+class MovedOnError(RecordError):
+    """A record holds other lines than those that somebody looked at before they acted; nothing was added."""
+
 
 LaterLine = AmendedLine | ClipDeletedLine | AttestedLine
 """What may be added to a closed record."""
@@ -90,7 +96,7 @@ class Journal:
         journal = cls(folder, file, clock, FORM)
         begun = dataclasses.replace(header, form=FORM, started=header.started or stamp(clock.wall()))
         try:
-            left = read_lines(path.read_bytes())
+            left = read_lines(read_within(folder, RECORD_FILE, LARGEST_FILE))
             if left.lines:
                 raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it")  # noqa: TRY301
             repair(folder, file.handle, left)  # a program that was ended while it wrote the first line
@@ -98,6 +104,9 @@ class Journal:
             chain.add_own(begun, begun.started)
             journal._write(chain)
             sync_folder(folder)
+        except OSError as error:
+            journal.close()
+            raise RecordError(f"cannot read {path}: {error.strerror}") from error
         except RecordError:
             journal.close()
             raise
@@ -128,10 +137,16 @@ class Journal:
         return cls(folder, file, clock, reading.form, _pending=interrupted, _read=reading), interrupted
 
     @classmethod
-    def reopen_closed(cls, folder: Path, *, clock: Clock | None = None) -> "Journal":
+    def reopen_closed(cls, folder: Path, *, clock: Clock | None = None, after: str | None = None) -> "Journal":
         """Open a closed record for `append_later`. A later line that was cut off is set aside, and the seal renewed.
 
+        Args:
+            folder: Folder of the record.
+            clock: For the stamps.
+            after: The head hash that the record must have, or None for any: what was looked at.
+
         Raises:
+            MovedOnError: It has another.
             RecordError: There is no record, another process writes it, it is not closed, or it is broken.
         """
         file, reading = open_checked(folder)
@@ -139,6 +154,9 @@ class Journal:
         if not reading.has(SEALED):
             file.close()
             raise RecordError(f"{folder} is not closed; resume it and end the session first")
+        if after is not None and reading.head != after:
+            file.close()
+            raise MovedOnError(f"{folder} has changed since it was looked at; nothing was added")
         file.follow(reading)
         journal = cls(folder, file, clock or SystemClock(), reading.form, _sealed=True)
         try:
@@ -272,6 +290,11 @@ class Journal:
         """Sequence number and `prev` of what `append_later` would add with a stamp."""
         chain = self._chain(at)
         return chain.seq, chain.prev
+
+    @property
+    def head(self) -> str:
+        """SHA-256 of the last line."""
+        return self._file.tail.prev
 
     def now(self) -> str:
         """The stamp that a line without an event would get."""

@@ -8,16 +8,13 @@ import os
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.regular_files import open_within
 
 POSIX = os.name == "posix"
-_BYTES = getattr(os, "O_BINARY", 0)
-"""Windows would write every line end as two characters."""
 
 
 def open_private(path: Path, flags: int) -> int:
-    """Open a file of bytes; one that is made may be read by its owner only.
-
-    Child processes do not inherit the handle (PEP 446).
+    """Open a file of bytes, never through a link; one that is made may be read by its owner only.
 
     Args:
         path: The file.
@@ -27,9 +24,9 @@ def open_private(path: Path, flags: int) -> int:
         The handle.
 
     Raises:
-        OSError: It cannot be opened.
+        OSError: It is a link or no regular file, or cannot be opened.
     """
-    return os.open(path, flags | _BYTES, 0o600)
+    return open_within(path.parent, path.name, flags)
 
 
 def open_to_others(path: Path) -> bool:

@@ -14,6 +14,7 @@ from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.record_line import FIRST_PREV
 from handsfree.record.verify import RecordState, verify
+from handsfree.regular_files import is_regular
 
 INDEX_FILE = "index.sqlite"
 _FORM = 2
@@ -110,9 +111,16 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
 def _files(root: Path) -> Iterator[tuple[str, tuple[int, int]]]:
     with os.scandir(root) as folders:
         for folder in folders:
-            # A folder that may not be entered is listed as broken as well: it may hold a record.
-            with contextlib.suppress(FileNotFoundError, NotADirectoryError):
-                found = os.stat(f"{folder.path}/{RECORD_FILE}")  # noqa: PTH116 - ten thousand of them in a second
+            try:
+                found = os.lstat(f"{folder.path}/{RECORD_FILE}")
+            except (FileNotFoundError, NotADirectoryError):
+                continue
+            except OSError:
+                # A folder that may not be entered is listed as broken as well: it may hold a record.
+                with contextlib.suppress(OSError):
+                    if folder.is_dir():
+                        yield folder.name, (-1, -1)
+            else:
                 yield folder.name, (found.st_size, found.st_mtime_ns)
 
 
@@ -157,7 +165,7 @@ def _unreadable(name: str, state: RecordState = RecordState.BROKEN) -> Summary:
 def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
     """What the index knows; nothing where it is missing, foreign or damaged."""
     path = root / INDEX_FILE
-    if not path.exists():
+    if not is_regular(path):
         return {}
     try:
         with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as index:
@@ -165,7 +173,7 @@ def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
                 return {}
             rows = index.execute("select name, size, changed, summary from seen").fetchall()
         return {name: (size, changed, Summary(**json.loads(summary))) for name, size, changed, summary in rows}
-    except (sqlite3.Error, ValueError, TypeError):
+    except (sqlite3.Error, ValueError, TypeError, RecursionError):
         return {}
 
 
@@ -174,6 +182,8 @@ def _keep(root: Path, fresh: dict[str, tuple[int, int, Summary]], gone: set[str]
     if not fresh and not gone:
         return
     path = root / INDEX_FILE
+    if os.path.lexists(path) and not is_regular(path):
+        return
     for _ in range(2):
         try:
             _write_index(path, fresh, gone)

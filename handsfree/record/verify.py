@@ -6,6 +6,7 @@ from pathlib import Path
 
 from handsfree.errors import RecordError
 from handsfree.record.chain_checking import RecordFault
+from handsfree.record.chained_file import LARGEST_FILE
 from handsfree.record.clips import clip_fault
 from handsfree.record.contents import Record
 from handsfree.record.file_lock import is_written
@@ -15,6 +16,7 @@ from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
 from handsfree.record.own_lines import ATTESTED, SEALED, AttestedLine
 from handsfree.record.signing import message_to_sign, signature_is_good
+from handsfree.regular_files import read_within
 
 
 class RecordState(StrEnum):
@@ -58,9 +60,13 @@ def record_file(path: Path) -> Path:
     Raises:
         RecordError: There is none.
     """
-    found = path / RECORD_FILE if path.is_dir() else path
-    if not found.is_file():
-        raise RecordError(f"{path} holds no record; give a record folder or its {RECORD_FILE}")
+    try:
+        found = path / RECORD_FILE if path.is_dir() else path
+        found.lstat()
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise RecordError(f"{path} holds no record; give a record folder or its {RECORD_FILE}") from error
+    except OSError as error:
+        raise RecordError(f"cannot read {path}: {error.strerror}") from error
     return found
 
 
@@ -78,7 +84,7 @@ def verify(path: Path, *, trusted_key: str | None = None) -> Verification:
     """
     file = record_file(path)
     try:
-        content = file.read_bytes()
+        content = read_within(file.parent, file.name, LARGEST_FILE)
     except OSError as error:
         raise RecordError(f"cannot read {file}: {error.strerror}") from error
     reading = read_lines(content)

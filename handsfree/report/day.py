@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
+from handsfree.errors import RecordError
 from handsfree.record.contents import Record
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import duration_text, plain, tenths
 from handsfree.record.display_values import (
     LabelPart,
@@ -13,7 +15,7 @@ from handsfree.record.display_values import (
     label_part,
     local_time,
     operator_words,
-    outcome,
+    outcome_words,
     standing_readings,
 )
 from handsfree.record.store import Filter, list_records
@@ -82,7 +84,7 @@ class Day:
         visits: Visits by beginning.
         light: Operator and summed light-on seconds, practice left out.
         lots: Devices by lot, practice left out.
-        unreadable: Records of no known day whose lines are broken.
+        unreadable: Records of no known day: their lines are broken, of a newer form, or cannot be read.
     """
 
     day: str
@@ -109,11 +111,15 @@ def day_of(store: Path, day: date) -> Day:
     for item in list_records(store, Filter()):
         if item.started and item.started[:10] not in near:
             continue
-        checked = verify(store / item.name)
+        try:
+            checked = verify(store / item.name)
+        except RecordError:  # gone since it was listed, of a newer form, or not to be opened at all
+            unreadable.append(item.name)
+            continue
         if checked.record is None:
             unreadable.append(item.name)
         elif _local_day(checked.record) == day.isoformat():
-            found.append((item.name, checked, checked.record))
+            found.append((item.name, checked, with_declared_sides(checked.record)))
     light = light_seconds_by_day(record for _, _, record in found)
     return Day(
         day.isoformat(),
@@ -142,7 +148,7 @@ def _visit(name: str, found: Verification, record: Record) -> DayVisit:
         patient=record.header.patient_reference or "",
         lasted=duration_text(Moments.of(record).end_s),
         state=found.state.value,
-        outcome=outcome(record),
+        outcome=outcome_words(record),
         practice=record.practice,
         open_items=tuple(plain(item) for item in (*faults, *left)),
         unverified=sum(not note.verified for note in record.notes),

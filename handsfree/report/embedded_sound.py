@@ -13,7 +13,7 @@ from handsfree.model.facts import (
     StopWordHeard,
 )
 from handsfree.model.reasons import Severity
-from handsfree.record.clips import clip_fault, clip_file
+from handsfree.record.clips import clip_fault, read_clip
 from handsfree.record.contents import Record
 
 SOUND_LIMIT = 7_000_000
@@ -68,7 +68,7 @@ def embedded(folder: Path, record: Record, limit: int = SOUND_LIMIT) -> Sounds:
     found: list[EmbeddedSound] = []
     room, left_out = limit, 0
     for sha256 in kept_clips(folder, record):
-        source = f"data:audio/flac;base64,{base64.b64encode(clip_file(folder, sha256).read_bytes()).decode()}"
+        source = f"data:audio/flac;base64,{base64.b64encode(read_clip(folder, sha256)).decode()}"
         if len(source) > room:
             left_out += 1
             continue

@@ -47,6 +47,7 @@ from handsfree.model.facts import (
     ZoneTotalled,
 )
 from handsfree.model.readings import value_text
+from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record
 from handsfree.record.display_text import capital, duration_text, plain, tenths
 from handsfree.record.display_values import display_value, zone_name
@@ -78,7 +79,7 @@ def place_words(record: Record, fact: AnyFact) -> str:
     return zone_name(record, fact.zone) if isinstance(fact, _OfZone) and fact.zone is not None else ""
 
 
-def fact_words(record: Record, fact: AnyFact) -> str:
+def fact_words(record: Record, fact: AnyFact, phrases: CodePhrases = CODES_ALONE) -> str:
     """A fact in one line; "" for those that repeat another, or that nobody said or heard."""
     name = capital(plain(fact.kind))
     match fact:
@@ -109,32 +110,36 @@ def fact_words(record: Record, fact: AnyFact) -> str:
         case VisitContinued(gap_s=gap_s):
             return f"{name}: {duration_text(gap_s)}"
         case VisitClosed(outcome=outcome):
-            return f"{name}: {outcome}"
+            return f"{name}: {plain(outcome)}"
         case ItemTaught(said=words) | NoteTaken(text=words) | NoteDictated(text=words):
             return f"{name}: {words}"
         case WarmthAnswered(answer=answer, zone=zone):
             return f"{name}: {answer}, {zone_name(record, zone) if zone is not None else 'late question'}"
     told = [plain(fact.stage)] if isinstance(fact, _AtStage) else []
-    told += [words for words in _details(fact) if words]
+    told += [words for words in _details(fact, phrases) if words]
     return f"{name}: {', '.join(told)}" if told else name
 
 
-def _details(fact: AnyFact) -> Iterator[str]:
+def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
     """What else a fact states that is short enough for its line."""
     match fact:
         case HoldSet(hold=hold, grounds=grounds):
             yield from (hold, reason_words(grounds))
-        case HoldLifted(hold=hold, role=role, reason=reason):
-            yield from (hold, plain(role or ""), plain(reason))
-        case StepOverridden(role=role, reason=reason) | GapsAccepted(role=role, reason=reason):
-            yield from (plain(role), plain(reason))
-        case VisitEndedEarly(role=role, reason=reason):
-            yield from (plain(role), plain(reason))
+        case HoldLifted(hold=hold, role=role):
+            yield from (hold, phrases.role(role or ""), phrases.lifted_because(fact))
+        case (
+            StepOverridden(role=role, reason=reason)
+            | GapsAccepted(role=role, reason=reason)
+            | VisitEndedEarly(role=role, reason=reason)
+        ):
+            yield from (phrases.role(role), phrases.override_reason(reason))
         case CommandRefused(reason=refused) | ReadingRefused(reason=refused):
             yield reason_words(refused)
         case StopWordHeard(word=word):
             yield word
-        case StepSkipped(reason=reason) | UtteranceNotTaken(reason=reason):
+        case StepSkipped(reason=reason):
+            yield phrases.skip_reason(reason)
+        case UtteranceNotTaken(reason=reason):
             yield plain(reason)
         case DeviceLost(what=what) | DeviceReturned(what=what) | LampDisagreed(what=what):
             yield plain(what)

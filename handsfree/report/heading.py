@@ -14,7 +14,7 @@ from handsfree.record.display_values import (
     label_part,
     local_time,
     operator_words,
-    outcome,
+    outcome_words,
     standing_readings,
 )
 from handsfree.record.verify import RecordState, Verification
@@ -70,7 +70,7 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
         kind, _, identifier = name.partition(" ")
         if kind in {"device", "light"} and identifier:
             pairs.append(Pair(capital(kind), f"{plain(identifier.replace('-', ' '))}, version {version}"))
-    pairs.append(Pair("Outcome", outcome(record)))
+    pairs.append(Pair("Outcome", outcome_words(record)))
     pairs.append(Pair("State", STATES[found.state]))
     return tuple(pairs)
 

@@ -1,8 +1,8 @@
 """Each hold of a visit with what lifted it. Pure."""
 
 from handsfree.model.facts import HoldLifted, HoldSet
+from handsfree.record.code_phrases import CodePhrases
 from handsfree.record.contents import Record, RecordedFact
-from handsfree.record.display_text import plain
 
 HoldPair = tuple[RecordedFact[HoldSet], RecordedFact[HoldLifted] | None]
 
@@ -24,6 +24,6 @@ def standing_holds(record: Record) -> tuple[RecordedFact[HoldSet], ...]:
     return tuple(held for held, lifted in holds(record) if lifted is None)
 
 
-def lifted_by(lifted: HoldLifted) -> str:
+def lifted_by(lifted: HoldLifted, phrases: CodePhrases) -> str:
     """Who lifted a hold, in words."""
-    return plain(lifted.role) if lifted.role is not None else "whoever answered"
+    return phrases.person(lifted.role, lifted.code) if lifted.role is not None else "whoever answered"

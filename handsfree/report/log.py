@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.model.facts import AnyFact, NoteTaken, ReadingAmended, ReadingConfirmed
+from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedFact
 from handsfree.record.display_text import clock_text, percent, plain
 from handsfree.report.event_times import Moments, PromptSaid
@@ -85,7 +86,7 @@ def utterances(record: Record) -> tuple[tuple[int, LogUtterance], ...]:
     return tuple(found)
 
 
-def log(record: Record, said: PromptSaid) -> tuple[LogEntry, ...]:
+def log(record: Record, said: PromptSaid, phrases: CodePhrases = CODES_ALONE) -> tuple[LogEntry, ...]:
     """The whole visit, in order."""
     moments = Moments.of(record)
     spoken = dict(utterances(record))
@@ -96,7 +97,7 @@ def log(record: Record, said: PromptSaid) -> tuple[LogEntry, ...]:
     for line in sorted({*moments.starts, *facts}):
         if line in spoken:
             entries.append(_heard(spoken[line]))
-        entries += _recorded(record, facts.get(line, []), moments)
+        entries += _recorded(record, facts.get(line, []), moments, phrases)
         at = clock_text(moments.starts.get(line, 0.0))
         entries += [LogEntry(at, EntrySource.TOOL, prompt) for prompt in said.prompts.get(line, ())]
     return tuple(entries)
@@ -108,9 +109,11 @@ def _heard(one: LogUtterance) -> LogEntry:
     return LogEntry(clock_text(one.from_s), EntrySource.HEARD, words, detail, one.clip)
 
 
-def _recorded(record: Record, facts: list[RecordedFact[AnyFact]], moments: Moments) -> Iterator[LogEntry]:
+def _recorded(
+    record: Record, facts: list[RecordedFact[AnyFact]], moments: Moments, phrases: CodePhrases
+) -> Iterator[LogEntry]:
     for recorded in facts:
-        what = fact_words(record, recorded.fact)
+        what = fact_words(record, recorded.fact, phrases)
         if what:
             elsewhere = isinstance(recorded.fact, ReadingConfirmed | ReadingAmended | NoteTaken)
             at, detail = clock_text(moments.at_s(recorded)), f"entry {recorded.seq}"

@@ -2,7 +2,8 @@
 
 import base64
 import hashlib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
@@ -14,6 +15,7 @@ from handsfree.definition.loader import Bundle
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.facts import LightTurnedOn, VisitBegun, WarmthAnswered
 from handsfree.record.contents import Record
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.verify import Verification
 from handsfree.report.embedded_sound import Sounds
 from handsfree.report.event_times import said
@@ -21,6 +23,7 @@ from handsfree.report.heading import follow_up, heading, integrity, title_of
 from handsfree.report.light_table import zones
 from handsfree.report.log import log
 from handsfree.report.notes_table import notes, taught
+from handsfree.report.procedure_at_hand import phrases_of
 from handsfree.report.readings_table import comparison, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import CAUTION
@@ -38,12 +41,16 @@ class Controls:
         to_attest: Whether it is not attested as it stands.
         sound_goes: Whether attesting deletes the sound, because the record was begun so.
         left: What the visit left open.
+        head: SHA-256 of the last line; every action carries it, so that nothing is done to what was not shown.
+        amended: Entries that were amended, each with its amendments in words.
     """
 
     closed: bool
     to_attest: bool
     sound_goes: bool
     left: tuple[str, ...] = ()
+    head: str = ""
+    amended: Mapping[int, str] = field(default_factory=dict)
 
 
 @cache
@@ -121,12 +128,14 @@ def report_page(
     Args:
         found: Its verification.
         record: The folded record.
-        bundle: The procedure that it was made with, where at hand; only then the prompts are shown.
+        bundle: The procedure that it was made with, where at hand; only then the prompts are shown, and its phrases.
         sounds: What can be played.
         controls: What the review server needs, or None for a file.
     """
     prompts = said(record, bundle)
-    items = attention(found, record)
+    record = with_declared_sides(record)
+    phrases = phrases_of(record, bundle)
+    items = attention(found, record, phrases)
     begun = [one.fact for one in record.of(VisitBegun)]
     return (
         environment()
@@ -151,7 +160,7 @@ def report_page(
             notes=notes(record),
             taught=taught(record),
             follow_up=follow_up(record),
-            log=log(record, prompts),
+            log=log(record, prompts, phrases),
             integrity=integrity(record, found, prompts.why_not),
             sounds=sounds,
             playable=sounds.hashes,

@@ -148,9 +148,9 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
         if old.superseded_by == entry
     ]
     for amendment in reading.amendments:
-        before, _ = changed(amendment)
+        before, _ = changed(amendment, lambda value: display_value(value, stands.unit))
         if before:
-            earlier.append(ReplacedValue(plain(before.removeprefix("value ")), amended_words(amendment)))
+            earlier.append(ReplacedValue(before.removeprefix("value "), amended_words(amendment)))
     return ReadingRow(
         entry=entry,
         label=stands.label,

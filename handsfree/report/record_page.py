@@ -1,16 +1,14 @@
 """From a record on disk to its page."""
 
-import contextlib
 from pathlib import Path
 
-from handsfree.definition.loader import Bundle, load_bundle
-from handsfree.definition.value_checking import value_fault
-from handsfree.errors import HandsfreeError, RecordError
-from handsfree.record.amendments import ValueFault
+from handsfree.errors import RecordError
 from handsfree.record.contents import Record
 from handsfree.record.verify import Verification, verify
 from handsfree.report.embedded_sound import Sounds, embedded
 from handsfree.report.page import report_page
+from handsfree.report.procedure_at_hand import procedure_of
+from handsfree.report.told_faults import why_nothing_is_shown
 
 
 def readable(path: Path) -> tuple[Verification, Record]:
@@ -21,33 +19,8 @@ def readable(path: Path) -> tuple[Verification, Record]:
     """
     found = verify(path)
     if found.record is None:
-        raise RecordError(f"{path} cannot be shown: {'; '.join(map(str, found.faults))}")
+        raise RecordError(f"{path} cannot be shown: {why_nothing_is_shown(found)}")
     return found, found.record
-
-
-def procedure_of(record: Record, file: Path | None = None) -> Bundle | None:
-    """The procedure that a record was made with, where it is bundled or its file is given; only it knows the prompts.
-
-    Args:
-        record: The record.
-        file: Its procedure file; must be readable where given.
-
-    Raises:
-        ProcedureFileError: The file that was given has faults.
-    """
-    if file is not None:
-        return load_bundle(str(file))
-    with contextlib.suppress(HandsfreeError):
-        return load_bundle(record.header.procedure)
-    return None
-
-
-def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
-    """What holds new values of a record against its procedure; None where its very version is not at hand."""
-    if bundle is None or bundle.sha256 != record.header.procedure_sha256:
-        return None
-    procedure = bundle.procedure
-    return lambda stands, value: value_fault(procedure, stands.step, stands.field, value)
 
 
 def make_report(path: Path, *, procedure: Path | None = None, sound: bool = True) -> tuple[str, Sounds]:

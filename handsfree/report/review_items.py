@@ -7,12 +7,15 @@ from typing import assert_never
 
 from handsfree.model.facts import (
     AnyFact,
+    CommandRefused,
     DeviceLost,
     GapsAccepted,
+    HoldKept,
     HoldLifted,
     HoldSet,
     LightTurnedOff,
     LightTurnedOn,
+    MoreLightAsked,
     ReadBackDisputed,
     ReadingAmended,
     StepOverridden,
@@ -20,16 +23,20 @@ from handsfree.model.facts import (
     StopWordHeard,
     VisitContinued,
     VisitEndedEarly,
+    ZoneLeft,
     ZoneSum,
 )
 from handsfree.model.light import LightFlag, RunEnd, ZoneStanding
 from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
-from handsfree.model.readings import Absent, value_text
+from handsfree.model.readings import Absent
 from handsfree.model.reasons import Severity
+from handsfree.model.refusals import ReasonMayNotLift, Refusal, RefusalCode, RoleMayNotLift
+from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
 from handsfree.record.display_values import (
-    changed,
+    changed_with_unit,
+    display_value,
     first_taken,
     interrupted_lines,
     light_cut_lines,
@@ -81,14 +88,20 @@ class ReviewItem:
     count: int = 1
 
 
-def attention(found: Verification, record: Record) -> tuple[ReviewItem, ...]:
-    """Everything that asks for a look, the most urgent first; of equals the earliest first."""
+def attention(found: Verification, record: Record, phrases: CodePhrases = CODES_ALONE) -> tuple[ReviewItem, ...]:
+    """Everything that asks for a look, the most urgent first; of equals the earliest first.
+
+    Args:
+        found: Verification of the record.
+        record: The record.
+        phrases: What its procedure calls roles and reasons.
+    """
     moments = Moments.of(record)
     standing = standing_readings(record)
     items = [
         *_open(found, record),
-        *_stopped(record, moments),
-        *_flagged(record, moments, standing),
+        *_stopped(record, moments, phrases),
+        *_flagged(record, moments, standing, phrases),
         *_doubtful(moments, standing),
         *_changed(record, moments),
         *_notes(record, moments),
@@ -142,17 +155,17 @@ def _open_words(item: OpenItem) -> tuple[str, str]:
             assert_never(item)
 
 
-def _stopped(record: Record, moments: Moments) -> Iterator[ReviewItem]:
+def _stopped(record: Record, moments: Moments, phrases: CodePhrases) -> Iterator[ReviewItem]:
     for recorded in record.facts:
         fact = recorded.fact
-        what = _stop_words(fact)
+        what = _stop_words(fact, phrases)
         if what:
             clip = recorded.clip_sha256 if isinstance(fact, StopWordHeard | HoldLifted) else None
             at, place = clock_text(moments.at_s(recorded)), place_words(record, fact)
             yield ReviewItem(ReviewLevel.STOP, what, place, at, recorded.seq, clip or "")
 
 
-def _stop_words(fact: AnyFact) -> str:
+def _stop_words(fact: AnyFact, phrases: CodePhrases) -> str:
     """What stopped a visit or let it go on; "" for other facts."""
     match fact:
         case StopWordHeard(word=word, heard=heard):
@@ -161,10 +174,21 @@ def _stop_words(fact: AnyFact) -> str:
             return f'Stop word "{word}"{lit}{misheard}'
         case HoldSet(hold=hold, grounds=grounds):
             return f"{capital(hold)} hold: {reason_words(grounds)}"
-        case HoldLifted(reason=reason, grounds=grounds):
-            return f"Hold lifted by {lifted_by(fact)}, {plain(reason)}: {reason_words(grounds)}"
-        case VisitEndedEarly(role=role, reason=reason):
-            return f"Visit ended early by {plain(role)}: {plain(reason)}"
+        case HoldLifted(grounds=grounds):
+            who = f"{lifted_by(fact, phrases)}, {phrases.lifted_because(fact)}"
+            return f"Hold lifted by {who}: {reason_words(grounds)}"
+        case HoldKept(grounds=grounds):
+            return f"Hold kept, the value had not been misheard: {reason_words(grounds)}"
+        case CommandRefused(reason=RoleMayNotLift(role=role)):
+            return f"Override refused: not by {phrases.role(role)}"
+        case CommandRefused(reason=ReasonMayNotLift(reason=reason)):
+            return f"Override refused: not for {phrases.override_reason(reason)}"
+        case CommandRefused(reason=Refusal(code=RefusalCode.NEVER_LIFTED)):
+            return "Override refused: the procedure lets nobody lift this"
+        case CommandRefused(reason=Refusal(code=RefusalCode.OPERATORS_OWN_CODE)):
+            return "Override refused: the operator's own code was given for another person"
+        case VisitEndedEarly(role=role, reason=reason, code=code):
+            return f"Visit ended early by {phrases.person(role, code)}: {phrases.override_reason(reason)}"
         case VisitContinued(gap_s=gap_s):
             return f"Interrupted for {duration_text(gap_s)}; resumed"
         case DeviceLost(what=what):
@@ -176,7 +200,9 @@ def _stop_words(fact: AnyFact) -> str:
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop value", Severity.RED: "Red flag"}
 
 
-def _flagged(record: Record, moments: Moments, standing: tuple[RecordedReading, ...]) -> Iterator[ReviewItem]:
+def _flagged(
+    record: Record, moments: Moments, standing: tuple[RecordedReading, ...], phrases: CodePhrases
+) -> Iterator[ReviewItem]:
     for reading in standing:
         stands, entry = reading.stands, reading.recorded.seq
         place, at = plain(stands.stage), clock_text(moments.at_s(reading.recorded))
@@ -185,14 +211,15 @@ def _flagged(record: Record, moments: Moments, standing: tuple[RecordedReading, 
             why = plain(stands.value.reason).replace("-", " ")
             yield ReviewItem(ReviewLevel.FLAG, f"No value for {stands.label}: {why}", place, entry=entry)
         if reading.first is not None:
-            why = f"{first_taken(reading)} ({grounds_words(reading.first)}), then {plain(value_text(stands.value))}"
+            first, then = first_taken(reading, display_value), display_value(stands.value, stands.unit)
+            why = f"{first} ({grounds_words(reading.first)}), then {then}"
             yield ReviewItem(ReviewLevel.FLAG, f"Taken again: {stands.label} {why}", place, at, entry)
         if stands.severity is not Severity.NONE:
             what = f"{_GRADES[stands.severity]}: {grounds_words(stands)}"
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, entry, reading.recorded.clip_sha256 or "")
     yield from _light(record)
     for recorded in record.facts:
-        what = _left_out(record, recorded.fact)
+        what = _left_out(record, recorded.fact, phrases)
         if what:
             place, at = place_words(record, recorded.fact), clock_text(moments.at_s(recorded))
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, recorded.seq)
@@ -219,19 +246,25 @@ def _of_target(record: Record, zone: ZoneSum) -> str:
     return f"{zone_name(record, zone.zone)} {tenths(zone.lit_s)} of {tenths(zone.target_s)} s"
 
 
-def _left_out(record: Record, fact: AnyFact) -> str:
+def _left_out(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
     """What of the procedure was left out or answered for, in words; "" for other facts."""
     match fact:
         case StepSkipped(reason=reason):
-            return f"Skipped: {plain(reason)}"
+            return f"Skipped: {phrases.skip_reason(reason)}"
         case StepOverridden(role=role, reason=reason):
-            return f"Overridden by {plain(role)}: {plain(reason)}"
-        case GapsAccepted(role=role, gaps=gaps):
+            return f"Overridden by {phrases.role(role)}: {phrases.override_reason(reason)}"
+        case ZoneLeft(zone=zone, role=role, reason=reason, code=code):
+            who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
+            return f"Left short of light, {zone_name(record, zone)}, by {who}"
+        case MoreLightAsked(zone=zone):
+            return f"More light was asked for: {zone_name(record, zone)}"
+        case GapsAccepted(role=role, reason=reason, gaps=gaps, code=code):
             listed = ", ".join(plain(f"{gap.stage}.{gap.field}") for gap in gaps)
-            return f"Missing values accepted by {plain(role)}: {listed}"
+            who = f"{phrases.person(role, code)}, {phrases.override_reason(reason)}"
+            return f"Missing values accepted by {who}: {listed}"
         case ReadBackDisputed(values=values):
             return f"Read-back refused and said again: {values_words(values)}"
-        case LightTurnedOff(zone=zone, end=RunEnd.OFF_MISSED | RunEnd.INTERRUPTED):
+        case LightTurnedOff(zone=zone, end=RunEnd.OFF_MISSED):
             name = zone_name(record, zone)
             return f"Light off was not heard: {name}, seconds counted up to the last sign of it"
         case _:
@@ -256,13 +289,13 @@ def _doubtful(moments: Moments, standing: tuple[RecordedReading, ...]) -> Iterat
 def _changed(record: Record, moments: Moments) -> Iterator[ReviewItem]:
     for recorded in record.of(ReadingAmended):
         fact = recorded.fact
-        old, new = plain(value_text(fact.old_value)), plain(value_text(fact.value))
+        old, new = display_value(fact.old_value, fact.unit), display_value(fact.value, fact.unit)
         if old != new and fact.why == "corrected":
             what = f"Corrected during the visit: {fact.label} {old} → {new}"
             at = clock_text(moments.at_s(recorded))
             yield ReviewItem(ReviewLevel.CHANGED, what, plain(fact.stage), at, recorded.seq)
     for amendment in record.amendments:
-        before, after = changed(amendment)
+        before, after = changed_with_unit(record, amendment, display_value)
         if not after:
             continue
         what = f"Amended by {amendment.by}: {before} → {after}. {amendment.reason}"

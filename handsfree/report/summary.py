@@ -1,6 +1,6 @@
 """Folds a record into what is read in a minute: open and flagged things first, then readings, light, teaching."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.facts import (
@@ -14,9 +14,11 @@ from handsfree.model.facts import (
     VisitContinued,
 )
 from handsfree.model.reasons import Severity
+from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_text import duration_text, percent, plain, tenths
-from handsfree.record.display_values import changed, due_lines, first_taken, standing_readings, ucum_value
+from handsfree.record.declared_sides import with_declared_sides
+from handsfree.record.display_text import duration_text, percent, tenths
+from handsfree.record.display_values import changed_with_unit, due_lines, first_taken, standing_readings, ucum_value
 from handsfree.report.fact_words import grounds_words, values_words
 from handsfree.report.holds_lifted import lifted_by
 from handsfree.report.light_summary import light_attention, light_lines
@@ -28,21 +30,29 @@ CAUTION = (
 )
 
 
-def summary_lines(record: Record, state: str) -> Iterator[str]:
+def summary_lines(
+    record: Record, state: str, phrases: CodePhrases = CODES_ALONE, faults: Sequence[str] = ()
+) -> Iterator[str]:
     """A readable summary.
 
     Args:
         record: The folded record.
         state: State that verification found ("complete", "interrupted", …).
+        phrases: What the procedure calls roles and reasons.
+        faults: What verification found wrong, in words, with the number of the line.
     """
+    record = with_declared_sides(record)
     started = record.started
     begun = started.wall if started is not None else "unknown"
     practice = "PRACTICE - " if record.practice else ""
     yield f"{practice}{record.header.procedure}, record {record.header.record_id}"
     yield f"begun {begun}, {state}, {record.lines} lines, head {record.head}"
+    yield from (f"{state.upper()}: {fault}" for fault in faults)
+    if faults:
+        yield "What follows is what can be read; it may not be all that was recorded."
     yield from due_lines(record)
     yield ""
-    yield from _attention(record)
+    yield from _attention(record, phrases)
     yield "READINGS"
     yield from (f"  {_reading_line(reading)}" for reading in standing_readings(record))
     yield ""
@@ -55,7 +65,7 @@ def summary_lines(record: Record, state: str) -> Iterator[str]:
     yield CAUTION
 
 
-def _attention(record: Record) -> Iterator[str]:
+def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
     lines = [
         f"stop word: {one.fact.word} at {tenths(one.fact.heard.spoken_from_s)} s" for one in record.of(StopWordHeard)
     ]
@@ -63,7 +73,8 @@ def _attention(record: Record) -> Iterator[str]:
         f"{one.fact.hold} hold: {reason_words(one.fact.grounds)} ({one.fact.stage})" for one in record.of(HoldSet)
     ]
     lines += [
-        f"lifted by {lifted_by(one.fact)}: {plain(one.fact.reason)} ({reason_words(one.fact.grounds)})"
+        f"lifted by {lifted_by(one.fact, phrases)}: {phrases.lifted_because(one.fact)} "
+        f"({reason_words(one.fact.grounds)})"
         for one in record.of(HoldLifted)
     ]
     lines += light_attention(record)
@@ -71,7 +82,7 @@ def _attention(record: Record) -> Iterator[str]:
         f"read-back refused and said again: {values_words(one.fact.values)} ({one.fact.stage})"
         for one in record.of(ReadBackDisputed)
     ]
-    lines += [f"skipped: {one.fact.step}, {one.fact.reason}" for one in record.of(StepSkipped)]
+    lines += [f"skipped: {one.fact.step}, {phrases.skip_reason(one.fact.reason)}" for one in record.of(StepSkipped)]
     lines += [f"interrupted: {duration_text(one.fact.gap_s)}" for one in record.of(VisitContinued)]
     lines += [
         f"flagged {one.stands.severity}: {grounds_words(one.stands)} ({one.stands.stage})"
@@ -85,7 +96,7 @@ def _attention(record: Record) -> Iterator[str]:
         if one.first is not None
     ]
     for amendment in record.amendments:
-        before, after = changed(amendment)
+        before, after = changed_with_unit(record, amendment)
         if after:
             lines.append(f"amended by {amendment.by}: {before} → {after}, not judged anew (entry {amendment.entry})")
     if record.closing is None:

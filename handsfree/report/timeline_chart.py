@@ -132,7 +132,7 @@ def _mark(fact: AnyFact) -> tuple[str, str] | None:
         case LateHeatAsked():
             return "note", "late heat asked"
         case VisitClosed(outcome=outcome):
-            return "note", f"closed: {outcome}"
+            return "note", f"closed: {plain(outcome)}"
         case _:
             return None
 

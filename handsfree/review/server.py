@@ -7,7 +7,9 @@ stored by the browser. It ends when the window is closed or has been silent for 
 
 import hmac
 import json
+import logging
 import secrets
+import sys
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from socketserver import TCPServer
@@ -15,8 +17,9 @@ from socketserver import TCPServer
 from handsfree.clock import Clock
 from handsfree.errors import HandsfreeError
 from handsfree.report.page import review_policy
-from handsfree.review.service import Review
+from handsfree.review.service import NewsError, Review
 
+_LOG = logging.getLogger(__name__)
 HOST = "127.0.0.1"
 LARGEST_BODY = 65_536
 """Bytes of a request. Chosen here, no source: a note of ten thousand words fits."""
@@ -57,6 +60,11 @@ class ReviewServer(ThreadingHTTPServer):
         self._heard_s = clock.monotonic_s()
         self._closed_s: float | None = None
         self.timeout = 0.5
+
+    def handle_error(self, request: object, client_address: object) -> None:  # noqa: ARG002 - as the base has it
+        """A client that hangs up is no news; anything else is for the developer's log, and the client is left."""
+        if not isinstance(sys.exception(), OSError):
+            _LOG.error("request_failed", exc_info=True)
 
     def server_bind(self) -> None:
         """Take the port. The server that this one is made of would also look up a name for the address."""
@@ -143,6 +151,10 @@ class _Handler(BaseHTTPRequestHandler):
             return
         try:
             done = self.server.review.act(place, body)
+        except NewsError as error:
+            told = {"refused": str(error), "news": error.news}
+            self._answer(HTTPStatus.CONFLICT, "application/json", json.dumps(told).encode())
+            return
         except HandsfreeError as error:
             self._refuse(HTTPStatus.BAD_REQUEST, str(error))
             return

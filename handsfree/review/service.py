@@ -7,16 +7,32 @@ from pathlib import Path
 
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
-from handsfree.errors import UsageError
+from handsfree.errors import RecordError, UsageError
 from handsfree.model.effects import Json
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amend, attest, change_of
-from handsfree.record.clips import Retention, clip_file
+from handsfree.record.clips import Retention, read_clip
 from handsfree.record.contents import Amended
+from handsfree.record.declared_sides import with_declared_sides
+from handsfree.record.journal import MovedOnError
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
-from handsfree.report.record_page import limits_of, procedure_of, readable
+from handsfree.report.procedure_at_hand import limits_of, procedure_of
+from handsfree.report.record_page import readable
+from handsfree.review.news import PageShown, amended_before, news, shown_of
 from handsfree.session.prompts.reason_words import reason_words
+
+
+class NewsError(RecordError):
+    """A record has moved on since a page of it was shown.
+
+    Attributes:
+        news: What is new, in words.
+    """
+
+    def __init__(self, text: str, news: tuple[str, ...]) -> None:
+        super().__init__(text)
+        self.news = news
 
 
 class Review:
@@ -38,6 +54,7 @@ class Review:
         self._key_file = key_file
         self._clock = clock
         self._lock = threading.Lock()
+        self._shown: dict[str, PageShown] = {}
         _, record = readable(folder)
         self._bundle: Bundle | None = procedure_of(record, procedure)
         self._limits = limits_of(record, self._bundle)
@@ -61,32 +78,42 @@ class Review:
         with self._lock:
             found, record = readable(self._folder)
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
+            self._shown[found.head_hash] = shown_of(record)
         goes = record.header.retention == Retention.UNTIL_ATTESTED
-        left = tuple(map(reason_words, record.open_items))
-        controls = Controls(closed=found.fine, to_attest=not record.attested, sound_goes=goes, left=left)
+        left = tuple(map(reason_words, with_declared_sides(record).open_items))
+        controls = Controls(
+            closed=found.fine,
+            to_attest=not record.attested,
+            sound_goes=goes,
+            left=left,
+            head=found.head_hash,
+            amended=amended_before(record),
+        )
         return report_page(found, record, self._bundle, sounds, controls)
 
     def clip(self, sha256: str) -> bytes | None:
         """Sound of one utterance as FLAC, or None where the record keeps none with this hash.
 
         Raises:
-            RecordError: The record cannot be read any more.
+            RecordError: The record or this sound cannot be read any more.
         """
         with self._lock:
             _, record = readable(self._folder)
-            return clip_file(self._folder, sha256).read_bytes() if sha256 in kept_clips(self._folder, record) else None
+            kept = {named for _, named in record.clips} - record.deleted_clips
+            return read_clip(self._folder, sha256) if sha256 in kept else None
 
     def act(self, name: str, body: bytes) -> str:
         """Do something to the record.
 
         Args:
             name: One of `actions`.
-            body: A JSON object with what the action asks for.
+            body: A JSON object with what the action asks for, and the head hash that the page showed.
 
         Returns:
             What was done, in words.
 
         Raises:
+            NewsError: The record has moved on since the page was shown; nothing was added.
             UsageError: There is no such action, or what it asks for is missing or does not fit; nothing was added.
             RecordError: The record cannot be amended or attested; nothing was added.
         """
@@ -100,7 +127,23 @@ class Review:
         if not isinstance(given, dict):
             raise UsageError("the request is no JSON object")
         with self._lock:
-            return action(given)
+            head = _word(given, "head")
+            if not head:
+                raise UsageError("an action needs the head hash that the page showed; load the page anew")
+            try:
+                return action(given)
+            except MovedOnError as error:
+                raise self._news_since(head) from error
+
+    def _news_since(self, head: str) -> NewsError:
+        _, record = readable(self._folder)
+        since = self._shown.get(head)
+        if since is None:
+            return NewsError("this page is of another record or of an earlier review; nothing was added", ())
+        return NewsError(
+            "the record has moved on since this page was shown; nothing was added. New since then:",
+            news(record, since),
+        )
 
     def _amend(self, given: Mapping[str, Json]) -> str:
         entry, member = given.get("entry"), _word(given, "member")
@@ -109,6 +152,11 @@ class Review:
         value = _word(given, "value")
         if not value:
             raise UsageError("an amendment needs what is right")
+        head = _word(given, "head")
+        found, record = readable(self._folder)
+        before = amended_before(record).get(entry)
+        if found.head_hash == head and before is not None and given.get("again") is not True:
+            raise UsageError(f"entry {entry} was amended before ({before}); say that it is amended once more")
         line = amend(
             self._folder,
             entry,
@@ -117,6 +165,7 @@ class Review:
             reason=_word(given, "reason"),
             clock=self._clock,
             value_fault=self._limits,
+            shown=head,
         )
         return f"Entry {entry} amended by entry {line}."
 
@@ -131,6 +180,7 @@ class Review:
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,
+            shown=_word(given, "head"),
         )
         return f"Note {entry} verified by entry {line}."
 
@@ -141,7 +191,15 @@ class Review:
         retention = Retention.UNTIL_ATTESTED if given.get("delete_sound") is True else None  # as the record was begun
         key = installation_key(self._key_file)
         because = _word(given, "because")
-        head = attest(self._folder, key, by=by, retention=retention, open_items_because=because, clock=self._clock)
+        head = attest(
+            self._folder,
+            key,
+            by=by,
+            retention=retention,
+            open_items_because=because,
+            clock=self._clock,
+            shown=_word(given, "head"),
+        )
         return f"Attested. Head hash: {head}"
 
 

@@ -3,23 +3,32 @@
 This is the one place that moves a visit on. It knows no command.
 """
 
+from collections.abc import Mapping
+
 from handsfree.definition.plan import Stage, VisitPhase
 from handsfree.model.effects import Close, Earcon, Priority
-from handsfree.model.facts import CloseRefused, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
+from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
-from handsfree.session.navigation import open_items, position
+from handsfree.session.navigation import asked_at_early_end, blocking_items, open_items, position
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.hold_sentences import WasMisheard, WasNowIs
 from handsfree.session.prompts.sentence_codes import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
-from handsfree.session.questions import again, held, keep_for_repeat, question, review
+from handsfree.session.questions import again, before_closing, held, keep_for_repeat, question, review
 from handsfree.session.read_back import read_back
 from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import name_of
-from handsfree.session.zones import how_to_light, label_of, target_limits, zone_for
+from handsfree.session.zones import how_to_light, is_owed, label_of, target_limits, zone_for
+
+_CLOSED: Mapping[Outcome, Fixed] = {
+    "completed": Fixed.COMPLETED,
+    "completed_with_overrides": Fixed.COMPLETED_WITH_OVERRIDES,
+    "stopped": Fixed.ENDED_EARLY,
+}
 
 
 def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
@@ -49,8 +58,8 @@ def _light(now: EventContext, reply: Reply) -> None:
         return
     stage, state, ledger = now.stage, now.state, now.state.ledger
     assert ledger is not None  # noqa: S101 - there was light
-    before, state.zone_id = state.zone_id, zone_for(stage, ledger)
-    if state.zone_id is not None and ledger.short_s(state.zone_id) > 0:
+    before, state.zone_id = state.zone_id, zone_for(stage, state)
+    if state.zone_id is not None and is_owed(state.zone_id, state):
         label = label_of(ledger, state.zone_id)
         reply.say(ZoneAgain(label) if state.zone_id == before else ZoneIs(label), how_to_light(ledger, state.zone_id))
         reply.then = Then.STAY
@@ -84,7 +93,7 @@ def _move_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | N
         case Then.GO_ON:
             return _go_on(now, reply, phases)
         case Then.END:
-            return _finish(now, reply, phases, "stopped")
+            return _end(now, reply, phases)
         case _:
             pass
     return None
@@ -107,7 +116,10 @@ def _go_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         return _close(now, reply, phases)
     if there.mode is Mode.HELD:
         _stand_at(now, phases, there.stage, as_it_is=True)
-        _stand_still(now, reply)
+        if state.back_to == there.stage.id:
+            _back_from_light(now, reply, there.stage)
+        else:
+            _stand_still(now, reply)
         return None
     if there.reopened:
         del state.done[there.stage.id]
@@ -115,16 +127,41 @@ def _go_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     return None
 
 
+def _back_from_light(now: EventContext, reply: Reply, stage: Stage) -> None:
+    """Ask anew what had asked for more light."""
+    state = now.state
+    state.back_to = None
+    state.pending.clear()
+    state.modes.rest(Mode.ASKING)
+    reply.facts.append(
+        StepEntered(stage=name_of(stage, state.side), step=stage.step.id, phase=stage.step.phase, again=True)
+    )
+    reply.talk.append(question(now.visit, state))
+
+
+def _end(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
+    """End early: first what the file asks at an early end, if work had begun; a second time, at once."""
+    state = now.state
+    if state.ending or not asked_at_early_end(now.visit.plan, state):
+        return _finish(now, reply, phases, "stopped")
+    state.ending = True
+    state.held_at_end = tuple(state.holds)
+    state.holds.clear()
+    state.back_to = None
+    reply.say(Fixed.ENDING, priority=Priority.ATTENTION)
+    return _go_on(now, reply, phases)
+
+
 def _stand_at(now: EventContext, phases: PhaseMachine, stage: Stage, *, as_it_is: bool = False) -> None:
     """Stand at a stage: ahead through the gates; as it is, where it was reached before and is looked at or holds."""
     phase, state = now.visit.plan.phases[stage.id], now.state
-    if as_it_is:
+    if as_it_is or state.ending:
         phases.return_to(phase, state)
     else:
         phases.go_to(phase, state)
     state.place = stage.id
     if stage.step.kind == "expose":
-        state.zone_id = zone_for(stage, state.ledger)
+        state.zone_id = zone_for(stage, state)
 
 
 def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, *, looked_at: bool = False) -> None:
@@ -165,17 +202,30 @@ def _review(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage)
 
 
 def _stand_still(now: EventContext, reply: Reply) -> None:
-    """Held: say what is to be done, and every reason why."""
-    now.state.reviewing = False
-    now.state.modes.rest(Mode.HELD)
-    reply.talk.append(held(now.state))
+    """Held: say what is to be done, every reason why, and every way on; or ask whether a value was misheard."""
+    state, misheard = now.state, now.state.misheard
+    state.reviewing = False
+    state.modes.rest(Mode.HELD)
+    if misheard is not None and state.acted_upon:
+        state.misheard = None
+        reply.say(WasNowIs(misheard.label, misheard.was, misheard.now), priority=Priority.ATTENTION)
+    elif misheard is not None:
+        state.modes.push(Mode.MISHEARD)
+        reply.say(WasMisheard(misheard.label, misheard.was, misheard.now), priority=Priority.ATTENTION)
+        return
+    reply.talk.append(held(now.visit, state))
 
 
 def _close(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
     """Close the visit if nothing is open; else say what is."""
-    items = open_items(now.visit.plan, now.state)
+    if now.state.ending:
+        return _finish(now, reply, phases, "stopped")
+    items = blocking_items(now.visit.plan, now.state)
     if not items:
-        return _finish(now, reply, phases, "completed")
+        told = before_closing(now.visit.plan, now.state)
+        if told:
+            reply.say(*told, priority=Priority.ATTENTION)
+        return _finish(now, reply, phases, "completed_with_overrides" if now.state.overridden else "completed")
     now.state.modes.rest(Mode.OPEN_ITEMS)
     if not _only_late_question(now.state, len(items)):
         reply.facts.append(CloseRefused(open_items=items))
@@ -189,7 +239,7 @@ def _only_late_question(state: SessionState, count: int) -> bool:
 
 
 def _tell_open(now: EventContext, reply: Reply) -> None:
-    items = open_items(now.visit.plan, now.state)
+    items = blocking_items(now.visit.plan, now.state)
     window = now.state.late_window_s
     if window is not None and _only_late_question(now.state, len(items)):
         reply.say(OneQuestionLeft(max(0, round(window[0] - now.state.now_s))))
@@ -197,13 +247,12 @@ def _tell_open(now: EventContext, reply: Reply) -> None:
         reply.say(StillOpen(items[0]))
 
 
-def _finish(now: EventContext, reply: Reply, phases: PhaseMachine, outcome: str) -> Close:
+def _finish(now: EventContext, reply: Reply, phases: PhaseMachine, outcome: Outcome) -> Close:
     """End the session for good."""
     state = now.state
-    completed = outcome == "completed"
     reply.facts.append(
         VisitClosed(
-            outcome="completed" if completed else "stopped",
+            outcome=outcome,
             open_items=open_items(now.visit.plan, state),
             zones=_zone_sums(now),
             practice=state.practice,
@@ -211,12 +260,12 @@ def _finish(now: EventContext, reply: Reply, phases: PhaseMachine, outcome: str)
             notes=state.notes,
         )
     )
-    if completed:
+    if outcome != "stopped":
         phases.go_to(VisitPhase.CLOSING, state)
     else:
         phases.leave(state)
     state.modes.rest(Mode.CLOSED)
-    reply.talk.append(Prompt((Fixed.COMPLETED if completed else Fixed.ENDED_EARLY,), Priority.PROMPT))
+    reply.talk.append(Prompt((_CLOSED[outcome],), Priority.PROMPT))
     return Close(outcome)
 
 

@@ -1,5 +1,6 @@
 """Confirmed values: judged by the limits, put on record, and what they lead to. Part of `settle`."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
@@ -40,7 +41,7 @@ from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagg
 from handsfree.session.questions import keep_for_repeat
 from handsfree.session.set_hold import set_hold
 from handsfree.session.sizing import size_for
-from handsfree.session.state import Done, Hold, TakenValue
+from handsfree.session.state import Done, Hold, Misheard, TakenValue
 from handsfree.session.value_intake import kept, stated
 from handsfree.session.visit import name_of, side_of
 from handsfree.stamps import stamp
@@ -57,6 +58,7 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
     stage, state = now.stage, now.state
     given = set(state.unconfirmed)
     answers = state.answers.setdefault(stage.id, {})
+    earlier = {field_id: answers[field_id] for field_id in given & answers.keys()}
     for field in stage.step.fields:
         if field.id in state.pending:
             _keep(now, reply, field, how)
@@ -73,9 +75,29 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
         reply.say(Echo(words), priority=Priority.INFORMATION)
     _take_effect(now, reply, given)
     if state.red or state.held_at(stage.id):
+        state.misheard = _misheard(now, earlier)
         reply.then = Then.HOLD
     elif not _take_again(now, reply):
         reply.then = Then.GO_ON
+
+
+def _misheard(now: EventContext, earlier: Mapping[str, TakenValue]) -> Misheard | None:
+    """The question whether a value that set a red hold was misheard, where another one took its place in time.
+
+    Once anything else was done at the hold, the first value was acted upon: then it stands beside the new one.
+    """
+    state = now.state
+    for hold in state.holds:
+        before = earlier.get(hold.field_id or "") if hold.stage_id == now.stage.id and hold.kind == "red" else None
+        if before is None or before.severity is not Severity.RED:
+            continue
+        field = next(field for field in now.stage.step.fields if field.id == hold.field_id)
+        taken = state.answers[now.stage.id][field.id]
+        if taken.severity is Severity.RED:
+            continue
+        was, is_now = (value_words(field, one.value, now.visit.band_of(field), short=True) for one in (before, taken))
+        return Misheard(hold, field.label, was, is_now)
+    return None
 
 
 def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affirmed", "echo"]) -> None:
@@ -152,7 +174,7 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str]) -> None:
     for field in stage.step.fields:
         taken = answers.get(field.id)
         if taken is not None and (field.id in given or taken.severity is not Severity.AMBER):
-            _act_on(now, reply, stage, taken)
+            _act_on(now, reply, stage, field, taken)
     _judge_others_again(now, reply)
     if state.held_at(stage.id):
         state.done.pop(stage.id, None)
@@ -161,12 +183,14 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str]) -> None:
 def _lift(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> None:
     for hold in holds:
         now.state.holds.remove(hold)
-        reply.facts.append(HoldLifted(hold=hold.kind, grounds=hold.grounds, role=None, reason=because, heard=None))
+        reply.facts.append(
+            HoldLifted(hold=hold.kind, grounds=hold.grounds, role=None, reason=because, code=None, heard=None)
+        )
 
 
-def _act_on(now: EventContext, reply: Reply, stage: Stage, taken: TakenValue) -> None:
+def _act_on(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
     """What the class of one value leads to."""
-    hold = hold_of(stage, taken.severity, taken.grounds)
+    hold = hold_of(stage, field.id, taken.severity, taken.grounds)
     if hold is not None:
         set_hold(now, reply, hold)
     elif taken.severity is Severity.AMBER and taken.grounds is not None:
@@ -202,7 +226,7 @@ def _judge_others_again(now: EventContext, reply: Reply) -> None:
                 _lift(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
                 if not state.held_at(stage.id):
                     state.done.setdefault(stage.id, Done.ANSWERED)
-            _act_on(now, reply, stage, again)
+            _act_on(now, reply, stage, field, again)
             if judgement.severity is Severity.STOP:
                 # Held where the value stands: it is owed again, and answered for there.
                 state.done.pop(stage.id, None)
@@ -220,8 +244,10 @@ def _declare(now: EventContext, reply: Reply) -> None:
             state.side = Side(value.value)
             reply.facts.append(SideDeclared(side=state.side))
         elif isinstance(value, Option | SpelledText) and name == procedure.operator_from:
-            reply.facts.append(OperatorDeclared(operator=value_text(value)))
+            state.operator = value_text(value)
+            reply.facts.append(OperatorDeclared(operator=state.operator))
         elif isinstance(value, Option) and name == procedure.role_from:
+            state.operator_role = value.value
             reply.facts.append(RoleDeclared(role=value.value))
 
 

@@ -2,14 +2,16 @@
 
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import CryHeard, CrySettled, LightOffConfirmed
-from handsfree.model.reasons import Grounds, HeatWordSaid
+from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.deadlines import CRY_WAIT_S
+from handsfree.session.holds import hold_after_heat
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.state import Hold
-from handsfree.session.zones import run_facts, total_of, zone_sum
+from handsfree.session.prompts.hold_sentences import ThenWays
+from handsfree.session.ways import ways_from
+from handsfree.session.zones import label_of, run_facts, total_of, zone_sum
 
 
 def stop_for_cry(now: EventContext) -> Reply:
@@ -30,9 +32,11 @@ def affirm_heat(now: EventContext) -> Reply:
     """It was: the red hold, as after a word of heat or pain."""
     reply = Reply([CrySettled(heat=True, heard=now.heard)])
     stage = stage_of_heat(now.visit.plan, now.state)
-    reply.holds.append(Hold("red", stage.id, Grounds(HeatWordSaid("cry")), HoldAction.LIGHT_OFF_LOOK))
+    hold = hold_after_heat(stage, HeatWordSaid("cry"), label_of(now.ledger, now.ledger.runs[-1].zone_id))
+    reply.holds.append(hold)
     now.state.modes.rest(Mode.HELD)
-    reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
+    ways = ways_from(now.visit, now.state, hold)
+    reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
     return reply
 
 

@@ -5,7 +5,8 @@ Who may lift the others, and how, is asked in `handlers.overriding`.
 
 from collections.abc import Iterable, Sequence
 
-from handsfree.definition.plan import Stage
+from handsfree.definition.form import Step
+from handsfree.definition.plan import SideRole, Stage
 from handsfree.model.reasons import (
     AnswersDiffer,
     BetweenSizes,
@@ -20,20 +21,32 @@ from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.state import Hold
 
 ANSWERED_AGAIN = "answered_again"
+MISHEARD = "misheard"
 HELD_AGAINST_ANOTHER_VALUE = "held_against_another_value"
 
 
-def hold_of(stage: Stage, severity: Severity, grounds: Grounds | None) -> Hold | None:
+def hold_of(stage: Stage, field_id: str, severity: Severity, grounds: Grounds | None) -> Hold | None:
     """The hold that the class of a value sets at a stage; None where it sets none."""
     if grounds is None:
         return None
     match severity:
         case Severity.RED:
-            return Hold("red", stage.id, grounds, stage.step.red_action or HoldAction.CALL_SENIOR)
+            return Hold("red", stage.id, grounds, red_action(stage.step, stage.role), field_id=field_id)
         case Severity.STOP:
-            return Hold("stop", stage.id, grounds, HoldAction.DO_NOT_GO_ON)
+            return Hold("stop", stage.id, grounds, HoldAction.DO_NOT_GO_ON, field_id=field_id)
         case _:
             return None
+
+
+def red_action(step: Step, role: SideRole | None) -> HoldAction | str:
+    """What to do first: what is right for the injured side, a splint off say, is no help to the other one."""
+    own = step.red_action_other if role is SideRole.OTHER else step.red_action
+    return own or HoldAction.CALL_SENIOR
+
+
+def hold_after_heat(stage: Stage, ground: HeatWordSaid | PainOverLimit, zone: str) -> Hold:
+    """Heat or pain, with the name of the zone that was lit; "" where none was."""
+    return Hold("red", stage.id, Grounds(ground), HoldAction.LIGHT_OFF_LOOK, zone=zone)
 
 
 def hold_for_differing_answers(stage: Stage) -> Hold:

@@ -41,7 +41,9 @@ def why_not(plan: Plan, state: SessionState) -> Refusal | StepFirst | None:
 
 
 def _missing(plan: Plan, state: SessionState) -> StepFirst | None:
-    """The first step that is owed before the next light."""
+    """The first step that is owed before the next light; in a visit that ends early no light comes next."""
+    if state.ending:
+        return None
     stage = next((one for one in plan.stages if one.step.kind == "expose" and one.id not in state.done), None)
     owed = next(owed_before(plan, stage, state), None) if stage is not None else None
     return StepFirst(name_of(owed, state.side)) if owed is not None else None

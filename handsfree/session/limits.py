@@ -101,7 +101,7 @@ def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: s
                 (Severity.AMBER, field.amber),
             ):
                 if chosen in group:
-                    return [(severity, FlaggedAnswer(field.label, chosen, (field.options or {})[chosen][0]))]
+                    return [(severity, _flagged(field, chosen))]
             return []
         case SpokenDate(value=day):
             limited = field.date is not None and field.date.not_before == "today" and today
@@ -190,6 +190,11 @@ def _is_worse(field: StepField, value: SpokenValue, than: SpokenValue) -> bool:
         return False
     scale = field.scale
     return value.value in scale and than.value in scale and scale.index(value.value) > scale.index(than.value)
+
+
+def _flagged(field: StepField, chosen: str) -> FlaggedAnswer:
+    """An answer that the file flags, in the file's own words for it."""
+    return FlaggedAnswer(field.label, chosen, (field.options or {})[chosen][0], field.told.get(chosen, ""))
 
 
 def apart(values: Sequence[SpokenValue]) -> Decimal | None:

@@ -19,6 +19,8 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.heat_report import heat_is_reported
+from handsfree.session.holds import first_to_tell
+from handsfree.session.lift_rules import may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_mates
@@ -32,11 +34,13 @@ from handsfree.session.prompts.hints import (
     SayMonth,
     SayOneOf,
     SayThen,
+    SayWays,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import lights, why_not_correctable
+from handsfree.session.stages import lights
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
+from handsfree.session.ways import may_give_more_light, may_leave_zone, ways_from
 from handsfree.session.zones import zones_of
 
 WARMTH_SLOT = "warmth"
@@ -44,13 +48,17 @@ ZONE_SLOT = "zone"
 ROLE_SLOT = "role"
 REASON_SLOT = "reason"
 SCORE_SLOT = "pain_score"
+CODE_SLOT = "code"
+MORE_LIGHT_SLOT = "more_light"
+LONGEST_CODE = 20
+"""Characters of a person's code, as of a lot or serial number (GS1 General Specifications)."""
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
-    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
+    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION, Control.END_VISIT},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
@@ -59,14 +67,16 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.STRAY: _ALWAYS | {Control.NEGATE},
     Mode.WARMTH: _IDLE,
     Mode.LATE_HEAT: _IDLE,
-    Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
+    Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.END_VISIT, Control.TAKE_NOTE},
     Mode.NOTING: frozenset({Control.END_NOTE}),
-    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION},
+    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION, Control.END_VISIT},
     Mode.OVERRIDE_ROLE: _ALWAYS | _BACK,
     Mode.OVERRIDE_REASON: _ALWAYS | _BACK,
+    Mode.OVERRIDE_CODE: _ALWAYS | _BACK,
     Mode.OVERRIDE_CONFIRM: _ANSWER | _ALWAYS,
+    Mode.MISHEARD: _ANSWER | _ALWAYS,
     Mode.SKIP_REASON: _ALWAYS | _BACK,
-    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP},
+    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.END_VISIT},
     Mode.CLOSED: frozenset(),
 }
 """What may always be said in a mode. The stop words may be said in all of them but the last."""
@@ -91,6 +101,8 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
         found |= {Control.LIGHT_ON}
     if mode is Mode.HELD and not state.red:
         found |= {Control.PREVIOUS_STEP}
+    if mode in {Mode.ASKING, Mode.HELD} and may_leave_zone(stage, state):
+        found |= {Control.LEAVE_ZONE}
     return found | _of_stage(stage, state) if mode is Mode.ASKING else found
 
 
@@ -125,6 +137,10 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
             return (_choice(ROLE_SLOT, "role", procedure.roles),)
         case Mode.OVERRIDE_REASON:
             return (_choice(REASON_SLOT, "reason", procedure.override_reasons),)
+        case Mode.OVERRIDE_CODE:
+            return (IdentifierSlot(CODE_SLOT, ("code",), LONGEST_CODE),)
+        case Mode.HELD:
+            return _more_light(visit, state)
         case Mode.SKIP_REASON:
             return (_choice(REASON_SLOT, "reason", procedure.skip_reasons),)
         case _:
@@ -138,14 +154,13 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
         case Mode.ASKING:
             return _hint_of_stage(visit, state)
         case Mode.HELD:
-            stage = visit.plan.stage(state.place)
-            return Hint.OVERRIDE if why_not_correctable(visit, stage, state) else Hint.CORRECTION_OR_OVERRIDE
+            return SayWays(ways_from(visit, state, first_to_tell(state.holds)))
+        case Mode.OVERRIDE_CODE:
+            return SayCode("")
         case Mode.WARMTH | Mode.LATE_HEAT:
             return Hint.WARMTH if heat_is_reported(visit.plan, state) else Hint.WARMTH_BY_TOUCH
-        case Mode.OVERRIDE_ROLE:
-            return _list_hint(procedure.roles)
-        case Mode.OVERRIDE_REASON:
-            return _list_hint(procedure.override_reasons)
+        case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON:
+            return SayFromList(may_answer(visit.plan, state))
         case Mode.SKIP_REASON:
             return _list_hint(procedure.skip_reasons)
         case mode:
@@ -156,6 +171,7 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.READING_BACK: Hint.AFFIRM_OR_NEGATE,
     Mode.DOUBTING: Hint.AFFIRM_OR_NEGATE,
     Mode.OVERRIDE_CONFIRM: Hint.AFFIRM_OR_NEGATE,
+    Mode.MISHEARD: Hint.AFFIRM_OR_NEGATE,
     Mode.RECONFIRM: Hint.AFFIRM_POSITION,
     Mode.LIT: Hint.LIGHT_OFF,
     Mode.CRIED: Hint.AFFIRM_OR_NEGATE,
@@ -195,6 +211,14 @@ def _zone_slots(stage: Stage, state: SessionState) -> tuple[Slot, ...]:
         return ()
     names = {zone.id: (zone.label,) for zone in state.ledger.zones if zone.id in ids}
     return (_choice(ZONE_SLOT, "zone", names),)
+
+
+def _more_light(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """Zones that may get more light from a hold."""
+    ledger = state.ledger
+    if ledger is None or not may_give_more_light(visit.plan, state, first_to_tell(state.holds)):
+        return ()
+    return (_choice(MORE_LIGHT_SLOT, "more light", {zone.id: (zone.label,) for zone in ledger.zones}),)
 
 
 def _warmth() -> OptionSlot:

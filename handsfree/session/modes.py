@@ -19,7 +19,9 @@ class Mode(StrEnum):
     SKIP_REASON = "skip_reason"
     OVERRIDE_ROLE = "override_role"
     OVERRIDE_REASON = "override_reason"
+    OVERRIDE_CODE = "override_code"
     OVERRIDE_CONFIRM = "override_confirm"
+    MISHEARD = "misheard"
     NOTING = "noting"
     PAUSED = "paused"
     DOUBTING = "doubting"
@@ -31,7 +33,8 @@ RESTING = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mo
 """The lowest of a stack: where the visit rests; `navigation` says which."""
 _AT_WORK = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mode.READING_BACK, Mode.WARMTH})
 _IDLE = _AT_WORK | {Mode.LATE_HEAT}
-_OVERRIDE = frozenset({Mode.OVERRIDE_ROLE, Mode.OVERRIDE_REASON, Mode.OVERRIDE_CONFIRM})
+_OVERRIDE = frozenset({Mode.OVERRIDE_ROLE, Mode.OVERRIDE_REASON, Mode.OVERRIDE_CODE, Mode.OVERRIDE_CONFIRM})
+_OVERRIDDEN = frozenset({Mode.HELD, Mode.ASKING, Mode.OPEN_ITEMS, Mode.PAUSED})
 
 LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.READING_BACK: frozenset({Mode.ASKING}),
@@ -40,13 +43,12 @@ LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.CRIED: frozenset({Mode.ASKING}),
     Mode.LATE_HEAT: frozenset({Mode.ASKING, Mode.OPEN_ITEMS}),
     Mode.SKIP_REASON: frozenset({Mode.ASKING}),
-    Mode.OVERRIDE_ROLE: frozenset({Mode.HELD, Mode.ASKING, Mode.OPEN_ITEMS, Mode.PAUSED}),
-    Mode.OVERRIDE_REASON: frozenset({Mode.HELD, Mode.ASKING, Mode.OPEN_ITEMS, Mode.PAUSED}),
-    Mode.OVERRIDE_CONFIRM: frozenset({Mode.HELD, Mode.ASKING, Mode.OPEN_ITEMS, Mode.PAUSED}),
+    **dict.fromkeys(_OVERRIDE, _OVERRIDDEN),
+    Mode.MISHEARD: frozenset({Mode.HELD}),
     Mode.NOTING: _IDLE | {Mode.PAUSED},
     Mode.PAUSED: _IDLE,
     Mode.STRAY: frozenset(Mode) - {Mode.CLOSED, Mode.LIT, Mode.STRAY},
-    Mode.DOUBTING: _IDLE | _OVERRIDE | {Mode.SKIP_REASON, Mode.PAUSED},
+    Mode.DOUBTING: _IDLE | _OVERRIDE | {Mode.SKIP_REASON, Mode.PAUSED, Mode.MISHEARD},
 }
 """What each mode may interrupt. Modes that are not named here interrupt nothing."""
 
@@ -59,6 +61,7 @@ DROPPED_BY_A_STOP = _OVERRIDE | {
     Mode.NOTING,
     Mode.PAUSED,
     Mode.DOUBTING,
+    Mode.MISHEARD,
 }
 """What a stop word breaks off; a read-back and the question about warmth wait until the session goes on."""
 

@@ -28,11 +28,13 @@ class Position:
 
 def position(plan: Plan, state: SessionState) -> Position:
     """Where the visit goes on from here: held, at the first stage that is owed, or at its end."""
-    if state.red:
-        return Position(plan.stage(state.place), Mode.HELD)
     if state.holds:
-        return Position(plan.stage(state.holds[-1].stage_id), Mode.HELD)
+        hold = next((one for one in state.holds if one.kind == "red"), state.holds[-1])
+        return Position(plan.stage(hold.stage_id), Mode.HELD)
     owed = [stage for stage in plan.stages if stage.id not in state.done and applies(stage, state)]
+    if state.ending:
+        asked = asked_at_early_end(plan, state)
+        return Position(asked[0], Mode.ASKING) if asked else Position(None, Mode.OPEN_ITEMS)
     # What was said already is read back before anything else is asked for.
     target = next((stage for stage in owed if stage.id in state.ahead), owed[0] if owed else None)
     if target is None:
@@ -41,6 +43,18 @@ def position(plan: Plan, state: SessionState) -> Position:
     if missing is not None:
         return Position(missing, Mode.ASKING, reopened=True)
     return Position(target, Mode.ASKING)
+
+
+def asked_at_early_end(plan: Plan, state: SessionState) -> tuple[Stage, ...]:
+    """What is still to be asked where the visit ends early; nothing before work on the patient began."""
+    begun = any(stage.step.phase == "during" and stage.id in state.done for stage in plan.stages)
+    if not begun and not (state.ledger is not None and state.ledger.runs):
+        return ()
+    return tuple(
+        stage
+        for stage in plan.stages
+        if stage.step.at_early_end and stage.id not in state.done and applies(stage, state)
+    )
 
 
 def ahead_of(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
@@ -89,8 +103,8 @@ def gaps(plan: Plan, state: SessionState) -> tuple[OpenReading, ...]:
 
 
 def open_items(plan: Plan, state: SessionState) -> tuple[OpenItem, ...]:
-    """Everything that keeps the visit from being closed as completed."""
-    items: list[OpenItem] = [OpenHold(hold.grounds) for hold in state.holds]
+    """Everything that is open as the visit stands, what somebody answered for too."""
+    items: list[OpenItem] = [OpenHold(hold.grounds) for hold in (*state.held_at_end, *state.holds)]
     items += gaps(plan, state)
     items += [
         OpenStep(name_of(stage, state.side)) for stage in stages_of_visit(plan, state) if stage.id not in state.done
@@ -101,3 +115,10 @@ def open_items(plan: Plan, state: SessionState) -> tuple[OpenItem, ...]:
     if state.late_window_s is not None:
         items.append(OpenLateQuestion())
     return tuple(items)
+
+
+def blocking_items(plan: Plan, state: SessionState) -> tuple[OpenItem, ...]:
+    """Open items that nobody has answered for: they keep the visit from being closed."""
+    return tuple(
+        item for item in open_items(plan, state) if not (isinstance(item, OpenZone) and item.zone in state.left_zones)
+    )

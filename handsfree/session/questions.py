@@ -1,20 +1,35 @@
 """What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only."""
 
+from collections.abc import Iterator
+
 from handsfree.definition.form import StepField
-from handsfree.definition.plan import Stage
+from handsfree.definition.plan import Plan, Stage
 from handsfree.definition.side_words import with_side
 from handsfree.definition.verbalization import value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
+from handsfree.model.reasons import Grounds
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.modes import Mode
+from handsfree.session.navigation import open_items
 from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.hold_sentences import (
+    FlaggedSoFar,
+    GapsLeft,
+    HeldAtZone,
+    HeldFor,
+    HeldInStatus,
+    HeldOnSide,
+    LeftOpen,
+    OverriddenSoFar,
+    OverTarget,
+    WasMisheard,
+    WaysOn,
+)
 from handsfree.session.prompts.sentence_codes import (
     AnySentence,
     EarlierStep,
     FileText,
-    HeldFor,
-    HeldInStatus,
     LightSoFar,
     NoHeatReport,
     NothingButDone,
@@ -29,7 +44,8 @@ from handsfree.session.read_back import on_side, read_back
 from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
-from handsfree.session.zones import how_to_light, label_of, zones_of
+from handsfree.session.ways import ways_from
+from handsfree.session.zones import how_to_light, label_of, zones_of, zones_over_target
 
 
 def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
@@ -109,14 +125,50 @@ def review(visit: Visit, wording: Wording, state: SessionState) -> Prompt:
     return Prompt((EarlierStep(recorded_words(visit, wording, stage, state)),))
 
 
-def held(state: SessionState) -> Prompt:
-    """What is to be done, every reason why, and how it can be lifted."""
+def held(visit: Visit, state: SessionState) -> Prompt:
+    """What is to be done, every reason why, where, and every way on."""
     hold = first_to_tell(state.holds)
-    answerable = hold.kind == "stop" and hold.answerable
     action = hold.action if isinstance(hold.action, HoldAction) else FileText(hold.action)
-    grounds = tuple(one.grounds for one in in_order(state.holds))
-    how = Fixed.CORRECTION_OR_OVERRIDE if answerable else Fixed.SAY_OVERRIDE
-    return Prompt((action, HeldFor(grounds), how), Priority.ATTENTION)
+    return Prompt((action, *_reasons_of(visit, state), WaysOn(ways_from(visit, state, hold))), Priority.ATTENTION)
+
+
+def _reasons_of(visit: Visit, state: SessionState) -> Iterator[AnySentence]:
+    """Every reason why the visit is held, those of one place together."""
+    places: dict[tuple[str, str], list[Grounds]] = {}
+    for hold in in_order(state.holds):
+        side = side_of(visit.plan.stage(hold.stage_id), state.side)
+        places.setdefault((side.value if side is not None else "", hold.zone), []).append(hold.grounds)
+    for (hand, zone), grounds in places.items():
+        if hand:
+            yield HeldOnSide(hand, tuple(grounds))
+        elif zone:
+            yield HeldAtZone(zone, tuple(grounds))
+        else:
+            yield HeldFor(tuple(grounds))
+
+
+def before_closing(plan: Plan, state: SessionState) -> tuple[AnySentence, ...]:
+    """What was lifted, flagged, over its seconds or left open, said before the visit is closed."""
+    found: list[AnySentence] = []
+    if state.lifted:
+        found.append(OverriddenSoFar(tuple(state.lifted)))
+    if state.accepted_gaps:
+        found.append(GapsLeft(len(state.accepted_gaps)))
+    flagged = tuple(
+        taken.grounds
+        for values in state.answers.values()
+        for taken in values.values()
+        if taken.grounds is not None and taken.grounds not in state.lifted
+    )
+    if flagged:
+        found.append(FlaggedSoFar(flagged))
+    over = zones_over_target(state.ledger)
+    if over:
+        found.append(OverTarget(over))
+    left = open_items(plan, state)
+    if left:
+        found.append(LeftOpen(left))
+    return tuple(found)
 
 
 def warmth(guidance: GuidanceProfile) -> AnySentence:
@@ -156,7 +208,7 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
         case Mode.READING_BACK:
             return read_back(visit, state)
         case Mode.HELD:
-            return held(state)
+            return held(visit, state)
         case Mode.ASKING:
             return review(visit, wording, state) if state.reviewing else question(visit, state)
         case Mode.WARMTH:
@@ -167,6 +219,8 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
             return Prompt((Fixed.WAS_IT_HEAT,), Priority.ATTENTION)
         case Mode.LATE_HEAT:
             return late_warmth(guidance)
+        case Mode.MISHEARD if state.misheard is not None:
+            return Prompt((WasMisheard(state.misheard.label, state.misheard.was, state.misheard.now),))
         case Mode.PAUSED:
             return Prompt((Fixed.STILL_STOPPED if state.stopped else Fixed.WAITING,))
         case Mode.RECONFIRM:

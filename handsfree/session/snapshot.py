@@ -4,13 +4,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from handsfree.model.readings import value_text
-from handsfree.session.holds import in_order
+from handsfree.session.holds import first_to_tell, in_order
+from handsfree.session.lift_rules import may_answer
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, name_of
+from handsfree.session.ways import ways_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,8 @@ class Snapshot:
         read_back: "step.field" to value, while a read-back waits for an answer.
         doubted: Words that the session asks about, or None.
         hold: Why the procedure is held, or None.
+        ways: Every way on from the hold.
+        may_answer: Roles or reasons of an override that the file permits, where they are asked for.
         is_lit: Whether the light is on as far as heard.
         zones: All zones.
         done: Steps done.
@@ -72,6 +77,8 @@ class Snapshot:
     read_back: Mapping[str, str] = field(default_factory=dict)
     doubted: str | None = None
     hold: str | None = None
+    ways: tuple[WayOn, ...] = ()
+    may_answer: tuple[str, ...] = ()
     is_lit: bool = False
     zones: tuple[ZoneView, ...] = ()
     done: int = 0
@@ -99,6 +106,8 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         read_back=back,
         doubted=state.doubt.heard.text if mode is Mode.DOUBTING and state.doubt is not None else None,
         hold=held or None,
+        ways=ways_from(visit, state, first_to_tell(state.holds)) if state.holds else (),
+        may_answer=may_answer(visit.plan, state),
         is_lit=state.lit,
         zones=_zones(state),
         done=stages_done(visit.plan, state),

@@ -55,6 +55,8 @@ class Hold:
         grounds: Why.
         action: What to do.
         answerable: Whether another answer may lift a "stop".
+        field_id: The field whose value set it; None where no single one did.
+        zone: Name of the zone that was lit, for heat and pain; "" where none was.
     """
 
     kind: HoldKind
@@ -62,6 +64,8 @@ class Hold:
     grounds: Grounds
     action: HoldAction | str
     answerable: bool = True
+    field_id: str | None = None
+    zone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,14 +107,35 @@ class Override:
     """An override on its way.
 
     Attributes:
-        of: What is to be lifted.
+        of: What is to be done: lift a hold, accept missing values, leave a zone, end the visit.
+        hold: The hold that goes with it; None where none does.
         role: Who, once said.
         reason: Why, once said.
+        code: Code of the person, once said; None where the operator answers.
     """
 
-    of: Literal["hold", "gaps", "end"]
+    of: Literal["hold", "gaps", "zone", "end"]
+    hold: Hold | None = None
     role: str = ""
     reason: str = ""
+    code: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Misheard:
+    """A value that had set a red hold was said anew: the question whether the first was misheard.
+
+    Attributes:
+        hold: The hold.
+        label: The field.
+        was: The first value, in words.
+        now: The value now, in words.
+    """
+
+    hold: Hold
+    label: str
+    was: str
+    now: str
 
 
 @dataclass
@@ -148,6 +173,16 @@ class SessionState:
         stray: Light that may be on outside a zone, until somebody says what became of it.
         stopped: Whether the pause was set by a stop word, not by "wait".
         override: The override on its way.
+        misheard: The question whether a value was misheard, while it is open.
+        acted_upon: Whether anything but saying a value anew happened since the last red hold was set.
+        lifted: Why what was lifted by an override had been held.
+        overridden: Whether anything was lifted by an override, accepted or left open.
+        operator: Code or option of the operator, once declared.
+        operator_role: The operator's role, once declared.
+        left_zones: Zones that were left short of their light.
+        back_to: The held stage that more light goes back to; None where none was asked for.
+        ending: Whether the visit is ending early: only what is asked at an early end is asked.
+        held_at_end: What held the visit when its early end began.
         rejections: How often in a row nothing was taken.
         last_said: What "say again" repeats.
         last_look_s: Session time up to which cues were said.
@@ -189,6 +224,16 @@ class SessionState:
     stray: StrayLight | None = None
     stopped: bool = False
     override: Override | None = None
+    misheard: Misheard | None = None
+    acted_upon: bool = False
+    lifted: list[Grounds] = field(default_factory=list)
+    overridden: bool = False
+    operator: str | None = None
+    operator_role: str | None = None
+    left_zones: set[str] = field(default_factory=set)
+    back_to: str | None = None
+    ending: bool = False
+    held_at_end: tuple[Hold, ...] = ()
     rejections: int = 0
     last_said: Prompt | None = None
     last_look_s: float = 0.0

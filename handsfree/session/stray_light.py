@@ -55,6 +55,7 @@ def begin_stray(now: EventContext, reply: Reply, why: RefusalReason, before: str
 def _begun(state: SessionState, at_s: float, stage: str, why: RefusalReason, heard: Utterance) -> StrayLightBegan:
     state.stray = StrayLight(at_s, state.now_s, state.last_said)
     state.modes.push(Mode.STRAY)
+    state.acted_upon = True
     return StrayLightBegan(at_s=round(at_s, 3), stage=stage, why=why, heard=heard)
 
 

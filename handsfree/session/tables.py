@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from handsfree.model.commands import Control
 from handsfree.session import cries, stray_light
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, lamp, overriding, steps, stopping, values
+from handsfree.session.handlers import conversation, lamp, more_light, overriding, steps, stopping, values
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -54,6 +54,8 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.SKIP: steps.ask_skip,
         Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
+        Control.LEAVE_ZONE: overriding.ask_leave,
+        Control.END_VISIT: overriding.ask_end,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },
@@ -77,12 +79,15 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.HELD: {
         **_IDLE,
         Control.OVERRIDE: overriding.ask_override,
+        Control.LEAVE_ZONE: overriding.ask_leave,
+        Control.END_VISIT: overriding.ask_end,
         Control.CORRECTION: values.correct,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
     Mode.OPEN_ITEMS: {
         **_IDLE,
         Control.OVERRIDE: overriding.ask_override,
+        Control.END_VISIT: overriding.ask_end,
         Control.NEXT_STEP: steps.next_step,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
@@ -91,6 +96,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         **_ALWAYS,
         Control.RESUME: conversation.resume,
         Control.OVERRIDE: overriding.ask_override,
+        Control.END_VISIT: overriding.ask_end,
         Control.TAKE_NOTE: conversation.begin_note,
     },
     Mode.NOTING: {Control.END_NOTE: conversation.end_note, Control.LIGHT_ON: lamp.light_on},
@@ -104,6 +110,12 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.SKIP_REASON: {**_ALWAYS, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
     Mode.OVERRIDE_ROLE: _OVERRIDING,
     Mode.OVERRIDE_REASON: _OVERRIDING,
+    Mode.OVERRIDE_CODE: _OVERRIDING,
+    Mode.MISHEARD: {
+        **_ALWAYS,
+        Control.AFFIRM: values.affirm_misheard,
+        Control.NEGATE: values.deny_misheard,
+    },
     Mode.OVERRIDE_CONFIRM: {
         **_ALWAYS,
         Control.AFFIRM: overriding.apply_override,
@@ -120,5 +132,7 @@ VALUES: Mapping[Mode, Handler] = {
     Mode.SKIP_REASON: steps.take_skip_reason,
     Mode.OVERRIDE_ROLE: overriding.take_role,
     Mode.OVERRIDE_REASON: overriding.take_reason,
+    Mode.OVERRIDE_CODE: overriding.take_code,
+    Mode.HELD: more_light.ask_more_light,
 }
 """Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`)."""

@@ -33,11 +33,15 @@ def zones_of(stage: Stage, ledger: Ledger | None) -> tuple[str, ...]:
     return tuple(zone.id for zone in ledger.zones if zone.strap_shadowed is wanted)
 
 
-def zone_for(stage: Stage, ledger: Ledger | None) -> str | None:
-    """The first zone of a stage that is short of its seconds, or its first one."""
-    ids = zones_of(stage, ledger)
-    short = (zone_id for zone_id in ids if ledger is not None and ledger.short_s(zone_id) > 0)
-    return next(short, ids[0] if ids else None)
+def zone_for(stage: Stage, state: SessionState) -> str | None:
+    """The first zone of a stage that is short of its seconds and was not left so, or its first one."""
+    ids = zones_of(stage, state.ledger)
+    return next((zone_id for zone_id in ids if is_owed(zone_id, state)), ids[0] if ids else None)
+
+
+def is_owed(zone_id: str, state: SessionState) -> bool:
+    """Whether a zone is short of its seconds, and nobody answered for leaving it so."""
+    return state.ledger is not None and state.ledger.short_s(zone_id) > 0 and zone_id not in state.left_zones
 
 
 def label_of(ledger: Ledger, zone_id: str | None) -> str:
@@ -101,3 +105,10 @@ def zone_sum(ledger: Ledger, zone_id: str | None) -> AnySentence:
     zone = next(zone for zone in ledger.zones if zone.id == zone_id)
     kind = _SUMS[ledger.standing(zone.id)]
     return kind(zone.label, ledger.lit_s(zone.id), ledger.target_s(zone.id))
+
+
+def zones_over_target(ledger: Ledger | None) -> tuple[str, ...]:
+    """Names of the zones that had well over their seconds."""
+    if ledger is None:
+        return ()
+    return tuple(zone.label for zone in ledger.zones if ledger.standing(zone.id) is ZoneStanding.OVER)

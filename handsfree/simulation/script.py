@@ -3,11 +3,10 @@
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from ruamel.yaml import YAML
-from ruamel.yaml.error import MarkedYAMLError
+from pydantic import BaseModel, ConfigDict, Field
 
-from handsfree.errors import ScriptError
+from handsfree.definition.source_lines import read_source, validate
+from handsfree.errors import ProcedureFileError, ScriptError
 
 
 class _Strict(BaseModel):
@@ -114,24 +113,15 @@ def load_script(path: Path) -> Script:
     """Read a script.
 
     Raises:
-        ScriptError: The file is missing or has faults; every fault on a line of its own.
+        ScriptError: The file is missing or has faults; every fault on a line of its own, as file:line: path: text.
     """
-    yaml = YAML(typ="safe", pure=True)
-    yaml.version = (1, 2)
     try:
-        raw = yaml.load(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise ScriptError(f"{path}: cannot be read: {error.strerror}") from error
-    except UnicodeDecodeError as error:
-        raise ScriptError(f"{path}: is not UTF-8 text (a script is a YAML file)") from error
-    except MarkedYAMLError as error:
-        line = error.problem_mark.line + 1 if error.problem_mark else 0
-        raise ScriptError(f"{path}:{line}: {error.problem} (expected YAML)") from error
-    try:
-        script = Script.model_validate(raw)
-    except ValidationError as error:
-        faults = [f"{path}: {'.'.join(map(str, item['loc']))}: {item['msg']}" for item in error.errors()]
-        raise ScriptError("\n".join(faults)) from error
+        source = read_source(path)
+    except ProcedureFileError as error:
+        raise ScriptError(str(error).replace("(a procedure is", "(a script is")) from error
+    script = validate(source, Script)
+    if script is None or source.faults:
+        raise ScriptError("\n".join(source.described_faults()))
     unknown = sorted({line.who for line in (*script.lines, *script.whenever)} - set(script.voices))
     if unknown:
         raise ScriptError(f"{path}: lines name people without a voice: {', '.join(unknown)} (add them under voices)")

@@ -5,7 +5,6 @@ espeak-ng (GPL-3), flite and festival (both BSD-like) are programs of the system
 
 import shutil
 import subprocess
-import tempfile
 import wave
 from functools import cache
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Protocol
 
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
+from handsfree.scratch_folders import scratch_folder
 from handsfree.voice.neural_voice import NeuralVoice
 from handsfree.voice.rendering_environment import without_sound_server
 
@@ -92,8 +92,8 @@ def _render(engine: str, voice: str, rate: float, text: str) -> Speech:
         raise VoiceError(f"there is no engine {engine!r} (there are: {', '.join(PROGRAMS)}, neural)")
     if shutil.which(PROGRAMS[engine]) is None:
         raise VoiceError(f"{engine} is not installed ({PACKAGES[engine]})")
-    with tempfile.TemporaryDirectory(prefix="handsfree-") as folder:
-        path = Path(folder) / "speech.wav"
+    with scratch_folder() as folder:
+        path = folder / "speech.wav"
         if engine == "espeak-ng":
             command = _espeak_command(voice, rate, path)
         elif engine == "flite":
@@ -101,7 +101,7 @@ def _render(engine: str, voice: str, rate: float, text: str) -> Speech:
         else:
             command = _festival_command(voice, rate, path)
         if engine == "flite":
-            script = Path(folder) / "text"
+            script = folder / "text"
             script.write_text(text, encoding="utf-8")
             command += ["-f", str(script)]
         return _run(engine, command, text, path)

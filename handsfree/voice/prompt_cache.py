@@ -2,7 +2,6 @@
 
 import hashlib
 import os
-import tempfile
 import wave
 from collections import OrderedDict
 from collections.abc import Container
@@ -10,6 +9,8 @@ from contextlib import suppress
 from pathlib import Path
 
 from handsfree.model.audio import Speech
+from handsfree.regular_files import open_within
+from handsfree.scratch_folders import scratch_folder
 from handsfree.voice.port import Synthesizer
 
 MEMORY_BYTES = 16 * 1024 * 1024
@@ -98,13 +99,14 @@ class CachedSynthesizer:
             return
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-            handle, partial = tempfile.mkstemp(dir=self._folder, suffix=".part")
-            with os.fdopen(handle, "wb") as raw, wave.open(raw, "wb") as file:
-                file.setnchannels(1)
-                file.setsampwidth(2)
-                file.setframerate(speech.sample_rate_hz)
-                file.writeframes(speech.pcm)
-            Path(partial).replace(self._folder / f"{key}.wav")
+            with scratch_folder(self._folder) as scratch:
+                handle = open_within(scratch, "prompt", os.O_WRONLY | os.O_CREAT)
+                with os.fdopen(handle, "wb") as raw, wave.open(raw, "wb") as file:
+                    file.setnchannels(1)
+                    file.setsampwidth(2)
+                    file.setframerate(speech.sample_rate_hz)
+                    file.writeframes(speech.pcm)
+                (scratch / "prompt").replace(self._folder / f"{key}.wav")
             self._prune(self._folder)
 
     def _prune(self, folder: Path) -> None:

@@ -8,13 +8,12 @@ all of that, and a hung speech engine ends with it.
 import json
 import subprocess
 import sys
-import tempfile
 import wave
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
+from handsfree.scratch_folders import scratch_folder
 from handsfree.voice.prompt_rate import PROMPT_WPM, paced
 from handsfree.voice.rendering_environment import without_sound_server
 
@@ -77,8 +76,8 @@ def _work(job: str) -> None:
 
 
 def _render_one(text: str, rate_wpm: int) -> Speech:
-    with tempfile.TemporaryDirectory(prefix="handsfree-") as folder:
-        path = Path(folder) / "speech.wav"
+    with scratch_folder() as folder:
+        path = folder / "speech.wav"
         job = json.dumps({"text": text, "rate_wpm": rate_wpm, "path": str(path)})
         try:
             _work(job)

@@ -7,6 +7,7 @@ from functools import partial
 
 from handsfree.clock import ManualClock
 from handsfree.export.choose import export
+from handsfree.export.export_words import ExportWords
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Append
 from handsfree.model.events import CommandSpoken, SessionStarted
@@ -79,7 +80,7 @@ def reason_words(reason):
     raise AssertionError(reason)
 
 
-exported = partial(export, words=reason_words)
+exported = partial(export, words=lambda _: ExportWords(reason_words))
 
 
 def wall(at_s):

@@ -29,6 +29,7 @@ from export_samples import (
     zone,
 )
 
+from handsfree.application.words_for_export import export_words
 from handsfree.commands.records import export as export_command
 from handsfree.errors import RecordError
 from handsfree.export.choose import ExportForm, export
@@ -39,7 +40,6 @@ from handsfree.record.amendments import amend
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import Amended
 from handsfree.record.verify import verify
-from handsfree.session.prompts.reason_words import reason_words
 
 # Source: HL7 FHIR R4 4.0.1, required bindings (hl7.org/fhir/R4, value sets of the same names).
 OBSERVATION_STATUS = {
@@ -375,7 +375,9 @@ def test_the_note_states_and_does_not_judge(folder):
     assert "pressure > 35 mm[Hg]; angle 50 to 60 deg; bend -10 to -5 deg" in note
     assert "pain after: rest 4 (amended)" in note
     assert "value 3 -> value 4, by surgeon" in note
-    assert "red flag at nv after: refill rose by 1.5  (entry" in note
+    assert (
+        "red flag at nv after: refill rose by 1.5. Told: what its procedure says, which is not at hand.  (entry" in note
+    )
     assert "fracture side: 6.5 s of 6 s asked for in 1 run, 0.325 J/cm2" in note
     assert "Notes as dictated, unverified\n- padding checked" in note
     assert "Confirmed by affirmative\n- padding" in note
@@ -388,6 +390,6 @@ def test_the_command_writes_a_private_file(folder, tmp_path):
     out = tmp_path / "note.txt"
     done = CliRunner().invoke(export_command, [str(folder), "--to", "note", "--output", str(out)])
     assert done.exit_code == 0, done.output
-    assert out.read_bytes() == export(folder, ExportForm.NOTE, reason_words).encode()
+    assert out.read_bytes() == export(folder, ExportForm.NOTE, export_words).encode()
     assert out.stat().st_mode & 0o077 == 0
     assert wall(0) in out.read_text()

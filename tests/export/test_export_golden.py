@@ -1,23 +1,19 @@
 """Records that version 0.1.0 wrote are exported as that version exported them (tests/golden/README.md).
 
-What is otherwise is named here: the CSV calls each kind of value as the record does now, and the note no longer repeats
-what the procedure file tells to do about a hold, because a record holds why it was held and not what was said.
+What is otherwise is named here: the CSV calls each kind of value as the record does now.
 """
-
-import re
 
 import pytest
 from golden_records import beside, having, unpacked
 
+from handsfree.application.words_for_export import export_words
 from handsfree.export.choose import ExportForm, export
-from handsfree.session.prompts.reason_words import reason_words
 
 TYPES = {",spelledtext,": ",spelled_text,", ",spokendate,": ",spoken_date,"}
-TOLD = re.compile(r"\. Told: .*(?=  \(entry \d+\)$)", re.MULTILINE)
 
 
 def as_before(name, form, tmp_path):
-    return export(unpacked(name, tmp_path / "record"), form, reason_words, allow_practice=True)
+    return export(unpacked(name, tmp_path / "record"), form, export_words, allow_practice=True)
 
 
 @pytest.mark.parametrize("name", having("fhir.json.gz"))
@@ -34,5 +30,5 @@ def test_the_table_has_the_same_cells_and_other_names_of_two_types(name, tmp_pat
 
 
 @pytest.mark.parametrize("name", having("note.txt"))
-def test_the_note_says_the_same_but_for_what_was_told(name, tmp_path):
-    assert as_before(name, ExportForm.NOTE, tmp_path) == TOLD.sub("", beside(name, "note.txt"))
+def test_the_note_says_the_same(name, tmp_path):
+    assert as_before(name, ExportForm.NOTE, tmp_path) == beside(name, "note.txt")

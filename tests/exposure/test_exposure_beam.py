@@ -56,6 +56,8 @@ def test_tilt_cosine():
     assert tilt_factor(60) == pytest.approx(0.5)
     with pytest.raises(ValueError, match="below 90"):
         tilt_factor(90)
+    with pytest.raises(ValueError, match="tilt"):
+        tilt_factor(-0.5)
 
 
 @pytest.mark.parametrize(

@@ -152,8 +152,8 @@ def test_a_stop_while_dark_makes_an_earlier_light_on_stale(ledger):
 def test_a_repeat_ends_where_the_repeat_window_ends(ledger):
     ledger.light_on("palm", 10)
     assert ledger.light_on("palm", 9.9).happened is LedgerChange.REFUSED_STALE
-    assert ledger.light_on("palm", 10 + REPEAT_S).happened is LedgerChange.REPEATED
-    assert ledger.light_on("palm", 10.1 + REPEAT_S).happened is LedgerChange.LIT_OFF_MISSED
+    assert ledger.light_on("palm", 12.0).happened is LedgerChange.REPEATED
+    assert ledger.light_on("palm", 12.1).happened is LedgerChange.LIT_OFF_MISSED
 
 
 def test_light_off_a_second_time_is_refused(ledger):

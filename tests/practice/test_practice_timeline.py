@@ -60,7 +60,7 @@ def refused(stage="", heard=None, code=RefusalCode.ANSWER_NEEDED):
 
 
 def lifted(grounds, role="therapist", reason="settled"):
-    return HoldLifted(hold="red", grounds=grounds, role=role, reason=reason, heard=None)
+    return HoldLifted(hold="red", grounds=grounds, role=role, reason=reason, code=None, heard=None)
 
 
 def lit(zone="outer_edge", from_s=0.0):

@@ -26,6 +26,13 @@ def _read(path):
     return yaml.load(path.read_text(encoding="utf-8"))
 
 
+OUTCOMES = {
+    "thumb-fitting": "completed_with_overrides",
+    "ulnar-fitting": "completed_with_overrides",
+    "wrist-fitting": "completed_with_overrides",
+    "troubled-fitting": "stopped",
+}
+"""How a script ends that is not completed without anything lifted."""
 CUE_S = 0.7
 """How long the tool takes to say a cue of two words; nobody answers before its end."""
 
@@ -118,8 +125,8 @@ def _play(path):
 
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.stem)
-def test_the_script_ends_with_a_complete_record(path):
-    assert _play(path).outcome == "completed"
+def test_the_script_ends_as_it_tells(path):
+    assert _play(path).outcome == OUTCOMES.get(path.stem, "completed")
 
 
 def test_the_worked_example_of_the_guide_runs(monkeypatch):

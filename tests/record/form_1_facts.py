@@ -117,7 +117,7 @@ OF_VISIT_AND_READINGS = [
     (
         "session_stopped",
         {"stage": "a", "role": "surgeon", "reason": "senior", **HEARD},
-        facts.VisitEndedEarly(stage="a", role="surgeon", reason="senior", heard=SAID),
+        facts.VisitEndedEarly(stage="a", role="surgeon", reason="senior", code=None, heard=SAID),
     ),
     (
         "session_closed",

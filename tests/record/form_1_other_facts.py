@@ -88,25 +88,36 @@ OF_ALL_ELSE = [
     (
         "latch_lifted",
         {"latch": "red", "set_for": "pain score seven", "role": "surgeon", "reason": "settled", **HEARD},
-        facts.HoldLifted(hold="red", grounds=Grounds(PainOverLimit(7)), role="surgeon", reason="settled", heard=SAID),
+        facts.HoldLifted(
+            hold="red", grounds=Grounds(PainOverLimit(7)), role="surgeon", reason="settled", code=None, heard=SAID
+        ),
     ),
     (
         "latch_lifted",
         {"latch": "stop", "set_for": "no size can be chosen", "role": None, "reason": "answered again"},
-        facts.HoldLifted(hold="stop", grounds=Grounds(NoSize()), role=None, reason="answered_again", heard=None),
+        facts.HoldLifted(
+            hold="stop", grounds=Grounds(NoSize()), role=None, reason="answered_again", code=None, heard=None
+        ),
     ),
     (
         "latch_lifted",
         {"latch": "stop", "set_for": "x", "role": None, "reason": "held against another value"},
         facts.HoldLifted(
-            hold="stop", grounds=Grounds(AsWritten("x")), role=None, reason="held_against_another_value", heard=None
+            hold="stop",
+            grounds=Grounds(AsWritten("x")),
+            role=None,
+            reason="held_against_another_value",
+            code=None,
+            heard=None,
         ),
     ),
     ("override_dropped", {"of": "gaps"}, facts.OverrideDropped(of="gaps")),
     (
         "gaps_accepted",
         {"gaps": ["nv_after@left.pulse"], "role": "surgeon", "reason": "judged", **HEARD},
-        facts.GapsAccepted(gaps=(OpenReading("nv_after@left", "pulse"),), role="surgeon", reason="judged", heard=SAID),
+        facts.GapsAccepted(
+            gaps=(OpenReading("nv_after@left", "pulse"),), role="surgeon", reason="judged", code=None, heard=SAID
+        ),
     ),
     (
         "stop_word_heard",

@@ -70,6 +70,14 @@ def test_facts_of_two_kinds_differ():
     assert not same_fact(SaidAgain(stage="a"), StepReviewed(stage="a"))
 
 
+@pytest.mark.parametrize("role", ["injured", "other"])
+def test_a_stage_by_the_role_of_its_side_is_the_stage_by_either_side(role):
+    on_file = SaidAgain(stage=f"pulse@{role}")
+    assert all(same_fact(on_file, SaidAgain(stage=f"pulse@{side}")) for side in ("left", "right", role))
+    assert not any(same_fact(on_file, SaidAgain(stage=stage)) for stage in ("pulse", "skin@left", "pulse@both"))
+    assert not same_fact(SaidAgain(stage="pulse@left"), SaidAgain(stage="pulse@right"))
+
+
 def test_a_reason_in_words_equals_any_reason_but_no_reason_is_none():
     words = replace(READING, grounds=Grounds(AsWritten("refill is over two")))
     assert same_fact(words, READING)

@@ -155,13 +155,16 @@ def test_a_note_of_the_end_that_cannot_be_read_is_a_fault(tmp_path):
 def test_sound_that_cannot_be_deleted_is_told_to_be_deleted_by_hand(tmp_path, monkeypatch):
     folder = write_visit(tmp_path / "r")
     (folder / "clips").mkdir(exist_ok=True)
-    (folder / "clips" / "left.flac").write_bytes(b"sound that no line names")
+    left = folder / "clips" / f"{hashlib.sha256(b'sound that no line names').hexdigest()}.flac"
+    left.write_bytes(b"sound that no line names")
     with monkeypatch.context() as patch:
-        patch.setattr(Path, "unlink", failing)
+        patch.setattr(os, "unlink", failing)
         with pytest.raises(RecordError, match=r"cannot delete sound in .*clips: Input/output error; delete it by hand"):
             delete_clips(folder, reason="asked by the patient")
-    assert delete_clips(folder, reason="asked by the patient") == 0
+    assert left.exists()
+    assert delete_clips(folder, reason="asked by the patient") == 1
     assert list((folder / "clips").iterdir()) == []
+    assert verify(folder).record.deleted_clips == {left.stem}
 
 
 def test_each_torn_end_has_a_number_of_its_own(tmp_path):
@@ -280,7 +283,7 @@ def test_an_unreadable_line_is_told_once_and_counted(tmp_path):
 def test_a_record_that_cannot_be_read_is_told_in_one_line(tmp_path, monkeypatch, unreadable):
     folder = write_visit(tmp_path / "r")
     if unreadable:
-        monkeypatch.setattr(Path, "read_bytes", failing)
+        monkeypatch.setattr(os, "read", failing)
         with pytest.raises(RecordError, match=r"cannot read .*: Input/output error"):
             verify(folder)
     else:

@@ -34,11 +34,14 @@ def test_every_kind_but_those_that_are_new_comes_from_form_1():
     new = {
         facts.CryHeard,
         facts.CrySettled,
+        facts.HoldKept,
         facts.LightOffConfirmed,
+        facts.MoreLightAsked,
         facts.OperatorDeclared,
         facts.RoleDeclared,
         facts.StrayLightBegan,
         facts.StrayLightEnded,
+        facts.ZoneLeft,
     }
     assert {type(fact) for _, _, fact in WRITTEN_IN_FORM_1} == set(typing.get_args(facts.AnyFact)) - new
 

@@ -5,12 +5,12 @@ import os
 import pytest
 from record_visits import Visit, ending, readings, scenario
 
+from handsfree.application.words_for_export import export_words
 from handsfree.export.choose import ExportForm, export
 from handsfree.model.readings import value_text
 from handsfree.record.comparison import differences
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
-from handsfree.session.prompts.reason_words import reason_words
 from handsfree.session.session import Session
 
 THOROUGH = "HANDSFREE_THOROUGH" in os.environ
@@ -62,8 +62,8 @@ def test_a_visit_replays_to_itself_and_exports(tmp_path, name):
     record = Visit(name, tmp_path / "r").start().finish().record
     assert differences(record, Session(scenario(name)[1]).handle) == []
     bundle_model = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
-    text = export(tmp_path / "r", ExportForm.FHIR, reason_words, allow_practice=True)
+    text = export(tmp_path / "r", ExportForm.FHIR, export_words, allow_practice=True)
     assert bundle_model.Bundle.model_validate_json(text).type == "collection"
-    note = export(tmp_path / "r", ExportForm.NOTE, reason_words)
+    note = export(tmp_path / "r", ExportForm.NOTE, export_words)
     for item in record.readings:
         assert f"{item.stands.label} {value_text(item.stands.value).replace('_', ' ')}" in note

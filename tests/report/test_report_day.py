@@ -172,7 +172,7 @@ def test_what_is_open_comes_first_and_what_cannot_be_read_is_never_left_out(stor
 
 def test_a_hold_that_nobody_lifted_is_open_and_one_that_was_lifted_is_not(tmp_path):
     hot, cracked = Grounds(AsWritten("it is hot")), Grounds(AsWritten("the sleeve is cracked"))
-    lifted = HoldLifted(hold="red", grounds=hot, role="therapist", reason="settled", heard=heard())
+    lifted = HoldLifted(hold="red", grounds=hot, role="therapist", reason="settled", code=None, heard=heard())
     holds = (HoldSet(hold="red", stage="cure", grounds=hot), HoldSet(hold="stop", stage="sleeve", grounds=cracked))
     written(tmp_path / "visit", *holds, lifted, HoldSet(hold="red", stage="cure", grounds=hot), closing=None)
     assert day_of(tmp_path, DAY).visits[0].open_items == (

@@ -10,7 +10,9 @@ from itertools import pairwise
 import pytest
 from report_samples import HEADER, confirmed, heard, record_of, written
 
+from handsfree.application.words_for_export import export_words
 from handsfree.definition.loader import load_bundle
+from handsfree.export.choose import ExportForm, export
 from handsfree.model.facts import StatusTold
 from handsfree.model.readings import Exact
 from handsfree.record.amendments import amend
@@ -117,7 +119,7 @@ def test_a_fitting_tells_its_stop_its_correction_and_its_light(fitting):
     assert (ReviewLevel.STOP, 'Stop word "hot", while lit') in told
     assert (ReviewLevel.STOP, "Red hold: the word hot was said") in told
     assert (ReviewLevel.STOP, "Hold lifted by therapist, settled: the word hot was said") in told
-    assert (ReviewLevel.CHANGED, "Corrected during the visit: wrist 21 → 18") in told
+    assert (ReviewLevel.CHANGED, "Corrected during the visit: wrist 21° → 18°") in told
     assert not [what for level, what in told if level is ReviewLevel.OPEN]
 
 
@@ -181,11 +183,16 @@ def test_an_amendment_stands_beside_the_original(tmp_path):
     rows = [row for group in reading_groups(record) for breath in group.breaths for row in breath.rows]
     row = next(row for row in rows if row.entry == number)
     assert row.shown == "2.4 s"
-    assert row.earlier[0].shown == "2.5"
+    assert row.earlier[0].shown == "2.5 s"
     assert "therapist" in row.earlier[0].why
     assert "read off the wrong line" in row.earlier[0].why
     changed = [item.what for item in attention(*fold(folder)) if item.level is ReviewLevel.CHANGED]
-    assert changed == ["Amended by therapist: value 2.5 → value 2.4. read off the wrong line"]
+    assert changed == ["Amended by therapist: value 2.5 s → value 2.4 s. read off the wrong line"]
+    summary = list(summary_lines(record, "complete"))
+    assert f"  amended by therapist: value 2.5 s → value 2.4 s, not judged anew (entry {number})" in summary
+    note = export(folder, ExportForm.NOTE, export_words)
+    assert f"- entry {number}: value 2.5 s -> value 2.4 s, by therapist" in note
+    assert '"display": "before: value 2.5 s"' in export(folder, ExportForm.FHIR, export_words)
 
 
 def test_before_and_after_stand_beside_each_other_by_side(fitting):

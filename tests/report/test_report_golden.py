@@ -1,7 +1,8 @@
 """Records that version 0.1.0 wrote are summed up as that version did (tests/golden/README.md).
 
-What differs on purpose: a hold was called a latch; whoever lifted one by another answer was called None; values stood
-as they were stored, not as they were spoken; and the clock of the light rounded where the page cuts off.
+What differs on purpose: a hold was called a latch; whoever lifted one by another answer was called None; the reason of
+a skip was its bare code; values stood as they were stored, not as they were spoken; and the clock of the light rounded
+where the page cuts off.
 """
 
 import re
@@ -23,6 +24,7 @@ def as_now(line):
     line = line.replace("  open: latch: ", "  open: held: ")
     line = re.sub(r"^  (red|stop) latch: ", r"  \1 hold: ", line)
     line = line.replace("lifted by None:", "lifted by whoever answered:")
+    line = line.replace(", not_indicated", ", not indicated")
     return line.replace("; then 4 (circulation", "; then 4.0 s (circulation")
 
 

@@ -120,7 +120,7 @@ def test_a_value_that_was_taken_again_tells_the_first(tmp_path):
     record = record_of(folder)
     assert [first_taken(one) for one in record.readings] == ["", "first 3 s"]
     flags = [item.what for item in attention(verify(folder), record) if item.level is ReviewLevel.FLAG]
-    assert flags == ["Taken again: time first 3 s (refill is over two), then 1"]
+    assert flags == ["Taken again: time first 3 s (refill is over two), then 1 s"]
     assert "  taken again: time first 3 s, refill is over two; then 1 s (refill)" in list(
         summary_lines(record, "complete")
     )
@@ -213,7 +213,7 @@ def test_each_lifting_ends_the_first_hold_of_its_grounds(tmp_path):
     def held(grounds):
         return HoldSet(hold="red", stage="cure", grounds=grounds)
 
-    lifted = HoldLifted(hold="red", grounds=hot, role=None, reason="answered_again", heard=None)
+    lifted = HoldLifted(hold="red", grounds=hot, role=None, reason="answered_again", code=None, heard=None)
     record = record_of(written(tmp_path / "visit", held(hot), held(cold), lifted, held(hot), closing=None))
     seqs = [(one.seq, other.seq if other is not None else None) for one, other in holds(record)]
     first = seqs[0][0]

@@ -1,6 +1,8 @@
 """A review that is being served, and a browser that looks at it."""
 
 import contextlib
+import http.client
+import json
 import shutil
 import threading
 from datetime import UTC, datetime
@@ -8,9 +10,12 @@ from datetime import UTC, datetime
 import pytest
 
 from handsfree.clock import ManualClock
+from handsfree.record.verify import verify
 from handsfree.review.server import ReviewServer
 from handsfree.review.service import Review
 
+JSON = {"Content-Type": "application/json"}
+ACTIONS = ("amend", "verify", "attest")
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 
 
@@ -37,6 +42,27 @@ def served(folder, key_file, **how):
 def copied(folder, to):
     shutil.copytree(folder, to)
     return to
+
+
+def ask(server, method, path, body=None, **headers):
+    connection = http.client.HTTPConnection(*server.server_address[:2], timeout=10)
+    try:
+        connection.request(method, path, body, {name.replace("_", "-"): value for name, value in headers.items()})
+        answer = connection.getresponse()
+        return answer.status, dict(answer.getheaders()), answer.read()
+    finally:
+        connection.close()
+
+
+def act(server, name, given, **headers):
+    """An action with what the record is now, as a page that was just loaded would send it."""
+    if isinstance(given, dict) and name in ACTIONS:
+        given = {"head": verify(server.folder).head_hash, **given}
+    body = given if isinstance(given, bytes) else json.dumps(given).encode()
+    chosen = {"Origin": server.origin, **JSON, **headers}
+    chosen = {name: value for name, value in chosen.items() if value is not None}
+    status, _, answer = ask(server, "POST", f"/{server.token}/{name}", body, **chosen)
+    return status, json.loads(answer)
 
 
 def chromium():

@@ -3,11 +3,11 @@
 import pytest
 from report_visits import ended_early
 
+from handsfree.application.words_for_export import export_words
 from handsfree.cli import main
 from handsfree.export.choose import ExportForm, export
 from handsfree.record.verify import verify
 from handsfree.report.summary import summary_lines
-from handsfree.session.prompts.reason_words import reason_words
 
 HEADING = "Notes that a person has read and verified"
 
@@ -20,7 +20,7 @@ def visit(tmp_path_factory):
 
 
 def note_of(folder):
-    return export(folder, ExportForm.NOTE, reason_words)
+    return export(folder, ExportForm.NOTE, export_words)
 
 
 def amend(visit, value, member="verified"):

@@ -5,20 +5,18 @@ Request Forgery Prevention, "verifying origin with standard headers"), no-store 
 15.5.14).
 """
 
-import http.client
-import json
+import shutil
 import socket
+import struct
 
 import pytest
 from report_visits import rehearsed
-from review_window import copied, served
+from review_window import act, ask, copied, served
 
 from handsfree.cli import main
 from handsfree.model.readings import Option
 from handsfree.record.clips import Retention
 from handsfree.record.verify import RecordState, verify
-
-JSON = {"Content-Type": "application/json"}
 
 
 @pytest.fixture(scope="module")
@@ -43,24 +41,6 @@ def review(checked, tmp_path):
     with served(copied(checked, tmp_path / "record"), tmp_path / "signing.key") as server:
         server.folder = tmp_path / "record"
         yield server
-
-
-def ask(server, method, path, body=None, **headers):
-    connection = http.client.HTTPConnection(*server.server_address[:2], timeout=10)
-    try:
-        connection.request(method, path, body, {name.replace("_", "-"): value for name, value in headers.items()})
-        answer = connection.getresponse()
-        return answer.status, dict(answer.getheaders()), answer.read()
-    finally:
-        connection.close()
-
-
-def act(server, name, given, **headers):
-    body = given if isinstance(given, bytes) else json.dumps(given).encode()
-    chosen = {"Origin": server.origin, **JSON, **headers}
-    chosen = {name: value for name, value in chosen.items() if value is not None}
-    status, _, answer = ask(server, "POST", f"/{server.token}/{name}", body, **chosen)
-    return status, json.loads(answer)
 
 
 def lines_of(server):
@@ -215,6 +195,7 @@ def test_sound_goes_with_the_attestation_where_the_record_was_begun_so(checked, 
     folder = tmp_path / "record"
     rehearsed("light-output-check", folder, clips=True, retention=Retention.UNTIL_ATTESTED)
     with served(folder, tmp_path / "signing.key") as server:
+        server.folder = folder
         page = ask(server, "GET", f"/{server.token}/")[2]
         assert b"is deleted for good when you attest" in page
         assert act(server, "attest", {"by": "therapist"})[0] == 200
@@ -223,7 +204,7 @@ def test_sound_goes_with_the_attestation_where_the_record_was_begun_so(checked, 
 
 def test_a_verified_note_is_unverified_again_when_its_text_is_amended(broken_off_note):
     server, entry = broken_off_note
-    who = {"entry": entry, "by": "technician", "reason": "read"}
+    who = {"entry": entry, "by": "technician", "reason": "read", "again": True}
     assert act(server, "verify", who)[0] == 200
     assert verify(server.folder).record.notes[0].verified is True
     assert act(server, "amend", {**who, "member": "text", "value": "strap is missing"})[0] == 200
@@ -309,3 +290,27 @@ def test_a_port_in_use_is_named(capsys, standing, checked):
         main(["review", str(checked), "--no-browser", "--port", port])
     assert left.value.code == 2
     assert f"cannot listen on port {port}" in capsys.readouterr().err
+
+
+def test_clients_that_hang_up_are_no_news(review, capfd):
+    reset = struct.pack("ii", 1, 0)  # SO_LINGER with no time: close sends RST (RFC 9293 3.6)
+    whole = f"GET /{review.token}/ HTTP/1.0\r\nHost: {review.host}\r\n\r\n".encode()
+    for request in (b"", b"GET /", whole, whole[:-2]):
+        for _ in range(3):
+            raw = socket.create_connection(review.server_address[:2], timeout=10)
+            raw.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, reset)
+            raw.sendall(request)
+            raw.close()
+    assert ask(review, "GET", f"/{review.token}/")[0] == 200
+    for error in (ConnectionResetError(), BrokenPipeError(), TimeoutError()):
+        try:
+            raise error
+        except OSError:
+            review.handle_error(None, None)
+    assert capfd.readouterr().err == ""
+
+
+def test_a_record_that_is_gone_is_told_to_the_window(review):
+    shutil.rmtree(review.folder)
+    status, _, body = ask(review, "GET", f"/{review.token}/")
+    assert (status, b"holds no record" in body) == (409, True)

@@ -58,6 +58,10 @@ REFILL = {"refill": Decimal(1)}
 GAP = visit(
     "nerve_before@left", give(touch=NOT_DONE, **REFILL), say("affirm"), to_the_end, wait(130), give(warmth="cool")
 )
+MISHEARD = visit(
+    *("nerve_before@left", give(touch="absent", **REFILL), say("affirm", "correction")),
+    *(give(touch="intact", **REFILL), say("affirm")),
+)
 STUCK = visit("ring", give(ring="stuck"))
 READ_BACK = visit("angle", give(wrist=18))
 LIT = visit("cure_open", say("light_on"))
@@ -100,6 +104,7 @@ PLACES = {
     "held_corrected": ("asking", None, visit(STUCK, say("correction"))),
     "held_reviewed": ("asking", None, visit(STUCK, say("previous_step"))),
     "held_light": ("held", None, visit()),  # with a lamp whose output check is overdue
+    "misheard": ("misheard", "held", MISHEARD),
     "open_gap": ("open_items", None, GAP),
     "one_question": ("open_items", None, to_the_end),
     "reconfirm": ("reconfirm", None, visit(LIT, wait(3), crash)),
@@ -124,6 +129,7 @@ PLACES = {
     "skip_reason": ("skip_reason", "asking", visit("remark", say("skip"))),
     "hold_role": ("override_role", "held", visit(STUCK, say("override"))),
     "hold_reason": ("override_reason", "held", visit(STUCK, say("override"), ROLE)),
+    "hold_code": ("override_code", "held", visit(STUCK, say("override"), ROLE, give(reason="agreed"))),
     "hold_confirm": ("override_confirm", "held", visit(STUCK, say("override"), ROLE, REASON)),
     "end_role": ("override_role", "paused", visit(STOPPED, say("override"))),
     "end_reason": ("override_reason", "paused", visit(STOPPED, say("override"), ROLE)),
@@ -149,6 +155,7 @@ REFUSALS = {
     "no!": "nothing_to_override",
     "nv!": "holds_no_value",
     "of!": "light_off_first",
+    "zs!": "zone_has_its_seconds",
 }
 """Refused aloud and on record, by the code of the refusal; the mode stays."""
 
@@ -178,6 +185,8 @@ LEGEND = {
     "why": ("", "skip_reason"),
     "skd": ("skip_dropped", BENEATH),
     "rol": ("", "override_role"),
+    "msh": ("hold_lifted step_entered", "asking"),
+    "kpt": ("hold_kept", "held"),
     "ovd": ("override_dropped", BENEATH),
     "lif": ("hold_lifted step_overridden step_entered", "asking"),
     "acc": ("gaps_accepted visit_closed", "closed"),
@@ -247,75 +256,77 @@ LEGEND = {
 
 COMMAND_ORDER = (
     *("affirm", "negate", "say_again", "next_step", "previous_step", "correction", "wait", "resume", "take_note"),
-    *("end_note", "status", "help", "light_on", "strap_off", "strap_on", "skip", "override"),
+    *("end_note", "status", "help", "light_on", "strap_off", "strap_on", "skip", "override", "leave_zone", "end_visit"),
     *("light_off", "stop", "hot", "pain", "cry"),
 )
 COMMANDS = """
-                         aff neg aga nxt prv cor wai res not end sta hlp on  sof son ski ovr off stp hot pai cry
-choose_first             .   .   aga an! 1s! nc! wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-side                     .   .   aga an! rev ki! wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-tell                     con .   aga tel rev opn wai .   not .   sta hlp str .   .   why .   dk! stp stp stp .
-choose_soft              .   .   aga as! rev nv! wai .   not .   sta hlp str .   .   why .   dk! stp stp stp .
-finding                  .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-measure                  .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-partly                   .   .   aga an! rev drp wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-identify                 .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-confirm                  con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-expose                   .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp stp stp .
-expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   dk! stp red red .
-strap                    .   .   aga an! rev opn wai .   not .   sta hlp ssh sof son .   .   dk! stp red red .
-after                    .   .   aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   dk! stp red red .
-teach                    tau den aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   dk! stp red red .
-corrected                con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-reviewing                .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   dk! stp red red .
-reading_back             kep dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   dk! stp stp stp .
-reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp sno .   .   .   .   dk! stp red red .
-lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr cry
-cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   lof stp red red .
-lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! off ofs ofr ofr cry
-warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   dk! stp red red .
-late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   dk! stp red red .
-late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   dk! stp red red .
-held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol dk! stp stp stp .
-held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol dk! stp wrd red .
-held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol dk! stp stp stp .
-held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   rol dk! stp stp stp .
-held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol dk! stp stp stp .
-held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .   .   .   rol dk! stp stp stp .
-open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp sno .   .   .   rol dk! stp red red .
-one_question             .   .   aga say rev .   wai .   not .   sta hlp sno .   .   .   no! dk! stp red red .
-reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   ofc stp red red .
-paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol dk! stp stp stp .
-waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol dk! stp stp stp .
-waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol dk! stp stp stp .
-paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol dk! stp red red .
-waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol dk! stp red red .
-waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol dk! stp red red .
-noting                   .   .   .   .   .   .   .   .   .   nte .   .   str .   .   .   .   dk! nst nst nst .
-noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   dk! stp stp stp .
-noting_light             .   .   .   .   .   .   .   .   .   nob .   .   san .   .   .   .   dk! stp red red .
-noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   dk! stp stp stp .
-stray                    .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   snd sst sre sre .
-stray_in_a_note          .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   snd sst sre sre .
-doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp yli .   .   .   .   sdo sds sdr sdr .
-doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp san .   .   .   .   dk! stp red red .
-doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   dk! stp stp stp .
-gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   dk! stp red red .
-gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   dk! stp red red .
-gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp sno .   .   .   .   dk! stp red red .
-closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
+                         aff neg aga nxt prv cor wai res not end sta hlp on  sof son ski ovr lvz evi off stp hot pai cry
+choose_first             .   .   aga an! 1s! nc! wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+side                     .   .   aga an! rev ki! wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+tell                     con .   aga tel rev opn wai .   not .   sta hlp str .   .   why .   .   rol dk! stp stp stp .
+choose_soft              .   .   aga as! rev nv! wai .   not .   sta hlp str .   .   why .   .   rol dk! stp stp stp .
+finding                  .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+measure                  .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+partly                   .   .   aga an! rev drp wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+identify                 .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+confirm                  con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+expose                   .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   rol rol dk! stp stp stp .
+expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   rol rol dk! stp red red .
+strap                    .   .   aga an! rev opn wai .   not .   sta hlp ssh sof son .   .   rol rol dk! stp red red .
+after                    .   .   aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
+teach                    tau den aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
+corrected                con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+reviewing                .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   zs! rol dk! stp red red .
+reading_back             kep dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
+cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   .   .   lof stp red red .
+lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
+warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   .   .   dk! stp red red .
+late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol dk! stp wrd red .
+held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
+one_question             .   .   aga say rev .   wai .   not .   sta hlp sno .   .   .   no! .   rol dk! stp red red .
+reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   .   .   ofc stp red red .
+paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
+waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
+waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
+noting                   .   .   .   .   .   .   .   .   .   nte .   .   str .   .   .   .   .   .   dk! nst nst nst .
+noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
+noting_light             .   .   .   .   .   .   .   .   .   nob .   .   san .   .   .   .   .   .   dk! stp red red .
+noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
+stray                    .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
+stray_in_a_note          .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
+doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp yli .   .   .   .   .   .   sdo sds sdr sdr .
+doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp san .   .   .   .   .   .   dk! stp red red .
+doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_code                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
 """
 
 EVENT_ORDER = (
@@ -365,6 +376,7 @@ held_stop                0   0   los los bck brH unt unt dbt stp
 held_corrected           0   0   los los bck brH unt unt dbt stp
 held_reviewed            0   0   los los bck brA unt unt dbt stp
 held_light               0   0   los los bck brH unt unt dbt stp
+misheard                 0   0   los los bck brH unt unt dbt stp
 open_gap                 0   aft los los bck brO unt unt dbt stp
 one_question             0   aft los los bck brO unt unt dbt stp
 reconfirm                0   0   los los bck brR unt unt dbt stp
@@ -389,6 +401,7 @@ doubting_reason          0   0   los los bck brH unt unt unt stp
 skip_reason              0   0   los los bck brA unt unt dbt stp
 hold_role                0   0   los los bck brH unt unt dbt stp
 hold_reason              0   0   los los bck brH unt unt dbt stp
+hold_code                0   0   los los bck brH unt unt dbt stp
 hold_confirm             0   0   los los bck brH unt unt dbt stp
 end_role                 0   0   los los bck brP unt unt dbt stp
 end_reason               0   0   los los bck brP unt unt dbt stp

@@ -13,7 +13,8 @@ device_profile: sleeve
 light_profile: lamp
 roles: {surgeon: [surgeon], nurse: [ward nurse]}
 skip_reasons: {declined: [patient declined], unavailable: [not available]}
-override_reasons: {reviewed: [reviewed by the senior], repaired: [put right]}
+override_reasons: {reviewed: [reviewed by the senior], repaired: [put right], agreed: [colleague agrees]}
+lift: {second_person: [agreed]}
 kind_from: session_kind.kind
 side_from: side.injured
 steps:

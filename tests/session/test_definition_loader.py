@@ -115,7 +115,7 @@ BROKEN = [
     (
         "no reason to override",
         P,
-        "{reviewed: [reviewed by the senior], repaired: [put right]}",
+        "{reviewed: [reviewed by the senior], repaired: [put right], agreed: [colleague agrees]}",
         "{}",
         "override_r",
         "at least 1",

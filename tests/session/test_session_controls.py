@@ -199,7 +199,7 @@ def test_a_stop_word_is_not_ignored_while_paused(bundle, name, word):
     talk.say(word)
     assert talk.mode == "paused"
     assert [fact.word for fact in talk.facts("stop_word_heard")[before:]] == [word]
-    assert talk.said == "Stopped. Say resume, or override to end."
+    assert talk.said == "Stopped. Say resume, or end the visit."
     # Whatever lay on the pause is broken off; what it interrupted comes back.
     talk.say("resume")
     assert talk.mode == ("reading_back" if name == "waiting_read_back" else "asking")
@@ -273,7 +273,7 @@ def test_accepting_one_gap_accepts_none_that_comes_later(talk, step, field, valu
     assert [item for item in talk.facts("close_refused")[-1].open_items if isinstance(item, OpenReading)] == [later]
     talk.override()
     assert talk.facts("gaps_accepted")[-1].gaps == (later,)
-    assert talk.outcome == "completed"
+    assert talk.outcome == "completed_with_overrides"
 
 
 # ---- light on, said twice ----

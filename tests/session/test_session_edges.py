@@ -177,7 +177,7 @@ def test_role_and_reason_are_read_back_by_the_first_of_their_words(tmp_path):
     assert "put right" in talk.said
     assert "mended" not in talk.said
     talk.give(reason="repaired")
-    assert talk.said == "Override: ring stuck. Ward nurse; put right. Correct?"
+    assert talk.said == "Override: ring stuck. It stays flagged, and the visit goes on. Ward nurse; put right. Correct?"
 
 
 def test_what_is_due_is_said_wherever_it_stands_among_the_answers(tmp_path):

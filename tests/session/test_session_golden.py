@@ -23,7 +23,10 @@ from handsfree.session.prompts.wording import Wording
 from handsfree.session.session import Session
 
 GOLDEN = Path(__file__).resolve().parents[1] / "golden" / "form-1"
-GUIDE = Path(__file__).resolve().parents[2] / "handsfree" / "procedures" / "guide"
+PROCEDURES = GOLDEN.with_name("form-1-procedures")
+"""The procedures as that version had them: since then the files say who may lift what, and so on."""
+CODE_ASKED = {"numb-finger-forgetful": 575, "numb-finger-good": 517}
+"""Line at which a record goes its own way: another role than the operator's answers, and now gives a code too."""
 NAMES = sorted(folder.name for folder in GOLDEN.iterdir())
 
 
@@ -38,9 +41,7 @@ def golden(name, folder):
 
 
 def session_for(record):
-    procedure = record.header.procedure
-    own = GUIDE / f"{procedure}.yaml"
-    bundle = load_bundle(str(own) if own.is_file() else procedure)
+    bundle = load_bundle(str(PROCEDURES / f"{record.header.procedure}.yaml"))
     return Session(bundle, expert=record.header.versions.get("wording") == "expert")
 
 
@@ -71,6 +72,9 @@ def test_the_same_events_give_the_same_facts(name, tmp_path):
     for item in record.facts:
         on_file.setdefault(item.event_seq, []).append(comparable(item.fact))
     for event, line in zip(record.events, record.event_lines, strict=True):
+        if line == CODE_ASKED.get(name):
+            assert session.snapshot.mode == "override_code"
+            return
         given = [comparable(effect.fact) for effect in session.handle(event) if isinstance(effect, Append)]
         stated = on_file.get(line, [])
         given = without_stray_light(session, event, given)
@@ -114,6 +118,8 @@ def test_codes_say_what_was_said_before(tmp_path):
         for item in record.facts:
             on_file.setdefault(item.event_seq, []).append(item.fact)
         for event, line in zip(record.events, record.event_lines, strict=True):
+            if line == CODE_ASKED.get(name):
+                break
             given = [effect.fact for effect in session.handle(event) if isinstance(effect, Append)]
             given = without_stray_light(session, event, given)
             for one, other in zip(on_file.get(line, []), given, strict=True):

@@ -102,5 +102,5 @@ def test_guidance_that_does_not_fit_together_is_named(tmp_path):
 
 
 def test_options_that_a_field_does_not_have_report_no_heat(tmp_path):
-    with pytest.raises(ProcedureFileError, match="no_heat_report name no option"):
+    with pytest.raises(ProcedureFileError, match="no_heat_report or told name no option"):
         talk_of(tmp_path, procedure=PROCEDURE.replace("amber: [cool]}", "no_heat_report: [cold]}"))

@@ -61,7 +61,7 @@ def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_vis
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
     talk.affirm()
-    assert "Do not go on. Touch is worse than before." in talk.said
+    assert "Do not go on. Left side. Touch is worse than before." in talk.said
     assert talk.session.snapshot.hold == "touch is worse than before"
     assert OpenStep("nerve_after@left") in talk.session.open_items
     assert (talk.at, talk.mode) == ("nerve_after@left", "held")
@@ -87,7 +87,10 @@ def test_a_stop_goes_where_the_baseline_is_corrected_back(tmp_path):
         talk.affirm()
         assert talk.session.snapshot.hold == held
         if held is not None:
-            assert f"Do not go on. {held.capitalize()}. Say correction, or override." in talk.said
+            assert (
+                f"Do not go on. Left side. {held.capitalize()}. Say correction, override, or end the visit."
+                in talk.said
+            )
             assert talk.mode == "held"
     assert talk.mode == "asking"
     assert talk.at == "nerve_after@right"
@@ -131,12 +134,12 @@ def test_an_overdue_light_is_not_answered_away(tmp_path):
     assert "kind" in {slot.slot for slot in other_visit.session.wanted.slots}
 
 
-def test_every_reason_is_said_that_one_override_lifts(bundle):
+def test_every_reason_of_a_hold_is_said(bundle):
     # Nobody answers for what was not said: law 6; no outside source.
     talk = Talk(bundle, recalled={"A15B": "leaks"}).go_to("pack")
     talk.give(lot="#A15B", expiry=date(2020, 1, 31))
     talk.affirm()
-    assert "is on the recall list: leaks; expiry lies before today. Say correction, or override." in talk.said
+    assert "is on the recall list: leaks; expiry lies before today. Say correction, or end the visit." in talk.said
     assert talk.session.snapshot.hold.count(";") == 1
 
 

@@ -21,8 +21,8 @@ from handsfree.model import open_items, reasons, refusals
 from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
 from handsfree.model.refusals import FitCode, Refusal, RefusalCode, RefusalReason
-from handsfree.session.prompts import hints, sentence_codes
-from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts import hints, hold_sentences, sentence_codes
+from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import Hint, HintWith
 from handsfree.session.prompts.sentence_codes import Prompt, Sentence, StillMissing
 from handsfree.session.prompts.wording import Wording, catalogue, code_of
@@ -31,12 +31,26 @@ from handsfree.session.questions import late_warmth, warmth
 PACKAGE = Path(handsfree.__file__).parent
 CORE = ("session", "model", "exposure/ledger.py", "exposure/light_cues.py", "exposure/agreement.py", "exposure/runs.py")
 A_SENTENCE = re.compile(r"^[A-Z][a-z]+( [\w'{}:,]+)+[.?!]|^[A-Z][a-z]+ [a-z' ]+$|\{[^}]*\}[.?] | [a-z]+[.?]$")
-CODES = {"": Fixed, "action": HoldAction, "hint": Hint, "refusal": RefusalCode, "fit": FitCode, "say": HowToSay}
+CODES = {
+    "": Fixed,
+    "action": HoldAction,
+    "consequence": Consequence,
+    "way": WayOn,
+    "hint": Hint,
+    "refusal": RefusalCode,
+    "fit": FitCode,
+    "say": HowToSay,
+}
 
 
 def types_of(module, base):
     found = [item for item in vars(module).values() if isinstance(item, type) and issubclass(item, base)]
     return [item for item in found if item is not base and item.__module__ == module.__name__]
+
+
+def spoken():
+    """Every type of sentence."""
+    return types_of(sentence_codes, Sentence) + types_of(hold_sentences, Sentence)
 
 
 def tag_of(kind):
@@ -48,11 +62,12 @@ def expected_codes():
     for table, codes in CODES.items():
         found |= {f"{table}.{code}" for code in codes} if table else set()
     found |= {f"scan_fault.{code}" for code in ScanFaultCode}
-    found |= {f"sentence.{code_of(kind)}" for kind in types_of(sentence_codes, Sentence)} - {"sentence.refused_because"}
+    found |= {f"sentence.{code_of(kind)}" for kind in spoken()} - {"sentence.refused_because"}
     found |= {f"hint.{code_of(kind)}" for kind in types_of(hints, HintWith)}
     found |= {f"open.{tag_of(kind)}" for kind in types_of(open_items, reasons.Reason)}
     grounds = {tag_of(kind) for kind in get_args(Ground)} - {"scan_fault"}
-    found |= {f"reason.{kind}" for kind in {*grounds, "repeated", "alike", "recalled_because", "heat_was_affirmed"}}
+    alone = {"repeated", "alike", "recalled_because", "heat_was_affirmed", "flagged_answer_told"}
+    found |= {f"reason.{kind}" for kind in grounds | alone}
     kinds = {tag_of(kind) for kind in get_args(RefusalReason)} - {"refusal", "does_not_fit"}
     return found | {f"refusal.{kind}" for kind in {*kinds, "whole"}}
 
@@ -68,7 +83,7 @@ def test_every_short_sentence_shortens_a_whole_one():
 
 
 def test_every_place_of_a_sentence_is_an_argument_of_its_type():
-    for kind in [*types_of(sentence_codes, Sentence), *types_of(hints, HintWith)]:
+    for kind in [*spoken(), *types_of(hints, HintWith)]:
         table = "hint" if issubclass(kind, HintWith) else "sentence"
         words = catalogue().get(f"{table}.{code_of(kind)}", "")
         places = {place for place, _ in re.findall(r"\{(\w+)(?::(\w+))?\}", words)}
@@ -88,6 +103,9 @@ SAMPLES = {
     "AnyHint": Hint.NEXT_STEP,
     "RefusalReason": Refusal(RefusalCode.HELD),
     "OpenItem": open_items.OpenStep("wrist"),
+    "Consequence": Consequence.GOES_ON,
+    "tuple[WayOn, ...]": (WayOn.CORRECTION, WayOn.END_VISIT),
+    "tuple[OpenItem, ...]": (open_items.OpenStep("wrist"),),
     "HowToSay": HowToSay.SIDE_FIRST,
     "tuple[ZoneSoFar, ...]": (sentence_codes.ZoneSoFar("front", 1.5, 6.0),),
     "HeatWord": "hot",
@@ -116,6 +134,12 @@ def sample(kind):
             given[item.name] = SAMPLES["RefusalReason"]
         elif hint == hints.AnyHint:
             given[item.name] = SAMPLES["AnyHint"]
+        elif item.name == "ways":
+            given[item.name] = SAMPLES["tuple[WayOn, ...]"]
+        elif item.name == "items":
+            given[item.name] = SAMPLES["tuple[OpenItem, ...]"]
+        elif hint is Consequence:
+            given[item.name] = SAMPLES["Consequence"]
         elif hint == open_items.OpenItem:
             given[item.name] = SAMPLES["OpenItem"]
         elif hint == Ground:
@@ -128,7 +152,7 @@ def sample(kind):
 @pytest.mark.parametrize("expert", [False, True])
 def test_every_sentence_can_be_said(expert):
     wording = Wording(expert=expert)
-    for one in [*Fixed, *HoldAction, *(sample(kind) for kind in types_of(sentence_codes, Sentence))]:
+    for one in [*Fixed, *HoldAction, *(sample(kind) for kind in spoken())]:
         said = wording.sentence(one)
         assert said.strip(), one
         assert "{" not in said

@@ -87,7 +87,9 @@ class Visit(RuleBasedStateMachine):
                     self.witness.take(effect.fact)
                 elif isinstance(effect, Say):
                     assert effect.text.strip()
-                    if "say light on" in effect.text.lower() and not self.witness.red:
+                    # Of the last event alone it is known where the visit stood.
+                    last = effects is self.talk.history[-1]
+                    if last and "say light on" in effect.text.lower() and not self.witness.red:
                         self.check_prompt()
                     assert not VERDICTS & set(effect.text.lower().replace(".", " ").replace(",", " ").split())
             if self.witness.red < red_before:

@@ -78,7 +78,11 @@ def test_a_later_better_value_does_not_lift_the_red_hold(talk):
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
     talk.affirm()
+    assert talk.said == "Touch was reduced, now intact. Was reduced misheard?"
+    talk.say("negate")
     assert talk.mode == "held"
+    assert talk.said.startswith("Touch was reduced, now intact. Still held. Take the sleeve off.")
+    assert talk.facts("hold_kept")
     assert not talk.facts("hold_lifted")
     talk.override()
     assert talk.facts("hold_lifted")[-1].hold == "red"
@@ -186,13 +190,16 @@ def test_an_override_names_every_reason_that_goes_with_it(talk):
     talk.say("override")
     talk.give(role="nurse")
     talk.give(reason="reviewed")
-    assert talk.said == "Override: touch is worse than before. Ward nurse; reviewed by the senior. Correct?"
+    assert talk.said == (
+        "Override: touch is worse than before. It stays flagged, and the visit goes on. "
+        "Ward nurse; reviewed by the senior. Correct?"
+    )
 
 
 def test_help_in_a_hold_names_correction_where_there_is_something_to_correct(talk):
     worse(talk)
     talk.say("help")
-    assert talk.said == "Say correction, or override."
+    assert talk.said == "Say correction, override, or end the visit."
 
 
 def test_help_in_a_hold_at_a_light_names_no_correction(talk):
@@ -200,7 +207,7 @@ def test_help_in_a_hold_at_a_light_names_no_correction(talk):
     talk.say("light_on")
     talk.say("hot")
     talk.say("help")
-    assert talk.said == "Say override."
+    assert talk.said == "Say override, leave this zone, or end the visit."
 
 
 def test_a_wait_is_no_stop(talk):
@@ -212,4 +219,4 @@ def test_a_wait_is_no_stop(talk):
     talk.say("stop")
     talk.say("take_note")
     talk.say("end_note")
-    assert talk.said == "Still stopped. Say resume, or override to end."
+    assert talk.said == "Still stopped. Say resume, or end the visit."

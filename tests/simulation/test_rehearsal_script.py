@@ -33,7 +33,7 @@ def test_a_scenario_is_read(tmp_path):
         ("say: practice session", "say: practice session, hurry: true", "lines.0.hurry"),
         ("scenario: 1", "scenario: 2", "scenario"),
         ("lines:\n", "lines: []\nother:\n", "other"),
-        ("title: A visit", "title: [", "expected YAML"),
+        ("title: A visit", "title: [", "not YAML"),
     ],
 )
 def test_faults_are_named(tmp_path, old, new, part):

@@ -1,7 +1,7 @@
 """Form 1: facts with free members, and prose where form 2 has codes. This is the one mapping of the old to the new.
 
-Members that form 1 wrote twice, or made of others, are left out: what to do about a hold (the file says it), the name
-of the summed quantity, the fields beside the values of a disputed read-back.
+Members that form 1 wrote twice, or made of others, are left out: the name of the summed quantity, the fields beside the
+values of a disputed read-back. What was told at a hold is no part of its fact any more, and is kept beside it.
 """
 
 from collections.abc import Callable, Mapping
@@ -49,6 +49,12 @@ _DECLARES: Mapping[tuple[str, str], Callable[[str], AnyFact]] = {
     ("operator", "role"): lambda text: RoleDeclared(role=text),
 }
 """Readings that said who works, by their step and field in the procedure files of form 1."""
+
+
+def told_at_hold(kind: str, data: Mapping[str, Json]) -> str:
+    """What form 1 wrote that the tool told to do at a hold; "" for everything else, and for later forms."""
+    action = data.get("action") if kind == "latch_set" else None
+    return action if isinstance(action, str) else ""
 
 
 class FormOneReader:
@@ -221,12 +227,13 @@ _CHANGES: Mapping[str, Callable[[Members], Members]] = {
     "session_closed": _open,
     "close_refused": _open,
     "latch_set": _hold,
-    "latch_lifted": _lifted,
+    "latch_lifted": lambda members: {"code": None} | _lifted(members),
+    "session_stopped": lambda members: {"code": None} | members,
     "reading_classed_again": lambda members: members | _classed(members),
     "reading_refused": _refused,
     "command_refused": lambda members: {"command": None} | _refused(members),
     "gaps_accepted": lambda members: (
-        members | {"gaps": [encode_part(open_reading(text)) for text in _texts(members, "gaps")]}
+        {"code": None} | members | {"gaps": [encode_part(open_reading(text)) for text in _texts(members, "gaps")]}
     ),
     "kind_declared": lambda members: members | {"declared": members.pop("kind")},
     "due_set": _due,

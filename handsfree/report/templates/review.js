@@ -5,6 +5,7 @@
   const form = dialog.querySelector("form");
   const fault = document.getElementById("act-fault");
   const told = document.getElementById("told");
+  const head = document.getElementById("attest").dataset.head;
   let action = null;
 
   const send = (where, what) =>
@@ -22,13 +23,26 @@
     for (const button of document.querySelectorAll("[data-amend], [data-verify], #attest button")) button.disabled = true;
   };
 
+  // What is new on record, and the way to see it.
+  const tell = (news, place) => {
+    const list = document.createElement("ul");
+    for (const words of news) list.appendChild(document.createElement("li")).textContent = words;
+    const anew = document.createElement("button");
+    anew.type = "button";
+    anew.className = "act";
+    anew.textContent = "Show the record as it is now";
+    anew.addEventListener("click", () => location.reload());
+    place.append(list, anew);
+  };
+
   const submit = async (where, what, place) => {
     place.textContent = "";
     try {
-      const answer = await send(where, what);
+      const answer = await send(where, { ...what, head });
       const said = await answer.json();
       if (!answer.ok) {
         place.textContent = "Refused: " + said.refused;
+        if (said.news) tell(said.news, place);
         return;
       }
       sessionStorage.setItem("by", what.by);
@@ -44,6 +58,8 @@
     action = next;
     fault.textContent = "";
     document.getElementById("act-title").textContent = title;
+    document.getElementById("act-before").hidden = !fields.before;
+    document.getElementById("act-earlier").textContent = fields.before || "";
     document.getElementById("act-now").hidden = !fields.now;
     document.getElementById("act-was").textContent = fields.now || "";
     for (const [name, shown] of [["value", fields.value], ["side", fields.side]]) {
@@ -60,8 +76,9 @@
 
   for (const button of document.querySelectorAll("[data-amend]")) {
     button.addEventListener("click", () => {
-      const { amend, member, now, label, side } = button.dataset;
-      ask("Amend: " + label, { where: "amend", entry: Number(amend), member }, { now, value: true, side: Boolean(side) });
+      const { amend, member, now, label, side, before } = button.dataset;
+      const next = { where: "amend", entry: Number(amend), member, again: Boolean(before) };
+      ask("Amend: " + label, next, { now, value: true, side: Boolean(side), before });
     });
   }
   for (const button of document.querySelectorAll("[data-verify]")) {
@@ -74,9 +91,9 @@
 
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    const { where, entry, member } = action;
+    const { where, entry, member, again } = action;
     const side = form.elements.side.disabled ? "" : form.elements.side.value;
-    const what = { entry, by: form.elements.by.value, reason: form.elements.reason.value };
+    const what = { entry, again, by: form.elements.by.value, reason: form.elements.reason.value };
     if (where === "amend") Object.assign(what, side ? { member: "side", value: side } : { member, value: form.elements.value.value });
     submit(where, what, fault);
   });

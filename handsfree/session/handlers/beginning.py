@@ -10,12 +10,7 @@ from handsfree.model.facts import DueMet, VisitBegun
 from handsfree.model.reasons import CheckOverdue, Grounds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentence_codes import (
-    AnySentence,
-    ComparedWith,
-    FileText,
-    WasDue,
-)
+from handsfree.session.prompts.sentence_codes import AnySentence, ComparedWith, FileText, WasDue
 from handsfree.session.state import Hold
 
 

@@ -36,8 +36,9 @@ def go_on_after_break(now: EventContext) -> Reply:
     keep_for_repeat(now.stage, state)
     state.ahead.clear()
     in_doubt = light_in_doubt(state)
-    state.override = None
+    state.override = state.misheard = None
     state.doubt = state.doubt if in_doubt else None
+    state.acted_upon = True
     was_paused = Mode.PAUSED in state.modes.all
     at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
     was_cut = _cut_off(now, reply)

@@ -62,6 +62,7 @@ def pause(now: EventContext) -> Reply:
     """Take "wait"."""
     now.state.modes.push(Mode.PAUSED)
     now.state.stopped = False
+    now.state.acted_upon = True
     reply = Reply([VisitPaused(stage=now.stage_name)])
     reply.say(Fixed.WAITING)
     return reply

@@ -26,22 +26,34 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import Cue, LampAgreement, LampDisagreement, Warmth
 from handsfree.model.readings import Exact
-from handsfree.model.reasons import Grounds, PainOverLimit
+from handsfree.model.reasons import PainOverLimit
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then, control_of
 from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.heat_report import late_question_due
+from handsfree.session.holds import hold_after_heat
 from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
-from handsfree.session.state import Hold, SessionState
+from handsfree.session.state import SessionState
 from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
-from handsfree.session.zones import how_to_light, is_being_lit, label_of, run_facts, total_of, zone_sum, zones_of
+from handsfree.session.ways import ways_from
+from handsfree.session.zones import (
+    how_to_light,
+    is_being_lit,
+    is_owed,
+    label_of,
+    run_facts,
+    total_of,
+    zone_sum,
+    zones_of,
+)
 
 _REFUSALS = {
     LedgerChange.REFUSED_STALE: RefusalCode.SAID_BEFORE_COUNTED,
@@ -115,11 +127,11 @@ def _affirmed_s(now: EventContext) -> float:
 
 def _move_on_while_lit(now: EventContext) -> None:
     """Go on where "light off" was missed: a zone that has had its seconds by now is followed by the next one."""
-    ledger = now.ledger
-    ids = zones_of(now.stage, ledger)
-    left = [zone for zone in ids if ledger.lit_s(zone, now.state.now_s) < ledger.target_s(zone)]
-    if ledger.lit_zone not in left and left:
-        now.state.zone_id = left[0]
+    ledger, lit = now.ledger, now.ledger.lit_zone
+    if lit is None or ledger.short_s(lit, now.state.now_s) > 0:
+        return
+    others = (zone for zone in zones_of(now.stage, ledger) if zone != lit)
+    now.state.zone_id = next((zone for zone in others if is_owed(zone, now.state)), now.state.zone_id)
 
 
 def light_off(now: EventContext) -> Reply:
@@ -284,9 +296,12 @@ def _pain_score(now: EventContext, command: GiveValues) -> Reply:
     if pain_stops(score, now.guidance):
         reply = Reply([fact])
         stage = stage_of_heat(now.visit.plan, state)
-        reply.holds.append(Hold("red", stage.id, Grounds(PainOverLimit(score)), HoldAction.LIGHT_OFF_LOOK))
+        zone = "" if late or state.ledger is None else label_of(state.ledger, state.zone_id)
+        hold = hold_after_heat(stage, PainOverLimit(score), zone)
+        reply.holds.append(hold)
         state.modes.rest(Mode.HELD)
-        reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
+        ways = ways_from(now.visit, state, hold)
+        reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
         return reply
     reply = Reply([fact], [Earcon.RECORDED])
     reply.say(ScoreTaken(score))

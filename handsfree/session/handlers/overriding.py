@@ -1,7 +1,11 @@
-"""The only way to lift what stop words and findings set, or to end early: role, reason, read-back."""
+"""The only way past what stop words and findings set, to leave a zone, or to end early: role, reason, read-back.
 
-from typing import Literal
+Who may lift what stands in the procedure file (`lift_rules`); one override lifts one hold.
+"""
 
+from handsfree.definition.lift_form import Lift
+from handsfree.definition.verbalization import spelled
+from handsfree.model.commands import GiveValues
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import (
     GapsAccepted,
@@ -9,67 +13,151 @@ from handsfree.model.facts import (
     OverrideDropped,
     StepOverridden,
     VisitEndedEarly,
+    ZoneLeft,
 )
-from handsfree.model.refusals import RefusalCode
+from handsfree.model.readings import Absent, SpelledText
+from handsfree.model.refusals import ReasonMayNotLift, RefusalCode, RoleMayNotLift
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.holds import in_order, overrides_its_stage
+from handsfree.session.holds import first_to_tell, overrides_its_stage
+from handsfree.session.lift_rules import lift_of, lift_of_end, lift_of_gaps, lift_of_heat, lift_of_override
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import gaps
-from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import ConfirmEnd, ConfirmGaps, ConfirmOverride, WhichReason, WhichRole
+from handsfree.session.prompts.fixed import Consequence, Fixed
+from handsfree.session.prompts.hold_sentences import (
+    ConfirmEnd,
+    ConfirmGaps,
+    ConfirmLeave,
+    ConfirmOverride,
+    WhichReason,
+    WhichRole,
+)
 from handsfree.session.state import Done, Hold, Override
 from handsfree.session.visit import name_of
-from handsfree.session.zones import is_being_lit
+from handsfree.session.zones import is_being_lit, label_of
 
 
 def ask_override(now: EventContext) -> Reply:
     """Take "override": of what holds the visit, of values that are missing at its end, or to end it early."""
-    state = now.state
-    of: Literal["hold", "gaps", "end"]
+    state, plan = now.state, now.visit.plan
     if now.mode is Mode.PAUSED:
-        of = "end"
-    elif state.holds:
-        of = "hold"
-    elif now.mode is Mode.OPEN_ITEMS and gaps(now.visit.plan, state):
-        of = "gaps"
-    else:
-        return now.refuse(RefusalCode.NOTHING_TO_OVERRIDE)
-    state.override = Override(of)
-    state.modes.push(Mode.OVERRIDE_ROLE)
+        return ask_end(now)
+    if state.holds:
+        hold = first_to_tell(state.holds)
+        lift = lift_of(plan, hold)
+        return _ask(now, Override("hold", hold), lift) if lift else now.refuse(RefusalCode.NEVER_LIFTED)
+    if now.mode is Mode.OPEN_ITEMS and gaps(plan, state):
+        return _ask(now, Override("gaps"), lift_of_gaps(plan))
+    return now.refuse(RefusalCode.NOTHING_TO_OVERRIDE)
+
+
+def ask_end(now: EventContext) -> Reply:
+    """Take "end the visit": everybody may, with a role and a reason."""
+    return _ask(now, Override("end"), lift_of_end(now.visit.plan))
+
+
+def ask_leave(now: EventContext) -> Reply:
+    """Take "leave this zone": it stays open in the record, and the light goes on with the next one."""
+    state = now.state
+    if now.stage.step.kind != "expose" or state.zone_id is None or state.ledger is None:
+        return now.refuse(RefusalCode.NO_ZONE_HERE)
+    if state.ledger.short_s(state.zone_id) <= 0 and not state.holds:
+        return now.refuse(RefusalCode.ZONE_HAS_ITS_SECONDS)
+    hold = first_to_tell(state.holds) if state.holds else None
+    lift = lift_of(now.visit.plan, hold) if hold is not None else lift_of_heat(now.visit.plan)
+    return _ask(now, Override("zone", hold), lift) if lift else now.refuse(RefusalCode.NEVER_LIFTED)
+
+
+def _ask(now: EventContext, override: Override, lift: Lift) -> Reply:
+    roles = now.visit.procedure.roles
+    now.state.override = override
+    now.state.modes.push(Mode.OVERRIDE_ROLE)
     reply = Reply()
-    reply.say(WhichRole(tuple(phrases[0] for phrases in now.visit.procedure.roles.values())))
+    reply.say(WhichRole(tuple(roles[role][0] for role in lift.by)))
     return reply
 
 
 def take_role(now: EventContext) -> Reply:
     """The role of whoever answers for it."""
-    role, override = now.chosen, now.state.override
-    if role not in now.visit.procedure.roles or override is None:
+    role, override, procedure = now.chosen, now.state.override, now.visit.procedure
+    if role not in procedure.roles or override is None:
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
+    lift = lift_of_override(now.visit.plan, override)
+    if role not in lift.by:
+        able = tuple(procedure.roles[one][0] for one in lift.by)
+        return now.refuse(RoleMayNotLift(role, procedure.roles[role][0], able))
     override.role = role
     now.state.modes.turn_into(Mode.OVERRIDE_REASON)
     reply = Reply()
-    reply.say(WhichReason(tuple(phrases[0] for phrases in now.visit.procedure.override_reasons.values())))
+    reply.say(WhichReason(tuple(procedure.override_reasons[reason][0] for reason in lift.reasons)))
     return reply
 
 
 def take_reason(now: EventContext) -> Reply:
-    """The reason; both are read back before anything is lifted."""
+    """The reason; where another person than the operator must answer, that person's code comes next."""
     reason, override, procedure = now.chosen, now.state.override, now.visit.procedure
     if reason not in procedure.override_reasons or override is None:
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
+    lift = lift_of_override(now.visit.plan, override)
+    if reason not in lift.reasons:
+        able = tuple(procedure.override_reasons[one][0] for one in lift.reasons)
+        return now.refuse(ReasonMayNotLift(reason, procedure.override_reasons[reason][0], able))
     override.reason = reason
-    now.state.modes.turn_into(Mode.OVERRIDE_CONFIRM)
+    if _another_person(now, override):
+        now.state.modes.turn_into(Mode.OVERRIDE_CODE)
+        reply = Reply()
+        reply.say(Fixed.WHICH_CODE)
+        return reply
+    return _read_back(now, override)
+
+
+def _another_person(now: EventContext, override: Override) -> bool:
+    """Whether somebody else than the operator answers: by the reason, or because the role is not the operator's."""
+    declared = now.state.operator_role
+    return override.reason in now.visit.procedure.lift.second_person or (
+        declared is not None and declared != override.role
+    )
+
+
+def take_code(now: EventContext) -> Reply:
+    """The code of the other person; the operator's own is refused."""
+    override, command = now.state.override, now.said.command if now.said is not None else None
+    value = command.values[0].value if isinstance(command, GiveValues) else None
+    if override is None or not isinstance(value, SpelledText):
+        return now.refuse(RefusalCode.CODE_NEEDED)
+    if now.state.operator is not None and value.bare == SpelledText(now.state.operator).bare:
+        return now.refuse(RefusalCode.OPERATORS_OWN_CODE)
+    override.code = value.text
+    return _read_back(now, override)
+
+
+def _read_back(now: EventContext, override: Override) -> Reply:
+    """Everything is read back, with its consequence, before anything is lifted."""
+    state, procedure = now.state, now.visit.procedure
+    state.modes.turn_into(Mode.OVERRIDE_CONFIRM)
+    who = procedure.roles[override.role][0]
+    if override.code is not None:
+        who = f"{who} {spelled(override.code)}"
+    why = procedure.override_reasons[override.reason][0]
     reply = Reply()
-    said = (procedure.roles[override.role][0], procedure.override_reasons[reason][0])
     match override.of:
         case "hold":
-            reply.say(ConfirmOverride(tuple(hold.grounds for hold in in_order(now.state.holds)), *said))
+            assert override.hold is not None  # noqa: S101 - it is of one
+            reply.say(ConfirmOverride(override.hold.grounds, _consequence(now, override.hold), who, why))
         case "gaps":
-            reply.say(ConfirmGaps(*said))
+            reply.say(ConfirmGaps(who, why))
+        case "zone":
+            reply.say(ConfirmLeave(label_of(now.ledger, state.zone_id), who, why))
         case "end":
-            reply.say(ConfirmEnd(*said))
+            reply.say(ConfirmEnd(who, why))
     return reply
+
+
+def _consequence(now: EventContext, hold: Hold) -> Consequence:
+    """What lifting a hold leads to."""
+    if not overrides_its_stage(hold):
+        lit = now.visit.plan.stage(hold.stage_id).step.kind == "expose"
+        return Consequence.LIGHT_AGAIN if lit else Consequence.GOES_ON
+    return Consequence.STAYS_FLAGGED if _overrides(now, hold) else Consequence.STEP_ASKED_AGAIN
 
 
 def drop_override(now: EventContext) -> Reply:
@@ -79,46 +167,79 @@ def drop_override(now: EventContext) -> Reply:
     now.state.override = None
     now.state.modes.pop(now.mode)
     reply = Reply([OverrideDropped(of=override.of)])
-    if override.of == "end":
-        reply.say(Fixed.NOT_ENDED)
-    elif override.of == "gaps":
-        reply.say(Fixed.NOTHING_CHANGED)
-    else:
-        reply.then = Then.HOLD
+    match override.of:
+        case "end" if now.mode is Mode.PAUSED:
+            reply.say(Fixed.NOT_ENDED)
+        case "gaps":
+            reply.say(Fixed.NOTHING_CHANGED)
+        case _:
+            reply.then = Then.HOLD if now.mode is Mode.HELD else Then.ASK
     return reply
 
 
 def apply_override(now: EventContext) -> Reply:
-    """Lift what was read back."""
-    state, plan, override = now.state, now.visit.plan, now.state.override
+    """Do what was read back."""
+    state, override = now.state, now.state.override
     assert override is not None  # noqa: S101 - the mode is entered with one
-    role, reason = override.role, override.reason
+    role, reason, code = override.role, override.reason, override.code
     state.override = None
     state.modes.pop(Mode.OVERRIDE_CONFIRM)
     reply = Reply(talk=[Earcon.RECORDED], then=Then.GO_ON)
-    if override.of == "end":
-        reply.facts.append(VisitEndedEarly(stage=now.stage_name, role=role, reason=reason, heard=now.heard))
-        reply.then = Then.END
-        return reply
-    if override.of == "gaps":
-        listed = gaps(plan, state)
-        reply.facts.append(GapsAccepted(gaps=listed, role=role, reason=reason, heard=now.heard))
-        state.accepted_gaps |= {
-            f"{stage.id}.{field_id}" for stage in plan.stages for field_id in state.answers.get(stage.id, {})
-        }
-        return reply
-    answered_before = frozenset(state.done)
-    for hold in state.holds:
-        reply.facts.append(HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, heard=now.heard))
-        if hold.stage_id not in answered_before and _overrides(now, hold):
+    match override.of:
+        case "end":
+            reply.facts.append(
+                VisitEndedEarly(stage=now.stage_name, role=role, reason=reason, code=code, heard=now.heard)
+            )
+            reply.then = Then.END
+        case "gaps":
+            listed = gaps(now.visit.plan, state)
+            reply.facts.append(GapsAccepted(gaps=listed, role=role, reason=reason, code=code, heard=now.heard))
+            state.overridden = True
+            state.accepted_gaps |= {
+                f"{stage.id}.{field_id}"
+                for stage in now.visit.plan.stages
+                if stage.step.hard
+                for field_id, taken in state.answers.get(stage.id, {}).items()
+                if isinstance(taken.value, Absent)
+            }
+        case "hold":
+            _lift_hold(now, reply, override)
+        case "zone":
+            zone_id = state.zone_id
+            assert zone_id is not None  # noqa: S101 - it was left by name
+            if override.hold is not None:
+                _lift_hold(now, reply, override)
+            state.left_zones.add(zone_id)
+            state.overridden = True
+            reply.facts.append(ZoneLeft(zone=zone_id, role=role, reason=reason, code=code, heard=now.heard))
+            state.modes.rest(Mode.HELD if state.holds else Mode.ASKING)
+            reply.then = Then.HOLD if state.holds else Then.NEXT_ZONE
+    return reply
+
+
+def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
+    """Lift one hold; others stand, and are told next."""
+    state, hold = now.state, override.hold
+    assert hold is not None  # noqa: S101 - it is of one
+    role, reason = override.role, override.reason
+    reply.facts.append(
+        HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, code=override.code, heard=now.heard)
+    )
+    state.overridden = True
+    state.lifted.append(hold.grounds)
+    if hold.stage_id not in state.done and _overrides(now, hold):
+        others = [one for one in state.holds if one is not hold and one.stage_id == hold.stage_id]
+        if not any(overrides_its_stage(one) for one in others):
             state.done[hold.stage_id] = Done.OVERRIDDEN
-            name = name_of(plan.stage(hold.stage_id), state.side)
+            name = name_of(now.visit.plan.stage(hold.stage_id), state.side)
             reply.facts.append(StepOverridden(stage=name, role=role, reason=reason, heard=now.heard))
-    state.holds.clear()
+    state.holds.remove(hold)
+    if state.holds:
+        reply.then = Then.GO_ON if not state.red else Then.HOLD
+        return
     state.modes.rest(Mode.ASKING)
     if is_being_lit(now.stage, state):
         reply.then = Then.NEXT_ZONE
-    return reply
 
 
 def _overrides(now: EventContext, hold: Hold) -> bool:

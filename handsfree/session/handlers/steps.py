@@ -7,7 +7,7 @@ from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import earlier
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import WhichReason
+from handsfree.session.prompts.hold_sentences import WhichReason
 from handsfree.session.state import Done
 
 

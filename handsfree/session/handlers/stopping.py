@@ -8,15 +8,17 @@ from handsfree.model.facts import (
     AnyFact,
     StopWordHeard,
 )
-from handsfree.model.reasons import Grounds, HeatWordSaid
+from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply, control_of
+from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import note_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting, stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.state import Hold
+from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.stray_light import stray_facts
-from handsfree.session.zones import run_facts
+from handsfree.session.ways import ways_from
+from handsfree.session.zones import label_of, run_facts
 
 _WORDS: dict[Control, Literal["stop", "hot", "pain"]] = {
     Control.STOP: "stop",
@@ -33,21 +35,25 @@ def stop(now: EventContext) -> Reply:
     control = control_of(now.said) if now.said is not None else None
     assert control is not None  # noqa: S101 - dispatch calls it for these
     word, state = _WORDS[control], now.state
+    zone = _lit_zone(now)
     facts = darken(now, word)
     lit_at_all = bool(facts) or (state.ledger is not None and bool(state.ledger.runs))
     while_lit = bool(facts)
     facts.append(StopWordHeard(word=word, while_lit=while_lit, mode=now.mode.value, heard=now.heard))
     if now.mode is Mode.NOTING:
         facts += note_facts(state, now.stage_name, broken_off=True)
-    state.doubt = state.override = None
+    state.doubt = state.override = state.misheard = None
+    state.acted_upon = True
     broke_off = now.mode in DROPPED_BY_A_STOP
     state.modes.drop(DROPPED_BY_A_STOP)
     reply = Reply(facts)
     if word != "stop" and lit_at_all:
         stage = stage_of_heat(now.visit.plan, state)
-        reply.holds.append(Hold("red", stage.id, Grounds(HeatWordSaid(word)), HoldAction.LIGHT_OFF_LOOK))
+        hold = hold_after_heat(stage, HeatWordSaid(word), zone)
+        reply.holds.append(hold)
         state.modes.rest(Mode.HELD)
-        reply.say(HoldAction.LIGHT_OFF_LOOK, Fixed.THEN_OVERRIDE, priority=Priority.STOP)
+        ways = ways_from(now.visit, state, hold)
+        reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
         return reply
     if broke_off and now.mode is Mode.ASKING:
         state.modes.rest(resting(state))
@@ -55,6 +61,14 @@ def stop(now: EventContext) -> Reply:
     state.stopped = True
     reply.say(Fixed.STOPPED_WHILE_LIT if while_lit else Fixed.STOPPED, Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
+
+
+def _lit_zone(now: EventContext) -> str:
+    """Name of the zone that is lit, or was when what may be a cry ended its run; "" where none is."""
+    ledger = now.state.ledger
+    if ledger is None:
+        return ""
+    return label_of(ledger, ledger.runs[-1].zone_id if now.mode is Mode.CRIED else ledger.lit_zone)
 
 
 def darken(now: EventContext, reason: str) -> list[AnyFact]:

@@ -2,9 +2,11 @@
 
 from handsfree.definition.form import StepField
 from handsfree.model.commands import GiveValues, SlotValue
-from handsfree.model.effects import Earcon
+from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import (
     CorrectionOpened,
+    HoldKept,
+    HoldLifted,
     KeptValue,
     ReadBackDisputed,
     ReadingRefused,
@@ -12,13 +14,15 @@ from handsfree.model.facts import (
 )
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.holds import MISHEARD
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
 from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.hold_sentences import WasNowIs
 from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import why_not_correctable
-from handsfree.session.state import SessionState, TakenValue
+from handsfree.session.state import Done, Hold, SessionState, TakenValue
 from handsfree.session.value_intake import complete, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
 
@@ -115,3 +119,36 @@ def correct(now: EventContext) -> Reply:
     reply = Reply([CorrectionOpened(stage=name_of(target, state.side))], then=Then.REOPEN, stage=target)
     reply.say(Correcting(prompt_text(now.visit, target, state)))
     return reply
+
+
+def affirm_misheard(now: EventContext) -> Reply:
+    """The first value was misheard: both stay on record, and its hold goes."""
+    state = now.state
+    hold = _misheard(now)
+    reply = Reply(
+        [HoldLifted(hold=hold.kind, grounds=hold.grounds, role=None, reason=MISHEARD, code=None, heard=now.heard)],
+        [Earcon.RECORDED],
+    )
+    state.holds.remove(hold)
+    if not state.held_at(hold.stage_id):
+        state.done[hold.stage_id] = Done.ANSWERED
+    reply.then = Then.HOLD if state.red or state.held_at(state.place) else Then.GO_ON
+    return reply
+
+
+def deny_misheard(now: EventContext) -> Reply:
+    """The first value was right when it was said: its hold stays, with both values told."""
+    misheard = now.state.misheard
+    assert misheard is not None  # noqa: S101 - the mode is entered with one
+    hold = _misheard(now)
+    reply = Reply([HoldKept(grounds=hold.grounds, heard=now.heard)], then=Then.HOLD)
+    reply.say(WasNowIs(misheard.label, misheard.was, misheard.now), priority=Priority.ATTENTION)
+    return reply
+
+
+def _misheard(now: EventContext) -> Hold:
+    misheard = now.state.misheard
+    assert misheard is not None  # noqa: S101 - the mode is entered with one
+    now.state.misheard = None
+    now.state.modes.pop(Mode.MISHEARD)
+    return misheard.hold

@@ -1,4 +1,4 @@
-"""Sentences that need no argument, and what to do first where something holds the visit."""
+"""Sentences that need no argument, what to do first where something holds the visit, and the ways on from there."""
 
 from enum import StrEnum
 
@@ -49,9 +49,9 @@ class Fixed(StrEnum):
     STRAP_ON = "strap_on"
     LAMP_AND_WORDS_DIFFER = "lamp_and_words_differ"
     LAMP_STILL_BEEPS = "lamp_still_beeps"
-    SAY_OVERRIDE = "say_override"
-    CORRECTION_OR_OVERRIDE = "correction_or_override"
-    THEN_OVERRIDE = "then_override"
+    WHICH_CODE = "which_code"
+    ENDING = "ending"
+    COMPLETED_WITH_OVERRIDES = "completed_with_overrides"
 
 
 class HoldAction(StrEnum):
@@ -63,3 +63,22 @@ class HoldAction(StrEnum):
     FIND_OUT = "find_out"
     ASK_WHICH_SIZE = "ask_which_size"
     CHECK_LIGHT = "check_light"
+
+
+class Consequence(StrEnum):
+    """What lifting a hold leads to."""
+
+    STAYS_FLAGGED = "stays_flagged"
+    STEP_ASKED_AGAIN = "step_asked_again"
+    LIGHT_AGAIN = "light_again"
+    GOES_ON = "goes_on"
+
+
+class WayOn(StrEnum):
+    """A way on from where a visit is held."""
+
+    MORE_LIGHT = "more_light"
+    CORRECTION = "correction"
+    OVERRIDE = "override"
+    LEAVE_ZONE = "leave_zone"
+    END_VISIT = "end_visit"

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from handsfree.session.prompts.fixed import WayOn
+
 
 class Hint(StrEnum):
     """What to say, where nothing more than the code is needed."""
@@ -15,8 +17,6 @@ class Hint(StrEnum):
     STRAP_OFF_THEN_LIGHT = "strap_off_then_light"
     RESUME_OR_END = "resume_or_end"
     END_NOTE = "end_note"
-    OVERRIDE = "say_override"
-    CORRECTION_OR_OVERRIDE = "correction_or_override"
     OVERRIDE_OR_BACK = "override_or_back"
     NEXT_STEP = "next_step"
     NEXT_STEP_OR_CORRECTION = "next_step_or_correction"
@@ -81,4 +81,11 @@ class SayThen(HintWith):
     others: tuple[str, ...]
 
 
-AnyHint = Hint | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen
+@dataclass(frozen=True, slots=True)
+class SayWays(HintWith):
+    """Every way on from a hold."""
+
+    ways: tuple[WayOn, ...]
+
+
+AnyHint = Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen

@@ -12,7 +12,7 @@ from handsfree.model.effects import Priority
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import Grounds
 from handsfree.model.refusals import RefusalReason
-from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction
 from handsfree.session.prompts.hints import AnyHint
 
 
@@ -106,45 +106,6 @@ class NothingButDone(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
-class WhichRole(Sentence):
-    """Who answers for it."""
-
-    roles: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class WhichReason(Sentence):
-    """Why."""
-
-    reasons: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ConfirmOverride(Sentence):
-    """What holds the visit is to be overridden: every reason that goes with it."""
-
-    grounds: tuple[Grounds, ...]
-    role: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class ConfirmGaps(Sentence):
-    """Missing values are to be accepted."""
-
-    role: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class ConfirmEnd(Sentence):
-    """The visit is to be ended early."""
-
-    role: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
 class ScoreTaken(Sentence):
     """A pain score was taken."""
 
@@ -156,13 +117,6 @@ class Flagged(Sentence):
     """A value is flagged."""
 
     grounds: Grounds
-
-
-@dataclass(frozen=True, slots=True)
-class HeldFor(Sentence):
-    """Every reason why the visit is held."""
-
-    grounds: tuple[Grounds, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,13 +206,6 @@ class LightSoFar(Sentence):
     """The light of all zones in a status."""
 
     zones: tuple[ZoneSoFar, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class HeldInStatus(Sentence):
-    """What holds the visit, in a status."""
-
-    grounds: tuple[Grounds, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,7 +306,7 @@ class LabelDiffers(Sentence):
     label: str
 
 
-AnySentence = Fixed | HoldAction | Sentence
+AnySentence = Fixed | HoldAction | Consequence | Sentence
 """What can be said."""
 
 

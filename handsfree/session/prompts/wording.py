@@ -13,9 +13,9 @@ from importlib.resources import files
 from handsfree.definition.verbalization import cardinal, digits, number, spoken_date
 from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenItem
-from handsfree.model.reasons import Ground, Grounds, HeatWordSaid, Recalled, ScanFault
+from handsfree.model.reasons import FlaggedAnswer, Ground, Grounds, HeatWordSaid, Recalled, ScanFault
 from handsfree.model.refusals import Decimals, DoesNotFit, Refusal, RefusalReason, SayItSo
-from handsfree.session.prompts.fixed import Fixed, HoldAction
+from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
 from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause, Sentence
 
@@ -87,6 +87,8 @@ class Wording:
                 return self._say(f"fixed.{sentence}", {})
             case HoldAction():
                 return self._say(f"action.{sentence}", {})
+            case Consequence():
+                return self._say(f"consequence.{sentence}", {})
             case RefusedBecause(reason=reason, before=before):
                 return self.refusal(reason, before)
             case _:
@@ -130,6 +132,8 @@ class Wording:
                 return self._say(f"scan_fault.{code}", {"argument": argument})
             case HeatWordSaid(word="cry"):
                 return self._say("reason.heat_was_affirmed", {})
+            case FlaggedAnswer(told=told) if told:
+                return self._say("reason.flagged_answer_told", {"told": told})
             case Recalled(label=label, why=why) if why:
                 return self._say("reason.recalled_because", {"label": label, "why": why})
             case _:
@@ -159,6 +163,10 @@ class Wording:
                 return f"{argument:g}"
             case float():
                 return f"{argument:.1f}"
+            case WayOn():
+                return self._say(f"way.{argument}", {})
+            case Consequence():
+                return self.sentence(argument)
             case Hint() | HintWith():
                 return self.hint(argument)  # type: ignore[arg-type]  # the union of hints is closed
             case str():
@@ -186,6 +194,10 @@ def _listed(parts: list[str]) -> str:
     return f"{', '.join(parts[:-1])} and {parts[-1]}" if len(parts) > 1 else "".join(parts)
 
 
+def _either(parts: list[str]) -> str:
+    return f"{', '.join(parts[:-1])}, or {parts[-1]}" if len(parts) > 1 else "".join(parts)
+
+
 def _reasons(parts: list[str]) -> str:
     words = "; ".join(dict.fromkeys(parts))
     return words[:1].upper() + words[1:]
@@ -196,6 +208,7 @@ _JOINED: Mapping[str, Callable[[list[str]], str]] = {
     "and": _listed,
     "or": " or ".join,
     "or_the": " or the ".join,
+    "either": _either,
     "parts": lambda parts: "; ".join(dict.fromkeys(parts)),
     "reasons": _reasons,
 }

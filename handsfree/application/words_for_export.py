@@ -1,0 +1,23 @@
+"""What an export needs from the sentences of the tool and from the procedure of a record."""
+
+from pathlib import Path
+
+from handsfree.export.export_words import ExportWords
+from handsfree.record.contents import Record
+from handsfree.report.hold_actions import told_at_holds
+from handsfree.report.procedure_at_hand import phrases_of, procedure_of
+from handsfree.session.prompts.reason_words import reason_words
+
+
+def export_words(record: Record, procedure: Path | None = None) -> ExportWords:
+    """The words for the codes of a record.
+
+    Args:
+        record: The record.
+        procedure: Procedure file, for a record of one that is not bundled.
+
+    Raises:
+        ProcedureFileError: The procedure file that was given has faults.
+    """
+    bundle = procedure_of(record, procedure)
+    return ExportWords(reason_words, phrases_of(record, bundle), told_at_holds(record, bundle))
