@@ -86,11 +86,13 @@ def least_for_cry() -> float:
 def kind_of(command: Command) -> str:
     """By what a mistake costs.
 
-    "stop" costs seconds, "navigation" a step back, "answer" (one of a list) a wrong finding that its read-back shows,
-    "reading" (a number, code or date, or whatever names a side) a wrong record that sounds right, "text" nothing.
+    "stop" and "cry" cost seconds, "navigation" a step back, "answer" (one of a list) a wrong finding that its read-back
+    shows, "reading" (a number, code or date, or whatever names a side) a wrong record that sounds right, "text" none.
     """
     if isinstance(command, ControlCommand):
-        return "stop" if command.control in STOP_CONTROLS | {Control.CRY} else "navigation"
+        if command.control is Control.CRY:
+            return "cry"
+        return "stop" if command.control in STOP_CONTROLS else "navigation"
     if isinstance(command, DictateText):
         return "text"
     values = command.values if isinstance(command, GiveValues) else ()
