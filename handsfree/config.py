@@ -8,9 +8,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from handsfree.errors import UsageError
+from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.record.clips import Retention
 from handsfree.regular_files import read_named
 
@@ -18,6 +19,14 @@ LOCALES = ("en-US",)
 """Languages that have grammars."""
 
 _Name = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=True)]
+
+
+def _compiles(pattern: str) -> str:
+    try:
+        re.compile(pattern)
+    except re.error as error:
+        raise ValueError(f"is no regular expression: {error}") from None
+    return pattern
 
 
 class Verbosity(StrEnum):
@@ -101,17 +110,26 @@ class Records(_Table):
     Attributes:
         folder: Where new records go unless told otherwise; None asks for --record. A leading ~ is the home folder.
         retention: How long sound is kept.
+        patient_reference: Regular expression that the whole of a patient reference must match. What is spelled aloud
+            or typed in a visit has capitals and digits alone: make separators optional ("[A-Z]{2}-?[0-9]{6}"). None for
+            the usual form (`model.patient_reference`).
         recall_list: CSV file with lots that stop a new session; None for none. A leading ~ is the home folder.
     """
 
     folder: _Name | None = None
     retention: Retention = Retention.OFF
+    patient_reference: Annotated[_Name, AfterValidator(_compiles)] | None = None
     recall_list: _Name | None = None
 
     @property
     def place(self) -> Path | None:
         """The folder as a path."""
         return Path(self.folder).expanduser() if self.folder is not None else None
+
+    @property
+    def reference_pattern(self) -> str:
+        """The regular expression of a patient reference."""
+        return self.patient_reference or DEFAULT_PATTERN
 
     @property
     def recalls(self) -> Path | None:

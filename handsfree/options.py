@@ -107,6 +107,9 @@ ENGINE = click.option(
 )
 VOICES = click.Choice([voice.value for voice in VoiceName])
 BASELINE = click.option("--baseline", type=PATH, help="Record of an earlier visit that this one is compared with.")
+BASELINE_MEANT = click.option(
+    "--baseline-meant", is_flag=True, help="The --baseline record is meant, though it be of another patient or side."
+)
 RECALL_LIST = click.option(
     "--recall-list", type=PATH, help="CSV file with the columns lot and reason: lots that stop the session."
 )

@@ -113,7 +113,10 @@ def test_what_stands_on_a_records_lines_is_given_by_name(module):
     # Two strings that change places would be on file for ever.
     home = importlib.import_module(f"handsfree.record.{module}")
     fields = [
-        field for one in vars(home).values() if dataclasses.is_dataclass(one) for field in dataclasses.fields(one)
+        field
+        for one in vars(home).values()
+        if dataclasses.is_dataclass(one) and one.__module__ == home.__name__
+        for field in dataclasses.fields(one)
     ]
     assert fields
     assert [field.name for field in fields if field.init and not field.kw_only] == []

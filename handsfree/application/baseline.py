@@ -1,11 +1,12 @@
 """The earlier record that a visit is compared with."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.baseline import Baseline
+from handsfree.model.patient_reference import bare_code
 from handsfree.record.baseline import earlier_of
 from handsfree.record.verify import RecordState, verify
 
@@ -17,22 +18,21 @@ class BaselineRecord:
     Attributes:
         earlier: Its readings.
         head: SHA-256 of its last line.
-        patient_reference: Of whom it is, or None.
         practice: Whether it was practice.
     """
 
     earlier: Baseline
     head: str
-    patient_reference: str | None
     practice: bool
 
 
-def read_baseline(folder: Path, bundle: Bundle) -> BaselineRecord:
+def read_baseline(folder: Path, bundle: Bundle, *, meant: bool = False) -> BaselineRecord:
     """Read the record in `folder`.
 
     Args:
         folder: Of a closed record.
         bundle: The procedure that is to be compared with it.
+        meant: Whether it is meant, though it be of another patient or side.
 
     Raises:
         RecordError: It is no whole, closed record, or holds nothing that the procedure compares.
@@ -56,18 +56,20 @@ def read_baseline(folder: Path, bundle: Bundle) -> BaselineRecord:
     }
     if not any(name.partition("@")[0] in wanted for name in earlier.values):
         raise RecordError(f"{folder} holds none of the readings that {procedure.id} compares with")
-    reference = found.record.header.patient_reference
-    return BaselineRecord(earlier, found.head_hash, reference, practice=found.record.practice)
+    return BaselineRecord(replace(earlier, meant=meant), found.head_hash, practice=found.record.practice)
 
 
 def fits(baseline: BaselineRecord, patient_reference: str | None, *, practice: bool) -> None:
     """Check that a visit may be compared with a record.
 
     Raises:
-        UsageError: The record is of another patient, or practice.
+        UsageError: The record is of another patient and not said to be meant, or practice.
     """
-    other = baseline.patient_reference
-    if other is not None and patient_reference is not None and other != patient_reference:
-        raise UsageError(f"the record of --baseline is of {other}, this visit of {patient_reference}")
+    other, meant = baseline.earlier.patient_reference, baseline.earlier.meant
+    if other and patient_reference and bare_code(other) != bare_code(patient_reference) and not meant:
+        raise UsageError(
+            f"the record of --baseline is of {other}, this visit of {patient_reference}; "
+            f"if it is meant all the same, say --baseline-meant"
+        )
     if baseline.practice and not practice:
         raise UsageError("the record of --baseline was practice; compare with it in practice only (--practice)")

@@ -15,10 +15,12 @@ from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
 from handsfree.model.events import SessionInterrupted
 from handsfree.model.facts import VisitClosed
+from handsfree.model.patient_reference import DEFAULT_PATTERN, bare_code
 from handsfree.record.baseline import as_header, from_header
 from handsfree.record.clips import Retention
 from handsfree.record.contents import RecallListUsed, Record, RecordHeader, recalled_lots
 from handsfree.record.journal import Journal
+from handsfree.record.reference_checking import check_reference
 from handsfree.record.restore import restore
 from handsfree.record.verify import RecordState, verify
 from handsfree.runner import Outputs, SessionClock, SessionRunner
@@ -56,6 +58,7 @@ def open_session(
     keep_clips: bool,
     retention: Retention = Retention.KEEP,
     patient_reference: str | None = None,
+    reference_pattern: str = DEFAULT_PATTERN,
     expert: bool = False,
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
@@ -71,15 +74,19 @@ def open_session(
         engine: Name of the recogniser, or "typed".
         keep_clips: Whether sound is kept at all.
         retention: How long, where it is kept.
-        patient_reference: Never a name.
+        patient_reference: Never a name; None lets a live visit ask for it.
+        reference_pattern: Regular expression that a reference must match, given or said.
         expert: Whether prompts are short.
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
         baseline: Earlier record that values are compared with; what it says is kept in the new record.
 
     Raises:
         RecordError: The record cannot be made.
-        UsageError: The patient reference looks like a name, or is not that of the earlier record.
+        UsageError: The patient reference looks like a name or is none of the site, or the earlier record is of
+            another patient and not said to be meant.
     """
+    if patient_reference is not None:
+        check_reference(patient_reference, reference_pattern, clock.wall().date())
     if baseline is not None:
         fits(baseline, patient_reference, practice=practice)
     record_id = str(uuid.uuid4())
@@ -93,12 +100,20 @@ def open_session(
         versions=dict(versions),
         started=stamp(clock.wall()),
         patient_reference=patient_reference,
+        reference_pattern=reference_pattern,
         retention=retention if keep_clips else Retention.OFF,
         recall_list=RecallListUsed(sha256=recalls.sha256, lots=dict(recalls.lots)) if recalls.sha256 else None,
         baseline=as_header(baseline.earlier, baseline.head) if baseline is not None else None,
     )
     earlier = baseline.earlier if baseline is not None else None
-    session = Session(bundle, expert=expert, recalled=recalls.lots, baseline=earlier)
+    session = Session(
+        bundle,
+        expert=expert,
+        recalled=recalls.lots,
+        baseline=earlier,
+        patient_reference=patient_reference or "",
+        reference_pattern=reference_pattern,
+    )
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
     _LOG.info(
@@ -155,9 +170,10 @@ def resume_session(
     begun_expert = header.versions.get("wording") == "expert"
     earlier = from_header(header)
     begun_hash = header.recall_list.sha256 if header.recall_list is not None else ""
+    if patient_reference is not None:
+        _same_patient(record, folder, patient_reference)
     for asked, differs in (
         ("--practice", practice and not header.practice),
-        ("--patient", patient_reference not in (None, header.patient_reference)),
         ("--expert or --novice", expert not in (None, begun_expert)),
         ("--recall-list", recalls.sha256 not in ("", begun_hash)),
         ("--baseline", baseline is not None and baseline.earlier != earlier),
@@ -166,7 +182,14 @@ def resume_session(
             raise UsageError(
                 f"{folder} was begun otherwise, and a record keeps what it was begun with; leave out {asked}"
             )
-    session = Session(bundle, expert=begun_expert, recalled=recalled_lots(header), baseline=earlier)
+    session = Session(
+        bundle,
+        expert=begun_expert,
+        recalled=recalled_lots(header),
+        baseline=earlier,
+        patient_reference=header.patient_reference or "",
+        reference_pattern=header.reference_pattern,
+    )
     journal, found = restore(folder, session.handle, clock=clock)
     journal.keep_clips = header.retention is not Retention.OFF if keep_clips is None else keep_clips
     clock.go_on_from(found.last_at_s)
@@ -208,6 +231,19 @@ def _interrupted(folder: Path) -> Record:
     if found.state is not RecordState.INTERRUPTED:
         raise RecordError(f"{folder} is {found.state}; a closed record cannot be resumed, only amended")
     return found.record
+
+
+def _same_patient(record: Record, folder: Path, patient_reference: str) -> None:
+    """A record that says whose visit it is never changes that; one that does not say it asks."""
+    known = record.patient_reference
+    if not known:
+        raise UsageError(
+            f"{folder} was begun without a patient reference, and asks for it by voice; leave out --patient"
+        )
+    if bare_code(known) != bare_code(patient_reference):
+        raise UsageError(
+            f"{folder} is of {known}, not of {patient_reference}, and that never changes; leave out --patient"
+        )
 
 
 def _same_files(bundle: Bundle, folder: Path, header: RecordHeader) -> None:

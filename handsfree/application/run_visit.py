@@ -12,6 +12,7 @@ from handsfree.clock import SystemClock
 from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.developer_log import timed
 from handsfree.errors import UsageError
+from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.record.clips import Retention
 
 _LOG = logging.getLogger(__name__)
@@ -28,9 +29,11 @@ class VisitOptions:
         resume: Whether the record in `folder` goes on.
         practice: Whether the record can only ever be practice.
         expert: Whether prompts are short. Of a record that goes on: None for as it was begun.
-        patient_reference: Never a name.
+        patient_reference: Never a name; None lets a live visit ask for it.
+        reference_pattern: Regular expression of a reference of the site. A record that goes on keeps its own.
         recall_list: File of lots that stop the session, or None.
         baseline: Record of an earlier visit, or None.
+        baseline_meant: Whether that is meant, though it be of another patient or side.
         clips: Whether sound is kept, where there is any. Of a record that goes on: None for as it was begun.
         retention: How long sound is kept.
     """
@@ -42,8 +45,10 @@ class VisitOptions:
     practice: bool = False
     expert: bool | None = None
     patient_reference: str | None = None
+    reference_pattern: str = DEFAULT_PATTERN
     recall_list: Path | None = None
     baseline: Path | None = None
+    baseline_meant: bool = False
     clips: bool | None = None
     retention: Retention = Retention.OFF
 
@@ -77,7 +82,10 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
         bundle = load_bundle(asked.procedure)
     folder = asked.folder or _new_folder(asked, bundle)
     recalls = read_recalls(asked.recall_list) if asked.recall_list is not None else NO_RECALLS
-    baseline = read_baseline(asked.baseline, bundle) if asked.baseline is not None else None
+    if asked.baseline_meant and asked.baseline is None:
+        raise UsageError("--baseline-meant needs --baseline RECORD: which earlier record is meant?")
+    meant = asked.baseline_meant
+    baseline = read_baseline(asked.baseline, bundle, meant=meant) if asked.baseline is not None else None
     clock = source.clock()
     with source.open(clock, bundle) as surrounding:
         if asked.resume:
@@ -104,6 +112,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 keep_clips=source.sound and bool(asked.clips),
                 retention=asked.retention if asked.retention is not Retention.OFF else Retention.KEEP,
                 patient_reference=asked.patient_reference,
+                reference_pattern=asked.reference_pattern,
                 expert=bool(asked.expert),
                 recalls=recalls,
                 baseline=baseline,

@@ -66,7 +66,7 @@ def _words(field: StepField, *, alone: bool) -> str:
     return said if alone else f"{field.label} {said}"
 
 
-def _row(number: int, step: Step) -> dict[str, object]:
+def _row(number: int, step: Step, *, names_patient: bool) -> dict[str, object]:
     match step.kind:
         case "confirm" | "teach":
             words = "affirmative"
@@ -78,11 +78,16 @@ def _row(number: int, step: Step) -> dict[str, object]:
             words = "; ".join(_words(field, alone=len(step.fields) == 1) for field in step.fields)
     prompt = with_side(step.expert or step.prompt, None)
     prompt = prompt[:1].upper() + prompt[1:] + (" (each side)" if step.for_each is not None else "")
+    prompt += " (live, where none was given)" if names_patient else ""
     return {"number": number, "hard": step.hard, "prompt": prompt, "words": words}
 
 
 def _phases(procedure: Procedure) -> list[tuple[str, list[dict[str, object]]]]:
-    rows = [(step.phase, _row(number, step)) for number, step in enumerate(procedure.steps, start=1)]
+    patient = (procedure.patient_from or "").partition(".")[0]
+    rows = [
+        (step.phase, _row(number, step, names_patient=step.id == patient))
+        for number, step in enumerate(procedure.steps, start=1)
+    ]
     return [
         (phase.capitalize(), [row for own, row in rows if own == phase])
         for phase in dict.fromkeys(own for own, _ in rows)

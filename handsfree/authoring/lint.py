@@ -39,6 +39,7 @@ def structure_findings(plan: Plan, device: DeviceProfile | None, light: LightFil
         yield from _bypass(step, where)
         for number, field in enumerate(step.fields):
             yield from _field(procedure, step, field, (*where, "fields", number))
+    yield from _patient(procedure)
     yield from _readings(procedure, device)
     yield from _light(procedure)
     yield from _approval(procedure, device, light)
@@ -69,6 +70,18 @@ def _branches(procedure: Procedure) -> Iterator[Odd]:
                 f"{step.id} is reached only after an answer that stops the procedure, by override",
                 "let an answer that does not stop lead here",
             )
+
+
+def _patient(procedure: Procedure) -> Iterator[Odd]:
+    """A side is somebody's: then a live visit asks whose."""
+    if procedure.side_from is not None and procedure.patient_from is None:
+        yield Odd(
+            FindingLevel.WARNING,
+            "no-patient",
+            ("side_from",),
+            "a live visit never asks whose side it is",
+            "add a step that spells the patient's reference, and name it in patient_from",
+        )
 
 
 def _wording(step: Step, where: Path_) -> Iterator[Odd]:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from handsfree.application.value_limits import limits_of
+from handsfree.application.amended_values import amendment_rules
 from handsfree.errors import RecordError
 from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amendments_of, change_of
@@ -13,9 +13,11 @@ from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
 from handsfree.record.codec import encode_part
+from handsfree.record.display_values import amended_flag
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
 from handsfree.report.told_faults import told_faults
+from handsfree.session.prompts.reason_words import reason_words
 
 _MOST_FAULTS = 20
 
@@ -71,15 +73,23 @@ def verify(record: Path, trusted: str | None, *, every: bool, as_json: bool) -> 
 def amend(record: Path, entry: int, value: str, member: str, role: str, reason: str, procedure: Path | None) -> None:
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
-    A value is held against the list or the limits of its procedure where that is bundled or given. An attested record
-    has to be attested again afterwards.
+    A value is held against the list or the limits of its procedure where that is bundled or given: what cannot be is
+    refused, what would be flagged in a visit is marked so everywhere. An attested record has to be attested again.
     """
     changes = change_of(record, entry, member, value)
     earlier = amendments_of(record, entry)
     if earlier:
         click.echo(f"entry {entry} was amended before, by entry {', '.join(map(str, earlier))}", err=True)
-    line = amend_record(record, entry, changes, by=role, reason=reason, value_fault=limits_of(record, procedure))
+    rules = amendment_rules(record, procedure)
+    line = amend_record(
+        record, entry, changes, by=role, reason=reason, value_fault=rules.value_fault, judge=rules.judge
+    )
     click.echo(f"entry {entry} amended by entry {line}")
+    found = verify_record(record).record
+    for reading in found.readings if found is not None else ():
+        told = amended_flag(reading, reason_words)
+        if told and line in (one.seq for one in reading.amendments):
+            click.echo(f"entry {entry}: {told}")
 
 
 @click.command()

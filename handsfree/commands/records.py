@@ -24,6 +24,7 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 @click.option("--state", type=click.Choice([state.value for state in RecordState]))
 @click.option("--procedure", help="Identifier of the procedure.")
 @click.option("--operator", help="Operator code.")
+@click.option("--patient", help="Patient reference.")
 @JSON
 def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
     """List the records in the subfolders of FOLDER, the oldest first."""
@@ -41,7 +42,7 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
     for item in found:
         practice = "practice" if item.practice else ""
         left = f"{item.open_items} open" if item.open_items else ""
-        words = (item.started, item.state, item.procedure, item.operator, practice, left, item.name)
+        words = (item.started, item.state, item.procedure, item.operator, item.patient, practice, left, item.name)
         click.echo("  ".join(word for word in words if word))
 
 

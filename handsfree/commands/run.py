@@ -11,6 +11,7 @@ from handsfree.application.sources import AtMicrophone, FromSound, Source, Typed
 from handsfree.config import Config
 from handsfree.options import (
     BASELINE,
+    BASELINE_MEANT,
     CONFIG,
     ENGINE,
     LOUDSPEAKER,
@@ -34,13 +35,18 @@ from handsfree.options import (
 @click.option("--resume", is_flag=True, help="Go on with the interrupted record in --record.")
 @click.option("--practice", is_flag=True, help="The record can only ever be practice.")
 @click.option("--expert/--novice", default=None, help="Short prompts, or whole ones (default).")
-@click.option("--patient", "patient_reference", help="Reference of the patient: letters and digits, never a name.")
+@click.option(
+    "--patient",
+    "patient_reference",
+    help="Reference of the patient, a code of the site, never a name; a live visit asks where it is left out.",
+)
 @ENGINE
 @click.option("--voice", type=VOICES, help="The tool's voice; neural where left out and at hand.")
 @click.option("--prompts", type=PATH, help="Without a loudspeaker: keep each prompt as a WAV file in this folder.")
 @click.option("--clips/--no-clips", default=None, help="Keep the sound of each utterance beside the record.")
 @RECALL_LIST
 @BASELINE
+@BASELINE_MEANT
 @CONFIG
 def run(
     procedure: str,
@@ -63,6 +69,7 @@ def run(
     practice: bool,
     expert: bool | None,
     clips: bool | None,
+    baseline_meant: bool,
 ) -> None:
     """Run PROCEDURE, a bundled identifier or a file, and write its record.
 
@@ -100,8 +107,10 @@ def run(
         practice=practice,
         expert=expert if not resume or typed_by_user("expert") else None,
         patient_reference=patient_reference,
+        reference_pattern=config.records.reference_pattern,
         recall_list=recall_list if not resume or typed_by_user("recall_list") else None,
         baseline=baseline,
+        baseline_meant=baseline_meant,
         clips=clips if not resume or typed_by_user("clips") else None,
         retention=config.records.retention,
     )

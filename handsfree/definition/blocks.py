@@ -306,11 +306,13 @@ def _condition(work: _Expansion, here: _Filling, made: list[object], first: int)
 def _share(work: _Expansion, parts: list[SourceLines], whole: dict[str, object]) -> None:
     """Take over sources that a step uses, and roles and reasons."""
     steps = whole.get("steps")
-    used = {
-        str(part.get("source"))
-        for step in (steps if isinstance(steps, list) else [])
-        if isinstance(step, dict)
-        for part in (step, *_mappings(step.get("fields")))
+    stated = [step for step in (steps if isinstance(steps, list) else []) if isinstance(step, dict)]
+    fields = [field for step in stated for field in _mappings(step.get("fields"))]
+    used = {str(part.get("source")) for part in (*stated, *fields)}
+    used |= {
+        str(limits.get("range_source"))
+        for field in fields
+        for limits in _mappings([field.get("number"), field.get("date")])
     }
     for part in parts:
         data = part.data if isinstance(part.data, dict) else {}

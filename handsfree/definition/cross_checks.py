@@ -197,6 +197,10 @@ def _field_faults(
 ) -> Iterator[Fault]:
     if field.source is not None and field.source not in procedure.sources:
         yield (*where, "source"), f"{field.source} is not listed under sources{_near(field.source, procedure.sources)}"
+    for key in ("number", "date"):
+        name = getattr(getattr(field, key), "range_source", None)
+        if name is not None and name not in procedure.sources:
+            yield (*where, key, "range_source"), f"{name} is not listed under sources{_near(name, procedure.sources)}"
     if set(field.label.split()) & STOP_WORDS:
         yield (*where, "label"), f'"{field.label}" holds a stop word, which acts at once (use another word)'
     yield from _phrase_faults(field.options or {}, (*where, "options"))
@@ -268,8 +272,16 @@ def _reference_faults(procedure: Procedure) -> Iterator[Fault]:
         )
         if name is not None and (not fitting or step is None or step.for_each is not None):
             yield (key,), f"{name} is no field with {fits}, of a step that is done once{_near(name, fields)}"
+    yield from _patient_faults(procedure)
     used = {step.source for step in procedure.steps}
-    used |= {field.source for step in procedure.steps for field in step.fields if field.source is not None}
+    fields_ = [field for step in procedure.steps for field in step.fields]
+    used |= {field.source for field in fields_ if field.source is not None}
+    used |= {
+        limits.range_source
+        for field in fields_
+        for limits in (field.number, field.date)
+        if limits is not None and limits.range_source
+    }
     for name in procedure.sources:
         if name not in used:
             yield ("sources", name), "no step uses it"
@@ -294,6 +306,32 @@ def _lift_faults(procedure: Procedure) -> Iterator[Fault]:
                 yield (*where, key), f"{name} is not listed at the top of the file{_near(name, known)}"
     for name in set(procedure.lift.second_person) - set(procedure.override_reasons):
         yield ("lift", "second_person"), f"{name} is no override reason{_near(name, procedure.override_reasons)}"
+
+
+def _patient_faults(procedure: Procedure) -> Iterator[Fault]:
+    """Faults of the step that asks whose visit it is, which is left out in practice and where the start has said it."""
+    if procedure.patient_from is None:
+        return
+    name, _, field_id = procedure.patient_from.partition(".")
+    places = {step.id: number for number, step in enumerate(procedure.steps)}
+    step = procedure.steps[places[name]] if name in places else None
+    field = next((one for one in step.fields if one.id == field_id), None) if step is not None else None
+    if step is None or field is None or field.identifier is None or len(step.fields) != 1:
+        fields = [f"{one.id}.{each.id}" for one in procedure.steps for each in one.fields]
+        text = f"{procedure.patient_from} is no identifier that a step asks for alone"
+        yield ("patient_from",), text + _near(procedure.patient_from, fields)
+        return
+    if step.for_each is not None or step.when is not None or step.group is not None:
+        yield ("patient_from",), f"{name} must be asked once, without for_each, when or group"
+    kind = (procedure.kind_from or "").partition(".")[0]
+    if kind in places and places[kind] > places[name]:
+        yield ("patient_from",), f"{name} must come after {kind}: practice is not asked for a patient"
+    for number, other in enumerate(procedure.steps):
+        if name in other.requires:
+            yield (
+                ("steps", number, "requires"),
+                f"{name} is left out where the patient is known, so nothing can need it",
+            )
 
 
 def _near(name: str, known: object) -> str:

@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from handsfree.definition.date_limits import DayFromToday, is_before
 from handsfree.definition.form_base import Identifier, Phrase, Phrases, Spoken, Strict
 from handsfree.definition.lift_form import LiftRule
 
@@ -23,11 +24,12 @@ class Number(Strict):
     Attributes:
         unit: UCUM code of all numbers here: cm, s, min, deg, "{score}"; "1" for none. `verbalization.UNITS` lists those
             that can be said.
-        low: Smallest plausible value; a smaller one is refused.
-        high: Largest plausible value, above `low`; a larger one is refused.
-        decimals: Most digits after the point that are taken, 0 … 3.
-        flag_above: Values above it are flagged; None: none is.
-        flag_below: Values below it are flagged; None: none is.
+        low: Smallest value that can be; a smaller one is refused with the reason and asked for again at once.
+        high: Largest value that can be, above `low`; a larger one is refused likewise.
+        decimals: Most digits after the point that are taken, 0 … 3; a number with more is refused likewise.
+        range_source: Key of the source of low and high, where it is another than that of the field.
+        flag_above: Values above it are flagged, below `high`; None: none is.
+        flag_below: Values below it are flagged, above `low`; None: none is.
         flag_class: What such a flag does.
         band: A band of the device profile that the value is held against (`profile_form.Band`).
         fractions: Whether "half" and "and a half" are taken.
@@ -38,6 +40,7 @@ class Number(Strict):
     low: Decimal
     high: Decimal
     decimals: Annotated[int, Field(ge=0, le=3)] = 0
+    range_source: str | None = None
     flag_above: Decimal | None = None
     flag_below: Decimal | None = None
     flag_class: FlagClass = "amber"
@@ -69,11 +72,28 @@ class DateField(Strict):
 
     Attributes:
         month_only: Whether month and year are enough; they mean the last day of the month, as on a package.
-        not_before: "today": an earlier date is a hard stop (an expiry, an appointment); None: any date is taken.
+        earliest: First day that can be, by the day of the visit: "today", "today - 2 years", "today + 30 days" (day,
+            month, year). An earlier one is refused with the reason and asked for again at once. None: any can be.
+        latest: Last day that can be, likewise; not before `earliest`.
+        range_source: Key of the source of earliest and latest, where it is another than that of the field.
+        not_before: "today": an earlier date can be and is a hard stop (an expiry, what is due); None: none is.
     """
 
     month_only: bool = False
+    earliest: DayFromToday | None = None
+    latest: DayFromToday | None = None
+    range_source: str | None = None
     not_before: Literal["today"] | None = None
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.earliest is not None and self.latest is not None and is_before(self.latest, self.earliest):
+            raise ValueError(f"earliest {self.earliest} must not lie after latest {self.latest}")
+        if self.not_before is not None and self.latest is not None and is_before(self.latest, self.not_before):
+            raise ValueError(f"latest {self.latest} lies before not_before {self.not_before}, so every date would stop")
+        if self.not_before is not None and self.earliest is not None and not is_before(self.earliest, self.not_before):
+            raise ValueError(f"no date that can be, from {self.earliest}, lies before not_before {self.not_before}")
+        return self
 
 
 class Compare(Strict):

@@ -55,6 +55,8 @@ class Procedure(Strict):
         lift: Who may lift holds and accept gaps, where no step or field says otherwise.
         kind_from: "step.field" with the options live and practice; None: a visit is practice only if begun as such.
         side_from: "step.field" with the options left and right, the injured side.
+        patient_from: "step.field" with an identifier, the patient's reference: it is asked in a live visit that was
+            begun without one, checked as a reference of the site, and stated. None: the procedure has no patient.
         operator_from: "step.field" whose answer names who does the work, a code or an option: the record states it,
             and a day's light is summed for each. Of a step that is done once.
         role_from: "step.field" whose option is that person's role, stated too; it stands in where there is no
@@ -79,6 +81,7 @@ class Procedure(Strict):
     lift: LiftRules = Field(default_factory=LiftRules)
     kind_from: str | None = None
     side_from: str | None = None
+    patient_from: str | None = None
     operator_from: str | None = None
     role_from: str | None = None
     sentences: dict[SentenceCode, Spoken] = Field(default_factory=dict)

@@ -40,11 +40,13 @@ class Stage:
         id: The step's identifier, with @injured or @other for a side.
         step: The step.
         role: The side, or None.
+        names_patient: Whether it asks for the patient's reference, so that it is left out where nobody has to say it.
     """
 
     id: str
     step: Step
     role: SideRole | None = None
+    names_patient: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +129,10 @@ def compile_procedure(procedure: Procedure) -> Plan:
 
 
 def _stages(procedure: Procedure) -> Iterable[Stage]:
+    names_patient = (procedure.patient_from or "").partition(".")[0]
     for step in procedure.steps:
         if step.for_each is None:
-            yield Stage(step.id, step)
+            yield Stage(step.id, step, names_patient=step.id == names_patient)
         else:
             yield from (Stage(f"{step.id}@{role}", step, role) for role in SideRole)
 

@@ -6,11 +6,13 @@ own.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import assert_never
 
-from handsfree.definition.form import Number, Procedure, Step, StepField
+from handsfree.definition.date_limits import day_of
+from handsfree.definition.form import DateField, Number, Procedure, Step, StepField
 from handsfree.model.readings import (
     Absent,
     Ambiguous,
@@ -43,6 +45,8 @@ class FitFault(StrEnum):
     OUT_OF_RANGE = "out_of_range"
     NOT_LISTED = "not_listed"
     LENGTH = "length"
+    TOO_EARLY = "too_early"
+    TOO_LATE = "too_late"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,23 +58,29 @@ class Misfit:
         number: Range, decimals and unit of the field, where it is a number.
         options: Identifiers on its list, where it has one.
         max_length: Longest code, where it is one; 0 elsewhere.
+        earliest: First day that can be, where it is a date with one; None elsewhere, and where today is unknown.
+        latest: Last day that can be, likewise.
     """
 
     fault: FitFault
     number: Number | None = None
     options: tuple[str, ...] = ()
     max_length: int = 0
+    earliest: date | None = None
+    latest: date | None = None
 
 
-def misfit_of(step: Step, field: StepField, value: SpokenValue) -> Misfit | None:
+def misfit_of(step: Step, field: StepField, value: SpokenValue, today: date | None = None) -> Misfit | None:
     """What is wrong with a value; None if it fits.
 
     Args:
         step: The step that asks; it says whether there may be a gap, and whether something is computed.
         field: The field of it that the value is for.
         value: The value, from any source. Of an exact number `decimals` counts, of a range the digits of its ends.
+        today: Local date of the visit; None where it is unknown, and then no date is too early or late.
     """
-    fault = _fault(step, field, value)
+    earliest, latest = days_of(field.date, today)
+    fault = _date_fault(value, earliest, latest) or _fault(step, field, value)
     if fault is None:
         return None
     return Misfit(
@@ -78,7 +88,28 @@ def misfit_of(step: Step, field: StepField, value: SpokenValue) -> Misfit | None
         field.number,
         tuple(field.options or ()),
         field.identifier.max_length if field.identifier is not None else 0,
+        earliest,
+        latest,
     )
+
+
+def days_of(limits: DateField | None, today: date | None) -> tuple[date | None, date | None]:
+    """First and last day that can be; None for one that the file does not limit, and where today is unknown."""
+    if limits is None or today is None:
+        return None, None
+    earliest, latest = limits.earliest, limits.latest
+    return (
+        day_of(earliest, today) if earliest is not None else None,
+        day_of(latest, today) if latest is not None else None,
+    )
+
+
+def _date_fault(value: SpokenValue, earliest: date | None, latest: date | None) -> FitFault | None:
+    if not isinstance(value, SpokenDate):
+        return None
+    if earliest is not None and value.value < earliest:
+        return FitFault.TOO_EARLY
+    return FitFault.TOO_LATE if latest is not None and value.value > latest else None
 
 
 def _fault(step: Step, field: StepField, value: SpokenValue) -> FitFault | None:
@@ -129,7 +160,9 @@ def places_of(amount: Decimal) -> int:
     return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
-def value_fault(procedure: Procedure, step_id: str, field_id: str, value: SpokenValue) -> str:
+def value_fault(
+    procedure: Procedure, step_id: str, field_id: str, value: SpokenValue, today: date | None = None
+) -> str:
     """What is wrong with a new value of a reading, and what would be right; empty where it fits.
 
     Args:
@@ -137,12 +170,13 @@ def value_fault(procedure: Procedure, step_id: str, field_id: str, value: Spoken
         step_id: Step of the reading.
         field_id: Field of the step.
         value: The new value.
+        today: Local date of the visit, or None where it is unknown.
     """
     step = next((step for step in procedure.steps if step.id == step_id), None)
     field = next((field for field in step.fields if field.id == field_id), None) if step is not None else None
     if step is None or field is None:
         return ""
-    misfit = misfit_of(step, field, value)
+    misfit = misfit_of(step, field, value, today)
     return _in_words(misfit, field.label, value_text(value)) if misfit is not None else ""
 
 
@@ -157,6 +191,10 @@ def _in_words(misfit: Misfit, label: str, text: str) -> str:
                 return f"{label} needs a number; {span} would be right"
             case _:
                 return f"{text!r} does not fit {label}; {span} would be right"
+    if misfit.fault is FitFault.TOO_EARLY:
+        return f"{label} cannot lie before {misfit.earliest}, and {text} does"
+    if misfit.fault is FitFault.TOO_LATE:
+        return f"{label} cannot lie after {misfit.latest}, and {text} does"
     if misfit.fault is FitFault.LENGTH:
         return f"{label} has 1 to {misfit.max_length} characters"
     if misfit.options:

@@ -108,7 +108,8 @@ def settings(file: Path | None, usual: Path) -> tuple[Config, dict[str, Json]]:
     except UsageError:
         return config, told | {"faults": ["not a readable TOML file"]}
     values = config.model_dump(mode="json")
-    for table, name in (("records", "folder"), ("records", "recall_list"), ("listening", "attention")):
+    private = [("records", name) for name in ("folder", "recall_list", "patient_reference")]
+    for table, name in (*private, ("listening", "attention")):
         values[table][name] = GIVEN if values[table][name] is not None else None
     return config, told | {"values": values}
 

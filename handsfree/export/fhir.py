@@ -5,6 +5,7 @@ Only codes that are certain; everything else has our own codes and plain text. S
 names for test data. Licences of LOINC and SNOMED CT apply to whoever uses them.
 """
 
+from collections.abc import Iterator
 from decimal import Decimal
 from typing import assert_never
 
@@ -28,7 +29,7 @@ from handsfree.model.readings import (
 )
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_values import figures, outcome, outcome_words
+from handsfree.record.display_values import amended_flag, figures, outcome, outcome_words
 
 LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"
@@ -83,8 +84,8 @@ def to_fhir(record: Record, words: ExportWords) -> str:
 def _add_people(writer: Writer) -> None:
     record = writer.record
     patient: Resource = {"resourceType": "Patient"}
-    if record.header.patient_reference:
-        patient["identifier"] = [{"system": f"{OURS}:patient-reference", "value": record.header.patient_reference}]
+    if record.patient_reference:
+        patient["identifier"] = [{"system": f"{OURS}:patient-reference", "value": record.patient_reference}]
     writer.add("patient", patient)
     operator: Resource = {"resourceType": "Practitioner"}
     if record.last(OperatorDeclared) is not None:
@@ -153,11 +154,23 @@ def _add_observation(writer: Writer, reading: RecordedReading, words: ReasonWord
         "performer": [writer.reference("operator")],
     }
     observation |= _value(writer, stands)
+    flags = list(_flags(reading, words))
+    if flags:
+        observation["interpretation"] = flags
+    writer.add(f"entry/{seq}", observation)
+
+
+def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:
+    """The class that the visit acted upon, then what a later correction makes of it."""
+    stands = reading.stands
     if stands.severity is not Severity.NONE:
         why = words(stands.grounds) if stands.grounds is not None else f"{stands.severity} flag"
-        flagged: Resource = {"coding": [{"system": f"{OURS}:class", "code": stands.severity.value}], "text": why}
-        observation["interpretation"] = [flagged]
-    writer.add(f"entry/{seq}", observation)
+        yield {"coding": [{"system": f"{OURS}:class", "code": stands.severity.value}], "text": why}
+    told = amended_flag(reading, words)
+    if told and reading.anew is not None:
+        yield {"coding": [{"system": f"{OURS}:class-once-amended", "code": reading.anew.severity.value}], "text": told}
+    elif told:
+        yield {"text": told}
 
 
 def _loinc(stands: StatedReading) -> str | None:

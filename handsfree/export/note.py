@@ -23,10 +23,12 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
+from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Record, RecordedFact, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import capital, plain
 from handsfree.record.display_values import (
+    amended_flag,
     changed_with_unit,
     due_lines,
     first_taken,
@@ -54,7 +56,11 @@ def to_note(record: Record, words: ExportWords) -> str:
     """
     record = with_declared_sides(record)
     readings = standing(record)
-    flagged = (one for one in readings if one.stands.severity is not Severity.NONE or one.first is not None)
+    flagged = (
+        one
+        for one in readings
+        if one.severity is not Severity.NONE or one.first is not None or amended_flag(one, words.reason)
+    )
     lines = [_PRACTICE, ""] if record.practice else []
     lines += _heading(record)
     open_items = record.closing.fact.open_items if record.closing is not None else ()
@@ -62,7 +68,7 @@ def to_note(record: Record, words: ExportWords) -> str:
     lines += _section("Flagged readings", (_flagged(one, words.reason) for one in flagged))
     lines += _section("Stops, skips, overrides, interruptions", _deviations(record, words))
     for phase, title in _PHASES.items():
-        lines += _section(title, _steps(one for one in readings if one.stands.phase == phase))
+        lines += _section(title, _steps((one for one in readings if one.stands.phase == phase), words.reason))
     lines += _section("Light per zone, as the words on and off tell it, at the beam's centre", _zones(record))
     lines += _section("Confirmed by affirmative", _confirmed(record))
     lines += _section("Explained to the patient", _taught(record))
@@ -78,7 +84,7 @@ def _heading(record: Record) -> list[str]:
     started, closing, header = record.started, record.closing, record.header
     lines = [
         f"Procedure: {header.title or header.procedure}",
-        f"Patient reference: {header.patient_reference or 'none given'}",
+        f"Patient reference: {record.patient_reference or 'none given'}",
     ]
     if started is not None:
         offset = started.local_offset_minutes
@@ -105,7 +111,8 @@ def _flagged(reading: RecordedReading, words: ReasonWords) -> str:
     stands = reading.stands
     side = f", {stands.side}" if stands.side is not None else ""
     reason = f": {words(stands.grounds)}" if stands.grounds is not None else ""
-    anew = " (amended since, not flagged anew)" if reading.amendments else ""
+    told = amended_flag(reading, words)
+    anew = f" ({told})" if told else ""
     if reading.first is not None:
         anew += f" ({first_taken(reading)}, flagged; taken again)"
     flag = "" if stands.severity is Severity.NONE else f"{_FLAGS[stands.severity]} "
@@ -116,20 +123,21 @@ def _value(reading: RecordedReading) -> str:
     return f"{reading.stands.label} {ucum_value(reading.stands.value, reading.stands.unit)}"
 
 
-def _steps(readings: Iterable[RecordedReading]) -> Iterator[str]:
+def _steps(readings: Iterable[RecordedReading], words: ReasonWords) -> Iterator[str]:
     """One line a step and side: what was read together stands together."""
     for (step, side), group in groupby(readings, key=lambda one: (one.stands.step, one.stands.side)):
         listed = list(group)
-        values = "; ".join(f"{_value(one)}{_remarks(one)}" for one in listed)
+        values = "; ".join(f"{_value(one)}{_remarks(one, words)}" for one in listed)
         first, last = listed[0].recorded.seq, listed[-1].recorded.seq
         numbers = f"entry {first}" if first == last else f"entries {first} to {last}"
         yield f"{plain(step)}{f', {side}' if side is not None else ''}: {values}  ({numbers})"
 
 
-def _remarks(reading: RecordedReading) -> str:
+def _remarks(reading: RecordedReading, words: ReasonWords) -> str:
     severity = reading.stands.severity
     flag = "" if severity is Severity.NONE else f" [{_FLAGS[severity]}]"
-    amended = " (amended)" if reading.amendments else ""
+    told = amended_flag(reading, words)
+    amended = f" [{told}]" if told else " (amended)" if reading.amendments else ""
     return f"{flag}{amended}{f' ({first_taken(reading)}, taken again)' if reading.first is not None else ''}"
 
 
@@ -215,7 +223,8 @@ def _closing(record: Record) -> list[str]:
     lines.append(f"Recall list: {recalls.sha256 if recalls is not None else 'none was used'}")
     if header.baseline is not None:
         compared = header.baseline
-        lines.append(f"Compared with record {compared.record_id} of {compared.day}, head {compared.head}")
+        taken = "Compared" if compared_with(record) is not None else "Not compared, as it is of another,"
+        lines.append(f"{taken} with record {compared.record_id} of {compared.day}, head {compared.head}")
     if attested is not None and record.attested:
         lines.append(f"Attested by {attested.by}, key {attested.public_key}")
         if attested.because:

@@ -10,7 +10,7 @@ from handsfree.model.facts import KeptValue, StatedReading
 from handsfree.model.readings import Absent, Between, Beyond, Exact, plain, value_text
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_values import changed, figures
+from handsfree.record.display_values import amended_flag, changed, figures
 
 COLUMNS = (
     "record_id",
@@ -43,6 +43,8 @@ COLUMNS = (
     "spoken_from_s",
     "spoken_to_s",
     "clip_sha256",
+    "amended_class",
+    "amended_class_reason",
 )
 
 
@@ -58,7 +60,9 @@ def to_csv(record: Record, words: ExportWords) -> str:
     writer.writerow(COLUMNS)
     for reading in record.readings:
         cells = (
-            _record_cells(record, reading) | _reading_cells(reading.stands, words.reason) | _amendment_cells(reading)
+            _record_cells(record, reading)
+            | _reading_cells(reading.stands, words.reason)
+            | _amendment_cells(reading, words.reason)
         )
         writer.writerow([_plain(cells.get(name, "")) for name in COLUMNS])
     return out.getvalue()
@@ -112,11 +116,14 @@ def _value_cells(value: KeptValue) -> dict[str, str]:
             return cells | {"value": value_text(value)}
 
 
-def _amendment_cells(reading: RecordedReading) -> dict[str, str]:
+def _amendment_cells(reading: RecordedReading, words: ReasonWords) -> dict[str, str]:
+    cells = {"amended_class_reason": amended_flag(reading, words)}
+    if reading.anew is not None:
+        cells["amended_class"] = reading.anew.severity.value
     if not reading.amendments:
-        return {}
+        return cells
     first, last = reading.amendments[0], reading.amendments[-1]
-    return {"amended_from": changed(first)[0], "amended_by": last.by, "amended_reason": last.reason}
+    return cells | {"amended_from": changed(first)[0], "amended_by": last.by, "amended_reason": last.reason}
 
 
 def _plain(cell: str) -> str:

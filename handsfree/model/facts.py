@@ -83,6 +83,7 @@ from handsfree.model.visit_facts import (
     KindDeclared,
     OperatorDeclared,
     Outcome,
+    PatientReferenceDeclared,
     RoleDeclared,
     SideDeclared,
     SizeChosen,
@@ -131,6 +132,7 @@ AnyFact = (
     | OperatorDeclared
     | OverrideDropped
     | PainScored
+    | PatientReferenceDeclared
     | PositionReconfirmed
     | PracticeAttempted
     | PracticePlanned
@@ -219,6 +221,7 @@ __all__ = [
     "Outcome",
     "OverrideDropped",
     "PainScored",
+    "PatientReferenceDeclared",
     "Phase",
     "PositionReconfirmed",
     "PracticeAttempted",

@@ -249,6 +249,34 @@ class ScanFault(Reason):
 
 
 @dataclass(frozen=True, slots=True)
+class BaselineOfAnotherPatient(Reason):
+    """The earlier record that values are compared with is of another patient.
+
+    Attributes:
+        there: Reference of the earlier record.
+        here: Reference of this visit.
+    """
+
+    there: str
+    here: str
+    type: Literal["baseline_of_another_patient"] = "baseline_of_another_patient"
+
+
+@dataclass(frozen=True, slots=True)
+class BaselineOfAnotherSide(Reason):
+    """The earlier record that values are compared with is of the other side.
+
+    Attributes:
+        there: Injured side of the earlier record.
+        here: Injured side of this visit.
+    """
+
+    there: Literal["left", "right"]
+    here: Literal["left", "right"]
+    type: Literal["baseline_of_another_side"] = "baseline_of_another_side"
+
+
+@dataclass(frozen=True, slots=True)
 class AsWritten(Reason):
     """The words of a record whose form knew no codes."""
 
@@ -277,6 +305,8 @@ Ground = (
     | HeatWordSaid
     | PainOverLimit
     | ScanFault
+    | BaselineOfAnotherPatient
+    | BaselineOfAnotherSide
     | AsWritten
 )
 """Why a value is flagged or a visit held."""

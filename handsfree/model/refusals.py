@@ -1,10 +1,12 @@
 """Why a command or a value is not taken: codes with typed arguments. See `handsfree.model.reasons`."""
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import Literal
 
+from handsfree.model.patient_reference import ReferenceFault
 from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Reason
 
@@ -176,6 +178,34 @@ class OutOfRange(Reason):
 
 
 @dataclass(frozen=True, slots=True)
+class DateTooEarly(Reason):
+    """A date lies before the first day that can be.
+
+    Attributes:
+        label: The field.
+        earliest: That day.
+    """
+
+    label: str
+    earliest: date
+    type: Literal["date_too_early"] = "date_too_early"
+
+
+@dataclass(frozen=True, slots=True)
+class DateTooLate(Reason):
+    """A date lies after the last day that can be.
+
+    Attributes:
+        label: The field.
+        latest: That day.
+    """
+
+    label: str
+    latest: date
+    type: Literal["date_too_late"] = "date_too_late"
+
+
+@dataclass(frozen=True, slots=True)
 class TooFarApart(Reason):
     """Two measurements of one thing differ by more than the file allows.
 
@@ -185,6 +215,20 @@ class TooFarApart(Reason):
 
     amount: Decimal
     type: Literal["too_far_apart"] = "too_far_apart"
+
+
+@dataclass(frozen=True, slots=True)
+class NoReference(Reason):
+    """A code may not stand for a patient.
+
+    Attributes:
+        label: The field.
+        code: Why.
+    """
+
+    label: str
+    code: ReferenceFault
+    type: Literal["no_reference"] = "no_reference"
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,8 +253,11 @@ RefusalReason = (
     | DoesNotFit
     | Decimals
     | OutOfRange
+    | DateTooEarly
+    | DateTooLate
     | TooFarApart
     | LabelTellsNot
+    | NoReference
     | AsWritten
 )
 """Why a command or a value was not taken."""

@@ -210,6 +210,18 @@ class RoleDeclared(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PatientReferenceDeclared(Fact):
+    """Somebody said whose visit it is, by a code of the site.
+
+    Attributes:
+        reference: The code, as it was confirmed.
+    """
+
+    reference: str
+    kind: Literal["patient_reference_declared"] = "patient_reference_declared"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SideDeclared(Fact):
     """Somebody said which side is injured."""
 

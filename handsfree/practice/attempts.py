@@ -30,8 +30,8 @@ from handsfree.practice.rating import Marks
 from handsfree.practice.scoring import Score
 from handsfree.record.chained_file import ChainedFile, read_chain
 from handsfree.record.contents import Record
-from handsfree.record.patient_reference import REFERENCE_PATTERN
 from handsfree.record.record_line import RecordLine
+from handsfree.record.reference_checking import REFERENCE_PATTERN
 from handsfree.record.signing import message_to_sign, public_hex, signature_is_good
 from handsfree.stamps import stamp
 

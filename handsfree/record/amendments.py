@@ -31,7 +31,7 @@ from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unname
 from handsfree.record.codec import encode_part
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.journal import Journal, MovedOnError
-from handsfree.record.own_lines import ATTESTED, Amended, AmendedLine, AttestedLine, ClipDeletedLine
+from handsfree.record.own_lines import ATTESTED, Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew
 from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, public_hex
 from handsfree.record.verify import Verification, verify
@@ -39,6 +39,8 @@ from handsfree.record.verify import Verification, verify
 AMENDABLE_MEMBERS = tuple(sorted(item.name for item in fields(Amended)))
 ValueFault = Callable[[StatedReading, KeptValue], str]
 """Given a reading as it stands and a new value of it: what is wrong with that, or ""."""
+Judge = Callable[[Record, int, Amended], tuple[JudgedAnew, ...]]
+"""Given a record, a reading of it and what is corrected: how that is classed, and all whose class changes with it."""
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 _MEMBERS = {RecordedReading: ("side", "value"), RecordedNote: ("text", "verified")}
 
@@ -63,6 +65,7 @@ def amend(
     clock: Clock | None = None,
     value_fault: ValueFault | None = None,
     shown: str | None = None,
+    judge: Judge | None = None,
 ) -> int:
     """Correct an entry by adding a line; the entry stays as it was.
 
@@ -73,7 +76,8 @@ def amend(
         by: Role of who corrects.
         reason: Why, in words.
         clock: For the stamp.
-        value_fault: Holds a new value against the limits of the procedure, where that is at hand.
+        value_fault: Holds a new value against what the procedure takes at all, where that is at hand.
+        judge: Classes a corrected reading by the limits of the procedure, where that is at hand.
         shown: Head hash of the record as who corrects has seen it, or None for as it is.
 
     Returns:
@@ -102,7 +106,10 @@ def amend(
     if changes.text is not None and changes.verified is None and standing.verified is True:
         changes = replace(changes, verified=False)  # who verified it has read another text
     was = {name: getattr(standing, name) for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None}
-    line = AmendedLine(entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip())
+    judged = judge(record, entry, changes) if judge is not None and isinstance(found, RecordedReading) else None
+    line = AmendedLine(
+        entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip(), judged=judged
+    )
     with Journal.reopen_closed(folder, clock=clock, after=checked.head_hash) as journal:
         return journal.append_later(line)
 

@@ -17,6 +17,7 @@ from handsfree.model.facts import (
     LightTurnedOn,
     NoteTaken,
     OperatorDeclared,
+    PatientReferenceDeclared,
     ReadingAmended,
     ReadingClassedAgain,
     ReadingConfirmed,
@@ -31,7 +32,7 @@ from handsfree.model.facts import (
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import Exact, Side, Timing, value_text
 from handsfree.record.header import BaselineUsed, RecallListUsed, RecordHeader
-from handsfree.record.own_lines import Amended, InterruptedLine
+from handsfree.record.own_lines import Amended, InterruptedLine, JudgedAnew
 from handsfree.record.recorded import (
     Amendment,
     Attestation,
@@ -49,6 +50,7 @@ __all__ = [
     "BaselineUsed",
     "CutLight",
     "InterruptedLine",
+    "JudgedAnew",
     "RecallListUsed",
     "Record",
     "RecordHeader",
@@ -130,6 +132,14 @@ class Record:
         return begun or closed or (declared is not None and declared.declared == "practice")
 
     @property
+    def patient_reference(self) -> str:
+        """Whose visit it is: as given at the start, else by the last answer as amended; "" where nobody said."""
+        if self.header.patient_reference:
+            return self.header.patient_reference
+        said = self.of(PatientReferenceDeclared)
+        return self._as_amended(said[-1].seq, said[-1].fact.reference) if said else ""
+
+    @property
     def operator(self) -> str:
         """Who worked, by the last answer as amended: the code, else the role; "" where nobody said."""
         codes = self.of(OperatorDeclared)
@@ -176,7 +186,8 @@ class Record:
             repeated = isinstance(item.fact, ReadingAmended) and item.fact.why == "repeated"
             amendments = self._amendments_of(item.seq)
             stands = _standing(item, classed, amendments)
-            found.append(RecordedReading(item, stands, amendments, later, before.get(place) if repeated else None))
+            first = before.get(place) if repeated else None
+            found.append(RecordedReading(item, stands, amendments, later, first, self._judged_anew(item.seq)))
             before[place] = item.fact
         return tuple(found)
 
@@ -190,6 +201,16 @@ class Record:
             read = [item.fact.verified, *(one.now.verified for one in amendments if one.now.verified is not None)]
             found.append(RecordedNote(item, texts[-1], read[-1], amendments))
         return tuple(found)
+
+    def _judged_anew(self, entry: int) -> JudgedAnew | None:
+        """The last judgement of a reading that corrections led to; None after a correction of it that had none."""
+        found: JudgedAnew | None = None
+        for amendment in self.amendments:
+            if amendment.judged is not None:
+                found = next((one for one in amendment.judged if one.entry == entry), found)
+            elif amendment.entry == entry:
+                found = None
+        return found
 
     def _amendments_of(self, entry: int) -> tuple[Amendment, ...]:
         return tuple(item for item in self.amendments if item.entry == entry)

@@ -30,6 +30,7 @@ from handsfree.model.readings import (
     SpokenDate,
     value_text,
 )
+from handsfree.model.reasons import Grounds, Severity
 from handsfree.record.contents import Amended, Amendment, Record, RecordedReading
 from handsfree.record.display_text import local_text, plain, tenths, unit_text, with_unit
 
@@ -114,6 +115,29 @@ def _members(amended: Amended, shown: Callable[[KeptValue], str]) -> Iterator[tu
         yield "text", amended.text
     if amended.value is not None:
         yield "value", shown(amended.value)
+
+
+_WOULD_BE = {Severity.AMBER: "flagged", Severity.STOP: "a stop", Severity.RED: "red"}
+
+
+def amended_flag(reading: RecordedReading, words: Callable[[Grounds], str]) -> str:
+    """What a correction makes of the class of a reading: "amended, would be red: refill is over two".
+
+    Args:
+        reading: The reading.
+        words: Puts grounds into words; they name the limit.
+
+    Returns:
+        "" where no correction touched it, and where nothing flags it, before or since.
+    """
+    anew, amended = reading.anew, bool(reading.amendments)
+    if anew is None:
+        return "amended, not judged: its procedure was not at hand" if amended else ""
+    since = "amended" if amended else "held against an amended value"
+    if anew.severity is Severity.NONE:
+        return f"{since}, would not be flagged" if reading.stands.severity is not Severity.NONE else ""
+    why = f": {words(anew.grounds)}" if anew.grounds is not None else ""
+    return f"{since}, would be {_WOULD_BE[anew.severity]}{why}"
 
 
 def first_taken(reading: RecordedReading, shown: ValueWords = ucum_value) -> str:

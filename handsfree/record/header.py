@@ -1,16 +1,22 @@
 """The first line of a record: what the record is of, and what it was begun with."""
 
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Annotated, ClassVar
+
+from pydantic import Field
 
 from handsfree import __version__
 from handsfree.build import build
 from handsfree.model.fact_base import KeptValue
+from handsfree.model.patient_reference import DEFAULT_PATTERN
+from handsfree.model.readings import Side
 from handsfree.model.reasons import STRICT
 from handsfree.record.clips import Retention
 
 FORM = 2
 """The form of records that this program writes."""
+_LEFT_OUT = Field(exclude_if=lambda value: not value)
+"""A member that stands on a line only where it says something: earlier lines of this form do not have it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +44,9 @@ class BaselineUsed:
         head: SHA-256 of its last line.
         values: Its last confirmed values, by `handsfree.model.baseline.place`.
         due: When it was put down that the next check is due, RFC 3339 UTC; "" where nothing was.
+        patient_reference: Whose record it is; "" where it does not say.
+        side: Which side is injured; None where it does not say.
+        meant: Whether it was said at the start that it is meant, though it be of another patient or side.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -47,6 +56,9 @@ class BaselineUsed:
     head: str
     values: dict[str, KeptValue]
     due: str = ""
+    patient_reference: Annotated[str, _LEFT_OUT] = ""
+    side: Annotated[Side | None, _LEFT_OUT] = None
+    meant: Annotated[bool, _LEFT_OUT] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +76,8 @@ class RecordHeader:
         program: Version of the program that began it; "" where that was not kept.
         build: Its build; "" where that was not kept.
         started: RFC 3339 UTC, the stamp of the line; "" takes that of the writing.
-        patient_reference: Never a name; or None.
+        patient_reference: As given at the start, never a name; None where it is asked in the visit, or not at all.
+        reference_pattern: Regular expression that a reference must match, so that the record replays by it.
         retention: How long sound is kept.
         recall_list: Lots that stop the visit, or None.
         baseline: What it is compared with, or None.
@@ -83,6 +96,7 @@ class RecordHeader:
     build: str = field(default_factory=build)
     started: str = ""
     patient_reference: str | None = None
+    reference_pattern: Annotated[str, Field(exclude_if=lambda pattern: pattern == DEFAULT_PATTERN)] = DEFAULT_PATTERN
     retention: Retention = Retention.OFF
     recall_list: RecallListUsed | None = None
     baseline: BaselineUsed | None = None

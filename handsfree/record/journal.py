@@ -39,8 +39,8 @@ from handsfree.record.own_lines import (
     FormRaisedLine,
     InterruptedLine,
 )
-from handsfree.record.patient_reference import check_reference
 from handsfree.record.private_files import make_private, sync_folder
+from handsfree.record.reference_checking import check_reference
 from handsfree.regular_files import read_within
 from handsfree.stamps import stamp
 
@@ -86,7 +86,7 @@ class Journal:
         """
         clock = clock or SystemClock()
         if header.patient_reference is not None:
-            check_reference(header.patient_reference)
+            check_reference(header.patient_reference, header.reference_pattern, clock.wall().date())
         path = folder / RECORD_FILE
         make_private(folder)
         try:

@@ -10,7 +10,7 @@ from handsfree.model.events import SessionEvent
 from handsfree.model.fact_base import KeptValue
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import Side
-from handsfree.model.reasons import STRICT
+from handsfree.model.reasons import STRICT, Grounds, Severity
 from handsfree.record.codec import JsonForm
 from handsfree.record.header import RecordHeader
 
@@ -113,6 +113,21 @@ class Amended(OwnLine):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedAnew(OwnLine):
+    """How the limits of the procedure class a reading once an entry was corrected: itself, or what it is held against.
+
+    Attributes:
+        entry: Sequence number of the reading.
+        severity: Its class.
+        grounds: Why; None where nothing in the file flags it.
+    """
+
+    entry: int
+    severity: Severity
+    grounds: Grounds | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AmendedLine(OwnLine):
     """An entry is corrected; it stays as it was.
 
@@ -122,6 +137,8 @@ class AmendedLine(OwnLine):
         now: Its members after.
         by: Role of who corrects.
         reason: Why, in words.
+        judged: The corrected reading and those whose class changes with it; None where the very version of the
+            procedure was not at hand, and for notes.
     """
 
     entry: int
@@ -129,6 +146,7 @@ class AmendedLine(OwnLine):
     now: Amended
     by: str
     reason: str
+    judged: Annotated[tuple[JudgedAnew, ...] | None, Field(exclude_if=lambda value: value is None)] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,8 @@ from typing import Generic, TypeVar
 
 from handsfree.model.facts import Fact, NoteTaken, ReadingAmended, ReadingConfirmed, StatedReading
 from handsfree.model.open_items import OpenItem
-from handsfree.record.own_lines import Amended
+from handsfree.model.reasons import Severity
+from handsfree.record.own_lines import Amended, JudgedAnew
 
 FactOn = TypeVar("FactOn", bound=Fact, covariant=True)
 
@@ -61,6 +62,7 @@ class Amendment:
         now: Members after.
         by: Role.
         reason: Why.
+        judged: How readings are classed since; None where they were not judged.
     """
 
     seq: int
@@ -70,6 +72,7 @@ class Amendment:
     now: Amended
     by: str
     reason: str
+    judged: tuple[JudgedAnew, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +112,8 @@ class RecordedReading:
         amendments: Later corrections, oldest first.
         superseded_by: Line of a reading of the same field, side and timing that was confirmed later, or None.
         first: The flagged value before it, where it was taken once more as the procedure asks; else None.
+        anew: How it is classed since the last correction of it, or of what it is held against; None where none was
+            judged. The class in `stands` is the one that the visit acted upon, and stays.
     """
 
     recorded: RecordedFact[ReadingConfirmed | ReadingAmended]
@@ -116,6 +121,13 @@ class RecordedReading:
     amendments: tuple[Amendment, ...] = ()
     superseded_by: int | None = None
     first: StatedReading | None = None
+    anew: JudgedAnew | None = None
+
+    @property
+    def severity(self) -> Severity:
+        """The graver of what the visit acted upon and what a later correction makes of it: no flag is lost."""
+        later = self.anew.severity if self.anew is not None else Severity.NONE
+        return max(self.stands.severity, later, key=lambda one: one.rank)
 
 
 @dataclass(frozen=True, slots=True)

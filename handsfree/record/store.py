@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.model.patient_reference import bare_code
 from handsfree.record.file_lock import is_written
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE
@@ -17,7 +18,7 @@ from handsfree.record.verify import RecordState, verify
 from handsfree.regular_files import is_regular
 
 INDEX_FILE = "index.sqlite"
-_FORM = 2
+_FORM = 3
 _SCHEMA = "create table if not exists seen (name text primary key, size int, changed int, summary text) without rowid"
 
 
@@ -31,6 +32,7 @@ class Summary:
         started: RFC 3339 UTC stamp of the first line, "" where it cannot be read.
         procedure: Identifier of the procedure.
         operator: Operator code as read back, "" where there is none.
+        patient: Patient reference, as given or said; "" where there is none.
         practice: Whether it is practice.
         lines: Whole lines.
         head: SHA-256 of the last line.
@@ -42,6 +44,7 @@ class Summary:
     started: str
     procedure: str
     operator: str
+    patient: str
     practice: bool
     lines: int
     head: str
@@ -58,6 +61,7 @@ class Filter:
         state: RecordState.
         procedure: Identifier of the procedure.
         operator: Operator code.
+        patient: Patient reference; signs between letters and digits do not count.
     """
 
     since: str | None = None
@@ -65,6 +69,7 @@ class Filter:
     state: str | None = None
     procedure: str | None = None
     operator: str | None = None
+    patient: str | None = None
 
     def takes(self, item: Summary) -> bool:
         """Whether a record passes."""
@@ -75,6 +80,7 @@ class Filter:
             and (self.state is None or item.state == self.state)
             and (self.procedure is None or item.procedure == self.procedure)
             and (self.operator is None or item.operator.upper() == self.operator.upper())
+            and (self.patient is None or bare_code(item.patient) == bare_code(self.patient))
         )
 
 
@@ -144,13 +150,14 @@ def _summary(root: Path, name: str) -> Summary:
         return _unreadable(name)
     record = found.record
     if record is None:
-        return Summary(name, found.state.value, "", "", "", False, found.lines, found.head_hash, 0)
+        return Summary(name, found.state.value, "", "", "", "", False, found.lines, found.head_hash, 0)
     return Summary(
         name=name,
         state=found.state.value,
         started=record.started.wall if record.started is not None else record.header.started,
         procedure=record.header.procedure,
         operator=record.operator,
+        patient=record.patient_reference,
         practice=record.practice,
         lines=found.lines,
         head=found.head_hash,
@@ -159,7 +166,7 @@ def _summary(root: Path, name: str) -> Summary:
 
 
 def _unreadable(name: str, state: RecordState = RecordState.BROKEN) -> Summary:
-    return Summary(name, state.value, "", "", "", False, 0, FIRST_PREV, 0)
+    return Summary(name, state.value, "", "", "", "", False, 0, FIRST_PREV, 0)
 
 
 def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:

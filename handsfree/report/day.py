@@ -11,6 +11,7 @@ from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import duration_text, plain, tenths
 from handsfree.record.display_values import (
     LabelPart,
+    amended_flag,
     display_value,
     label_part,
     local_time,
@@ -43,6 +44,7 @@ class DayVisit:
         practice: Whether it is practice.
         open_items: What was left open.
         unverified: How many notes nobody has verified.
+        amended: Readings that a later correction would flag, or that were not judged since.
         due: Local date and time at which the next check is due, or "".
     """
 
@@ -57,6 +59,7 @@ class DayVisit:
     practice: bool
     open_items: tuple[str, ...]
     unverified: int
+    amended: tuple[str, ...] = ()
     due: str = ""
 
 
@@ -145,13 +148,18 @@ def _visit(name: str, found: Verification, record: Record) -> DayVisit:
         began=local_time(record, record.started.wall)[-5:] if record.started is not None else "",
         procedure=record.header.procedure,
         operator=operator_words(record),
-        patient=record.header.patient_reference or "",
+        patient=record.patient_reference,
         lasted=duration_text(Moments.of(record).end_s),
         state=found.state.value,
         outcome=outcome_words(record),
         practice=record.practice,
         open_items=tuple(plain(item) for item in (*faults, *left)),
         unverified=sum(not note.verified for note in record.notes),
+        amended=tuple(
+            f"{one.stands.label} {told} (entry {one.recorded.seq})"
+            for one in standing_readings(record)
+            if (told := amended_flag(one, reason_words))
+        ),
         due=local_time(record, record.due) if record.due else "",
     )
 
@@ -178,6 +186,8 @@ def day_lines(day: Day) -> Iterator[str]:
     for visit in day.visits:
         for item in visit.open_items:
             yield f"  OPEN {visit.began} {visit.procedure}: {item} ({visit.name})"
+        for item in visit.amended:
+            yield f"  AMENDED {visit.began} {visit.procedure}: {item} ({visit.name})"
     yield ""
     yield "VISITS"
     for visit in day.visits:

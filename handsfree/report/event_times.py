@@ -74,7 +74,14 @@ def said(record: Record, bundle: Bundle | None) -> PromptSaid:
     if bundle is None or bundle.sha256 != wanted:
         return PromptSaid({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
     expert = record.header.versions.get("wording") == "expert"
-    session = Session(bundle, expert=expert, recalled=recalled_lots(record.header), baseline=from_header(record.header))
+    session = Session(
+        bundle,
+        expert=expert,
+        recalled=recalled_lots(record.header),
+        baseline=from_header(record.header),
+        patient_reference=record.header.patient_reference or "",
+        reference_pattern=record.header.reference_pattern,
+    )
     prompts: dict[int, tuple[str, ...]] = {}
     given: dict[int, list[AnyFact]] = {}
     for line, event in zip(record.event_lines, record.events, strict=True):

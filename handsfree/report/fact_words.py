@@ -25,6 +25,7 @@ from handsfree.model.facts import (
     NoteDictated,
     NoteTaken,
     OperatorDeclared,
+    PatientReferenceDeclared,
     ReadingAmended,
     ReadingConfirmed,
     ReadingProposed,
@@ -147,6 +148,8 @@ def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
             yield size or ""
         case OperatorDeclared(operator=operator):
             yield operator
+        case PatientReferenceDeclared(reference=reference):
+            yield reference
         case RoleDeclared(role=role):
             yield plain(role)
 

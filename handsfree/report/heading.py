@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from handsfree.definition.loader import Bundle
 from handsfree.model.facts import SideDeclared, SizeChosen, StatedReading, StepConfirmed, StepEntered
 from handsfree.model.readings import SpelledText, value_text
+from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Record
 from handsfree.record.display_text import capital, duration_text, offset_text, plain
 from handsfree.record.display_values import (
@@ -56,13 +57,17 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
     started = record.started
     side, size = record.last(SideDeclared), record.last(SizeChosen)
     pairs = [
-        Pair("Patient reference", record.header.patient_reference or "none given", code=True),
+        Pair("Patient reference", record.patient_reference or "none given", code=True),
         Pair("Side", side.side if side is not None else "none declared"),
         Pair("Operator", operator_words(record) or "none given"),
     ]
     if started is not None:
         began = local_time(record, started.wall)
         pairs.append(Pair("Began", f"{began} ({offset_text(started.local_offset_minutes)})"))
+    earlier = record.header.baseline
+    if earlier is not None:
+        left_out = "" if compared_with(record) is not None else ", left out: of another patient or side"
+        pairs.append(Pair("Compared with", f"the record of {earlier.day}{left_out}"))
     pairs.append(Pair("Lasted", duration_text(Moments.of(record).end_s)))
     pairs += [_pair(one.stands, code=True) for one in standing_readings(record) if _is_code(record, one.stands)]
     pairs += [Pair("Size", size.size)] if size is not None and size.size is not None else []
@@ -76,8 +81,9 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
 
 
 def _is_code(record: Record, reading: StatedReading) -> bool:
-    """Codes, and what else a device's label tells; the code that says who the operator is has a place of its own."""
-    code = isinstance(reading.value, SpelledText) and value_text(reading.value) != record.operator
+    """Codes, and what else a device's label tells; the codes of operator and patient have a place of their own."""
+    own_place = {record.operator, record.patient_reference}
+    code = isinstance(reading.value, SpelledText) and value_text(reading.value) not in own_place
     return code or label_part(reading) is not None
 
 

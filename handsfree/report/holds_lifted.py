@@ -1,5 +1,6 @@
 """Each hold of a visit with what lifted it. Pure."""
 
+from handsfree.model.baseline import MEANT_FROM_THE_START
 from handsfree.model.facts import HoldLifted, HoldSet
 from handsfree.record.code_phrases import CodePhrases
 from handsfree.record.contents import Record, RecordedFact
@@ -26,4 +27,6 @@ def standing_holds(record: Record) -> tuple[RecordedFact[HoldSet], ...]:
 
 def lifted_by(lifted: HoldLifted, phrases: CodePhrases) -> str:
     """Who lifted a hold, in words."""
-    return phrases.person(lifted.role, lifted.code) if lifted.role is not None else "whoever answered"
+    if lifted.role is not None:
+        return phrases.person(lifted.role, lifted.code)
+    return "whoever began it" if lifted.reason == MEANT_FROM_THE_START else "whoever answered"

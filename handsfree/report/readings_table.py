@@ -9,9 +9,10 @@ from handsfree.model.readings import Timing, value_text
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Amendment, Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, percent, plain
-from handsfree.record.display_values import changed, display_value
+from handsfree.record.display_values import amended_flag, changed, display_value
 from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words
+from handsfree.session.prompts.reason_words import reason_words
 
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
 _TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
@@ -43,6 +44,7 @@ class ReadingRow:
         raw: The value as an amendment would give it.
         grade: "Caution", "Stop", "Red flag" or "".
         why: Why it was flagged.
+        anew: What a later correction makes of its class, or "".
         earlier: ReplacedValue values, the oldest first.
     """
 
@@ -52,6 +54,7 @@ class ReadingRow:
     raw: str
     grade: str
     why: str
+    anew: str
     earlier: tuple[ReplacedValue, ...]
 
 
@@ -158,6 +161,7 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
         raw=value_text(stands.value),
         grade=_GRADES.get(stands.severity, ""),
         why=grounds_words(stands),
+        anew=amended_flag(reading, reason_words),
         earlier=tuple(earlier),
     )
 

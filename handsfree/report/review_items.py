@@ -35,6 +35,7 @@ from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
 from handsfree.record.display_values import (
+    amended_flag,
     changed_with_unit,
     display_value,
     first_taken,
@@ -217,6 +218,8 @@ def _flagged(
         if stands.severity is not Severity.NONE:
             what = f"{_GRADES[stands.severity]}: {grounds_words(stands)}"
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, entry, reading.recorded.clip_sha256 or "")
+        if told := amended_flag(reading, reason_words):
+            yield ReviewItem(ReviewLevel.FLAG, f"{stands.label} {told}", place, entry=entry)
     yield from _light(record)
     for recorded in record.facts:
         what = _left_out(record, recorded.fact, phrases)

@@ -18,7 +18,14 @@ from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import duration_text, percent, tenths
-from handsfree.record.display_values import changed_with_unit, due_lines, first_taken, standing_readings, ucum_value
+from handsfree.record.display_values import (
+    amended_flag,
+    changed_with_unit,
+    due_lines,
+    first_taken,
+    standing_readings,
+    ucum_value,
+)
 from handsfree.report.fact_words import grounds_words, values_words
 from handsfree.report.holds_lifted import lifted_by
 from handsfree.report.light_summary import light_attention, light_lines
@@ -90,6 +97,11 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
         if one.stands.severity is not Severity.NONE
     ]
     lines += [
+        f"{one.stands.label} {told} ({one.stands.stage})"
+        for one in standing_readings(record)
+        if (told := amended_flag(one, reason_words))
+    ]
+    lines += [
         f"taken again: {one.stands.label} {first_taken(one)}, {grounds_words(one.first)}; "
         f"then {ucum_value(one.stands.value, one.stands.unit)} ({one.stands.stage})"
         for one in record.readings
@@ -98,7 +110,7 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
     for amendment in record.amendments:
         before, after = changed_with_unit(record, amendment)
         if after:
-            lines.append(f"amended by {amendment.by}: {before} → {after}, not judged anew (entry {amendment.entry})")
+            lines.append(f"amended by {amendment.by}: {before} → {after} (entry {amendment.entry})")
     if record.closing is None:
         lines.append("the session was not closed")
     lines += [f"open: {reason_words(item)}" for item in record.open_items]

@@ -5,6 +5,7 @@ import threading
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from handsfree.application.amended_values import rules_of
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
@@ -17,7 +18,7 @@ from handsfree.record.journal import MovedOnError
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page
-from handsfree.report.procedure_at_hand import limits_of, procedure_of
+from handsfree.report.procedure_at_hand import procedure_of
 from handsfree.report.record_page import readable
 from handsfree.review.news import PageShown, amended_before, news, shown_of
 from handsfree.session.prompts.reason_words import reason_words
@@ -57,7 +58,7 @@ class Review:
         self._shown: dict[str, PageShown] = {}
         _, record = readable(folder)
         self._bundle: Bundle | None = procedure_of(record, procedure)
-        self._limits = limits_of(record, self._bundle)
+        self._rules = rules_of(record, self._bundle)
         self._actions: Mapping[str, Callable[[Mapping[str, Json]], str]] = {
             "amend": self._amend,
             "verify": self._verify,
@@ -164,7 +165,8 @@ class Review:
             by=_word(given, "by"),
             reason=_word(given, "reason"),
             clock=self._clock,
-            value_fault=self._limits,
+            value_fault=self._rules.value_fault,
+            judge=self._rules.judge,
             shown=head,
         )
         return f"Entry {entry} amended by entry {line}."

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from handsfree.definition.plan import Stage, VisitPhase
 from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
-from handsfree.session.confirmed_values import keep_values
+from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import asked_at_early_end, blocking_items, open_items, position
@@ -39,6 +39,8 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     """
     if reply.keep is not None:
         keep_values(now, reply, reply.keep)
+    if reply.compared_anew:
+        judge_compared_again(now, reply)
     _hold(now, reply)
     _light(now, reply)
     return _move_on(now, reply, phases)

@@ -16,6 +16,7 @@ from handsfree.model.facts import (
     HoldLifted,
     KindDeclared,
     OperatorDeclared,
+    PatientReferenceDeclared,
     ReadingAmended,
     ReadingClassedAgain,
     ReadingConfirmed,
@@ -26,6 +27,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, SpokenValue, plain, value_text
 from handsfree.model.reasons import Severity
+from handsfree.session.baseline_fit import compared_with
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.holds import (
     ANSWERED_AGAIN,
@@ -38,6 +40,7 @@ from handsfree.session.holds import (
 from handsfree.session.limits import Classification, HeldAgainst, judge
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, SizeIs
+from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import keep_for_repeat
 from handsfree.session.set_hold import set_hold
 from handsfree.session.sizing import size_for
@@ -142,9 +145,10 @@ def _baseline(now: EventContext, stage: Stage, field: StepField) -> SpokenValue 
         suffix = f"@{stage.role.value}" if stage.role is not None else ""
         before = now.state.answers.get(field.compare.with_ + suffix, {}).get(field.id)
         return before.value if before is not None else None
-    if now.visit.baseline is None:
+    earlier = compared_with(now.visit, now.state)
+    if earlier is None:
         return None
-    known, side = now.visit.baseline.values, side_of(stage, now.state.side)
+    known, side = earlier.values, side_of(stage, now.state.side)
     places = (place(step, field.id, side) for step in field.compare.earlier)
     return next((known[name] for name in places if name in known), None)
 
@@ -166,6 +170,7 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str]) -> None:
     # A new answer that stops nothing replaces the stop of the old one; a red hold stays.
     _lift(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
     _declare(now, reply)
+    question_baseline(now, reply)
     if stage.step.agree and len({value_text(taken.value) for taken in answers.values()}) > 1:
         set_hold(now, reply, hold_for_differing_answers(stage))
     if stage.step.size_from is not None:
@@ -206,30 +211,44 @@ def _judge_others_again(now: EventContext, reply: Reply) -> None:
             taken = state.answers.get(stage.id, {}).get(field.id)
             before = field.compare is not None and field.compare.with_ == changed.step.id and stage.role is changed.role
             beside = field.sides is not None and stage.step.id == changed.step.id and stage.role is not changed.role
-            if taken is None or not (before or beside):
-                continue
-            judgement = _judge(now, stage, field, taken.value)
-            if judgement == Classification(taken.severity, taken.grounds):
-                continue
-            again = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
-            state.answers[stage.id][field.id] = again
-            reply.facts.append(
-                ReadingClassedAgain(
-                    stage=name_of(stage, state.side),
-                    step=stage.step.id,
-                    field=field.id,
-                    severity=judgement.severity,
-                    grounds=judgement.grounds,
-                )
-            )
-            if taken.severity is Severity.STOP:
-                _lift(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
-                if not state.held_at(stage.id):
-                    state.done.setdefault(stage.id, Done.ANSWERED)
-            _act_on(now, reply, stage, field, again)
-            if judgement.severity is Severity.STOP:
-                # Held where the value stands: it is owed again, and answered for there.
-                state.done.pop(stage.id, None)
+            if taken is not None and (before or beside):
+                _judge_again(now, reply, stage, field, taken)
+    judge_compared_again(now, reply)
+
+
+def judge_compared_again(now: EventContext, reply: Reply) -> None:
+    """Class anew what is compared with an earlier record: that may be left out now, or taken in."""
+    for stage in now.visit.plan.stages:
+        for field in stage.step.fields:
+            taken = now.state.answers.get(stage.id, {}).get(field.id)
+            if taken is not None and field.compare is not None and field.compare.earlier:
+                _judge_again(now, reply, stage, field, taken)
+
+
+def _judge_again(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
+    """Class one value anew, because what it is held against has changed; nothing where the class stays."""
+    state, judgement = now.state, _judge(now, stage, field, taken.value)
+    if judgement == Classification(taken.severity, taken.grounds):
+        return
+    again = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
+    state.answers[stage.id][field.id] = again
+    reply.facts.append(
+        ReadingClassedAgain(
+            stage=name_of(stage, state.side),
+            step=stage.step.id,
+            field=field.id,
+            severity=judgement.severity,
+            grounds=judgement.grounds,
+        )
+    )
+    if taken.severity is Severity.STOP:
+        _lift(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
+        if not state.held_at(stage.id):
+            state.done.setdefault(stage.id, Done.ANSWERED)
+    _act_on(now, reply, stage, field, again)
+    if judgement.severity is Severity.STOP:
+        # Held where the value stands: it is owed again, and answered for there.
+        state.done.pop(stage.id, None)
 
 
 def _declare(now: EventContext, reply: Reply) -> None:
@@ -243,6 +262,9 @@ def _declare(now: EventContext, reply: Reply) -> None:
         elif isinstance(value, Option) and name == procedure.side_from:
             state.side = Side(value.value)
             reply.facts.append(SideDeclared(side=state.side))
+        elif isinstance(value, SpelledText) and name == procedure.patient_from:
+            state.patient_reference = value.text
+            reply.facts.append(PatientReferenceDeclared(reference=value.text))
         elif isinstance(value, Option | SpelledText) and name == procedure.operator_from:
             state.operator = value_text(value)
             reply.facts.append(OperatorDeclared(operator=state.operator))

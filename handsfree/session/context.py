@@ -58,6 +58,7 @@ class Reply:
             only said.
         holds: What is to hold the visit.
         redo: A command that was in doubt and is affirmed now.
+        compared_anew: Whether values are compared with an earlier record from now on, or no longer.
     """
 
     facts: list[AnyFact] = field(default_factory=list)
@@ -67,6 +68,7 @@ class Reply:
     keep: Literal["affirmed", "echo"] | None = None
     holds: list[Hold] = field(default_factory=list)
     redo: Said | None = None
+    compared_anew: bool = False
 
     def say(self, *sentences: AnySentence, priority: Priority = Priority.PROMPT, passing: bool = False) -> None:
         """Add one prompt."""

@@ -19,8 +19,9 @@ from handsfree.model.events import (
 from handsfree.model.facts import Utterance
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.after_handler import settle
+from handsfree.session.baseline_fit import asked_about
 from handsfree.session.context import EventContext, Handler, Reply
-from handsfree.session.handlers import beginning, continuing, conversation, labels, lamp
+from handsfree.session.handlers import beginning, continuing, conversation, labels, lamp, more_light
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
 from handsfree.session.phase_gates import PhaseMachine
@@ -129,4 +130,6 @@ def _values(now: EventContext) -> Handler:
         return lambda now: now.refuse(RefusalCode.NO_VALUE_ASKED)
     if now.mode is Mode.ASKING and now.stage.step.kind == "expose":
         return lamp.choose_zone
+    if now.mode is Mode.HELD and asked_about(now.state) is None:
+        return more_light.ask_more_light
     return VALUES[now.mode]

@@ -3,6 +3,7 @@
 from handsfree.definition.form import Procedure
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.plan import Plan
+from handsfree.model.baseline import Difference
 from handsfree.model.reasons import AnswersDiffer, BeforeToday, HeatWordSaid, PainOverLimit, Recalled
 from handsfree.session.modes import Mode
 from handsfree.session.state import Hold, Override, SessionState
@@ -21,6 +22,8 @@ def lift_of(plan: Plan, hold: Hold) -> Lift | None:
     rules = procedure.lift
     if isinstance(ground, HeatWordSaid | PainOverLimit):
         return lift_of_heat(plan)
+    if isinstance(ground, Difference):
+        return None  # whether the earlier record is meant is answered, not overridden
     step = plan.stage(hold.stage_id).step
     own = next((field.lift for field in step.fields if field.id == hold.field_id), None)
     rule = own if own is not None else step.lift

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from handsfree.definition.form import Phrases, StepField
 from handsfree.definition.plan import Stage
+from handsfree.model.baseline import BaselineAnswer
 from handsfree.model.commands import (
     Control,
     DateSlot,
@@ -18,6 +19,7 @@ from handsfree.model.commands import (
 )
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.session.baseline_fit import asked_about
 from handsfree.session.heat_report import heat_is_reported
 from handsfree.session.holds import first_to_tell
 from handsfree.session.lift_rules import may_answer
@@ -52,6 +54,12 @@ CODE_SLOT = "code"
 MORE_LIGHT_SLOT = "more_light"
 LONGEST_CODE = 20
 """Characters of a person's code, as of a lot or serial number (GS1 General Specifications)."""
+BASELINE_SLOT = "baseline"
+_BASELINE_WORDS: Mapping[str, Phrases] = {
+    BaselineAnswer.MEANT: ("compare anyway",),
+    BaselineAnswer.LEFT_OUT: ("leave it out",),
+}
+"""Whole sentences that nobody says by the way: a bare "affirmative" would be too easily said here."""
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
@@ -129,6 +137,8 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     match state.modes.top:
         case Mode.ASKING:
             return _asked(visit, state)
+        case Mode.HELD if asked_about(state) is not None:
+            return (_choice(BASELINE_SLOT, "", _BASELINE_WORDS),)
         case Mode.LIT:
             return (_warmth(),)
         case Mode.WARMTH | Mode.LATE_HEAT:
@@ -154,7 +164,7 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
         case Mode.ASKING:
             return _hint_of_stage(visit, state)
         case Mode.HELD:
-            return SayWays(ways_from(visit, state, first_to_tell(state.holds)))
+            return SayWays(ways_from(visit, state, asked_about(state) or first_to_tell(state.holds)))
         case Mode.OVERRIDE_CODE:
             return SayCode("")
         case Mode.WARMTH | Mode.LATE_HEAT:

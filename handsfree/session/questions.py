@@ -9,6 +9,7 @@ from handsfree.definition.verbalization import value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.model.reasons import Grounds
+from handsfree.session.baseline_fit import asked_about
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items
@@ -127,7 +128,7 @@ def review(visit: Visit, wording: Wording, state: SessionState) -> Prompt:
 
 def held(visit: Visit, state: SessionState) -> Prompt:
     """What is to be done, every reason why, where, and every way on."""
-    hold = first_to_tell(state.holds)
+    hold = asked_about(state) or first_to_tell(state.holds)
     action = hold.action if isinstance(hold.action, HoldAction) else FileText(hold.action)
     return Prompt((action, *_reasons_of(visit, state), WaysOn(ways_from(visit, state, hold))), Priority.ATTENTION)
 

@@ -11,6 +11,7 @@ from handsfree.model.commands import Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
 from handsfree.model.events import SessionEvent, SessionStarted
 from handsfree.model.open_items import OpenItem
+from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.session import listening_context, navigation
 from handsfree.session.context import Reply
 from handsfree.session.deadlines import next_deadline_s
@@ -32,6 +33,8 @@ class Session:
         expert: Whether prompts are short where a step has a short one; nothing else depends on it.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it: a hard stop.
         baseline: The earlier record that values are compared with, where the procedure asks for one.
+        patient_reference: Whose visit it is, where that is known at the start; else "", and a live visit asks.
+        reference_pattern: Regular expression that a spoken reference must match as a whole.
 
     Raises:
         ProcedureFileError: The file gives a sentence that there is not, or one whose places do not fit.
@@ -44,6 +47,8 @@ class Session:
         expert: bool = False,
         recalled: Mapping[str, str] = NOTHING_RECALLED,
         baseline: Baseline | None = None,
+        patient_reference: str = "",
+        reference_pattern: str = DEFAULT_PATTERN,
     ) -> None:
         plan = compile_procedure(bundle.procedure)
         self._visit = Visit(
@@ -53,6 +58,8 @@ class Session:
             guidance=guidance_of(bundle.device),
             recalled=recalled,
             baseline=baseline,
+            patient_reference=patient_reference,
+            reference_pattern=reference_pattern,
             expert=expert,
             sha256=bundle.sha256,
             unapproved=bundle.unapproved,

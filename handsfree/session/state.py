@@ -8,7 +8,7 @@ from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import Command
 from handsfree.model.facts import HoldKind, Utterance
 from handsfree.model.readings import Side, SpokenValue
-from handsfree.model.reasons import Grounds, Severity
+from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide, Grounds, Severity
 from handsfree.session.modes import ModeStack
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.sentence_codes import Prompt
@@ -151,6 +151,9 @@ class SessionState:
         local_offset_minutes: Offset of local time from UTC, minutes.
         practice: Whether it is practice, as far as said.
         practice_only: Whether it can only ever be practice.
+        patient_reference: Whose visit it is, once known; "" before.
+        patient_given: Whether that was known at the start, so that it is not asked.
+        baseline_answers: Of each way in which the earlier record differs, whether it was said to be meant.
         side: Injured side once declared.
         size: Size once chosen.
         answers: Confirmed values by stage and field.
@@ -202,6 +205,9 @@ class SessionState:
     local_offset_minutes: int = 0
     practice: bool = False
     practice_only: bool = False
+    patient_reference: str = ""
+    patient_given: bool = False
+    baseline_answers: dict[BaselineOfAnotherPatient | BaselineOfAnotherSide, bool] = field(default_factory=dict)
     side: Side | None = None
     size: str | None = None
     answers: dict[str, dict[str, TakenValue]] = field(default_factory=dict)

@@ -16,7 +16,15 @@ from collections.abc import Mapping
 from handsfree.model.commands import Control
 from handsfree.session import cries, stray_light
 from handsfree.session.context import Handler
-from handsfree.session.handlers import conversation, lamp, more_light, overriding, steps, stopping, values
+from handsfree.session.handlers import (
+    comparing,
+    conversation,
+    lamp,
+    overriding,
+    steps,
+    stopping,
+    values,
+)
 from handsfree.session.modes import Mode
 
 STOPS: Mapping[Control, Handler] = {
@@ -126,6 +134,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
 
 VALUES: Mapping[Mode, Handler] = {
     Mode.ASKING: values.take_values,
+    Mode.HELD: comparing.answer_baseline,
     Mode.LIT: lamp.answer_warmth,
     Mode.WARMTH: lamp.answer_warmth,
     Mode.LATE_HEAT: lamp.answer_warmth,
@@ -133,6 +142,5 @@ VALUES: Mapping[Mode, Handler] = {
     Mode.OVERRIDE_ROLE: overriding.take_role,
     Mode.OVERRIDE_REASON: overriding.take_reason,
     Mode.OVERRIDE_CODE: overriding.take_code,
-    Mode.HELD: more_light.ask_more_light,
 }
 """Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`)."""

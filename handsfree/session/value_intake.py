@@ -1,5 +1,6 @@
 """What taking a value leads to, said or scanned: does it fit, what is missing, what is read back, how it is stated."""
 
+from datetime import date
 from typing import TypedDict
 
 from handsfree.definition.form import StepField
@@ -8,6 +9,7 @@ from handsfree.definition.value_checking import FitFault, misfit_of
 from handsfree.model.commands import SlotValue
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import AnyFact, KeptValue, Phase, ReadingProposed, ReadingRefused, Utterance
+from handsfree.model.patient_reference import reference_fault
 from handsfree.model.readings import (
     Absent,
     Ambiguous,
@@ -26,9 +28,12 @@ from handsfree.model.readings import (
 )
 from handsfree.model.reasons import Grounds, Severity
 from handsfree.model.refusals import (
+    DateTooEarly,
+    DateTooLate,
     Decimals,
     DoesNotFit,
     FitCode,
+    NoReference,
     OutOfRange,
     Refusal,
     RefusalCode,
@@ -52,14 +57,21 @@ _CODES = {
 }
 
 
-def refusal_of(stage: Stage, field: StepField, value: SpokenValue) -> RefusalReason | None:
-    """Why a value does not fit its field; None if it does."""
+def refusal_of(stage: Stage, field: StepField, value: SpokenValue, today: str) -> RefusalReason | None:
+    """Why a value does not fit its field; None if it does.
+
+    Args:
+        stage: The stage that asks.
+        field: The field of it.
+        value: What was said.
+        today: Local date of the visit, ISO 8601.
+    """
     match value:
         case Ambiguous():
             return SayItSo(field.label, HowToSay.DIGIT_BY_DIGIT)
         case NeedsAsking(code=code, arguments=arguments) | Refused(code=code, arguments=arguments):
             return SayItSo(field.label, code, arguments)
-    misfit = misfit_of(stage.step, field, value)
+    misfit = misfit_of(stage.step, field, value, date.fromisoformat(today))
     if misfit is None:
         return None
     limits = misfit.number
@@ -68,6 +80,10 @@ def refusal_of(stage: Stage, field: StepField, value: SpokenValue) -> RefusalRea
             return Decimals(field.label, limits.decimals)
         case FitFault.OUT_OF_RANGE if limits is not None:
             return OutOfRange(field.label, limits.low, limits.high)
+        case FitFault.TOO_EARLY if misfit.earliest is not None:
+            return DateTooEarly(field.label, misfit.earliest)
+        case FitFault.TOO_LATE if misfit.latest is not None:
+            return DateTooLate(field.label, misfit.latest)
         case FitFault.OTHER_KIND:
             return DoesNotFit(field.label, _other_kind(value))
         case fault:
@@ -110,11 +126,14 @@ def complete(now: EventContext, reply: Reply) -> None:
         reply.keep = "echo"
 
 
-def value_problem(now: EventContext, field: StepField, given: SlotValue) -> RefusalReason | None:
+def value_problem(now: EventContext, stage: Stage, field: StepField, given: SlotValue) -> RefusalReason | None:
     """Why a value does not fit its field or this record; None if it does. An ambiguous one is asked for by digits."""
     if isinstance(given.value, Ambiguous):
         now.state.digit_by_digit.add(field.id)
-    reason = refusal_of(now.stage, field, given.value)
+    reason = refusal_of(stage, field, given.value, now.state.today)
+    if reason is None and isinstance(given.value, SpelledText) and stage.names_patient:
+        fault = reference_fault(given.value.text, now.visit.reference_pattern, date.fromisoformat(now.state.today))
+        return NoReference(field.label, fault) if fault is not None else None
     if reason is None and isinstance(given.value, Option):
         return _kind_problem(now, field, given.value.value)
     return reason

@@ -9,6 +9,7 @@ from handsfree.definition.plan import Plan, SideRole, Stage
 from handsfree.definition.profile_form import Band, DeviceProfile, LightFile
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.baseline import Baseline
+from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.readings import Side
 
 NOTHING_RECALLED: Mapping[str, str] = MappingProxyType({})
@@ -25,6 +26,8 @@ class Visit:
         guidance: When to speak while lit, as planned.
         recalled: Codes of a local recall list, and why.
         baseline: The earlier record that values are compared with, or None.
+        patient_reference: Whose visit it is, where that was given at the start; "" where it was not.
+        reference_pattern: Regular expression of a patient reference of the site.
         expert: Whether prompts are short where there is a short one.
         sha256: Digest of procedure and profiles.
         unapproved: Titles of the files that nobody has approved.
@@ -36,6 +39,8 @@ class Visit:
     guidance: GuidanceProfile = field(default_factory=GuidanceProfile)
     recalled: Mapping[str, str] = field(default_factory=lambda: NOTHING_RECALLED)
     baseline: Baseline | None = None
+    patient_reference: str = ""
+    reference_pattern: str = DEFAULT_PATTERN
     expert: bool = False
     sha256: str = ""
     unapproved: tuple[str, ...] = ()

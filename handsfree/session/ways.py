@@ -1,6 +1,7 @@
 """The ways on from where a visit is held: all of them are said, so that nobody needs a false word. Pure."""
 
 from handsfree.definition.plan import Plan, Stage
+from handsfree.model.baseline import Difference
 from handsfree.model.reasons import HeatWordSaid, PainOverLimit
 from handsfree.session.lift_rules import lift_of
 from handsfree.session.prompts.fixed import WayOn
@@ -14,6 +15,8 @@ def ways_from(visit: Visit, state: SessionState, hold: Hold) -> tuple[WayOn, ...
     stage = visit.plan.stage(hold.stage_id)
     heat = isinstance(hold.grounds.ground, HeatWordSaid | PainOverLimit)
     found = []
+    if isinstance(hold.grounds.ground, Difference):
+        found += [WayOn.COMPARE_ANYWAY, WayOn.LEAVE_IT_OUT]
     if may_give_more_light(visit.plan, state, hold):
         found.append(WayOn.MORE_LIGHT)
     if not heat and state.place == stage.id and why_not_correctable(visit, stage, state) is None:

@@ -3,9 +3,9 @@
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-from handsfree.definition.form import Number, Step, StepField
+from handsfree.definition.form import DateField, Number, Step, StepField
 from handsfree.definition.loader import Bundle
-from handsfree.definition.value_checking import FitFault, misfit_of, places_of
+from handsfree.definition.value_checking import FitFault, days_of, misfit_of, places_of
 from handsfree.definition.verbalization import cardinal, digits, spelled
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate, SpokenValue, plain
 from handsfree.understanding.dates import MONTHS, month_end
@@ -63,9 +63,17 @@ def hoped_for(field: StepField, bundle: Bundle, today: date, step: Step) -> str:
     if field.number is not None:
         return _hoped_number(field.number, bundle, step)
     if field.date is not None:
-        day = max(LATER_DATE, today) if field.date.not_before is not None else min(EARLIER_DATE, today)
-        return month_end(day.year, day.month).isoformat() if field.date.month_only else day.isoformat()
+        return _hoped_date(field.date, today)
     return USUAL_CODE
+
+
+def _hoped_date(limits: DateField, today: date) -> str:
+    earliest, latest = days_of(limits, today)
+    lies_ahead = limits.not_before is not None or (earliest is not None and earliest >= today)
+    day = max(LATER_DATE, today) if lies_ahead else min(EARLIER_DATE, today)
+    day = max(day, earliest or day)
+    day = min(day, latest or day)
+    return month_end(day.year, day.month).isoformat() if limits.month_only else day.isoformat()
 
 
 def _hoped_number(limits: Number, bundle: Bundle, step: Step) -> str:

@@ -57,6 +57,8 @@ _UNIT_RULES = {
 }
 """Rules of the units grammar by UCUM code: the unit itself, then those said for it by mistake, to be heard as such.
 A unit that is not here has no spoken form."""
+_TYPED_DIGITS = 9
+"""A typed number may have so many digits before the point: one that is too large is refused as such."""
 
 
 @lru_cache(maxsize=4)
@@ -194,10 +196,10 @@ def _up_to(part: Expansion, count: int) -> Expansion:
 def _number(slot: NumberSlot, locale: str, *, written: bool) -> Embedded:
     """A number as the slot takes it. Its name, labels and sides play no part."""
     largest = max(abs(slot.low), abs(slot.high))
-    length = max(2, len(str(int(largest))))
+    length = _TYPED_DIGITS if written else max(2, len(str(int(largest))))
     digit, later = _rule("digit"), _digit_or_oh()
     digits: Expansion = Sequence((digit, _up_to(later, length - 1)))
-    fraction = Sequence((_rule("point"), later, _up_to(later, max(1, slot.decimals) - 1)))
+    fraction = Sequence((_rule("point"), _fraction_digits(later, slot.decimals, written=written)))
     unit = _unit(slot.unit, written=written)
     if slot.digit_by_digit:
         sign = optional(_rule("minus")) if slot.low < 0 else NULL
@@ -225,6 +227,14 @@ def _number(slot: NumberSlot, locale: str, *, written: bool) -> Embedded:
     if slot.unit == "deg":
         return _small(Choice((whole, Sequence((amount, unit, _rule("short_of"))))), locale)
     return _small(whole, locale)
+
+
+def _fraction_digits(digit: Expansion, decimals: int, *, written: bool) -> Expansion:
+    """More digits after the point than are taken, to be refused as such: one where it is said, any number if typed.
+
+    Said, a second one more could be the "to" of a range.
+    """
+    return Repeat(digit, at_least=1) if written else Sequence((digit, _up_to(digit, decimals)))
 
 
 def _unit(code: str, *, written: bool) -> Expansion:

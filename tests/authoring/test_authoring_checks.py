@@ -2,11 +2,13 @@
 
 import json
 import random
+from pathlib import Path
 
 import pytest
 from authoring_files import PLAIN, write
 from click.testing import CliRunner
 
+import handsfree
 from handsfree.authoring.checks import check
 from handsfree.authoring.findings import FindingLevel
 from handsfree.authoring.lint import structure_findings
@@ -205,3 +207,17 @@ def test_the_command_prints_lines_or_json_and_exits_with_three_for_an_error(tmp_
     data = json.loads(CliRunner().invoke(check_command, [str(path), "--json"]).stdout)
     assert {one["code"] for one in data} == {"ambiguous", "unapproved"}
     assert CliRunner().invoke(check_command, [str(write(tmp_path))]).exit_code == 0
+
+
+def test_a_side_without_a_question_whose_it_is_is_found(tmp_path):
+    # Two identifiers of the patient: Joint Commission, National Patient Safety Goal NPSG.01.01.01.
+    text = (Path(handsfree.__file__).parent / "procedures" / "guide" / "dressing-change.yaml").read_text(
+        encoding="utf-8"
+    )
+    path = tmp_path / "dressing-change.yaml"
+    path.write_text(text, encoding="utf-8")
+    assert "no-patient" not in {one.code for one in check(str(path))}
+    path.write_text(text.replace("patient_from: patient.reference\n", ""), encoding="utf-8")
+    found = [one for one in check(str(path)) if one.code == "no-patient"]
+    assert [one.level for one in found] == [FindingLevel.WARNING]
+    assert "asks whose side it is" in found[0].text

@@ -83,7 +83,8 @@ def test_an_amended_value_is_told_first_and_moves_what_is_due(tmp_path: Path) ->
     assert after is not None
     assert (int(before[14:16]) - int(after.due[14:16])) % 60 == 30
     summary = command(["summary", record], []).output
-    assert "amended by nurse: value 1.4 s → value 9 s, not judged anew" in summary
+    assert "amended by nurse: value 1.4 s → value 9 s" in summary
+    assert "refill amended, would be flagged: refill is over two" in summary
 
 
 def test_a_late_check_is_told_after_the_visit_too(tmp_path: Path) -> None:

@@ -373,7 +373,7 @@ def test_the_note_states_and_does_not_judge(folder):
     assert "RED FLAG nv after, left, refill 2.5 s: refill rose by 1.5" in note
     assert "pulse no value (not-performed)" in note
     assert "pressure > 35 mm[Hg]; angle 50 to 60 deg; bend -10 to -5 deg" in note
-    assert "pain after: rest 4 (amended)" in note
+    assert "pain after: rest 4 [amended, not judged: its procedure was not at hand]" in note
     assert "value 3 -> value 4, by surgeon" in note
     assert (
         "red flag at nv after: refill rose by 1.5. Told: what its procedure says, which is not at hand.  (entry" in note

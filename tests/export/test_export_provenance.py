@@ -106,5 +106,6 @@ def test_a_flag_stays_beside_a_value_that_was_amended_later(tmp_path):
     entry = verify(folder).record.readings[0].recorded.seq
     amend(folder, entry, Amended(value=exact("1.5", 1)), by="surgeon", reason="misheard")
     note = exported(folder, ExportForm.NOTE)
-    expected = "RED FLAG nv after, left, refill 1.5 s: refill rose by 1.5 (amended since, not flagged anew)"
+    told = "amended, not judged: its procedure was not at hand"
+    expected = f"RED FLAG nv after, left, refill 1.5 s: refill rose by 1.5 ({told})"
     assert f"- {expected}  (entry {entry})" in note

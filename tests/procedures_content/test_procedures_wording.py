@@ -45,7 +45,10 @@ def test_prompts_are_short(path):
 @pytest.mark.parametrize("path", PROCEDURES, ids=lambda path: path.stem)
 def test_every_step_names_a_listed_source_and_every_source_is_used(path):
     text = _written_out(path)
-    used = {part["source"] for step in text["steps"] for part in (step, *step.get("fields", ())) if "source" in part}
+    fields = [field for step in text["steps"] for field in step.get("fields", ())]
+    used = {part["source"] for part in (*text["steps"], *fields) if "source" in part}
+    limits = [field[key] for field in fields for key in ("number", "date") if key in field]
+    used |= {each["range_source"] for each in limits if "range_source" in each}
     assert used == set(text["sources"])
 
 

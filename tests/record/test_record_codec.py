@@ -69,6 +69,7 @@ FACTS = (
     "note_dictated",
     "note_taken",
     "operator_declared",
+    "patient_reference_declared",
     "override_dropped",
     "pain_scored",
     "position_reconfirmed",

@@ -38,6 +38,7 @@ def test_every_kind_but_those_that_are_new_comes_from_form_1():
         facts.LightOffConfirmed,
         facts.MoreLightAsked,
         facts.OperatorDeclared,
+        facts.PatientReferenceDeclared,
         facts.RoleDeclared,
         facts.StrayLightBegan,
         facts.StrayLightEnded,

@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from record_samples import CLOSING, HEADER, START, affirms, again, exact, said, visit, wall, write_visit
 from record_visits import Visit
 
-from handsfree.application.value_limits import limits_of
+from handsfree.application.amended_values import amendment_rules
 from handsfree.clock import ManualClock
 from handsfree.commands.record import amend as amend_command
 from handsfree.commands.record import attest as attest_command
@@ -326,7 +326,9 @@ def test_a_new_value_must_be_one_that_could_have_been_recorded(checked, place, v
     entry = next(item.recorded.seq for item in verify(checked).record.readings if item.stands.field == place)
     with pytest.raises(UsageError, match=words):  # noqa: PT012 - the text may be none, or the value may not fit
         changes = change_of(checked, entry, "value", value)
-        amend(checked, entry, changes, by="surgeon", reason="misheard", value_fault=limits_of(checked))
+        amend(
+            checked, entry, changes, by="surgeon", reason="misheard", value_fault=amendment_rules(checked).value_fault
+        )
     assert (checked / RECORD_FILE).read_bytes() == before
 
 

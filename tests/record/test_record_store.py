@@ -138,7 +138,7 @@ def test_the_command_lists_and_filters(root):
     assert done.exit_code == 0, done.output
     assert [item["name"] for item in json.loads(done.stdout)] == ["a", "c", "d"]
     done = CliRunner().invoke(records_command, [str(root), "--state", "interrupted"])
-    assert done.stdout.split() == ["2026-11-25T10:00:00.000Z", "interrupted", "ulnar-splint-fitting", "d"]
+    assert done.stdout.split() == ["2026-11-25T10:00:00.000Z", "interrupted", "ulnar-splint-fitting", "DEMO-0001", "d"]
 
 
 def test_no_folder_is_told(tmp_path):

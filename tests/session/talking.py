@@ -6,6 +6,7 @@ from decimal import Decimal
 from procedure_files import DEVICE, LIGHT, PROCEDURE, write_files
 
 from handsfree.definition.loader import load_bundle
+from handsfree.definition.value_checking import days_of
 from handsfree.model.commands import Control, ControlCommand, DictateText, GiveValues, SlotValue
 from handsfree.model.effects import Append, Close, PlayEarcon, Say
 from handsfree.model.events import (
@@ -237,10 +238,13 @@ class Talk:
         if field.options is not None:
             classed = {*field.stop, *field.amber, *field.red}
             return next((value for value in field.options if value not in classed), next(iter(field.options)))
+        if f"{step.id}.{field.id}" == self.bundle.procedure.patient_from:
+            return "#DEMO0001"
         if field.identifier is not None:
             return "#A4"
         if field.date is not None:
-            return datetime.date(2027, 11, 30)
+            earliest, latest = days_of(field.date, datetime.date.fromisoformat(TODAY))
+            return min(max(datetime.date(2027, 11, 30), earliest or datetime.date.min), latest or datetime.date.max)
         if field.number.band is not None:
             return self.bundle.device.bands[field.number.band].confirm_from
         if step.size_from is not None:

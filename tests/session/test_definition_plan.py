@@ -41,7 +41,17 @@ def test_phases_never_go_back_and_every_gate_has_its_phase(name):
 FITTING_PHASES = {
     "opening": ["session_kind"],
     "before": [
-        *("operator", "operator_code", "order", "injury", "injury_date", "identity", "consent", "side_verification"),
+        *(
+            "patient",
+            "operator",
+            "operator_code",
+            "order",
+            "injury",
+            "injury_date",
+            "identity",
+            "consent",
+            "side_verification",
+        ),
         *("contraindications_wound", "contraindications_limb", "allergies", "cautions_feeling", "cautions_skin"),
         *("analgesia", "jewelry", "swelling", "circumference", "device_lot", "device_expiry", "device_condition"),
         *("light_check", "skin_before", "circulation_before", "sensation_before", "power_before", "pain_before"),
@@ -59,7 +69,7 @@ FITTING_PHASES = {
         *("care_passes", "handover", "delivery", "incident", "sign_out"),
     ],
 }
-SOFT = {"cautions_skin", "analgesia", "padding", "sleeve_on", "teach_care", "delivery"}
+SOFT = {"patient", "cautions_skin", "analgesia", "padding", "sleeve_on", "teach_care", "delivery"}
 BEFORE_LIGHT = {
     *("skin_before", "circulation_before", "sensation_before", "power_before", "pain_before", "eye_protection"),
     *("setup", "stop_word", "time_out", "position", "rotation"),

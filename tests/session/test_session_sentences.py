@@ -18,6 +18,7 @@ from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model import open_items, reasons, refusals
+from handsfree.model.patient_reference import ReferenceFault
 from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
 from handsfree.model.refusals import FitCode, Refusal, RefusalCode, RefusalReason
@@ -40,6 +41,7 @@ CODES = {
     "refusal": RefusalCode,
     "fit": FitCode,
     "say": HowToSay,
+    "reference": ReferenceFault,
 }
 
 
@@ -68,7 +70,7 @@ def expected_codes():
     grounds = {tag_of(kind) for kind in get_args(Ground)} - {"scan_fault"}
     alone = {"repeated", "alike", "recalled_because", "heat_was_affirmed", "flagged_answer_told"}
     found |= {f"reason.{kind}" for kind in grounds | alone}
-    kinds = {tag_of(kind) for kind in get_args(RefusalReason)} - {"refusal", "does_not_fit"}
+    kinds = {tag_of(kind) for kind in get_args(RefusalReason)} - {"refusal", "does_not_fit", "no_reference"}
     return found | {f"refusal.{kind}" for kind in {*kinds, "whole"}}
 
 
@@ -128,7 +130,7 @@ def sample(kind):
             given[item.name] = literal[0]
         elif name in SAMPLES:
             given[item.name] = SAMPLES[name]
-        elif hint in (FitCode, ScanFaultCode, RefusalCode):
+        elif hint in (FitCode, ScanFaultCode, RefusalCode, ReferenceFault):
             given[item.name] = next(iter(hint))
         elif hint == sentence_codes.RefusalReason:
             given[item.name] = SAMPLES["RefusalReason"]

@@ -3,14 +3,21 @@
 from datetime import date, datetime, timedelta
 
 from handsfree.definition.profile_form import LightFile
-from handsfree.definition.verbalization import duration_words
+from handsfree.definition.verbalization import duration_words, spelled
 from handsfree.model.effects import Priority
 from handsfree.model.events import SessionStarted
 from handsfree.model.facts import DueMet, VisitBegun
 from handsfree.model.reasons import CheckOverdue, Grounds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.sentence_codes import AnySentence, ComparedWith, FileText, WasDue
+from handsfree.session.prompts.sentence_codes import (
+    AnySentence,
+    ComparedWith,
+    FileText,
+    ReferenceIs,
+    WasDue,
+)
+from handsfree.session.question_baseline import question_baseline
 from handsfree.session.state import Hold
 
 
@@ -21,6 +28,7 @@ def start(now: EventContext) -> Reply:
     state.today = event.today
     state.local_offset_minutes = event.local_offset_minutes
     state.practice_only = state.practice = event.practice
+    state.patient_reference, state.patient_given = visit.patient_reference, bool(visit.patient_reference)
     begun = VisitBegun(
         record_id=event.record_id,
         procedure=visit.procedure.id,
@@ -38,11 +46,14 @@ def start(now: EventContext) -> Reply:
         reply.say(Fixed.NOT_APPROVED, priority=Priority.ATTENTION)
     for caution in visit.procedure.cautions:
         reply.say(FileText(caution), priority=Priority.INFORMATION)
+    if visit.patient_reference:
+        reply.say(ReferenceIs(spelled(visit.patient_reference)), priority=Priority.INFORMATION)
     if visit.procedure.compares_with_earlier:
         day = date.fromisoformat(visit.baseline.day) if visit.baseline is not None else None
         compared: AnySentence = ComparedWith(day) if day is not None else Fixed.NOTHING_EARLIER
         reply.say(compared, priority=Priority.INFORMATION)
         _tell_late(now, reply)
+        question_baseline(now, reply)
     if visit.light is not None and (overdue := overdue_check(visit.light, event.today)) is not None:
         grounds = Grounds(CheckOverdue(overdue))
         reply.holds.append(Hold("stop", now.stage.id, grounds, HoldAction.CHECK_LIGHT, answerable=False))

@@ -1,6 +1,6 @@
 """How a visit goes on: after the program had ended, and after a sound device was lost."""
 
-from handsfree.definition.verbalization import duration_words
+from handsfree.definition.verbalization import duration_words, spelled
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionInterrupted, SoundLost, SoundReturned
 from handsfree.model.facts import DeviceLost, DeviceReturned, StatusTold, VisitContinued
@@ -16,6 +16,7 @@ from handsfree.session.prompts.sentence_codes import (
     GoesOnAfter,
     Prompt,
     RecordedLast,
+    ReferenceIs,
     SideIs,
     SizeChosenIs,
 )
@@ -80,6 +81,8 @@ def _known(now: EventContext, gap_s: float) -> tuple[AnySentence, ...]:
     known: list[AnySentence] = [GoesOnAfter(duration_words(gap_s))]
     if state.practice:
         known.append(Fixed.PRACTICE)
+    if state.patient_reference:
+        known.append(ReferenceIs(spelled(state.patient_reference)))
     if state.side is not None:
         known.append(SideIs(state.side.value))
     if state.size is not None:

@@ -1,12 +1,14 @@
 """A scanned label: what it carries is proposed for every step that asks for it, and read back step by step."""
 
+from collections.abc import Iterator, Mapping
+
 from handsfree.definition.plan import Stage
 from handsfree.model.commands import ScanLabel, SlotValue
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import LabelScanned, ReadingRefused
 from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue, value_text
 from handsfree.model.reasons import Grounds
-from handsfree.model.refusals import LabelTellsNot, RefusalCode
+from handsfree.model.refusals import LabelTellsNot, RefusalCode, RefusalReason
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import HoldAction
@@ -14,6 +16,7 @@ from handsfree.session.prompts.sentence_codes import LabelDiffers, RefusedBecaus
 from handsfree.session.stages import stages_of_visit
 from handsfree.session.state import Hold, TakenValue
 from handsfree.session.value_intake import complete, proposed, value_problem
+from handsfree.session.visit import name_of
 
 
 def take_label(now: EventContext) -> Reply:
@@ -43,23 +46,34 @@ def take_label(now: EventContext) -> Reply:
         reply.holds.append(Hold("stop", stage.id, Grounds(label.faults[0]), HoldAction.DO_NOT_GO_ON))
         reply.then = Then.HOLD
         return reply
-    fields = {field.id: field for field in stage.step.fields}
-    here = _carried(stage, label)
-    problems = (value_problem(now, fields[name], SlotValue(name, value)) for name, value in here.items())
-    problem = next((problem for problem in problems if problem is not None), None)
-    if not here:
-        problem = LabelTellsNot(tuple(field.label for field in fields.values()))
-    if problem is not None:
-        refused = ReadingRefused(stage=now.stage_name, field=next(iter(here), ""), reason=problem, heard=None)
+    told = {one: _carried(one, label) for one in _package(now)}
+    fault = next(_faults(now, told), None)
+    if not told[stage]:
+        fault = (stage, "", LabelTellsNot(tuple(field.label for field in stage.step.fields)))
+    if fault is not None:
+        at, name, problem = fault
+        refused = ReadingRefused(stage=name_of(at, state.side), field=name, reason=problem, heard=None)
         reply.facts.append(refused)
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(problem))
         return reply
-    for one in _package(now):
-        _propose(now, reply, one, _carried(one, label))
+    for one, carried in told.items():
+        _propose(now, reply, one, carried)
     state.pending.update(state.ahead.pop(stage.id))
     complete(now, reply)
     return reply
+
+
+def _faults(
+    now: EventContext, told: Mapping[Stage, Mapping[str, SpokenValue]]
+) -> Iterator[tuple[Stage, str, RefusalReason]]:
+    """What of a label does not fit the steps of its package: stage, field, why."""
+    for stage, carried in told.items():
+        for field in stage.step.fields:
+            if field.id in carried:
+                problem = value_problem(now, stage, field, SlotValue(field.id, carried[field.id]))
+                if problem is not None:
+                    yield stage, field.id, problem
 
 
 def _carried(stage: Stage, label: ScanLabel) -> dict[str, SpokenValue]:

@@ -1,6 +1,7 @@
 """Values: taken, held against their fields, read back, affirmed or denied, corrected."""
 
 from handsfree.definition.form import StepField
+from handsfree.definition.plan import Stage
 from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import (
@@ -38,7 +39,7 @@ def take_values(now: EventContext) -> Reply:
     problems: list[RefusalReason] = []
     for given in command.values:
         stage, field = wanted.get(given.slot, (now.stage, None))
-        problem = Refusal(RefusalCode.NOT_ASKED_FOR) if field is None else _problem(now, field, given)
+        problem = Refusal(RefusalCode.NOT_ASKED_FOR) if field is None else _problem(now, stage, field, given)
         if problem is not None or field is None:
             reason = problem or Refusal(RefusalCode.NOT_ASKED_FOR)
             problems.append(reason)
@@ -66,14 +67,14 @@ def take_values(now: EventContext) -> Reply:
     return reply
 
 
-def _problem(now: EventContext, field: StepField, given: SlotValue) -> RefusalReason | None:
+def _problem(now: EventContext, stage: Stage, field: StepField, given: SlotValue) -> RefusalReason | None:
     """Why a value cannot be taken; None if it can."""
     side = side_of(now.stage, now.state.side)
     if given.side is not None and given.side is not side:
         return OtherSide(side) if side is not None else Refusal(RefusalCode.WITHOUT_A_SIDE)
     if now.stage.step.light_must_be_off and now.state.lit:
         return Refusal(RefusalCode.LIGHT_OFF_FIRST)
-    return value_problem(now, field, given)
+    return value_problem(now, stage, field, given)
 
 
 def affirm_read_back(now: EventContext) -> Reply:

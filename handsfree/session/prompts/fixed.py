@@ -52,6 +52,8 @@ class Fixed(StrEnum):
     WHICH_CODE = "which_code"
     ENDING = "ending"
     COMPLETED_WITH_OVERRIDES = "completed_with_overrides"
+    BASELINE_MEANT = "baseline_meant"
+    BASELINE_LEFT_OUT = "baseline_left_out"
 
 
 class HoldAction(StrEnum):
@@ -79,6 +81,8 @@ class WayOn(StrEnum):
 
     MORE_LIGHT = "more_light"
     CORRECTION = "correction"
+    COMPARE_ANYWAY = "compare_anyway"
+    LEAVE_IT_OUT = "leave_it_out"
     OVERRIDE = "override"
     LEAVE_ZONE = "leave_zone"
     END_VISIT = "end_visit"

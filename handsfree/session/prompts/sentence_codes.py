@@ -164,6 +164,13 @@ class GoesOnAfter(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class ReferenceIs(Sentence):
+    """Whose visit it is, the reference spelled."""
+
+    reference: str
+
+
+@dataclass(frozen=True, slots=True)
 class SideIs(Sentence):
     """The injured side."""
 

@@ -14,7 +14,7 @@ from handsfree.definition.verbalization import cardinal, digits, number, spoken_
 from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import FlaggedAnswer, Ground, Grounds, HeatWordSaid, Recalled, ScanFault
-from handsfree.model.refusals import Decimals, DoesNotFit, Refusal, RefusalReason, SayItSo
+from handsfree.model.refusals import Decimals, DoesNotFit, NoReference, Refusal, RefusalReason, SayItSo
 from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
 from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause, Sentence
@@ -112,6 +112,8 @@ class Wording:
                 return self._say(f"refusal.{code}", {})
             case DoesNotFit(label=label, code=code):
                 return self._say(f"fit.{code}", {"label": label})
+            case NoReference(label=label, code=code):
+                return self._say(f"reference.{code}", {"label": label})
             case Decimals(most=0, label=label):
                 return self._say("refusal.whole", {"label": label})
             case SayItSo(label=label, code=code, arguments=arguments):

@@ -1,0 +1,32 @@
+"""Whether the earlier record that a visit is compared with is of the same patient and side. Pure.
+
+While a difference stands unanswered, and where somebody left the earlier record out, nothing is compared with it.
+"""
+
+from collections.abc import Iterator
+
+from handsfree.model.baseline import Baseline, Difference, differences
+from handsfree.session.state import Hold, SessionState
+from handsfree.session.visit import Visit
+
+
+def _of_visit(visit: Visit, state: SessionState) -> Iterator[Difference]:
+    return differences(visit.baseline, state.patient_reference, state.side)
+
+
+def unanswered(visit: Visit, state: SessionState) -> Iterator[Difference]:
+    """The differences of which nobody has said whether the earlier record is meant."""
+    yield from (one for one in _of_visit(visit, state) if one not in state.baseline_answers)
+
+
+def compared_with(visit: Visit, state: SessionState) -> Baseline | None:
+    """What values are compared with; None where there is nothing, or it is of another and not said to be meant."""
+    meant = all(state.baseline_answers.get(one, False) for one in _of_visit(visit, state))
+    return visit.baseline if meant else None
+
+
+def asked_about(state: SessionState) -> Hold | None:
+    """The hold whose question about the earlier record is put now; red ones come before it."""
+    if state.red:
+        return None
+    return next((hold for hold in state.holds if isinstance(hold.grounds.ground, Difference)), None)
