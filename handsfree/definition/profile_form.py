@@ -108,20 +108,30 @@ class ZoneRow(Strict):
 
 
 class Guidance(Strict):
-    """When to speak while lit and what to ask; what is left out is as in `exposure.guidance.GuidanceProfile`.
+    """When to speak while lit and what to ask; what is left out is as in `exposure.light_cues.GuidanceProfile`.
 
     Attributes:
+        tolerance_share: Part of the target that may be missing when the light goes off, 0 … 0.1.
         overrun_factor: Lit seconds over target seconds from which a zone is flagged as over target, above 1, at most 3.
+        ceiling_factor: Lit seconds over target seconds at which the ceiling of exposure lies: "take the light away",
+            again and again; at least `overrun_factor`, at most 4.
+        repeat_every_s: Seconds from one prompt to end the light to the next, from the target on, 1 … 10.
         warmth_every_s: Longest lit time without an answer about warmth, s, above 0, at most 120.
-        cue_lead_s: How long before the target the cue to put the light off begins, s, 0 … 3.
+        cue_lead_s: How long before the target the cue to put the light off begins, s, 0 … 3; once runs of the visit
+            have shown how fast people answer it, their median counts.
+        cue_lead_most_s: The longest such median that counts, s, from `cue_lead_s` to 3.
         pain_stop: Pain on the scale from 0 to 10 from which the visit is held, 1 … 10.
         silent_every_s: As `warmth_every_s`, for a patient who cannot be relied on to report heat; at most that.
         silent_sign: What the clinician does then in place of asking: "Watch, and touch the zone."
     """
 
+    tolerance_share: Annotated[float | None, Field(ge=0, le=0.1)] = None
     overrun_factor: Annotated[float | None, Field(gt=1, le=3)] = None
+    ceiling_factor: Annotated[float | None, Field(gt=1, le=4)] = None
+    repeat_every_s: Annotated[float | None, Field(ge=1, le=10)] = None
     warmth_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
     cue_lead_s: Annotated[float | None, Field(ge=0, le=3)] = None
+    cue_lead_most_s: Annotated[float | None, Field(ge=0, le=3)] = None
     pain_stop: Annotated[int | None, Field(ge=1, le=10)] = None
     silent_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
     silent_sign: Spoken | None = None

@@ -182,7 +182,7 @@ def _zones(picture: ScreenPicture, width: int, room: int) -> list[Text]:
         return []
     zones = snapshot.zones
     if room < len(zones):
-        zones = tuple(sorted(zones, key=lambda zone: zone.lit_s >= zone.target_s))[:room]
+        zones = tuple(sorted(zones, key=lambda zone: zone.lit_s >= zone.reached_from_s))[:room]
     cells = 10 if width < 60 else 20
     numbers = [_zone_numbers(picture, zone) for zone in zones]
     # One width for all, so that the bars stand below each other.
@@ -193,7 +193,7 @@ def _zones(picture: ScreenPicture, width: int, room: int) -> list[Text]:
 
 def _zone_numbers(picture: ScreenPicture, zone: ZoneView) -> str:
     lit_s = _lit_s(picture, zone)
-    word = "LIT" if zone.lit else "reached" if lit_s >= zone.target_s else "short" if lit_s else "dark"
+    word = "LIT" if zone.lit else "reached" if lit_s >= zone.reached_from_s else "short" if lit_s else "dark"
     return f" {lit_s:5.1f}/{zone.target_s:g} s {word}{' strap' if zone.strap_shadowed else ''}"
 
 

@@ -15,6 +15,7 @@ from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
 from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import OperatorDeclared, StatedReading, ZoneSum
+from handsfree.model.light import ZoneStanding
 from handsfree.model.readings import (
     Absent,
     Between,
@@ -215,6 +216,9 @@ def quantity(number: Decimal, unit: str, comparator: str = "") -> Resource:
     return result | {"unit": unit or "1", "system": UCUM, "code": unit or "1"}
 
 
+_INTERPRETATIONS = {ZoneStanding.SHORT: "short of its target", ZoneStanding.OVER: "over its target"}
+
+
 def _add_exposure(writer: Writer, zone: ZoneSum) -> None:
     record = writer.record
     observation: Resource = {"resourceType": "Observation"}
@@ -243,4 +247,7 @@ def _add_exposure(writer: Writer, zone: ZoneSum) -> None:
             for name, amount, unit in measured
         ],
     }
+    if zone.standing in _INTERPRETATIONS:
+        told: Resource = {"coding": [{"system": f"{OURS}:light", "code": zone.standing.value}]}
+        observation["interpretation"] = [told | {"text": _INTERPRETATIONS[zone.standing]}]
     writer.add(f"zone/{zone.zone}", observation)

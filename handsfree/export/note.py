@@ -21,6 +21,7 @@ from handsfree.model.facts import (
     VisitEndedEarly,
     ZoneLeft,
 )
+from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
 from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Record, RecordedFact, RecordedReading
@@ -35,6 +36,7 @@ from handsfree.record.display_values import (
     light_cut_lines,
     local_time,
     outcome_words,
+    stray_lines,
     ucum_value,
     zone_name,
 )
@@ -139,14 +141,18 @@ def _remarks(reading: RecordedReading, words: ReasonWords) -> str:
     return f"{flag}{amended}{f' ({first_taken(reading)}, taken again)' if reading.first is not None else ''}"
 
 
+_STANDINGS = {ZoneStanding.SHORT: ", short of its target", ZoneStanding.REACHED: "", ZoneStanding.OVER: ", over target"}
+
+
 def _zones(record: Record) -> Iterator[str]:
     for zone in record.zones:
         lit, possible = as_written(zone.lit_s), as_written(zone.possible_s)
         text = f"{zone_name(record, zone.zone)}: {lit} s of {as_written(zone.target_s)} s asked for"
+        text += _STANDINGS[zone.standing]
         text += f" in {zone.runs} {'run' if zone.runs == 1 else 'runs'}, {as_written(zone.dose_j_cm2)} J/cm2"
         yield text if possible == lit else f"{text}; possibly lit up to {possible} s"
     yield from light_cut_lines(record)
-    yield from (told for _, told in interrupted_lines(record))
+    yield from (told for _, told in (*interrupted_lines(record), *stray_lines(record)))
 
 
 def _deviations(record: Record, words: ExportWords) -> Iterator[str]:

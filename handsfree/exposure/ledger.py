@@ -8,16 +8,18 @@ One outcome for each odd case:
 
 =============================  ==========================================================================
 late recognition               the spoken time counts, not the time of arrival
+"light on" in doubt            credited from its affirmation, possible from the words that were doubted
 "light on" twice, same zone    within `REPEAT_S` ignored; later, the first run's end was missed (next line)
 "light off" missed             run closed when the next light goes on, credited up to the lamp's last beep in it,
                                or nothing where none was heard; all of it is possible time
 next zone, wait while lit      the light is still on: the session refuses them, nothing changes here
 "light off" while dark         refused; an earlier "light on" that arrives after it is refused as stale
 stop word                      ends the run when it was spoken; never refused
+cry                            what may be one ends the run: credited up to where the words began, possible up to where
+                               they ended, or to a "light off" that follows
 crash                          lit up to the last heartbeat, marked interrupted
 strap zone                     only the part of a run after "strap off" is credited
-two words lost in a row        "light off" and the next "light on": the run goes on to the next word heard; the cues
-                               that are spoken meanwhile are the guard against it
+two words lost in a row        "light off" and the next "light on": the run goes on to the next word; cues guard it
 beep while dark                later than `BEEP_TOLERANCE_S` after "light off" it contradicts the words: named, and
                                nothing is counted by it
 end by sound                   where the profile says so: a beep ends the run when it begins; or the beeps cease, then
@@ -26,13 +28,13 @@ end by sound                   where the profile says so: a beep ends the run wh
 =============================  ==========================================================================
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 
 from handsfree.exposure.profiles import EndMark, ZoneProfile, require_positive
 from handsfree.exposure.runs import SOUND_ENDS, LedgerChange, LedgerOutcome, LightRun
-from handsfree.model.light import RunEnd
+from handsfree.exposure.strap import StrapTimes
+from handsfree.model.light import RunEnd, ZoneStanding, standing_of
 
 REPEAT_S = 2.0
 """A second "light on" for the lit zone within this many seconds is the same one heard twice. Chosen here, no source."""
@@ -49,6 +51,7 @@ class _Lit:
     from_s: float
     last_beat_s: float
     last_tone_s: float
+    possible_from_s: float | None = None
 
 
 class Ledger:
@@ -60,6 +63,8 @@ class Ledger:
         beep_every_s: Seconds from one beep of the lamp to the next while lit, or None where it has none or it is not
             known; then missing beeps are not judged.
         ends_by: How the lamp's sound ends a run without words, or None where words alone do.
+        tolerance_share: Part of a zone's target that may be missing to it, 0 or more.
+        over_factor: Credited over target seconds from which a zone is over its target, or None where none is.
 
     Raises:
         ValueError: No zone, a repeated identifier, or a figure that is not above 0.
@@ -71,6 +76,8 @@ class Ledger:
         irradiance_mw_cm2: float,
         beep_every_s: float | None = None,
         ends_by: EndMark | None = None,
+        tolerance_share: float = 0.0,
+        over_factor: float | None = None,
     ) -> None:
         if not zones:
             raise ValueError("a ledger needs at least one zone")
@@ -84,11 +91,13 @@ class Ledger:
         self._passes = dict.fromkeys(self._zones, 1)
         self._beep_every_s = beep_every_s
         self._ends_by = ends_by
+        self._tolerance_share = tolerance_share
+        self._over_factor = over_factor
         self._beeps_s: list[float] = []
         self._runs: list[LightRun] = []
         self._lit: _Lit | None = None
         self._dark_since_s = float("-inf")
-        self._straps: list[tuple[float, bool]] = []
+        self._strap_times = StrapTimes()
 
     @property
     def zones(self) -> tuple[ZoneProfile, ...]:
@@ -140,11 +149,22 @@ class Ledger:
     @property
     def strap_is_on(self) -> bool:
         """Whether the strap is on as far as said; on until the first "strap off"."""
-        return not (self._straps and self._straps[-1][1])
+        return self._strap_times.is_on
 
     def running_s(self, now_s: float) -> float:
         """Seconds since "light on" was spoken for the lit zone; 0 while dark."""
         return max(0.0, now_s - self._lit.from_s) if self._lit else 0.0
+
+    def exposed_s(self, now_s: float) -> float:
+        """Seconds for which the lit zone may have been lit in this run; 0 while dark."""
+        if self._lit is None:
+            return 0.0
+        from_s = self._lit.from_s if self._lit.possible_from_s is None else self._lit.possible_from_s
+        return max(0.0, now_s - from_s)
+
+    def was_dark_after(self, spoken_s: float) -> bool:
+        """Whether the light is known to have gone off after these words were spoken."""
+        return self._lit is None and spoken_s < self._dark_since_s
 
     def lit_s(self, zone_id: str, now_s: float | None = None) -> float:
         """Credited seconds of a zone.
@@ -169,8 +189,8 @@ class Ledger:
     def possible_s(self, zone_id: str, now_s: float | None = None) -> float:
         """Seconds for which a zone may have been lit, shadowed or not: the bound for heat. Arguments as in `lit_s`."""
         zone = self._zones[zone_id]
-        seconds = sum(r.to_s - r.from_s for r in self._runs if r.zone_id == zone.id)
-        return seconds + (self.running_s(now_s) if now_s is not None and self.lit_zone == zone_id else 0.0)
+        seconds = sum(run.possible_s for run in self._runs if run.zone_id == zone.id)
+        return seconds + (self.exposed_s(now_s) if now_s is not None and self.lit_zone == zone_id else 0.0)
 
     def dose_j_cm2(self, zone_id: str, now_s: float | None = None) -> float:
         """Summed light-on exposure at beam centre in J/cm², from credited seconds. Arguments as in `lit_s`."""
@@ -181,27 +201,48 @@ class Ledger:
         return self._passes[zone_id] * self._zones[zone_id].total_s(self._irradiance_mw_cm2)
 
     def ask_more(self, zone_id: str) -> None:
-        """Ask for the seconds of a zone once more, on top of what it has had.
+        """Ask for the seconds of a zone once more, or as often as leave some missing to what it has had.
 
         Raises:
             KeyError: Unknown zone.
         """
         self._passes[zone_id] += 1
+        while self.short_s(zone_id) <= 0:
+            self._passes[zone_id] += 1
+
+    def passes(self, zone_id: str) -> int:
+        """How often the seconds of a zone were asked for; 1 without more light."""
+        return self._passes[zone_id]
 
     def spots(self, zone_id: str) -> int:
         """Positions of the light in a zone."""
         return self._zones[zone_id].spots
 
-    def short_s(self, zone_id: str) -> float:
-        """Credited seconds still missing to the target; 0 when reached."""
-        return max(0.0, self.target_s(zone_id) - self.lit_s(zone_id))
+    def tolerance_s(self, zone_id: str) -> float:
+        """Seconds that may be missing to the target of a zone."""
+        return self.target_s(zone_id) * self._tolerance_share
+
+    def over_from_s(self, zone_id: str) -> float | None:
+        """Credited seconds from which a zone is over its target, or None."""
+        return self.target_s(zone_id) * self._over_factor if self._over_factor is not None else None
+
+    def standing(self, zone_id: str, now_s: float | None = None) -> ZoneStanding:
+        """How the credited seconds of a zone stand to its target. Arguments as in `lit_s`."""
+        return standing_of(
+            self.lit_s(zone_id, now_s), self.target_s(zone_id), self.tolerance_s(zone_id), self.over_from_s(zone_id)
+        )
+
+    def short_s(self, zone_id: str, now_s: float | None = None) -> float:
+        """Seconds still missing to the target; 0 where it is reached within the tolerance. Arguments as in `lit_s`."""
+        missing_s = self.target_s(zone_id) - self.lit_s(zone_id, now_s)
+        return max(0.0, missing_s) if self.standing(zone_id, now_s) is ZoneStanding.SHORT else 0.0
 
     def next_zone(self) -> str | None:
         """The first zone in the order of work that is short of its target, or None."""
-        return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 1e-9), None)
+        return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 0), None)
 
-    def light_on(self, zone_id: str, spoken_s: float) -> LedgerOutcome:
-        """The light went on over a zone."""
+    def light_on(self, zone_id: str, spoken_s: float, possible_from_s: float | None = None) -> LedgerOutcome:
+        """The light went on over a zone, by words at `spoken_s`; those that were doubted came at `possible_from_s`."""
         if not isfinite(spoken_s):
             return _bad_time()
         zone = self._zones.get(zone_id)
@@ -217,10 +258,10 @@ class Ledger:
             if zone_id == self._lit.zone_id and spoken_s - self._lit.from_s <= REPEAT_S:
                 return LedgerOutcome(LedgerChange.REPEATED, zone_id)
             missed = self._close(spoken_s, self._lit.last_tone_s, RunEnd.OFF_MISSED)
-        self._lit = _Lit(zone_id, spoken_s, spoken_s, spoken_s)
+        self._lit = _Lit(zone_id, spoken_s, spoken_s, spoken_s, possible_from_s)
         if missed is not None:
             return LedgerOutcome(LedgerChange.LIT_OFF_MISSED, zone_id, missed)
-        if zone.strap_shadowed and not self._strap_off_at(spoken_s):
+        if zone.strap_shadowed and not self._strap_times.is_off_at(spoken_s):
             return LedgerOutcome(LedgerChange.LIT_IN_SHADOW, zone_id)
         return LedgerOutcome(LedgerChange.LIT, zone_id)
 
@@ -246,6 +287,15 @@ class Ledger:
         end_s = max(spoken_s, self._lit.from_s) if isfinite(spoken_s) else self._lit.last_beat_s
         run = self._close(end_s, end_s, RunEnd.STOPPED, reason)
         return LedgerOutcome(LedgerChange.STOPPED, run.zone_id, run)
+
+    def cry(self, from_s: float, to_s: float) -> LedgerOutcome:
+        """What may be a cry of heat or pain was said from `from_s` to `to_s`: always acts."""
+        if self._lit is None:
+            return LedgerOutcome(LedgerChange.STOPPED_DARK)
+        lit_from_s, beat_s = self._lit.from_s, self._lit.last_beat_s
+        known_s = max(from_s if isfinite(from_s) else beat_s, lit_from_s)
+        run = self._close(max(to_s if isfinite(to_s) else beat_s, known_s), known_s, RunEnd.CRIED)
+        return LedgerOutcome(LedgerChange.CRIED, run.zone_id, run)
 
     def strap_off(self, spoken_s: float) -> LedgerOutcome:
         """The strap was taken off; shadowed zones may be credited from here on."""
@@ -301,6 +351,10 @@ class Ledger:
     def _off_while_dark(self, spoken_s: float) -> LedgerOutcome:
         last = self._runs[-1] if self._runs else None
         self._dark_since_s = max(self._dark_since_s, spoken_s)
+        if last is not None and last.end is RunEnd.CRIED and not last.confirmed:
+            # The lamp may have stayed on until now: nothing more is credited, all of it counts for heat.
+            self._runs[-1] = run = replace(last, to_s=max(last.to_s, spoken_s), confirmed=True)
+            return LedgerOutcome(LedgerChange.OFF_AFTER_CRY, run.zone_id, run)
         if last is None or last.end not in SOUND_ENDS or last.confirmed or spoken_s < last.from_s:
             return LedgerOutcome(LedgerChange.REFUSED_NOT_LIT)
         if last.known_to_s - BEEP_TOLERANCE_S <= spoken_s <= last.to_s + BEEP_TOLERANCE_S:
@@ -315,7 +369,10 @@ class Ledger:
 
     def _close(self, to_s: float, known_to_s: float, end: RunEnd, reason: str = "") -> LightRun:
         assert self._lit is not None  # noqa: S101 - callers check
-        run = LightRun(self._lit.zone_id, self._lit.from_s, to_s, min(known_to_s, to_s), end, reason)
+        lit = self._lit
+        run = LightRun(
+            lit.zone_id, lit.from_s, to_s, min(known_to_s, to_s), end, reason, possible_from_s=lit.possible_from_s
+        )
         self._runs.append(run)
         self._lit = None
         self._dark_since_s = to_s
@@ -324,31 +381,14 @@ class Ledger:
     def _strap(self, spoken_s: float, *, off: bool) -> LedgerOutcome:
         if not isfinite(spoken_s):
             return _bad_time()
-        self._straps.append((spoken_s, off))
-        # Late recognition may deliver them out of order. Of two at one moment "on" comes last,
-        # so that nothing is credited in doubt.
-        self._straps.sort(key=lambda event: (event[0], not event[1]))
+        self._strap_times.say(spoken_s, off=off)
         happened = LedgerChange.STRAP_TAKEN_OFF if off else LedgerChange.STRAP_PUT_ON
         return LedgerOutcome(happened, self.lit_zone)
-
-    def _strap_off_spans(self) -> Iterator[tuple[float, float]]:
-        since_s: float | None = None
-        for at_s, off in self._straps:
-            if off and since_s is None:
-                since_s = at_s
-            elif not off and since_s is not None:
-                yield since_s, at_s
-                since_s = None
-        if since_s is not None:
-            yield since_s, float("inf")
-
-    def _strap_off_at(self, at_s: float) -> bool:
-        return any(from_s <= at_s < to_s for from_s, to_s in self._strap_off_spans())
 
     def _credit_s(self, zone: ZoneProfile, from_s: float, to_s: float) -> float:
         if not zone.strap_shadowed:
             return max(0.0, to_s - from_s)
-        return sum(max(0.0, min(to_s, b) - max(from_s, a)) for a, b in self._strap_off_spans())
+        return self._strap_times.off_s(from_s, to_s)
 
     def _stale(self, zone_id: str) -> LedgerOutcome:
         return LedgerOutcome(LedgerChange.REFUSED_STALE, zone_id)

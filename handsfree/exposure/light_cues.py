@@ -4,14 +4,17 @@ A caller keeps the time of its last look and asks for the cues since then, so no
 default times are this project's own choice (common practice, no published source); a device profile replaces them.
 """
 
-from dataclasses import dataclass
-from math import isfinite
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import floor, inf, isfinite
+from statistics import median
+from typing import Self
 
 from handsfree.exposure.agreement import compare
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import require_positive
 from handsfree.exposure.runs import SOUND_ENDS, LightRun
-from handsfree.model.light import Cue, LampAgreement, LightFlag, RunEnd
+from handsfree.model.light import Cue, LampAgreement, LightFlag, RunEnd, ZoneStanding
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,10 +22,18 @@ class GuidanceProfile:
     """When to speak, and what to ask. A device profile replaces any of it.
 
     Attributes:
+        tolerance_share: Part of the target that may be missing to it: a run that ends a moment early needs no second
+            one, 0 … 0.1.
         overrun_factor: Credited seconds over target seconds from which a run is too long, above 1.
+        ceiling_factor: Lit seconds over target seconds at which the ceiling of exposure lies: from there on the light
+            is to be taken away, at least `overrun_factor`; None: half over the target, or that factor if it is more.
+        repeat_every_s: Seconds from one prompt to end the light to the next, from the target on, 1 … 10. While the tool
+            speaks it hears little, so they are short and leave most of the time to whoever answers.
         warmth_every_s: Longest lit time without an answer about warmth, s.
-        cue_lead_s: How long before the target the cue to put the light off begins, s: less than it takes to say,
-            so that whoever answers at once is not short. A voice that waits for the cue's end is a second late.
+        cue_lead_s: How long before the target the cue to put the light off begins as long as no run of the visit has
+            shown how fast people are, s: less than it takes to say, so that whoever answers at once is not short.
+        cue_lead_most_s: The longest lead that runs of a visit may lead to, s, from `cue_lead_s` to 3; None: 2, or
+            `cue_lead_s` if it is more.
         pain_stop: Pain on the scale from 0 to 10 from which the light goes off.
         patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
             clinician's touch.
@@ -33,9 +44,13 @@ class GuidanceProfile:
         ValueError: A figure is out of range.
     """
 
+    tolerance_share: float = 0.05
     overrun_factor: float = 1.25
+    ceiling_factor: float | None = None
+    repeat_every_s: float = 3.0
     warmth_every_s: float = 10.0
     cue_lead_s: float = 0.5
+    cue_lead_most_s: float | None = None
     pain_stop: int = 1
     patient_reports_heat: bool = True
     silent_every_s: float = 5.0
@@ -49,29 +64,111 @@ class GuidanceProfile:
                 f"silent_every_s is {self.silent_every_s:g}; a hand that reports nothing is not touched less often "
                 f"than one is asked (warmth_every_s {self.warmth_every_s:g})"
             )
+        if not 0 <= self.tolerance_share <= 0.1:
+            raise ValueError(f"tolerance_share is {self.tolerance_share}; it must be from 0 to 0.1")
         if not isfinite(self.overrun_factor) or self.overrun_factor <= 1:
             raise ValueError(f"overrun_factor is {self.overrun_factor}; it must be above 1")
+        if not isfinite(self.ceiling) or self.ceiling < self.overrun_factor:
+            raise ValueError(
+                f"ceiling_factor is {self.ceiling_factor}; it must be at least overrun_factor ({self.overrun_factor:g})"
+            )
+        if not 1 <= self.repeat_every_s <= 10:
+            raise ValueError(f"repeat_every_s is {self.repeat_every_s}; it must be from 1 to 10")
         if not 0 <= self.cue_lead_s <= 3:
             raise ValueError(f"cue_lead_s is {self.cue_lead_s}; it must be from 0 to 3")
+        if not self.cue_lead_s <= self.most_lead_s <= 3:
+            raise ValueError(f"cue_lead_most_s is {self.cue_lead_most_s}; it must be from cue_lead_s to 3")
         if not 1 <= self.pain_stop <= 10:
             raise ValueError(f"pain_stop is {self.pain_stop}; it must be from 1 to 10")
 
+    @property
+    def ceiling(self) -> float:
+        """`ceiling_factor` as it counts."""
+        return max(1.5, self.overrun_factor) if self.ceiling_factor is None else self.ceiling_factor
 
-def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[tuple[Cue, float], ...]:
-    target_s, spots = ledger.target_s(zone_id), ledger.spots(zone_id)
-    # Where the light moves on within the zone, each move is what matters; else the half.
+    @property
+    def most_lead_s(self) -> float:
+        """`cue_lead_most_s` as it counts, s."""
+        return max(2.0, self.cue_lead_s) if self.cue_lead_most_s is None else self.cue_lead_most_s
+
+    def led_by(self, reactions_s: Sequence[float]) -> Self:
+        """The profile with the lead that people of this visit ask for: the median of their reactions, within bounds.
+
+        Args:
+            reactions_s: Seconds from the cue to put the light off to the word, one for each run that it ended.
+        """
+        if not reactions_s:
+            return self
+        return replace(self, cue_lead_s=min(max(median(reactions_s), 0.0), self.most_lead_s))
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """When a cue falls due.
+
+    Attributes:
+        cue: It.
+        at_s: Seconds of light of the zone: credited ones, or exposed ones for the ceiling.
+        every_s: Seconds from one to the next where it is repeated; 0 where it comes once.
+        until_s: Where its repeats end.
+        exposed: Whether seconds count that are possible only, or in the strap's shadow: they heat all the same.
+    """
+
+    cue: Cue
+    at_s: float
+    every_s: float = 0.0
+    until_s: float = inf
+    exposed: bool = False
+
+    def fell_due(self, before_s: float, after_s: float) -> bool:
+        """Whether it fell due after `before_s` up to `after_s`."""
+        next_s = self.next_s(before_s)
+        return next_s is not None and next_s <= after_s
+
+    def next_s(self, now_s: float) -> float | None:
+        """When it is due next after `now_s`, or None."""
+        if now_s < self.at_s:
+            return self.at_s if self.at_s < self.until_s else None
+        if not self.every_s:
+            return None
+        next_s = self.at_s + (floor((now_s - self.at_s) / self.every_s) + 1) * self.every_s
+        return next_s if next_s < self.until_s else None
+
+
+_ENDINGS = (Cue.TARGET_REACHED, Cue.TIME_OVER, Cue.TAKE_AWAY)
+"""What ends the light, each louder than the one before."""
+
+
+def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[_Mark, ...]:
+    target_s, spots, every_s = ledger.target_s(zone_id), ledger.spots(zone_id), profile.repeat_every_s
+    passes = ledger.passes(zone_id)
+    spot_s = target_s / (passes * spots)
+    # Where the light moves on within the zone, each move is what matters; else the half of what is asked for now.
     between = (
-        ((Cue.NEXT_SPOT, target_s * n / spots) for n in range(1, spots)) if spots > 1 else [(Cue.HALF, target_s / 2)]
+        [_Mark(Cue.NEXT_SPOT, n * spot_s) for n in range(1, passes * spots) if n % spots]
+        if spots > 1
+        else [_Mark(Cue.HALF, target_s - spot_s / 2)]
     )
-    off_s = max(target_s * (spots - 0.5) / spots, target_s - profile.cue_lead_s)
-    if ledger.lit_s(zone_id) >= off_s:
+    off_s = max(target_s - spot_s / 2, target_s - profile.cue_lead_s)
+    lit_s = ledger.lit_s(zone_id)
+    if lit_s >= off_s:
         # A run that begins this close to the target has no time for a lead.
         off_s = target_s
+    # A run that begins beyond the target is over from its beginning, and is told so after as many seconds.
+    over_s = max(target_s, lit_s)
+    ceiling_s = max(target_s * profile.ceiling, lit_s + every_s)
     return (
         *between,
-        (Cue.TARGET_REACHED, off_s),
-        (Cue.OVERRUN, target_s * profile.overrun_factor),
+        _Mark(Cue.TARGET_REACHED, off_s),
+        _Mark(Cue.TIME_OVER, over_s + every_s, every_s, ceiling_s),
+        _Mark(Cue.OVERRUN, target_s * profile.overrun_factor),
+        _Mark(Cue.TAKE_AWAY, ceiling_s, every_s, exposed=True),
     )
+
+
+def _seconds(ledger: Ledger, zone_id: str, mark: _Mark, now_s: float) -> float:
+    """The seconds that a mark is measured in."""
+    return ledger.lit_s(zone_id) + ledger.exposed_s(now_s) if mark.exposed else ledger.lit_s(zone_id, now_s)
 
 
 def cues_between(
@@ -89,10 +186,14 @@ def cues_between(
     zone_id = ledger.lit_zone
     if zone_id is None or now_s <= since_s:
         return ()
-    before_s, after_s = ledger.lit_s(zone_id, since_s), ledger.lit_s(zone_id, now_s)
-    cues = [cue for cue, mark_s in _marks(ledger, zone_id, profile) if before_s < mark_s <= after_s]
+    cues = [
+        mark.cue
+        for mark in _marks(ledger, zone_id, profile)
+        if mark.fell_due(_seconds(ledger, zone_id, mark, since_s), _seconds(ledger, zone_id, mark, now_s))
+    ]
     # When one late look passes several marks only the last is worth saying, but never without the end of the light.
-    cues = cues[cues.index(Cue.TARGET_REACHED) :] if Cue.TARGET_REACHED in cues else cues[-1:]
+    ending = [cue for cue in cues if cue in _ENDINGS][-1:]
+    cues = [*ending, *(cue for cue in cues if cue is Cue.OVERRUN)] if ending else cues[-1:]
     if since_s < _warmth_due_s(ledger, profile, now_s, warmth_answered_s) <= now_s:
         cues.append(Cue.WARMTH_DUE)
     return tuple(cues)
@@ -107,9 +208,11 @@ def next_cue_s(
         return None
     due = [_warmth_due_s(ledger, profile, now_s, warmth_answered_s)]
     shaded = ledger.strap_is_on and any(z.id == zone_id and z.strap_shadowed for z in ledger.zones)
-    if not shaded:
-        lit_s = ledger.lit_s(zone_id, now_s)
-        due += [now_s + mark_s - lit_s for _, mark_s in _marks(ledger, zone_id, profile)]
+    for mark in _marks(ledger, zone_id, profile):
+        if mark.exposed or not shaded:
+            lit_s = _seconds(ledger, zone_id, mark, now_s)
+            at_s = mark.next_s(lit_s)
+            due += [now_s + at_s - lit_s] if at_s is not None else []
     return min((at_s for at_s in due if at_s > now_s), default=None)
 
 
@@ -119,7 +222,7 @@ def _warmth_due_s(ledger: Ledger, profile: GuidanceProfile, now_s: float, warmth
     return max(started_s, warmth_answered_s or started_s) + every_s
 
 
-def flags_of(ledger: Ledger, run: LightRun, profile: GuidanceProfile) -> tuple[LightFlag, ...]:
+def flags_of(ledger: Ledger, run: LightRun) -> tuple[LightFlag, ...]:
     """Flags for a run that was just closed, judged by all credited seconds of its zone."""
     flags: list[LightFlag] = []
     if run.end is RunEnd.OFF_MISSED:
@@ -131,11 +234,11 @@ def flags_of(ledger: Ledger, run: LightRun, profile: GuidanceProfile) -> tuple[L
             flags.append(LightFlag.BEEPS_MISSING)
         case LampAgreement.BEEP_AFTER_OFF:
             flags.append(LightFlag.BEEP_AFTER_OFF)
-    lit_s, target_s = ledger.lit_s(run.zone_id), ledger.target_s(run.zone_id)
-    if lit_s < target_s:
-        flags.append(LightFlag.UNDER_TARGET)
-    elif lit_s >= target_s * profile.overrun_factor:
-        flags.append(LightFlag.OVER_TARGET)
+    match ledger.standing(run.zone_id):
+        case ZoneStanding.SHORT:
+            flags.append(LightFlag.UNDER_TARGET)
+        case ZoneStanding.OVER:
+            flags.append(LightFlag.OVER_TARGET)
     return tuple(flags)
 
 

@@ -16,6 +16,8 @@ class LedgerChange(StrEnum):
     DARKENED_BY_SOUND = "darkened_by_sound"
     OFF_AGREES = "off_agrees"
     OFF_DIFFERS = "off_differs"
+    OFF_AFTER_CRY = "off_after_cry"
+    CRIED = "cried"
     STOPPED = "stopped"
     STOPPED_DARK = "stopped_dark"
     STRAP_TAKEN_OFF = "strap_taken_off"
@@ -36,12 +38,13 @@ class LightRun:
 
     Attributes:
         zone_id: Where.
-        from_s: When "light on" was spoken.
+        from_s: When "light on" was spoken, or affirmed where it was doubted.
         to_s: Latest moment at which the light may have been on, as far as words and beeps tell.
         known_to_s: Latest moment at which it is known to have been on; at most `to_s`.
         end: How it ended.
         reason: Stop word or finding that ended it, else empty.
-        confirmed: Whether "light off" was said after an end by sound.
+        confirmed: Whether "light off" was said after an end by sound, or by a cry.
+        possible_from_s: Earliest moment at which it may have been on, where "light on" was doubted; else None.
     """
 
     zone_id: str
@@ -51,6 +54,12 @@ class LightRun:
     end: RunEnd
     reason: str = ""
     confirmed: bool = False
+    possible_from_s: float | None = None
+
+    @property
+    def possible_s(self) -> float:
+        """Seconds for which it may have been on."""
+        return self.to_s - (self.from_s if self.possible_from_s is None else self.possible_from_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,8 @@ class Control(StrEnum):
     STOP = "stop"
     HOT = "hot"
     PAIN = "pain"
+    CRY = "cry"
+    """Something that may be a cry of heat or pain: heard while lit alone."""
 
 
 STOP_CONTROLS = frozenset({Control.STOP, Control.LIGHT_OFF, Control.HOT, Control.PAIN})

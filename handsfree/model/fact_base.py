@@ -1,7 +1,9 @@
 """What all facts share."""
 
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
 
 from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpelledText, SpokenDate
 from handsfree.model.reasons import STRICT
@@ -9,6 +11,8 @@ from handsfree.model.reasons import STRICT
 Phase = Literal["before", "during", "after"]
 KeptValue = Exact | Between | Beyond | Absent | Option | SpelledText | SpokenDate
 """A value that may stand in the record."""
+StatedSeconds = Annotated[float | None, Field(exclude_if=lambda seconds: seconds is None)]
+"""Seconds that a line may leave out: None is not written."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

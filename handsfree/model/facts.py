@@ -18,6 +18,8 @@ from handsfree.model.hold_facts import (
     StopWordHeard,
 )
 from handsfree.model.light_facts import (
+    CryHeard,
+    CrySettled,
     LampBeeped,
     LampDisagreed,
     LateHeatAsked,
@@ -30,6 +32,8 @@ from handsfree.model.light_facts import (
     MoreLightAsked,
     StrapRemoved,
     StrapReplaced,
+    StrayLightBegan,
+    StrayLightEnded,
     WarmthAnswered,
     ZoneChosen,
     ZoneLeft,
@@ -97,6 +101,8 @@ AnyFact = (
     CloseRefused
     | CommandRefused
     | CorrectionOpened
+    | CryHeard
+    | CrySettled
     | DeviceLost
     | DeviceReturned
     | DoubtSettled
@@ -157,6 +163,8 @@ AnyFact = (
     | StopWordHeard
     | StrapRemoved
     | StrapReplaced
+    | StrayLightBegan
+    | StrayLightEnded
     | UtteranceDoubted
     | UtteranceNotTaken
     | ValuesDropped
@@ -178,6 +186,8 @@ __all__ = [
     "CloseRefused",
     "CommandRefused",
     "CorrectionOpened",
+    "CryHeard",
+    "CrySettled",
     "DeviceLost",
     "DeviceReturned",
     "DoubtSettled",
@@ -245,6 +255,8 @@ __all__ = [
     "StopWordHeard",
     "StrapRemoved",
     "StrapReplaced",
+    "StrayLightBegan",
+    "StrayLightEnded",
     "Utterance",
     "UtteranceDoubted",
     "UtteranceNotTaken",

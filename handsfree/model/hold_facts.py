@@ -87,7 +87,7 @@ class StopWordHeard(Fact):
 
     Attributes:
         word: Which.
-        while_lit: Whether it ended a run of light.
+        while_lit: Whether it ended light, in a zone or outside one.
         mode: What the session was doing.
         heard: The words.
     """

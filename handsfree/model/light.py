@@ -11,6 +11,7 @@ class RunEnd(StrEnum):
     FELL_SILENT = "fell_silent"
     STOPPED = "stopped"
     OFF_MISSED = "off_missed"
+    CRIED = "cried"
     INTERRUPTED = "interrupted"
 
 
@@ -23,6 +24,31 @@ class LightFlag(StrEnum):
     INTERRUPTED = "interrupted"
     BEEPS_MISSING = "beeps_missing"
     BEEP_AFTER_OFF = "beep_after_off"
+
+
+class ZoneStanding(StrEnum):
+    """How the credited seconds of a zone stand to its target."""
+
+    SHORT = "short"
+    REACHED = "reached"
+    OVER = "over"
+
+
+def standing_of(lit_s: float, target_s: float, tolerance_s: float | None, over_from_s: float | None) -> ZoneStanding:
+    """How a zone stands: judged in whole milliseconds, so that session, record and exports agree.
+
+    Args:
+        lit_s: Credited seconds.
+        target_s: Seconds asked for.
+        tolerance_s: Seconds that may be missing; None: not stated, none may.
+        over_from_s: Seconds from which it is over its target; None: not stated.
+    """
+    lit_s = round(lit_s, 3)
+    if lit_s < round(target_s - (tolerance_s or 0.0), 3):
+        return ZoneStanding.SHORT
+    if over_from_s is not None and lit_s >= round(over_from_s, 3):
+        return ZoneStanding.OVER
+    return ZoneStanding.REACHED
 
 
 class LampAgreement(StrEnum):
@@ -49,7 +75,9 @@ class Cue(StrEnum):
     HALF = "half"
     NEXT_SPOT = "next_spot"
     TARGET_REACHED = "target_reached"
+    TIME_OVER = "time_over"
     OVERRUN = "overrun"
+    TAKE_AWAY = "take_away"
     WARMTH_DUE = "warmth_due"
 
 

@@ -3,8 +3,18 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from handsfree.model.fact_base import Fact, Utterance
-from handsfree.model.light import Cue, LampAgreement, LampDisagreement, LightFlag, RunEnd, Warmth
+from handsfree.model.fact_base import Fact, StatedSeconds, Utterance
+from handsfree.model.light import (
+    Cue,
+    LampAgreement,
+    LampDisagreement,
+    LightFlag,
+    RunEnd,
+    Warmth,
+    ZoneStanding,
+    standing_of,
+)
+from handsfree.model.refusals import RefusalReason
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +39,7 @@ class LightTurnedOn(Fact):
         stage: Where the visit stood.
         zone: The zone.
         counted_from_s: Session time from which it counts, seconds.
+        possible_from_s: Session time from which it may have been on, where "light on" was doubted first; else None.
         heat_reported: Whether the patient can be relied on to report heat.
         heard: The words.
     """
@@ -38,6 +49,7 @@ class LightTurnedOn(Fact):
     counted_from_s: float
     heat_reported: bool
     heard: Utterance
+    possible_from_s: StatedSeconds = None
     kind: Literal["light_turned_on"] = "light_turned_on"
 
 
@@ -51,8 +63,38 @@ class LightOnRepeated(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CryHeard(Fact):
+    """While lit something was said that may be a cry of heat or pain: it ended the run.
+
+    Attributes:
+        zone: The zone that was lit.
+        words: What was heard, without a grammar where the engine wrote that down.
+        heard: The words, as they were matched.
+    """
+
+    zone: str
+    words: str
+    heard: Utterance
+    kind: Literal["cry_heard"] = "cry_heard"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrySettled(Fact):
+    """The question whether it was hot or painful was answered, or nobody did.
+
+    Attributes:
+        heat: Whether it was; None where nobody answered, which is a stop.
+        heard: The words, or None.
+    """
+
+    heat: bool | None
+    heard: Utterance | None
+    kind: Literal["cry_settled"] = "cry_settled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LightOffConfirmed(Fact):
-    """After a break that cut a run short, somebody said that the light is off. What is counted stays.
+    """After a break or a cry that cut a run short, somebody said that the light is off. What is credited stays.
 
     Attributes:
         zone: The zone of the run.
@@ -62,6 +104,47 @@ class LightOffConfirmed(Fact):
     zone: str
     heard: Utterance
     kind: Literal["light_off_confirmed"] = "light_off_confirmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrayLightBegan(Fact):
+    """The words "light on" where no light was permitted: it may be on, and no zone is credited with it.
+
+    Attributes:
+        at_s: Session time from which it may be on, seconds.
+        stage: Where the visit stood.
+        why: What spoke against light.
+        heard: The words, as far as they were understood.
+    """
+
+    at_s: float
+    stage: str
+    why: RefusalReason
+    heard: Utterance
+    kind: Literal["stray_light_began"] = "stray_light_began"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrayLightEnded(Fact):
+    """Somebody said what became of light outside a zone.
+
+    Attributes:
+        from_s: Session time from which it may have been on, seconds.
+        to_s: Session time up to which.
+        lit: Whether it was on; False where "negative" said that no light was on.
+        heard: The words.
+    """
+
+    from_s: float
+    to_s: float
+    lit: bool
+    heard: Utterance
+    kind: Literal["stray_light_ended"] = "stray_light_ended"
+
+    @property
+    def seconds(self) -> float:
+        """Seconds for which it may have been on."""
+        return max(0.0, self.to_s - self.from_s) if self.lit else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +257,8 @@ class ZoneTotalled(Fact):
         possible_s: Seconds for which it may have been lit.
         target_s: Seconds asked for.
         dose_j_cm2: J/cm².
+        tolerance_s: Seconds that may be missing to it, by the profile; None where the record does not state it.
+        over_from_s: Credited seconds from which it is over its target, by the profile; None likewise.
     """
 
     zone: str
@@ -181,7 +266,14 @@ class ZoneTotalled(Fact):
     possible_s: float
     target_s: float
     dose_j_cm2: float
+    tolerance_s: StatedSeconds = None
+    over_from_s: StatedSeconds = None
     kind: Literal["zone_totalled"] = "zone_totalled"
+
+    @property
+    def standing(self) -> ZoneStanding:
+        """How it stands to its target."""
+        return standing_of(self.lit_s, self.target_s, self.tolerance_s, self.over_from_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

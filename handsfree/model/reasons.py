@@ -203,10 +203,10 @@ class HeatWordSaid(Reason):
     """A word of heat or pain was said.
 
     Attributes:
-        word: Which.
+        word: Which; "cry" where words that may have been a cry were affirmed to be one.
     """
 
-    word: Literal["hot", "pain"]
+    word: Literal["hot", "pain", "cry"]
     type: Literal["heat_word_said"] = "heat_word_said"
 
 

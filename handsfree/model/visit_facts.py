@@ -5,7 +5,8 @@ from datetime import date
 from decimal import Decimal
 from typing import ClassVar, Literal
 
-from handsfree.model.fact_base import Fact, Utterance
+from handsfree.model.fact_base import Fact, StatedSeconds, Utterance
+from handsfree.model.light import ZoneStanding, standing_of
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import Exact, Side
 from handsfree.model.reasons import STRICT
@@ -104,6 +105,8 @@ class ZoneSum:
         dose_j_cm2: Summed light-on exposure at beam centre, J/cm².
         runs: How many stretches of light.
         strap_shadowed: Whether it lies under the strap.
+        tolerance_s: Seconds that may be missing to the target, by the profile; None where the record does not state it.
+        over_from_s: Credited seconds from which it is over its target, by the profile; None likewise.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -116,6 +119,13 @@ class ZoneSum:
     dose_j_cm2: float
     runs: int
     strap_shadowed: bool
+    tolerance_s: StatedSeconds = None
+    over_from_s: StatedSeconds = None
+
+    @property
+    def standing(self) -> ZoneStanding:
+        """How it stands to its target."""
+        return standing_of(self.lit_s, self.target_s, self.tolerance_s, self.over_from_s)
 
 
 Outcome = Literal["completed", "completed_with_overrides", "stopped"]

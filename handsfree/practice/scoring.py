@@ -22,6 +22,7 @@ from handsfree.model.facts import (
     UtteranceDoubted,
     UtteranceNotTaken,
 )
+from handsfree.model.light import ZoneStanding
 from handsfree.model.readings import value_text
 from handsfree.practice.critical_errors import CriticalError, critical_errors
 from handsfree.practice.points_form import Points
@@ -192,7 +193,7 @@ def _zone_items(
         if not target_s or (not all_due and zone not in lit):
             continue
         told = f"{seconds:.1f} of {target_s:g} s"
-        if seconds < target_s:
+        if total.standing is ZoneStanding.SHORT:
             yield ScoreItem("zone", f"zone {zone}", 0, row.points, f"under: {told}")
         elif seconds >= max(target_s * row.over_factor, target_s + row.over_s):
             yield ScoreItem("zone", f"zone {zone}", row.over, row.points, f"over: {told}")

@@ -108,6 +108,10 @@ class ScriptedLearner:
         if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
             return
         match mode:
+            case Mode.STRAY:
+                self._say("light off")
+            case Mode.CRIED:
+                self._say("affirmative")
             case Mode.DOUBTING:
                 self._answer_doubt(snapshot.doubted or "")
             case Mode.READING_BACK:

@@ -4,13 +4,13 @@ from collections import defaultdict
 from collections.abc import Sequence
 from enum import Enum, auto
 
-from handsfree.model.commands import STOP_CONTROLS
+from handsfree.model.commands import STOP_CONTROLS, Control
 from handsfree.model.graph import Arc, WordGraph
 
-STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS)
+STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS | {Control.CRY})
 _SLOT, _SIDE = "slot:", "side:"
 _NONE: frozenset[str] = frozenset()
-_LONGEST_STOP_WORDS = 4
+_LONGEST_STOP_WORDS = 3
 _ADDITIONS = ("unit:", "to", "restate", "ask:")
 """How tags of additions begin."""
 
@@ -55,14 +55,15 @@ class LookAhead:
     def stop_words(self) -> WordGraph | None:
         """The sentences of the graph that are stop words, as a graph of their own; None if there are none.
 
-        One that begins another sentence ("pain", where "pain three" is an answer) is left out.
+        One that begins another sentence ("pain", where "pain three" is an answer) is left out, unless that is a stop
+        word too ("hot", where "hot in my hand" is one).
         """
         stops = self._stops()
         begun = {words[:length] for words, _ in stops for length in range(1, len(words) + 1)}
         arcs: list[Arc] = []
         count = 2
         for words, tag in sorted(stops):
-            if not begun.issuperset((*words, arc.word) for arc in self._following(words)):
+            if any((*words, arc.word) not in begun and not self._only_stops(arc) for arc in self._following(words)):
                 continue
             state = 0
             for word in words[:-1]:
@@ -70,6 +71,20 @@ class LookAhead:
                 state, count = count, count + 1
             arcs.append(Arc(state, 1, words[-1], (tag,)))
         return WordGraph(0, frozenset({1}), tuple(arcs), count) if arcs else None
+
+    def _only_stops(self, arc: Arc) -> bool:
+        """Whether everything that goes on with an arc is a stop word."""
+        pending, seen = [arc], {arc.target}
+        while pending:
+            here = pending.pop()
+            if not STOP_TAGS.issuperset(here.tags):
+                return False
+            further = self._leaving.get(here.target, ())
+            pending += [one for one in further if one.target not in seen]
+            seen |= {one.target for one in further}
+            if not all(STOP_TAGS.issuperset(one.tags) for one in further):
+                return False
+        return True
 
     def _ways(self, words: Sequence[str]) -> dict[tuple[int, frozenset[str]], frozenset[str]]:
         """All ways to say the words: where each stands, what it is about to answer, and what it has answered."""

@@ -11,6 +11,7 @@ from handsfree.recognition.engine import OVERRULED, Engine
 from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
 from handsfree.recognition.stop_word_spotter import StopWordSpotter
 from handsfree.understanding.acceptance import probability_right
+from handsfree.understanding.heat_words import CRY_TAG, may_be_cry
 
 _LOG = logging.getLogger(__name__)
 
@@ -48,6 +49,7 @@ class UtteranceRecognizer:
         self._course: LookAhead | None = None
         self._stop_watch: StopWordSpotter | None = None
         self._dictation = False
+        self._hears_cries = False
         self._early: tuple[Segment, Hypothesis, float | None] | None = None
         self._stopped_at_s: float | None = None
 
@@ -70,9 +72,11 @@ class UtteranceRecognizer:
         self._graph = graph
         self._early = None
         self._course = self._stop_watch = None
+        self._hears_cries = False
         if graph is None:
             return
         self._engine.prepare(graph)
+        self._hears_cries = any(CRY_TAG in arc.tags for arc in graph.arcs)
         self._course = LookAhead(graph)
         stop_words = self._course.stop_words()
         if stop_words is not None:
@@ -126,6 +130,8 @@ class UtteranceRecognizer:
 
     def _patience_s(self, hypothesis: Hypothesis) -> float | None:
         """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""
+        if self._hears_cries and may_be_cry(hypothesis):
+            return self._endpointer.settings.sure_silence_s
         if self._course is None or not hypothesis.words or hypothesis.evidence is None:
             return None
         settings, probability = self._endpointer.settings, probability_right(hypothesis)

@@ -28,8 +28,15 @@ _UNSTATED: Mapping[str, frozenset[str]] = {
     "command_refused": frozenset({"command", "heard"}),
     "reading_refused": frozenset({"heard"}),
     "doubt_settled": frozenset({"heard"}),
+    "zone_totalled": frozenset({"tolerance_s", "over_from_s"}),
+    "ZoneSum": frozenset({"tolerance_s", "over_from_s"}),
 }
 """Members that older forms did not always write: where one is None there, nothing is known of it."""
+_CHANGED: Mapping[str, frozenset[str]] = {
+    # The cue to put the light off comes by the reaction of this visit, and prompts go on after the target.
+    "light_still_on": frozenset({"cues"}),
+}
+"""Members in which earlier versions answered the same events otherwise; no light, hold or value depends on them."""
 
 FROM_NO_EVENT = (PromptCutShort, SoundOverflowed, PracticePlanned, ScenarioEventHappened, PracticeAttempted)
 """Facts about devices and about practice that are written beside the session; it knows nothing of them."""
@@ -57,8 +64,10 @@ def same_fact(on_file: AnyFact, given: AnyFact, *, older: bool = False) -> bool:
         # Older forms did not tell whether anything had been lifted by an override.
         given = dataclasses.replace(given, outcome=_OLDER_OUTCOMES.get(given.outcome, given.outcome))
     unstated = _UNSTATED.get(on_file.kind, frozenset()) if older else frozenset()
+    changed = _CHANGED.get(on_file.kind, frozenset()) if older else frozenset()
     return all(
-        (name in unstated and getattr(on_file, name) is None)
+        name in changed
+        or (name in unstated and getattr(on_file, name) is None)
         or _same(getattr(on_file, name), getattr(given, name), older)
         or (name == "stage" and _same_stage(getattr(on_file, name), getattr(given, name)))
         for name in (item.name for item in dataclasses.fields(on_file))
@@ -80,8 +89,12 @@ def _same(one: Any, two: Any, older: bool) -> bool:  # noqa: ANN401 - members of
     if older and isinstance(one, OpenZone) and isinstance(two, OpenZone) and not one.zone:
         return one.label == two.label
     if dataclasses.is_dataclass(one) and type(one) is type(two):
+        unstated = _UNSTATED.get(type(one).__name__, frozenset()) if older else frozenset()
         names = (item.name for item in dataclasses.fields(one))
-        return all(_same(getattr(one, name), getattr(two, name), older) for name in names)
+        return all(
+            (name in unstated and getattr(one, name) is None) or _same(getattr(one, name), getattr(two, name), older)
+            for name in names
+        )
     return bool(one == two)
 
 

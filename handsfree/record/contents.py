@@ -245,6 +245,8 @@ class Record:
                 dose_j_cm2=total.dose_j_cm2,
                 runs=runs.count(zone),
                 strap_shadowed=False,
+                tolerance_s=total.tolerance_s,
+                over_from_s=total.over_from_s,
             )
             for zone, total in last.items()
         )

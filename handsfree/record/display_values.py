@@ -16,6 +16,8 @@ from handsfree.model.facts import (
     OperatorDeclared,
     RoleDeclared,
     StatedReading,
+    StrayLightBegan,
+    StrayLightEnded,
 )
 from handsfree.model.light import RunEnd
 from handsfree.model.readings import (
@@ -194,6 +196,21 @@ def light_cut_lines(record: Record) -> tuple[str, ...]:
         return ()
     told = f"{tenths(cut.lit_s)} s up to the last sign of life, in no sum; it may have been longer"
     return (f"the record ends with the light on, {zone_name(record, cut.zone)}: {told}",)
+
+
+def stray_lines(record: Record) -> Iterator[tuple[int, str]]:
+    """Light outside a zone, each with the number of its entry; its seconds are in no sum of a zone."""
+    ended = record.of(StrayLightEnded)
+    begun = record.of(StrayLightBegan)
+    for began, after in zip(begun, [*(one.seq for one in begun[1:]), math.inf], strict=False):
+        end = next((one.fact for one in ended if began.seq < one.seq < after), None)
+        place = plain(began.fact.stage)
+        if end is None:
+            yield began.seq, f"light outside a zone at {place}: nobody said when it went off"
+        elif end.lit:
+            yield began.seq, f"light outside a zone at {place}: {tenths(end.seconds)} s, credited to nothing"
+        else:
+            yield began.seq, f"light on was said at {place}; then that there was none"
 
 
 def interrupted_lines(record: Record) -> Iterator[tuple[int, str]]:

@@ -6,6 +6,8 @@ from typing import Protocol, runtime_checkable
 from handsfree.model.facts import (
     AnyFact,
     CommandRefused,
+    CryHeard,
+    CrySettled,
     DeviceLost,
     DeviceReturned,
     DueMet,
@@ -36,6 +38,8 @@ from handsfree.model.facts import (
     StepOverridden,
     StepSkipped,
     StopWordHeard,
+    StrayLightBegan,
+    StrayLightEnded,
     UtteranceNotTaken,
     VisitClosed,
     VisitContinued,
@@ -49,6 +53,8 @@ from handsfree.record.contents import Record
 from handsfree.record.display_text import capital, duration_text, plain, tenths
 from handsfree.record.display_values import display_value, zone_name
 from handsfree.session.prompts.reason_words import reason_words
+
+_HEAT = {True: "hot or painful", False: "neither hot nor painful", None: "nobody answered"}
 
 
 @runtime_checkable
@@ -89,6 +95,14 @@ def fact_words(record: Record, fact: AnyFact, phrases: CodePhrases = CODES_ALONE
             return f"Was due {due[11:16]} UTC, {f'{duration_text(late_s)} late' if late_s >= 60 else 'not late'}"
         case DueSet(due=due):
             return f"Next check due {due[:16]}Z"
+        case CryHeard(words=words):
+            return f"{name}: {plain(words)}"
+        case CrySettled(heat=heat):
+            return f"{name}: {_HEAT[heat]}"
+        case StrayLightBegan(stage=stage, why=why):
+            return f"Light outside a zone: {plain(stage)}, {reason_words(why)}"
+        case StrayLightEnded(lit=lit):
+            return f"Light outside a zone: {f'{tenths(fact.seconds)} s' if lit else 'there was none'}"
         case LightTurnedOn(zone=zone):
             return f"Light on: {zone_name(record, zone)}"
         case LightTurnedOff(zone=zone, end=end):

@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 
 from handsfree.model.facts import (
+    CryHeard,
+    CrySettled,
     LampDisagreed,
     LateHeatAsked,
     LightOffConfirmed,
@@ -15,10 +17,10 @@ from handsfree.model.facts import (
     WarmthAnswered,
     ZoneSum,
 )
-from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd
+from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, RunEnd, ZoneStanding
 from handsfree.record.contents import Record
-from handsfree.record.display_text import clock_text, dose_text, tenths
-from handsfree.record.display_values import interrupted_lines, light_cut_lines, zone_name
+from handsfree.record.display_text import clock_text, dose_text, plain, tenths
+from handsfree.record.display_values import interrupted_lines, light_cut_lines, stray_lines, zone_name
 from handsfree.report.event_times import Moments
 
 _ENDS = {
@@ -26,6 +28,7 @@ _ENDS = {
     RunEnd.BEEP_HEARD: "the lamp's beep",
     RunEnd.FELL_SILENT: "the lamp's beeps ceased",
     RunEnd.STOPPED: "a stop",
+    RunEnd.CRIED: "words that may have been a cry of heat or pain",
     RunEnd.OFF_MISSED: "light off was not heard",
     RunEnd.INTERRUPTED: "interrupted, counted to the last sign of life",
 }
@@ -34,9 +37,12 @@ _DISAGREEMENTS = {
     LampDisagreement.BEEP_AFTER_OFF: "it beeped after light off was said",
     LampDisagreement.WORDS_APART: "light off was said at another time than the lamp went off",
 }
+_HEAT = {True: "yes", False: "no", None: "nobody answered, stopped"}
 _FLAGS = {LightFlag.UNDER_TARGET: "short of its target", LightFlag.OVER_TARGET: "well over its target"}
 _Told = (
-    LateHeatAsked
+    CryHeard
+    | CrySettled
+    | LateHeatAsked
     | LightOffConfirmed
     | LightOffSaidAfterSound
     | LightTurnedOff
@@ -60,11 +66,12 @@ def light_lines(record: Record) -> Iterator[str]:
             at_s = heard.spoken_from_s if heard is not None else moments.at_s(recorded)
             yield f"{clock_text(at_s)}  {_moment(record, fact)}"
     yield from light_cut_lines(record)
+    yield from (told for _, told in stray_lines(record))
 
 
 def light_attention(record: Record) -> list[str]:
     """What of the light is to be looked at first."""
-    lines = [*light_cut_lines(record), *(told for _, told in interrupted_lines(record))]
+    lines = [*light_cut_lines(record), *(told for _, told in (*interrupted_lines(record), *stray_lines(record)))]
     for disagreed in record.of(LampDisagreed):
         where = f", {zone_name(record, disagreed.fact.zone)}" if disagreed.fact.zone is not None else ""
         what = _DISAGREEMENTS[disagreed.fact.what]
@@ -85,8 +92,15 @@ def _zone_line(record: Record, zone: ZoneSum) -> str:
         # The last run ends the work on a zone; only what broke off an earlier one is a reason to go on with it.
         stops = sorted({run.reason for run in runs[:-1] if run.reason})
         parts.append(f"{len(runs)} runs" + (f", gone on with after {', '.join(stops)}" if stops else ""))
-    if zone.lit_s < zone.target_s:
-        parts.append(f"short by {tenths(zone.target_s - zone.lit_s)} s")
+    match zone.standing:
+        case ZoneStanding.SHORT:
+            parts.append(f"short by {tenths(zone.target_s - zone.lit_s)} s")
+        case ZoneStanding.OVER:
+            parts.append(f"over target by {tenths(zone.lit_s - zone.target_s)} s")
+        case ZoneStanding.REACHED if zone.lit_s < zone.target_s:
+            parts.append(f"within the profile's tolerance of {tenths(zone.tolerance_s or 0.0)} s")
+        case ZoneStanding.REACHED:
+            pass
     if possible := possible_text(zone):
         parts.append(f"lit for up to {possible} s")
     if zone.strap_shadowed:
@@ -112,7 +126,11 @@ def _moment(record: Record, fact: _Told) -> str:
         case LightOffSaidAfterSound(agrees=agrees):
             return f"light off was said after it: {'goes with the sound' if agrees else 'at another time'}"
         case LightOffConfirmed():
-            return "light off was said after the break"
+            return "light off was said after the run was cut short"
+        case CryHeard(words=words):
+            return f"heard while lit: {plain(words)}"
+        case CrySettled(heat=heat):
+            return f"hot or painful, asked: {_HEAT[heat]}"
         case StrapRemoved():
             return "strap off"
         case StrapReplaced():

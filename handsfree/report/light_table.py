@@ -3,13 +3,18 @@
 from dataclasses import dataclass
 
 from handsfree.model.facts import LightTurnedOff, WarmthAnswered, ZoneSum
-from handsfree.model.light import LightFlag, RunEnd
+from handsfree.model.light import LightFlag, RunEnd, ZoneStanding
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, dose_text, plain, tenths
 from handsfree.record.display_values import zone_name
 from handsfree.report.light_summary import possible_text
 
-_ENDS = {RunEnd.OFF_SAID: "light off", RunEnd.STOPPED: "stop", RunEnd.OFF_MISSED: "off not heard"}
+_ENDS = {
+    RunEnd.OFF_SAID: "light off",
+    RunEnd.STOPPED: "stop",
+    RunEnd.OFF_MISSED: "off not heard",
+    RunEnd.CRIED: "possible cry",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +67,7 @@ def zones(record: Record) -> tuple[ZoneLight, ...]:
 def _zone(record: Record, total: ZoneSum) -> ZoneLight:
     ended = [run.fact for run in record.of(LightTurnedOff) if run.fact.zone == total.zone]
     flags = dict.fromkeys(flag for run in ended for flag in run.flags)
-    if total.lit_s >= total.target_s:
+    if total.standing is not ZoneStanding.SHORT:
         flags.pop(LightFlag.UNDER_TARGET, None)  # a later run made it up
     answers = [one.fact.answer for one in record.of(WarmthAnswered) if one.fact.zone == total.zone]
     return ZoneLight(

@@ -26,7 +26,7 @@ from handsfree.model.facts import (
     ZoneLeft,
     ZoneSum,
 )
-from handsfree.model.light import LightFlag, RunEnd
+from handsfree.model.light import LightFlag, RunEnd, ZoneStanding
 from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
 from handsfree.model.readings import Absent
 from handsfree.model.reasons import Severity
@@ -42,6 +42,7 @@ from handsfree.record.display_values import (
     interrupted_lines,
     light_cut_lines,
     standing_readings,
+    stray_lines,
     zone_name,
 )
 from handsfree.record.verify import RecordState, Verification
@@ -119,7 +120,7 @@ def _open(found: Verification, record: Record) -> Iterator[ReviewItem]:
     for told in light_cut_lines(record):
         entry = record.light_cut.seq if record.light_cut is not None else None
         yield ReviewItem(ReviewLevel.OPEN, f"{capital(told)}.", entry=entry)
-    for entry, told in interrupted_lines(record):
+    for entry, told in (*interrupted_lines(record), *stray_lines(record)):
         yield ReviewItem(ReviewLevel.FLAG, f"{capital(told)}.", entry=entry)
     yield from _left_open(record.open_items)
     for held in standing_holds(record):
@@ -234,7 +235,9 @@ def _light(record: Record) -> Iterator[ReviewItem]:
         run.fact.zone for run in record.of(LightTurnedOff) if LightFlag.OVER_TARGET in run.fact.flags
     )
     zones = {zone.zone: zone for zone in record.zones}
-    under = [_of_target(record, zone) for zone in record.zones if zone.lit_s < zone.target_s]
+    under = [_of_target(record, zone) for zone in record.zones if zone.standing is ZoneStanding.SHORT]
+    # Older records state it of the runs alone.
+    flagged |= dict.fromkeys(zone.zone for zone in record.zones if zone.standing is ZoneStanding.OVER)
     over = [_of_target(record, zones[name]) for name in flagged if name in zones]
     if under:
         yield ReviewItem(ReviewLevel.FLAG, f"Light below target: {', '.join(under)}")

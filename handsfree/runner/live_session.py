@@ -160,7 +160,7 @@ class Live:
                 raise error
 
     def _hear(self, heard: UtteranceHeard) -> None:
-        if not heard.addressed and not heard.hypothesis.tags:
+        if not heard.addressed and not heard.hypothesis.tags and not self._runner.may_be_cry(heard.hypothesis):
             # Talk of the room: neither answered nor kept.
             self._outputs.heard(None, "not for me", 0.0)
             return

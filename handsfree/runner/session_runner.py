@@ -2,12 +2,13 @@
 
 import logging
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Protocol
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError
 from handsfree.exposure.tone import Beep
-from handsfree.model.commands import STOP_CONTROLS, ControlCommand, Wanted
+from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Priority, Say
 from handsfree.model.events import (
     ClockTicked,
@@ -28,7 +29,8 @@ from handsfree.runner.logged_outputs import LoggedOutputs
 from handsfree.session.session import Session
 from handsfree.session.snapshot import Snapshot
 from handsfree.stamps import stamp
-from handsfree.understanding.acceptance import DecisionOutcome, decide
+from handsfree.understanding.acceptance import DecisionOutcome, decide, probability_right
+from handsfree.understanding.heat_words import may_be_cry
 from handsfree.understanding.interpreter import interpret, typed
 
 _LOG = logging.getLogger(__name__)
@@ -147,11 +149,18 @@ class SessionRunner:
         command = interpret(hypothesis, listened_for or wanted)
         stale = listened_for is not None and listened_for != wanted
         is_stop = isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
-        if command is None or ((stale or spoilt is not None) and not is_stop):
+        if self.may_be_cry(hypothesis) and not self._is_taken_as_stop(hypothesis, command, wanted):
+            self._cry(hypothesis)
+            return
+        # The answer to one question is none to the next, but light may be on: it is asked about.
+        is_light = isinstance(command, ControlCommand) and command.control is Control.LIGHT_ON and spoilt is None
+        if command is None or ((stale or spoilt is not None) and not is_stop and not is_light):
             self._outputs.heard(hypothesis, "not taken", 0.0)
             self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
             return
         decision = decide(hypothesis, command, wanted)
+        if is_light and stale and decision.outcome is DecisionOutcome.ACCEPT:
+            decision = replace(decision, outcome=DecisionOutcome.ASK)
         now = self._clock.monotonic_s()
         wall = stamp(self._clock.wall())
         match decision.outcome:
@@ -173,9 +182,37 @@ class SessionRunner:
                 self._outputs.heard(hypothesis, "not taken", decision.probability)
                 self.reject(hypothesis)
 
+    def may_be_cry(self, hypothesis: Hypothesis) -> bool:
+        """Whether this may be a cry of heat or pain while the light is on, whoever said it and however it was heard."""
+        return Control.CRY in self.session.wanted.controls and may_be_cry(hypothesis)
+
+    def _is_taken_as_stop(self, hypothesis: Hypothesis, command: Command | None, wanted: Wanted) -> bool:
+        """Whether it is a clear stop word: that says more than a cry."""
+        if not isinstance(command, ControlCommand) or command.control not in STOP_CONTROLS:
+            return False
+        return decide(hypothesis, command, wanted).outcome is not DecisionOutcome.IGNORE
+
+    def _cry(self, hypothesis: Hypothesis) -> None:
+        """The light must go off before anybody knows whether it was one."""
+        probability = probability_right(hypothesis)
+        self._outputs.heard(hypothesis, "doubted", probability)
+        self.dispatch(
+            CommandDoubted(
+                at_s=self._clock.monotonic_s(),
+                wall=stamp(self._clock.wall()),
+                command=ControlCommand(Control.CRY),
+                heard=hypothesis,
+                probability=probability,
+            )
+        )
+
     def type(self, line: str) -> None:
         """Take one typed line, as if it had been said just now."""
-        hypothesis = typed(line, self.session.wanted, self._clock.monotonic_s())
+        now_s = self._clock.monotonic_s()
+        hypothesis = typed(line, self.session.wanted, now_s)
+        free = Hypothesis(tuple(line.split()), (), now_s, now_s, "typed", free_text=line)
+        if hypothesis is None and self.may_be_cry(free):
+            hypothesis = free
         if hypothesis is None:
             self._outputs.heard(None, "not taken", 0.0)
             self.reject(None)

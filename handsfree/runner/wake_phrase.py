@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 
-from handsfree.model.commands import Wanted
+from handsfree.model.commands import Control, Wanted
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.understanding.listening_graph import graph_for
 
 
 def after_phrase(phrase: tuple[str, ...], wanted: Wanted, locale: str) -> WordGraph:
-    """Everything wanted with the phrase before it, and the stop words with or without.
+    """Everything wanted with the phrase before it, and the stop words, while lit the cries too, with or without.
 
     Args:
         phrase: Lower-case words, at least one.
@@ -18,7 +18,7 @@ def after_phrase(phrase: tuple[str, ...], wanted: Wanted, locale: str) -> WordGr
     Raises:
         GrammarError: As `graph_for`.
     """
-    full, stops = graph_for(wanted, locale), graph_for(Wanted(), locale)
+    full, stops = graph_for(wanted, locale), graph_for(Wanted(wanted.controls & {Control.CRY}), locale)
     start = full.state_count + stops.state_count
     moved = [_moved(arc, full.state_count) for arc in stops.arcs]
     # No silent arc to the stop words: graphs have none, and a matcher that knows none would be deaf to them.

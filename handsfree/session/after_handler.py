@@ -22,7 +22,7 @@ from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import name_of
-from handsfree.session.zones import how_to_light, is_owed, label_of, zone_for
+from handsfree.session.zones import how_to_light, is_owed, label_of, target_limits, zone_for
 
 _CLOSED: Mapping[Outcome, Fixed] = {
     "completed": Fixed.COMPLETED,
@@ -224,7 +224,7 @@ def _close(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         return _finish(now, reply, phases, "stopped")
     items = blocking_items(now.visit.plan, now.state)
     if not items:
-        told = before_closing(now.visit.plan, now.state, now.guidance)
+        told = before_closing(now.visit.plan, now.state)
         if told:
             reply.say(*told, priority=Priority.ATTENTION)
         return _finish(now, reply, phases, "completed_with_overrides" if now.state.overridden else "completed")
@@ -286,6 +286,7 @@ def _zone_sums(now: EventContext) -> tuple[ZoneSum, ...]:
             dose_j_cm2=round(ledger.dose_j_cm2(zone.id), 4),
             runs=sum(run.zone_id == zone.id for run in ledger.runs),
             strap_shadowed=zone.strap_shadowed,
+            **target_limits(ledger, zone.id),
         )
         for zone in ledger.zones
     )

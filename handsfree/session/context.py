@@ -10,7 +10,7 @@ from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import SessionEvent
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import AnyFact, CommandRefused, Utterance
 from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
@@ -132,6 +132,12 @@ class EventContext:
         """
         assert self.said is not None  # noqa: S101 - handlers of commands are called with one
         return self.said.heard
+
+    @property
+    def written(self) -> str:
+        """What an engine wrote down without a grammar, of the words of the command; "" where it did not."""
+        event = self.event
+        return (event.heard.free_text or "") if isinstance(event, CommandSpoken | CommandDoubted) else ""
 
     @property
     def from_s(self) -> float:

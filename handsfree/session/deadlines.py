@@ -4,6 +4,7 @@ Silence is not asked again: a question stands until somebody speaks ("say again"
 """
 
 from handsfree.exposure.light_cues import next_cue_s
+from handsfree.model.commands import Control, ControlCommand
 from handsfree.session.heat_report import guidance_now
 from handsfree.session.modes import Mode
 from handsfree.session.state import SessionState
@@ -12,6 +13,21 @@ from handsfree.session.visit import Visit
 BEAT_S = 1.0
 """While lit, a sign of life is written this often: what a crash can leave uncounted."""
 _CUE_SLACK_S = 0.001
+CRY_WAIT_S = 6.0
+"""Seconds after which the question whether it was hot or painful is a stop, if nobody answers: time to look and speak.
+Chosen here; common practice, no source."""
+
+LIGHT_DOUBT_S = 5.0
+"""Seconds for the answer to "did you say light on?": later it is taken for light that nobody affirmed.
+Chosen here; common practice, no source."""
+STRAY_EVERY_S = 5.0
+"""Seconds from one prompt to put off light outside a zone to the next. Chosen here; common practice, no source."""
+
+
+def light_in_doubt(state: SessionState) -> bool:
+    """Whether it is asked whether "light on" was said."""
+    command = state.doubt.command if state.doubt is not None else None
+    return isinstance(command, ControlCommand) and command.control is Control.LIGHT_ON
 
 
 def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
@@ -27,5 +43,11 @@ def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
         if ledger.silence_due_s is not None:
             due_s.append(ledger.silence_due_s)
         return min(due_s)
+    if state.modes.top is Mode.CRIED:
+        return state.cried_s + CRY_WAIT_S
+    if state.stray is not None:
+        return state.stray.told_s + STRAY_EVERY_S
+    if light_in_doubt(state):
+        return state.doubted_s + LIGHT_DOUBT_S
     resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
     return state.late_window_s[0] if state.late_window_s is not None and resting else None

@@ -90,6 +90,8 @@ def _handler(now: EventContext) -> Handler:
             return _command(now)
         case CommandDoubted(command=ControlCommand(control=control)) if control in STOP_CONTROLS:
             return STOPS[control]
+        case CommandDoubted(command=ControlCommand(control=Control.CRY)):
+            return _control(now, Control.CRY)
         case CommandDoubted():
             return conversation.doubt
         case event:

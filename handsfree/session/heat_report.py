@@ -10,8 +10,8 @@ from handsfree.session.state import SessionState
 
 
 def guidance_now(plan: Plan, planned: GuidanceProfile, state: SessionState) -> GuidanceProfile:
-    """When to speak; a patient who cannot report heat, by what is confirmed so far, changes it."""
-    return replace(planned, patient_reports_heat=heat_is_reported(plan, state))
+    """When to speak: by whether the patient can report heat, as confirmed so far, and how fast people answer cues."""
+    return replace(planned.led_by(state.reactions_s), patient_reports_heat=heat_is_reported(plan, state))
 
 
 def heat_is_reported(plan: Plan, state: SessionState) -> bool:

@@ -23,7 +23,7 @@ from handsfree.session.baseline_fit import asked_about
 from handsfree.session.heat_report import heat_is_reported
 from handsfree.session.holds import first_to_tell
 from handsfree.session.lift_rules import may_answer
-from handsfree.session.light_permission import NO_LIGHT_YET, WHILE_LIT, why_not
+from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_mates
 from handsfree.session.prompts.hints import (
@@ -39,6 +39,7 @@ from handsfree.session.prompts.hints import (
     SayWays,
 )
 from handsfree.session.prompts.wording import Wording
+from handsfree.session.stages import lights
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import may_give_more_light, may_leave_zone, ways_from
@@ -70,6 +71,8 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
     Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
+    Mode.CRIED: _ALWAYS | _ANSWER,
+    Mode.STRAY: _ALWAYS | {Control.NEGATE},
     Mode.WARMTH: _IDLE,
     Mode.LATE_HEAT: _IDLE,
     Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.END_VISIT, Control.TAKE_NOTE},
@@ -101,7 +104,8 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     """Commands that are legal now, besides the stop words: those of the mode, and those of the stage in it."""
     stage, mode = visit.plan.stage(state.place), state.modes.top
     found = HEARD[mode]
-    if mode in NO_LIGHT_YET and stage.step.kind == "expose":
+    if mode is not Mode.CLOSED and state.ledger is not None and lights(visit.plan):
+        # Wherever it is said: nobody would know of its seconds otherwise.
         found |= {Control.LIGHT_ON}
     if mode is Mode.HELD and not state.red:
         found |= {Control.PREVIOUS_STEP}
@@ -121,7 +125,7 @@ def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
         case "tell":
             found.add(Control.AFFIRM)
         case "expose":
-            found |= {Control.LIGHT_ON, Control.STRAP_OFF, Control.STRAP_ON}
+            found |= {Control.STRAP_OFF, Control.STRAP_ON}
     if not stage.step.hard and stage.step.kind != "expose":
         found.add(Control.SKIP)
     return frozenset(found)
@@ -180,6 +184,8 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.MISHEARD: Hint.AFFIRM_OR_NEGATE,
     Mode.RECONFIRM: Hint.AFFIRM_POSITION,
     Mode.LIT: Hint.LIGHT_OFF,
+    Mode.CRIED: Hint.AFFIRM_OR_NEGATE,
+    Mode.STRAY: Hint.LIGHT_OFF_OR_NONE,
     Mode.PAUSED: Hint.RESUME_OR_END,
     Mode.NOTING: Hint.END_NOTE,
     Mode.OPEN_ITEMS: Hint.OVERRIDE_OR_BACK,

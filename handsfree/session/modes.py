@@ -25,6 +25,8 @@ class Mode(StrEnum):
     NOTING = "noting"
     PAUSED = "paused"
     DOUBTING = "doubting"
+    CRIED = "cried"
+    STRAY = "stray"
 
 
 RESTING = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mode.CLOSED})
@@ -38,19 +40,29 @@ LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.READING_BACK: frozenset({Mode.ASKING}),
     Mode.LIT: frozenset({Mode.ASKING}),
     Mode.WARMTH: frozenset({Mode.ASKING}),
+    Mode.CRIED: frozenset({Mode.ASKING}),
     Mode.LATE_HEAT: frozenset({Mode.ASKING, Mode.OPEN_ITEMS}),
     Mode.SKIP_REASON: frozenset({Mode.ASKING}),
     **dict.fromkeys(_OVERRIDE, _OVERRIDDEN),
     Mode.MISHEARD: frozenset({Mode.HELD}),
     Mode.NOTING: _IDLE | {Mode.PAUSED},
     Mode.PAUSED: _IDLE,
+    Mode.STRAY: frozenset(Mode) - {Mode.CLOSED, Mode.LIT, Mode.STRAY},
     Mode.DOUBTING: _IDLE | _OVERRIDE | {Mode.SKIP_REASON, Mode.PAUSED, Mode.MISHEARD},
 }
 """What each mode may interrupt. Modes that are not named here interrupt nothing."""
 
-DROPPED_BY_A_STOP = frozenset(
-    {Mode.LIT, Mode.LATE_HEAT, Mode.SKIP_REASON, Mode.NOTING, Mode.PAUSED, Mode.DOUBTING, Mode.MISHEARD} | _OVERRIDE
-)
+DROPPED_BY_A_STOP = _OVERRIDE | {
+    Mode.LIT,
+    Mode.STRAY,
+    Mode.CRIED,
+    Mode.LATE_HEAT,
+    Mode.SKIP_REASON,
+    Mode.NOTING,
+    Mode.PAUSED,
+    Mode.DOUBTING,
+    Mode.MISHEARD,
+}
 """What a stop word breaks off; a read-back and the question about warmth wait until the session goes on."""
 
 

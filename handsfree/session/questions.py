@@ -148,7 +148,7 @@ def _reasons_of(visit: Visit, state: SessionState) -> Iterator[AnySentence]:
             yield HeldFor(tuple(grounds))
 
 
-def before_closing(plan: Plan, state: SessionState, guidance: GuidanceProfile) -> tuple[AnySentence, ...]:
+def before_closing(plan: Plan, state: SessionState) -> tuple[AnySentence, ...]:
     """What was lifted, flagged, over its seconds or left open, said before the visit is closed."""
     found: list[AnySentence] = []
     if state.lifted:
@@ -163,7 +163,7 @@ def before_closing(plan: Plan, state: SessionState, guidance: GuidanceProfile) -
     )
     if flagged:
         found.append(FlaggedSoFar(flagged))
-    over = zones_over_target(state.ledger, guidance)
+    over = zones_over_target(state.ledger)
     if over:
         found.append(OverTarget(over))
     left = open_items(plan, state)
@@ -214,6 +214,10 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
             return review(visit, wording, state) if state.reviewing else question(visit, state)
         case Mode.WARMTH:
             return Prompt((warmth(guidance),))
+        case Mode.STRAY:
+            return Prompt((Fixed.STRAY_LIGHT,), Priority.ATTENTION)
+        case Mode.CRIED:
+            return Prompt((Fixed.WAS_IT_HEAT,), Priority.ATTENTION)
         case Mode.LATE_HEAT:
             return late_warmth(guidance)
         case Mode.MISHEARD if state.misheard is not None:

@@ -73,12 +73,14 @@ class Session:
     def _ledger_of(self, bundle: Bundle) -> Ledger | None:
         if bundle.device is None or bundle.light is None:
             return None
-        tone = self._tone
+        tone, guidance = self._tone, self._visit.guidance
         return Ledger(
             zones_of(bundle.device),
             irradiance_of(bundle.light),
             beep_every_s=tone.interval_s if tone is not None else None,
             ends_by=tone.ends_run if tone is not None else None,
+            tolerance_share=guidance.tolerance_share,
+            over_factor=guidance.overrun_factor,
         )
 
     @property

@@ -27,6 +27,7 @@ class ZoneView:
         target_s: Seconds asked for.
         strap_shadowed: Whether it lies under the strap.
         lit: Whether the light is on it as far as heard.
+        tolerance_s: Seconds that may be missing to the target.
     """
 
     id: str
@@ -35,6 +36,12 @@ class ZoneView:
     target_s: float
     strap_shadowed: bool
     lit: bool
+    tolerance_s: float = 0.0
+
+    @property
+    def reached_from_s(self) -> float:
+        """Credited seconds from which it has its light."""
+        return self.target_s - self.tolerance_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +129,7 @@ def _zones(state: SessionState) -> tuple[ZoneView, ...]:
             ledger.target_s(zone.id),
             zone.strap_shadowed,
             ledger.lit_zone == zone.id,
+            ledger.tolerance_s(zone.id),
         )
         for zone in ledger.zones
     )

@@ -87,6 +87,21 @@ class Said:
     asked: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class StrayLight:
+    """Light that may be on outside a zone.
+
+    Attributes:
+        from_s: Session time from which.
+        told_s: When it was last said to put it off.
+        before: What was said last and counted before.
+    """
+
+    from_s: float
+    told_s: float
+    before: Prompt | None
+
+
 @dataclass
 class Override:
     """An override on its way.
@@ -157,6 +172,8 @@ class SessionState:
         note: Parts of the note that is being dictated.
         notes: How many notes were taken.
         doubt: The command that was heard with doubt and is asked about.
+        doubted_s: When that was asked.
+        stray: Light that may be on outside a zone, until somebody says what became of it.
         stopped: Whether the pause was set by a stop word, not by "wait".
         override: The override on its way.
         misheard: The question whether a value was misheard, while it is open.
@@ -173,6 +190,9 @@ class SessionState:
         last_said: What "say again" repeats.
         last_look_s: Session time up to which cues were said.
         warmth_answered_s: When warmth was last answered while lit.
+        cued_off_s: When the first cue to put the light off was said in the run that is lit, if no other followed.
+        cried_s: When it was asked whether words that ended a run were a cry of heat or pain.
+        reactions_s: Seconds from that cue to "light off", of each run that it ended.
         late_window_s: Earliest and latest session time of the late question about heat.
         beeped_after_runs: How many runs there were when the lamp last beeped in the dark.
     """
@@ -206,6 +226,8 @@ class SessionState:
     note: list[str] = field(default_factory=list)
     notes: int = 0
     doubt: Said | None = None
+    doubted_s: float = 0.0
+    stray: StrayLight | None = None
     stopped: bool = False
     override: Override | None = None
     misheard: Misheard | None = None
@@ -222,6 +244,9 @@ class SessionState:
     last_said: Prompt | None = None
     last_look_s: float = 0.0
     warmth_answered_s: float | None = None
+    cued_off_s: float | None = None
+    cried_s: float = 0.0
+    reactions_s: list[float] = field(default_factory=list)
     late_window_s: tuple[float, float] | None = None
     beeped_after_runs: int = 0
 

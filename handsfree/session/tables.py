@@ -14,6 +14,7 @@ taken in every mode, whatever else is going on.
 from collections.abc import Mapping
 
 from handsfree.model.commands import Control
+from handsfree.session import cries, stray_light
 from handsfree.session.context import Handler
 from handsfree.session.handlers import (
     comparing,
@@ -38,12 +39,12 @@ _ALWAYS: Mapping[Control, Handler] = {
     Control.SAY_AGAIN: conversation.say_again,
     Control.STATUS: conversation.tell_status,
     Control.HELP: conversation.give_help,
+    Control.LIGHT_ON: lamp.light_on,
 }
 _IDLE: Mapping[Control, Handler] = {
     **_ALWAYS,
     Control.WAIT: conversation.pause,
     Control.TAKE_NOTE: conversation.begin_note,
-    Control.LIGHT_ON: lamp.light_on,
 }
 _OVERRIDING: Mapping[Control, Handler] = {
     **_ALWAYS,
@@ -78,7 +79,9 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.STRAP_ON: lamp.strap,
         Control.NEXT_STEP: lamp.refuse_while_lit,
         Control.WAIT: lamp.refuse_while_lit,
+        Control.CRY: cries.stop_for_cry,
     },
+    Mode.CRIED: {**_ALWAYS, Control.AFFIRM: cries.affirm_heat, Control.NEGATE: cries.deny_heat},
     Mode.WARMTH: _IDLE,
     Mode.LATE_HEAT: _IDLE,
     Mode.HELD: {
@@ -103,13 +106,14 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.OVERRIDE: overriding.ask_override,
         Control.END_VISIT: overriding.ask_end,
         Control.TAKE_NOTE: conversation.begin_note,
-        Control.LIGHT_ON: lamp.light_on,
     },
-    Mode.NOTING: {Control.END_NOTE: conversation.end_note},
+    Mode.NOTING: {Control.END_NOTE: conversation.end_note, Control.LIGHT_ON: lamp.light_on},
+    Mode.STRAY: {**_ALWAYS, Control.LIGHT_ON: stray_light.tell_again, Control.NEGATE: stray_light.deny_light},
     Mode.DOUBTING: {
         **_ALWAYS,
         Control.AFFIRM: conversation.affirm_doubt,
         Control.NEGATE: conversation.deny_doubt,
+        Control.LIGHT_ON: conversation.light_on_in_doubt,
     },
     Mode.SKIP_REASON: {**_ALWAYS, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
     Mode.OVERRIDE_ROLE: _OVERRIDING,

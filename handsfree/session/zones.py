@@ -3,14 +3,26 @@
 Times are those at which words were spoken.
 """
 
+from typing import TypedDict
+
 from handsfree.definition.plan import Stage
 from handsfree.exposure.ledger import Ledger
-from handsfree.exposure.light_cues import GuidanceProfile, beeps_beside, flags_of
+from handsfree.exposure.light_cues import beeps_beside, flags_of
 from handsfree.exposure.runs import LightRun
 from handsfree.model.facts import LightTurnedOff, Utterance, ZoneTotalled
+from handsfree.model.light import ZoneStanding
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import AnySentence, ZoneFull, ZoneShort
+from handsfree.session.prompts.sentence_codes import AnySentence, ZoneFull, ZoneOver, ZoneShort
 from handsfree.session.state import SessionState
+
+_SUMS = {ZoneStanding.SHORT: ZoneShort, ZoneStanding.REACHED: ZoneFull, ZoneStanding.OVER: ZoneOver}
+
+
+class TargetLimits(TypedDict):
+    """Members of `ZoneTotalled` and `ZoneSum`."""
+
+    tolerance_s: float
+    over_from_s: float | None
 
 
 def zones_of(stage: Stage, ledger: Ledger | None) -> tuple[str, ...]:
@@ -48,9 +60,7 @@ def is_being_lit(stage: Stage, state: SessionState) -> bool:
     return stage.step.kind == "expose" and stage.id not in state.done and not state.reviewing
 
 
-def run_facts(
-    ledger: Ledger, run: LightRun, guidance: GuidanceProfile, heard: Utterance | None
-) -> tuple[LightTurnedOff, ZoneTotalled]:
+def run_facts(ledger: Ledger, run: LightRun, heard: Utterance | None) -> tuple[LightTurnedOff, ZoneTotalled]:
     """A run that ended, and the new sum of its zone."""
     credited_s = ledger.credited_s(run)
     ended = LightTurnedOff(
@@ -63,7 +73,7 @@ def run_facts(
         end=run.end,
         reason=run.reason,
         beeps=beeps_beside(ledger, run),
-        flags=flags_of(ledger, run, guidance),
+        flags=flags_of(ledger, run),
         heard=heard,
     )
     return ended, total_of(ledger, run.zone_id)
@@ -77,22 +87,28 @@ def total_of(ledger: Ledger, zone_id: str) -> ZoneTotalled:
         possible_s=round(ledger.possible_s(zone_id), 3),
         target_s=round(ledger.target_s(zone_id), 3),
         dose_j_cm2=round(ledger.dose_j_cm2(zone_id), 4),
+        **target_limits(ledger, zone_id),
+    )
+
+
+def target_limits(ledger: Ledger, zone_id: str) -> TargetLimits:
+    """The limits by which the sum of a zone is judged, as they are put on record."""
+    over_from_s = ledger.over_from_s(zone_id)
+    return TargetLimits(
+        tolerance_s=round(ledger.tolerance_s(zone_id), 3),
+        over_from_s=round(over_from_s, 3) if over_from_s is not None else None,
     )
 
 
 def zone_sum(ledger: Ledger, zone_id: str | None) -> AnySentence:
     """The seconds of a zone. They say nothing about firmness; the hand does."""
     zone = next(zone for zone in ledger.zones if zone.id == zone_id)
-    lit_s, target_s = ledger.lit_s(zone.id), ledger.target_s(zone.id)
-    kind = ZoneFull if lit_s >= target_s else ZoneShort
-    return kind(zone.label, lit_s, target_s)
+    kind = _SUMS[ledger.standing(zone.id)]
+    return kind(zone.label, ledger.lit_s(zone.id), ledger.target_s(zone.id))
 
 
-def zones_over_target(ledger: Ledger | None, guidance: GuidanceProfile) -> tuple[str, ...]:
+def zones_over_target(ledger: Ledger | None) -> tuple[str, ...]:
     """Names of the zones that had well over their seconds."""
-    zones = ledger.zones if ledger is not None else ()
-    return tuple(
-        zone.label
-        for zone in zones
-        if ledger is not None and ledger.lit_s(zone.id) >= ledger.target_s(zone.id) * guidance.overrun_factor
-    )
+    if ledger is None:
+        return ()
+    return tuple(zone.label for zone in ledger.zones if ledger.standing(zone.id) is ZoneStanding.OVER)

@@ -17,7 +17,7 @@ from enum import StrEnum
 from functools import lru_cache
 from importlib.resources import files
 
-from handsfree.model.commands import STOP_CONTROLS, Command, ControlCommand, DictateText, GiveValues, Wanted
+from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, DictateText, GiveValues, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Absent, Option
 from handsfree.understanding.speaking_rate import pace, syllables
@@ -78,13 +78,20 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
     return Decision(DecisionOutcome.ASK if probability >= least["ask"] else DecisionOutcome.IGNORE, probability)
 
 
+def least_for_cry() -> float:
+    """Least probability of words of heat or pain from which they may be a cry, while lit."""
+    return _parameters()[0]["cry"]["ask"]
+
+
 def kind_of(command: Command) -> str:
     """By what a mistake costs.
 
-    "stop" costs seconds, "navigation" a step back, "answer" (one of a list) a wrong finding that its read-back shows,
-    "reading" (a number, code or date, or whatever names a side) a wrong record that sounds right, "text" nothing.
+    "stop" and "cry" cost seconds, "navigation" a step back, "answer" (one of a list) a wrong finding that its read-back
+    shows, "reading" (a number, code or date, or whatever names a side) a wrong record that sounds right, "text" none.
     """
     if isinstance(command, ControlCommand):
+        if command.control is Control.CRY:
+            return "cry"
         return "stop" if command.control in STOP_CONTROLS else "navigation"
     if isinstance(command, DictateText):
         return "text"

@@ -111,7 +111,7 @@ def _dictated(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
 
 def _by_slot(tags: tuple[str, ...]) -> Iterator[tuple[str, tuple[str, ...]]]:
     starts = [index for index, tag in enumerate(tags) if tag.startswith("slot:")]
-    for start, end in zip(starts, [*starts[1:], len(tags)], strict=True):
+    for start, end in zip(starts, [*starts[1:], len(tags)][: len(starts)], strict=True):
         yield tags[start].removeprefix("slot:"), tags[start + 1 : end]
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from handsfree.errors import GrammarError
 from handsfree.model.commands import (
+    Control,
     DateSlot,
     IdentifierSlot,
     NumberSlot,
@@ -32,6 +33,8 @@ from handsfree.understanding.jsgf import (
     optional,
 )
 
+_CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
+"""Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
 _UNIT_RULES = {
     "cm": ("centimeter", "millimeter", "inch"),
     "mm": ("millimeter", "centimeter", "inch"),
@@ -98,6 +101,8 @@ def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
 def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]
+    if Control.CRY in wanted.controls:
+        alternatives += [Reference(rule) for rule in _CRIES]
     if not wanted.dictation:
         alternatives += _answers(wanted.slots, locale, written=written)
     return _small(Choice(tuple(alternatives)), locale).graph

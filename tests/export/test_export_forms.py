@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import date, datetime, timedelta, timezone
 from decimal import Decimal
 from pathlib import Path
@@ -15,6 +16,7 @@ import pytest
 from click.testing import CliRunner
 from export_samples import (
     ALL_VALUES,
+    closing,
     confirmed,
     everything,
     exported,
@@ -24,6 +26,7 @@ from export_samples import (
     resources,
     wall,
     write,
+    zone,
 )
 
 from handsfree.application.words_for_export import export_words
@@ -264,6 +267,19 @@ def test_exposure_components_keep_seconds_and_dose_apart(bundle):
     assert set(figures) == {"dose", "lit", "possible", "target"}
     # FHIR R4, decimal: 6 and 6.0 are not the same precision; seconds that are whole are written so.
     assert str(figures["target"]["value"]) == "6"
+
+
+@pytest.mark.parametrize(
+    ("lit_s", "code", "noted"),
+    [(5.6, "short", ", short of its target"), (5.8, None, ""), (7.5, "over", ", over target")],
+)
+def test_a_zone_short_of_or_over_its_target_is_named_so(tmp_path, lit_s, code, noted):
+    lit = replace(zone("fracture_side", lit_s, 0.3), tolerance_s=0.3, over_from_s=7.5)
+    folder = write(tmp_path / "visit", end=closing(zones=(lit,)))
+    found = observation(json.loads(exported(folder, ExportForm.FHIR)), "light.fracture_side")
+    codes = [coding["code"] for one in found.get("interpretation", ()) for coding in one["coding"]]
+    assert codes == ([code] if code else [])
+    assert f"fracture side: {lit_s} s of 6 s asked for{noted} in 1 run" in exported(folder, ExportForm.NOTE)
 
 
 def test_the_patient_is_a_reference_only(bundle):

@@ -37,6 +37,10 @@ def ledger():
         ("pain_stop", (1, 10), (0, 11)),
         ("silent_every_s", (10,), (10.1, 0)),
         ("overrun_factor", (1.01,), (1, math.inf)),
+        ("ceiling_factor", (1.25,), (1.24, math.inf)),
+        ("cue_lead_most_s", (0.5, 3), (0.4, 3.1)),
+        ("tolerance_share", (0, 0.1), (-0.01, 0.11)),
+        ("repeat_every_s", (1, 10), (0.9, 10.1)),
     ],
 )
 def test_guidance_takes_figures_up_to_their_edges(name, taken, refused):
@@ -48,8 +52,10 @@ def test_guidance_takes_figures_up_to_their_edges(name, taken, refused):
 
 
 def test_the_profile_starts_from_the_projects_own_figures():
-    # Chosen here, common practice, no source: too long from a quarter over, warmth each 10 s, a silent hand each 5 s.
+    # Chosen here, common practice, no source: too long from a quarter over, warmth each 10 s, a silent hand each 5 s;
+    # a twentieth may be missing, the ceiling lies half over the target, prompts to end the light come each 3 s.
     profile = GuidanceProfile()
+    assert (profile.tolerance_share, profile.ceiling, profile.repeat_every_s, profile.most_lead_s) == (0.05, 1.5, 3, 2)
     assert (profile.overrun_factor, profile.warmth_every_s, profile.silent_every_s) == (1.25, 10, 5)
     assert (profile.cue_lead_s, profile.pain_stop, profile.patient_reports_heat) == (0.5, 1, True)
     assert not pain_stops(0, profile)
@@ -63,9 +69,9 @@ def test_an_answer_about_warmth_before_the_light_is_none(ledger):
 
 def test_an_ended_run_of_other_kinds_has_no_flag_of_its_end(ledger):
     ledger.light_on("palm", 0)
-    assert flags_of(ledger, ledger.stop(10, "stop").run, GuidanceProfile()) == ()
+    assert flags_of(ledger, ledger.stop(10, "stop").run) == ()
     ledger.light_on("back", 20)
-    assert flags_of(ledger, ledger.stop(22, "hot").run, GuidanceProfile()) == (LightFlag.UNDER_TARGET,)
+    assert flags_of(ledger, ledger.stop(22, "hot").run) == (LightFlag.UNDER_TARGET,)
 
 
 @pytest.mark.parametrize(

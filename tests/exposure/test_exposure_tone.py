@@ -13,7 +13,7 @@ import pytest
 from handsfree.audio.lamp_listener import LampEar
 from handsfree.exposure.agreement import compare
 from handsfree.exposure.ledger import Ledger
-from handsfree.exposure.light_cues import GuidanceProfile, beeps_beside, flags_of
+from handsfree.exposure.light_cues import beeps_beside, flags_of
 from handsfree.exposure.profiles import EndMark, ToneProfile, ZoneProfile
 from handsfree.exposure.runs import LedgerChange, LightRun
 from handsfree.exposure.tone import ToneDetector
@@ -148,7 +148,7 @@ def test_missing_beeps_flag_the_run_and_change_nothing(beeps_s, flags):
     # A lamp that beeps each 5 s gives two in 12 s. The spoken seconds stand, with and without.
     ledger = lit_ledger(beeps_s)
     run = ledger.light_off(12).run
-    assert flags_of(ledger, run, GuidanceProfile()) == flags
+    assert flags_of(ledger, run) == flags
     assert ledger.lit_s("a") == 12
 
 
@@ -170,12 +170,12 @@ def test_a_beep_before_any_light_contradicts_nothing():
 def test_where_no_beep_was_ever_heard_nothing_is_missing():
     # No microphone, or a lamp too far from it, says nothing about the words.
     ledger = lit_ledger(())
-    assert flags_of(ledger, ledger.light_off(12).run, GuidanceProfile()) == ()
+    assert flags_of(ledger, ledger.light_off(12).run) == ()
 
 
 def test_a_beep_long_after_a_late_light_off_flags_the_run():
     ledger = lit_ledger((5.2, 10.2, 15.2))
-    assert flags_of(ledger, ledger.light_off(12).run, GuidanceProfile()) == (LightFlag.BEEP_AFTER_OFF,)
+    assert flags_of(ledger, ledger.light_off(12).run) == (LightFlag.BEEP_AFTER_OFF,)
 
 
 def sounding(ends_by, interval_s=None):

@@ -32,13 +32,17 @@ def test_a_fact_of_form_1_is_the_fact_of_today(kind, data, fact):
 
 def test_every_kind_but_those_that_are_new_comes_from_form_1():
     new = {
+        facts.CryHeard,
+        facts.CrySettled,
         facts.HoldKept,
-        facts.MoreLightAsked,
-        facts.ZoneLeft,
         facts.LightOffConfirmed,
+        facts.MoreLightAsked,
         facts.OperatorDeclared,
         facts.PatientReferenceDeclared,
         facts.RoleDeclared,
+        facts.StrayLightBegan,
+        facts.StrayLightEnded,
+        facts.ZoneLeft,
     }
     assert {type(fact) for _, _, fact in WRITTEN_IN_FORM_1} == set(typing.get_args(facts.AnyFact)) - new
 

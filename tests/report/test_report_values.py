@@ -13,6 +13,8 @@ from report_samples import CLOSED, HEADER, amended, confirmed, heard, record_of,
 from handsfree.application.words_for_export import export_words
 from handsfree.export.note import to_note
 from handsfree.model.facts import (
+    CryHeard,
+    CrySettled,
     DueMet,
     HoldLifted,
     HoldSet,
@@ -23,9 +25,11 @@ from handsfree.model.facts import (
     NoteTaken,
     StepConfirmed,
     StepEntered,
+    StrayLightBegan,
+    StrayLightEnded,
     ZoneSum,
 )
-from handsfree.model.light import LampAgreement, RunEnd
+from handsfree.model.light import LampAgreement, RunEnd, ZoneStanding
 from handsfree.model.open_items import OpenHold, OpenReading, OpenStep, OpenZone
 from handsfree.model.readings import (
     Absent,
@@ -40,6 +44,7 @@ from handsfree.model.readings import (
     Timing,
 )
 from handsfree.model.reasons import AsWritten, Grounds, Severity
+from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.record.amendments import amend
 from handsfree.record.contents import Amended
 from handsfree.record.display_values import (
@@ -59,6 +64,7 @@ from handsfree.report.heading import follow_up, heading
 from handsfree.report.holds_lifted import holds
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
+from handsfree.session.prompts.reason_words import reason_words
 
 
 @pytest.mark.parametrize(
@@ -227,6 +233,70 @@ def test_a_zone_is_called_as_the_closing_statement_calls_it_everywhere(tmp_path)
     cut = record_of(written(tmp_path / "cut", on, LightStillOn(zone="zone_1", at_s=3.5, cues=()), closing=None))
     (line,) = light_cut_lines(cut)
     assert line.startswith("the record ends with the light on, zone 1: 2.5 s up to the last sign of life")
+
+
+@pytest.mark.parametrize(
+    ("lit_s", "standing", "told", "item"),
+    [
+        (5.6, ZoneStanding.SHORT, "short by 0.4 s", "Light below target: outer edge 5.6 of 6.0 s"),
+        (5.8, ZoneStanding.REACHED, "within the profile's tolerance of 0.3 s", None),
+        (7.4, ZoneStanding.REACHED, "7.4 of 6.0 s", None),
+        (7.5, ZoneStanding.OVER, "over target by 1.5 s", "Light over target: outer edge 7.5 of 6.0 s"),
+    ],
+)
+def test_summary_and_page_judge_a_zone_by_the_limits_on_its_line(tmp_path, lit_s, standing, told, item):
+    zone = ZoneSum(
+        zone="zone_1",
+        label="outer edge",
+        lit_s=lit_s,
+        possible_s=lit_s,
+        target_s=6,
+        dose_j_cm2=1,
+        runs=1,
+        strap_shadowed=False,
+        tolerance_s=0.3,
+        over_from_s=7.5,
+    )
+    assert zone.standing is standing
+    on = LightTurnedOn(stage="cure", zone="zone_1", counted_from_s=1.0, heat_reported=True, heard=heard())
+    folder = written(tmp_path / "visit", on, closing=replace(CLOSED, zones=(zone,)))
+    assert [one for one in summary_lines(record_of(folder), "complete") if "outer edge: " in one and told in one]
+    items = [one.what for one in attention(verify(folder), record_of(folder)) if one.what.startswith("Light")]
+    assert items == ([item] if item else [])
+
+
+def test_light_outside_a_zone_is_told_with_its_seconds_and_credited_to_nothing(tmp_path):
+    why = Refusal(RefusalCode.NO_LIGHT_HERE)
+
+    def began(at_s):
+        return StrayLightBegan(at_s=at_s, stage="eyewear", why=why, heard=heard())
+
+    facts = (
+        began(3.0),
+        StrayLightEnded(from_s=3.0, to_s=15.5, lit=True, heard=heard()),
+        began(20.0),
+        StrayLightEnded(from_s=20.0, to_s=22.0, lit=False, heard=heard()),
+        began(30.0),
+    )
+    folder = written(tmp_path / "visit", *facts)
+    record = record_of(folder)
+    told = [
+        "light outside a zone at eyewear: 12.5 s, credited to nothing",
+        "light on was said at eyewear; then that there was none",
+        "light outside a zone at eyewear: nobody said when it went off",
+    ]
+    assert [line.strip() for line in summary_lines(record, "complete") if "eyewear" in line][: len(told)] == told
+    items = [one.what for one in attention(verify(folder), record)]
+    assert [f"{line[0].upper()}{line[1:]}." for line in told] == [item for item in items if "eyewear" in item]
+    assert all(line in "\n".join(to_note(record, reason_words).splitlines()) for line in told)
+
+
+def test_a_possible_cry_is_told_with_its_words_and_its_answer(tmp_path):
+    cry = CryHeard(zone="zone_1", words="it stings", heard=heard())
+    settled = CrySettled(heat=None, heard=None)
+    lines = list(summary_lines(record_of(written(tmp_path / "visit", cry, settled)), "complete"))
+    assert any("heard while lit: it stings" in line for line in lines)
+    assert any("hot or painful, asked: nobody answered, stopped" in line for line in lines)
 
 
 def test_when_a_visit_was_due_is_told_in_its_own_local_time(tmp_path):

@@ -93,6 +93,7 @@ PLACES = {
     "reading_back": ("reading_back", "asking", READ_BACK),
     "reading_back_after_light": ("reading_back", "asking", visit("nerve_after@left", give(touch="intact", **REFILL))),
     "lit": ("lit", "asking", LIT),
+    "cried": ("cried", "asking", visit(LIT, say("cry"))),
     "lit_strap": ("lit", "asking", visit("cure_strap", say("strap_off", "light_on"))),
     "warmth": ("warmth", "asking", WARMTH),
     "late_heat": ("late_heat", "asking", LATE),
@@ -117,6 +118,8 @@ PLACES = {
     "noting_paused": ("noting", "paused", visit(STOPPED, say("take_note"))),
     "noting_light": ("noting", "asking", visit("cure_open", light(2), give(warmth="cool"), say("take_note"))),
     "noting_read_back": ("noting", "reading_back", visit(READ_BACK, say("take_note"))),
+    "stray": ("stray", "asking", visit("eyewear", say("light_on"))),
+    "stray_in_a_note": ("stray", "noting", visit("ring", say("take_note", "light_on"))),
     "doubting": ("doubting", "asking", visit("ring", doubt(ring="stuck"))),
     "doubting_light": ("doubting", "asking", visit("cure_open", doubt("light_on"))),
     "doubting_read_back": ("doubting", "reading_back", visit(READ_BACK, doubt("affirm"))),
@@ -147,16 +150,11 @@ REFUSALS = {
     "an!": "answer_needed",
     "as!": "answer_or_skip",
     "dk!": "light_was_not_on",
-    "he!": "held",
     "ki!": "kind_is_fixed",
     "nc!": "nothing_to_correct",
     "no!": "nothing_to_override",
     "nv!": "holds_no_value",
     "of!": "light_off_first",
-    "po!": "position_first",
-    "re!": "resume_first",
-    "st!": "strap_off_first",
-    "wa!": "warmth_first",
     "zs!": "zone_has_its_seconds",
 }
 """Refused aloud and on record, by the code of the refusal; the mode stays."""
@@ -202,6 +200,27 @@ LEGEND = {
     "off": ("light_turned_off zone_totalled", "warmth"),
     "sof": ("strap_removed", SAME),
     "son": ("strap_replaced", SAME),
+    "str": ("command_refused stray_light_began", "stray"),  # a step that is owed
+    "sno": ("refused=no_light_here stray_light_began", "stray"),
+    "ssh": ("refused=strap_off_first stray_light_began", "stray"),
+    "sht": ("refused=heat_first stray_light_began", "stray"),
+    "swa": ("refused=warmth_first stray_light_began", "stray"),
+    "she": ("refused=held stray_light_began", "stray"),
+    "spo": ("refused=position_first stray_light_began", "stray"),
+    "srs": ("refused=resume_first stray_light_began", "stray"),
+    "san": ("refused=answer_first stray_light_began", "stray"),
+    "snd": ("stray_light_ended", BENEATH),
+    "sdo": ("stray_light_began stray_light_ended", BENEATH),
+    "sst": ("stray_light_ended stop_word_heard", "paused"),
+    "sre": ("stray_light_ended stop_word_heard hold_set=red", "held"),
+    "sds": ("stray_light_began stray_light_ended stop_word_heard", "paused"),
+    "sdr": ("stray_light_began stray_light_ended stop_word_heard hold_set=red", "held"),
+    "brS": ("visit_continued status_told", "stray"),
+    "brD": ("visit_continued stray_light_began status_told", "stray"),
+    "cry": ("light_turned_off zone_totalled cry_heard", "cried"),
+    "yhe": ("cry_settled hold_set=red", "held"),
+    "nhe": ("cry_settled", "asking"),
+    "lof": ("light_off_confirmed zone_totalled", SAME),
     # a doubt that is affirmed
     "yst": ("doubt_settled reading_proposed reading_confirmed hold_set=stop", "held"),
     "yli": ("doubt_settled light_turned_on", "lit"),
@@ -238,73 +257,76 @@ LEGEND = {
 COMMAND_ORDER = (
     *("affirm", "negate", "say_again", "next_step", "previous_step", "correction", "wait", "resume", "take_note"),
     *("end_note", "status", "help", "light_on", "strap_off", "strap_on", "skip", "override", "leave_zone", "end_visit"),
-    *("light_off", "stop", "hot", "pain"),
+    *("light_off", "stop", "hot", "pain", "cry"),
 )
 COMMANDS = """
-                         aff neg aga nxt prv cor wai res not end sta hlp on  sof son ski ovr lvz evi off stp hot pai
-choose_first             .   .   aga an! 1s! nc! wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-side                     .   .   aga an! rev ki! wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-tell                     con .   aga tel rev opn wai .   not .   sta hlp .   .   .   why .   .   rol dk! stp stp stp
-choose_soft              .   .   aga as! rev nv! wai .   not .   sta hlp .   .   .   why .   .   rol dk! stp stp stp
-finding                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-measure                  .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-partly                   .   .   aga an! rev drp wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-identify                 .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-confirm                  con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-expose                   .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   rol rol dk! stp stp stp
-expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   rol rol dk! stp red red
-strap                    .   .   aga an! rev opn wai .   not .   sta hlp st! sof son .   .   rol rol dk! stp red red
-after                    .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp red red
-teach                    tau den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp red red
-corrected                con den aga an! rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-reviewing                .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp .   .   .   .   .   .   rol dk! stp stp stp
-reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   zs! rol dk! stp red red
-reading_back             kep dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp .   .   .   .   .   .   .   dk! stp red red
-lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr
-lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr
-warmth                   .   .   aga .   .   .   wai .   not .   sta hlp wa! .   .   .   .   .   .   dk! stp red red
-late_heat                .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   .   .   dk! stp red red
-late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp .   .   .   .   .   .   .   dk! stp red red
-held_red                 .   .   aga .   .   opn wai .   not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp he! .   .   .   rol rol rol dk! stp wrd red
-held_stop                .   .   aga .   rev opn wai .   not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp .   .   .   .   rol .   rol dk! stp red red
-one_question             .   .   aga say rev .   wai .   not .   sta hlp .   .   .   .   no! .   rol dk! stp red red
-reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp po! .   .   .   .   .   .   ofc stp red red
-paused                   .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol .   rol dk! stp stp stp
-paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol .   rol dk! stp red red
-waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp re! .   .   .   rol .   rol dk! stp red red
-waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp .   .   .   .   rol .   rol dk! stp red red
-noting                   .   .   .   .   .   .   .   .   .   nte .   .   .   .   .   .   .   .   .   dk! nst nst nst
-noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   .   .   dk! stp stp stp
-noting_light             .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   .   .   dk! stp red red
-noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   .   .   .   .   .   .   .   dk! stp stp stp
-doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp red red
-doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-hold_code                .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp stp stp
-gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp red red
-gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp red red
-gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp .   .   .   .   .   .   .   dk! stp red red
-closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
+                         aff neg aga nxt prv cor wai res not end sta hlp on  sof son ski ovr lvz evi off stp hot pai cry
+choose_first             .   .   aga an! 1s! nc! wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+side                     .   .   aga an! rev ki! wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+tell                     con .   aga tel rev opn wai .   not .   sta hlp str .   .   why .   .   rol dk! stp stp stp .
+choose_soft              .   .   aga as! rev nv! wai .   not .   sta hlp str .   .   why .   .   rol dk! stp stp stp .
+finding                  .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+measure                  .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+partly                   .   .   aga an! rev drp wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+identify                 .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+confirm                  con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+expose                   .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   rol rol dk! stp stp stp .
+expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof son .   .   rol rol dk! stp red red .
+strap                    .   .   aga an! rev opn wai .   not .   sta hlp ssh sof son .   .   rol rol dk! stp red red .
+after                    .   .   aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
+teach                    tau den aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
+corrected                con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+reviewing                .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   zs! rol dk! stp red red .
+reading_back             kep dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
+cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   .   .   lof stp red red .
+lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
+warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   .   .   dk! stp red red .
+late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol dk! stp wrd red .
+held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
+one_question             .   .   aga say rev .   wai .   not .   sta hlp sno .   .   .   no! .   rol dk! stp red red .
+reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   .   .   ofc stp red red .
+paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
+waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
+waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
+noting                   .   .   .   .   .   .   .   .   .   nte .   .   str .   .   .   .   .   .   dk! nst nst nst .
+noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
+noting_light             .   .   .   .   .   .   .   .   .   nob .   .   san .   .   .   .   .   .   dk! stp red red .
+noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
+stray                    .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
+stray_in_a_note          .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
+doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp yli .   .   .   .   .   .   sdo sds sdr sdr .
+doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp san .   .   .   .   .   .   dk! stp red red .
+doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_code                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
+gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
 """
 
 EVENT_ORDER = (
@@ -343,6 +365,7 @@ reviewing_light          0   aft los los bck brR unt unt dbt stp
 reading_back             0   0   los los bck brA unt unt dbt stp
 reading_back_after_light 0   aft los los bck brR unt unt dbt stp
 lit                      lso bee cut los bck brC unt unt unt ofs
+cried                    0   0   los los bck brR unt unt unt stp
 lit_strap                lso bee cut los bck brC unt unt unt ofs
 warmth                   0   aft los los bck brR unt unt dbt stp
 late_heat                0   aft los los bck brR unt unt dbt stp
@@ -367,8 +390,10 @@ noting                   0   0   los los bck brN unt unt unt nst
 noting_paused            0   0   los los bck brP unt unt unt stp
 noting_light             0   aft los los bck brR unt unt unt stp
 noting_read_back         0   0   los los bck brA unt unt unt stp
+stray                    0   0   los los bck brS unt unt unt sst
+stray_in_a_note          0   0   los los bck brS unt unt unt sst
 doubting                 0   0   los los bck brA unt unt unt stp
-doubting_light           0   0   los los bck brA unt unt unt stp
+doubting_light           0   0   los los bck brD unt unt unt sds
 doubting_read_back       0   0   los los bck brA unt unt unt stp
 doubting_paused          0   0   los los bck brP unt unt unt stp
 doubting_warmth          0   aft los los bck brR unt unt unt stp
@@ -386,12 +411,3 @@ gap_reason               0   aft los los bck brO unt unt dbt stp
 gap_confirm              0   aft los los bck brO unt unt dbt stp
 closed                   0   0   0   0   0   0   0   0   0   0
 """
-
-
-def rows(text, order):
-    """The table by place and column: codes."""
-    table = {}
-    for line in text.strip().splitlines()[1:]:
-        place, *codes = line.split()
-        table[place] = dict(zip(order, codes, strict=True))
-    return table

@@ -209,9 +209,9 @@ class Talk:
                 self.say("end_note")
             case "held":
                 self.override()
-            case "lit":
+            case "lit" | "stray":
                 self.say("light_off")
-            case "skip_reason" | "override_role" | "override_reason":
+            case "cried" | "skip_reason" | "override_role" | "override_reason":
                 self.say("negate")
             case "open_items":
                 self.wait(130)
@@ -220,7 +220,7 @@ class Talk:
 
     def _answer_step(self):
         step = self.step()
-        if "light_on" in self.session.wanted.controls:
+        if step.kind == "expose":
             if step.zones == "strap":
                 self.say("strap_off")
             zone = next((zone for zone in self.session.snapshot.zones if zone.lit_s < zone.target_s), None)

@@ -19,7 +19,6 @@ from controls_table import (
     PLACES,
     REFUSALS,
     SAME,
-    rows,
     to_the_end,
     wait,
 )
@@ -38,6 +37,16 @@ from handsfree.model.refusals import Refusal
 from handsfree.session.modes import LIES_ON, Mode
 from handsfree.session.session import Session
 from handsfree.session.visit import name_of
+
+
+def rows(text, order):
+    """The table by place and column: codes."""
+    table = {}
+    for line in text.strip().splitlines()[1:]:
+        place, *codes = line.split()
+        table[place] = dict(zip(order, codes, strict=True))
+    return table
+
 
 COMMANDED, HAPPENED = rows(COMMANDS, COMMAND_ORDER), rows(EVENTS, EVENT_ORDER)
 HAPPENINGS = {
@@ -170,7 +179,8 @@ def test_a_stop_word_is_a_stop_word_in_every_mode(bundle, overdue, name):
             talk = place.again()
             talk.say(control, doubted=doubted)
             (heard,) = talk.facts("stop_word_heard")[-1:]
-            assert (heard.word, heard.mode, heard.while_lit) == (control.value, place.mode, place.mode == "lit")
+            lit = place.mode in {"lit", "stray"} or name == "doubting_light"
+            assert (heard.word, heard.mode, heard.while_lit) == (control.value, place.mode, lit)
             assert talk.mode in {"paused", "held"}
             assert not talk.session.snapshot.is_lit
             assert [effect.priority for effect in talk.effects if isinstance(effect, Say)] == [Priority.STOP]

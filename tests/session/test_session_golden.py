@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from handsfree.definition.loader import load_bundle
+from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Append
-from handsfree.model.facts import VisitBegun
+from handsfree.model.facts import LightStillOn, VisitBegun
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import AsWritten, Grounds, Reason
 from handsfree.model.refusals import RefusalReason
@@ -49,6 +50,20 @@ def comparable(fact):
     return dataclasses.replace(fact, procedure_sha256="", versions={}) if isinstance(fact, VisitBegun) else fact
 
 
+def without_stray_light(session, event, given):
+    """The one place where the same events lead elsewhere now.
+
+    Version 0.1.0 refused "light on" where no light was permitted, and went on; now it is light outside a zone until
+    somebody says what became of it. "Negative" leads the visit back to where the earlier one stood.
+    """
+    if [fact.kind for fact in given] != ["command_refused", "stray_light_began"]:
+        return given
+    denied = dataclasses.replace(event, command=ControlCommand(Control.NEGATE))
+    after = [effect.fact.kind for effect in session.handle(denied) if isinstance(effect, Append)]
+    assert after == ["stray_light_ended"]
+    return given[:1]
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_the_same_events_give_the_same_facts(name, tmp_path):
     record = golden(name, tmp_path / "record")
@@ -62,6 +77,7 @@ def test_the_same_events_give_the_same_facts(name, tmp_path):
             return
         given = [comparable(effect.fact) for effect in session.handle(event) if isinstance(effect, Append)]
         stated = on_file.get(line, [])
+        given = without_stray_light(session, event, given)
         assert [fact.kind for fact in stated] == [fact.kind for fact in given], f"line {line + 1}"
         for one, other in zip(stated, given, strict=True):
             assert same_fact(one, other, older=True), f"line {line + 1}: {one} / {other}"
@@ -105,7 +121,10 @@ def test_codes_say_what_was_said_before(tmp_path):
             if line == CODE_ASKED.get(name):
                 break
             given = [effect.fact for effect in session.handle(event) if isinstance(effect, Append)]
+            given = without_stray_light(session, event, given)
             for one, other in zip(on_file.get(line, []), given, strict=True):
+                if isinstance(one, LightStillOn):
+                    continue  # cues hold no words; which are due has changed (`record.comparison`)
                 for text, reason in words_in_pairs(one, other):
                     assert words_of(reason) == text, f"{name} line {line + 1}"
                     compared.add(text)

@@ -5,8 +5,9 @@ The rules are the project's own (common practice, no source).
 
 import pytest
 from procedure_files import DEVICE
-from talking import lit_s, talk_of
+from talking import Talk, lit_s, talk_of
 
+from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
 from handsfree.model.effects import Say
 from handsfree.model.events import ToneHeard
@@ -193,7 +194,7 @@ def test_each_spot_is_called(tmp_path):
     ]
 
 
-@pytest.mark.parametrize("short_s", [0.1, 0.3, 0.6, 1.0])
+@pytest.mark.parametrize("short_s", [0.35, 0.6, 1.0])
 def test_a_run_that_goes_on_just_before_the_target_is_told_to_end(tmp_path, short_s):
     """Whatever falls due while "light on" is still being understood is said at once, and not lost."""
     talk = talk_of(tmp_path).go_to("cure_open")
@@ -222,8 +223,9 @@ def light_comes_too_early(talk, words):
     assert "light_on" in {control.value for control in talk.session.wanted.controls}
     talk.say("light_on")
     assert talk.said == words
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
     assert not talk.session.snapshot.is_lit
+    talk.say("light_off")
 
 
 def test_light_before_the_answer_about_warmth_is_heard_and_refused(tmp_path):
@@ -236,7 +238,9 @@ def test_light_before_the_answer_about_warmth_is_heard_and_refused(tmp_path):
     assert talk.mode == "asking"
 
 
-@pytest.mark.parametrize(("control", "words"), [("hot", "Held. No light."), ("stop", "Light off. Say resume first.")])
+@pytest.mark.parametrize(
+    ("control", "words"), [("hot", "Light off. Held. No light."), ("stop", "Light off. Say resume first.")]
+)
 def test_light_after_a_stop_word_is_heard_and_refused(tmp_path, control, words):
     talk = talk_of(tmp_path).go_to("cure_open")
     talk.say("light_on")
@@ -284,9 +288,8 @@ def test_after_a_lost_microphone_the_zone_that_is_short_comes_next(tmp_path):
     assert talk.said.endswith("Zone: back part. Say light on.")
 
 
-def test_light_is_not_listened_for_where_there_is_none(tmp_path):
-    talk = talk_of(tmp_path).go_to("ring")
-    talk.say("stop")
+def test_light_is_not_listened_for_where_a_procedure_has_none():
+    talk = Talk(load_bundle("neurovascular-check"))
     assert "light_on" not in {control.value for control in talk.session.wanted.controls}
 
 

@@ -6,7 +6,8 @@ Pennsylvania patient-safety advisory of June 2006; hard stops and stop words fro
 """
 
 import pytest
-from talking import LATE_S, Talk, lit_s
+from procedure_files import DEVICE
+from talking import LATE_S, Talk, lit_s, talk_of
 
 from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, PlayEarcon, Priority, Say
@@ -30,7 +31,7 @@ def test_light_is_timed_by_the_words_and_not_by_their_arrival(talk):
 def test_light_before_its_step_is_refused_and_recorded(talk):
     talk.go_to("eyewear")
     talk.say("light_on")
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
     assert not talk.session.snapshot.is_lit
 
 
@@ -40,7 +41,7 @@ def test_light_waits_for_a_requirement_that_is_open_again(talk):
     talk.say("correction")
     assert talk.at == "eyewear"
     talk.say("light_on")
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
     assert not talk.session.snapshot.is_lit
 
 
@@ -50,9 +51,64 @@ def test_cues_are_spoken_while_lit(talk):
     talk.wait(10)
     effects = [effect for effects in talk.history for effect in effects]
     said = [effect.text for effect in effects if isinstance(effect, Say)]
-    assert [text for text in said if text in {"Half.", "Light off."}] == ["Half.", "Light off."]
-    # Over target there is a sound and no words: words would keep "light off" from being heard.
-    assert PlayEarcon(Earcon.ATTENTION) in effects[effects.index(Say("Light off.", Priority.ATTENTION)) :]
+    assert said[-4:] == ["Half.", "Light off.", "Take the light away.", "Warmth?"]
+    assert effects[effects.index(Say("Take the light away.", Priority.ATTENTION)) - 1] == PlayEarcon(Earcon.ATTENTION)
+
+
+def test_a_lamp_that_stays_on_is_never_met_with_silence(tmp_path):
+    # A device whose zone takes 20 s: time over from 23 s on, the ceiling of the profile at 30 s, each 3 s.
+    talk = talk_of(tmp_path, device=DEVICE.replace("target_s: 6", "target_s: 20")).go_to("cure_open")
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
+    told = {}
+    while talk.now_s < on_s + 200:
+        talk.wait(talk.session.next_deadline_s - talk.now_s + 1e-6)
+        for effect in talk.effects:
+            if isinstance(effect, Say) and effect.priority is Priority.ATTENTION:
+                told.setdefault(effect.text, []).append(talk.now_s - on_s)
+    assert told["Light off."] == pytest.approx([19.5], abs=0.02)
+    assert told["Time over. Light off."] == pytest.approx([23, 26, 29], abs=0.02)
+    assert told["Take the light away."] == pytest.approx([*range(30, 201, 3)], abs=0.02)
+    talk.say("light_off")
+    assert "front part, 20" not in talk.said
+    assert "over target" in talk.said.lower()
+
+
+def test_the_cue_comes_early_by_the_reaction_of_this_visit(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    offs = []
+    for _ in range(2):
+        talk.say("light_on")
+        on_s = talk.facts("light_turned_on")[-1].counted_from_s
+        while "Light off." not in talk.said:
+            talk.wait(talk.session.next_deadline_s - talk.now_s + 1e-6)
+        talk.wait(1.2)  # how long this person takes
+        talk.say("light_off")
+        offs.append(talk.facts("light_turned_off")[-1].counted_to_s - on_s)
+        talk.give(warmth="cool")
+    # Zones of 6 and 5 s: led by 0.5 s at first, then by what was measured.
+    assert offs == pytest.approx([6.7, 5.0], abs=0.02)
+
+
+def test_an_answer_to_a_later_cue_measures_no_reaction(tmp_path):
+    talk = talk_of(tmp_path).go_to("cure_open")
+    talk.light(14)
+    talk.give(warmth="cool")
+    talk.say("light_on")
+    on_s = talk.facts("light_turned_on")[-1].counted_from_s
+    while "Light off." not in talk.said:
+        talk.wait(talk.session.next_deadline_s - talk.now_s + 1e-6)
+    assert talk.now_s - on_s == pytest.approx(4.5, abs=0.02)
+
+
+def test_a_run_that_ends_a_moment_early_needs_no_second_one(talk):
+    talk.go_to("cure_open")
+    talk.light(5.75)
+    assert "front part, 5.8 of 6 seconds, check firmness" in talk.said.lower()
+    assert talk.facts("light_turned_off")[-1].flags == ()
+    talk.give(warmth="cool")
+    assert "Zone: back part." in talk.said
+    assert "zone: front part" not in str(talk.session.open_items)
 
 
 def test_a_short_zone_is_asked_for_again_and_its_runs_are_summed(talk):
@@ -102,7 +158,8 @@ def test_hot_and_pain_end_the_light_and_set_the_red_hold(talk, word):
     assert lit_s(talk, "front") == pytest.approx(2 + LATE_S)
     assert max(effect.priority for effect in talk.effects if isinstance(effect, Say)) is Priority.STOP
     talk.say("light_on")
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
+    talk.say("light_off")
     talk.override()
     talk.light(4)
     assert lit_s(talk, "front") == pytest.approx(6 + LATE_S)
@@ -161,7 +218,8 @@ def test_stop_words_are_heard_in_every_answer_that_is_waited_for(bundle, control
 def test_the_strap_zone_is_not_lit_before_strap_off(talk):
     talk.go_to("cure_strap")
     talk.say("light_on")
-    assert talk.said == "Strap off first."
+    assert talk.said == "Light off. Strap off first."
+    talk.say("light_off")
     talk.say("strap_off")
     talk.light(4.1)
     assert lit_s(talk, "strip") == pytest.approx(4.1)
@@ -172,7 +230,7 @@ def test_light_after_strap_on_is_refused_again(talk):
     talk.say("strap_off")
     talk.say("strap_on")
     talk.say("light_on")
-    assert talk.said == "Strap off first."
+    assert talk.said == "Light off. Strap off first."
 
 
 def test_the_late_heat_question_comes_after_its_time_and_keeps_the_record_open(talk):

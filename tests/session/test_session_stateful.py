@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from procedure_files import write_files
 from talking import Talk
-from witness import Witness
+from witness import ReferenceLamp, Witness
 
 from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.definition.plan import VisitPhase, compile_procedure
-from handsfree.model.commands import Control, OptionSlot, ScanLabel
+from handsfree.model.commands import Control, ControlCommand, OptionSlot, ScanLabel
 from handsfree.model.effects import Append, Say
 from handsfree.model.events import RejectionReason
 from handsfree.model.facts import HoldLifted, LightTurnedOn
@@ -68,11 +68,14 @@ class Visit(RuleBasedStateMachine):
         super().__init__()
         self.talk = Talk(self.bundle, expert=self.expert)
         self.witness = Witness(self.bundle)
+        self.lamp = ReferenceLamp()
+        self.switched = 0
         self.seen = 0
         self.look()
 
     def look(self):
         """Check what came of every event since the last look."""
+        self.switch_lamp()
         for effects in self.talk.history[self.seen :]:
             kinds = [isinstance(effect, Append) for effect in effects]
             assert kinds == sorted(kinds, reverse=True), "facts come first"
@@ -84,10 +87,22 @@ class Visit(RuleBasedStateMachine):
                     self.witness.take(effect.fact)
                 elif isinstance(effect, Say):
                     assert effect.text.strip()
+                    # Of the last event alone it is known where the visit stood.
+                    last = effects is self.talk.history[-1]
+                    if last and "say light on" in effect.text.lower() and not self.witness.red:
+                        self.check_prompt()
                     assert not VERDICTS & set(effect.text.lower().replace(".", " ").replace(",", " ").split())
             if self.witness.red < red_before:
                 assert any(isinstance(effect, Append) and isinstance(effect.fact, HoldLifted) for effect in effects)
         self.seen = len(self.talk.history)
+
+    def switch_lamp(self):
+        """Let the hand with the lamp follow the words, understood or in doubt."""
+        for event in self.talk.events[self.switched :]:
+            command = getattr(event, "command", None)
+            if isinstance(command, ControlCommand):
+                self.lamp.said(command.control.value, event.heard.spoken_from_s, event.heard.spoken_to_s)
+        self.switched = len(self.talk.events)
 
     def check_light(self, effects):
         """No light before what must come before, none under a red hold, none under the strap."""
@@ -99,9 +114,21 @@ class Visit(RuleBasedStateMachine):
                         sides = ("@left", "@right") if self.step(name).for_each else ("",)
                         assert {name + side for side in sides} <= self.witness.done, f"light before {name}"
                     assert self.witness.red == 0
+                    # Whatever a file requires: eyewear, consent, baseline and position come before any light.
+                    before = {one.id for one in self.bundle.procedure.steps[: self.bundle.procedure.steps.index(step)]}
+                    hard = {one.id for one in self.bundle.procedure.steps if one.hard and one.when is None} & before
+                    assert hard <= {name.partition("@")[0] for name in self.witness.done}, "light before a hard step"
                     lit = next(one for one in self.bundle.device.zones if one.id == zone)
                     assert not lit.strap_shadowed or self.witness.strap_off
                     assert lit.strap_shadowed == (step.zones == "strap")
+
+    def check_prompt(self):
+        """Nobody is told to say "light on" before what the step of light requires."""
+        if self.talk.step().kind != "expose":
+            return
+        for name in self.talk.step().requires:
+            sides = ("@left", "@right") if self.step(name).for_each else ("",)
+            assert {name + side for side in sides} <= self.witness.done, f"prompted for light before {name}"
 
     def step(self, name):
         """A step of the file."""
@@ -271,6 +298,12 @@ class Visit(RuleBasedStateMachine):
         assert self.talk.session.wanted.all_controls >= {Control.STOP, Control.LIGHT_OFF, *HEAT}
         deadline_s = self.talk.session.next_deadline_s
         assert deadline_s is None or deadline_s > 0
+
+    @invariant()
+    def no_light_is_credited_that_was_not_there(self):
+        """Credited light of all zones is never more than the lamp was lit."""
+        credited_s = sum(zone.lit_s for zone in self.talk.session.snapshot.zones)
+        assert credited_s <= self.lamp.until(self.talk.now_s) + 1e-6
 
     @invariant()
     def the_phase_is_that_of_the_stage(self):

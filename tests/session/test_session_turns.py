@@ -95,7 +95,9 @@ def test_after_a_crash_in_the_light_position_and_warmth_are_checked_again(talk):
     assert not talk.session.snapshot.is_lit
     assert talk.mode == "reconfirm"
     talk.say("light_on")
-    assert talk.kinds == ["command_refused"]
+    assert talk.kinds == ["command_refused", "stray_light_began"]
+    talk.say("light_off")
+    assert talk.mode == "reconfirm"
     talk.affirm()
     talk.say("light_on")
     assert talk.session.snapshot.is_lit

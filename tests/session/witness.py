@@ -1,4 +1,8 @@
-"""A witness of visits: what must be true of one by its facts alone, without a look into the session."""
+"""A witness of visits: what must be true of one by its facts alone, without a look into the session.
+
+`ReferenceLamp` is a lamp in somebody's hand, as this test knows it: it is switched by what people do, and not by what
+the session makes of it.
+"""
 
 from handsfree.model.facts import (
     CorrectionOpened,
@@ -16,6 +20,26 @@ from handsfree.model.facts import (
     StrapReplaced,
     ZoneTotalled,
 )
+
+
+class ReferenceLamp:
+    """When it was really lit: from the end of "light on" until a word that ends light begins, or longer."""
+
+    def __init__(self):
+        self.lit_s = 0.0
+        self.on_s = None
+
+    def said(self, word, from_s, to_s):
+        """Somebody speaks; the hand goes with the words."""
+        if word == "light_on" and self.on_s is None:
+            self.on_s = to_s
+        elif word in {"light_off", "stop", "hot", "pain", "cry"} and self.on_s is not None:
+            self.lit_s += max(0.0, from_s - self.on_s)
+            self.on_s = None
+
+    def until(self, now_s):
+        """Seconds for which it was lit so far."""
+        return self.lit_s + (max(0.0, now_s - self.on_s) if self.on_s is not None else 0.0)
 
 
 class Witness:

@@ -5,6 +5,7 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import SessionInterrupted, SoundLost, SoundReturned
 from handsfree.model.facts import DeviceLost, DeviceReturned, StatusTold, VisitContinued
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.modes import RESTING, Mode
 from handsfree.session.prompts.fixed import Fixed
@@ -21,6 +22,7 @@ from handsfree.session.prompts.sentence_codes import (
 )
 from handsfree.session.questions import keep_for_repeat, recorded_words, status
 from handsfree.session.stages import stages_done
+from handsfree.session.stray_light import leave_doubt
 from handsfree.session.zones import is_being_lit, label_of, run_facts
 
 
@@ -34,7 +36,9 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.pending.clear()
     keep_for_repeat(now.stage, state)
     state.ahead.clear()
-    state.doubt = state.override = state.misheard = None
+    in_doubt = light_in_doubt(state)
+    state.override = state.misheard = None
+    state.doubt = state.doubt if in_doubt else None
     state.acted_upon = True
     was_paused = Mode.PAUSED in state.modes.all
     at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
@@ -43,6 +47,11 @@ def go_on_after_break(now: EventContext) -> Reply:
     if was_paused:
         # A pause outlasts the break, and what is to be checked after one comes when it ends.
         state.modes.push(Mode.PAUSED)
+    if in_doubt:
+        leave_doubt(now, reply)
+    elif state.stray is not None:
+        # Nobody has said yet what became of that light: the break says it as little.
+        state.modes.push(Mode.STRAY)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
     reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
     reply.talk.append(status(now.visit, state))
@@ -109,12 +118,12 @@ def _cut_off(now: EventContext, reply: Reply) -> bool:
     Returns:
         Whether a run was cut.
     """
-    ledger, guidance = now.state.ledger, now.guidance
+    ledger = now.state.ledger
     if ledger is None or not ledger.is_lit:
         return False
     outcome = ledger.interrupt()
     assert outcome.run is not None  # noqa: S101 - it was lit
-    reply.facts += run_facts(ledger, outcome.run, guidance, None)
+    reply.facts += run_facts(ledger, outcome.run, None)
     reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
     now.state.modes.drop(frozenset({Mode.LIT}))
     return True

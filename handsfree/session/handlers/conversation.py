@@ -18,9 +18,11 @@ from handsfree.model.facts import (
     VisitPaused,
     VisitResumed,
 )
-from handsfree.model.refusals import RefusalCode
+from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.context import EventContext, Reply
+from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.interruptions import coming_back, note_facts
+from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
@@ -29,10 +31,11 @@ from handsfree.session.prompts.sentence_codes import DidYouSay, WhatToSay
 from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_done
 from handsfree.session.state import Said
+from handsfree.session.stray_light import refuse_light
 
 HELP_AFTER = 2
 """Rejections in a row after which the session says what would be understood."""
-_NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.DOUBTING, Mode.NOTING})
+_NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.STRAY, Mode.CRIED, Mode.DOUBTING, Mode.NOTING})
 """Where words in doubt are dropped with a sound: a question would talk into the light, another question, or a note."""
 
 
@@ -104,6 +107,7 @@ def doubt(now: EventContext) -> Reply:
         return Reply([fact], [Earcon.NOT_UNDERSTOOD])
     now.state.modes.push(Mode.DOUBTING)
     now.state.doubt = replace(said, asked=True)
+    now.state.doubted_s = now.state.now_s
     reply = Reply([UtteranceDoubted(heard=said.heard)])
     reply.say(DidYouSay(said.heard.text))
     return reply
@@ -114,6 +118,13 @@ def affirm_doubt(now: EventContext) -> Reply:
     said = _settled(now)
     fact = DoubtSettled(right=True, words=said.heard.text, heard=now.heard)
     return Reply([fact], redo=said)
+
+
+def light_on_in_doubt(now: EventContext) -> Reply:
+    """Take "light on" while something is asked: said once more it affirms that it was said, else it is too early."""
+    if light_in_doubt(now.state):
+        return affirm_doubt(now)
+    return refuse_light(now, why_not(now.visit.plan, now.state) or Refusal(RefusalCode.ANSWER_FIRST))
 
 
 def deny_doubt(now: EventContext) -> Reply:

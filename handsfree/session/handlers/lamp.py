@@ -1,13 +1,13 @@
 """The lamp: on, off, its beeps, the strap, warmth, the cues between. Times are those at which words were spoken."""
 
 from dataclasses import replace
+from math import isfinite
 
-from handsfree.definition.side_words import with_side
 from handsfree.exposure.light_cues import cues_between, pain_stops
 from handsfree.exposure.runs import LedgerChange, LedgerOutcome, LightRun
 from handsfree.model.commands import Control, GiveValues
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import ToneHeard
+from handsfree.model.events import CommandSpoken, ToneHeard
 from handsfree.model.facts import (
     LampBeeped,
     LampDisagreed,
@@ -27,9 +27,10 @@ from handsfree.model.facts import (
 from handsfree.model.light import Cue, LampAgreement, LampDisagreement, Warmth
 from handsfree.model.readings import Exact
 from handsfree.model.reasons import PainOverLimit
-from handsfree.model.refusals import RefusalCode, StepFirst
+from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then, control_of
-from handsfree.session.deadlines import BEAT_S
+from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.heat_report import late_question_due
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.light_permission import why_not
@@ -40,10 +41,19 @@ from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
-from handsfree.session.stages import owed_before
-from handsfree.session.visit import side_of
+from handsfree.session.state import SessionState
+from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
 from handsfree.session.ways import ways_from
-from handsfree.session.zones import how_to_light, is_being_lit, label_of, run_facts, total_of, zone_sum, zones_of
+from handsfree.session.zones import (
+    how_to_light,
+    is_being_lit,
+    is_owed,
+    label_of,
+    run_facts,
+    total_of,
+    zone_sum,
+    zones_of,
+)
 
 _REFUSALS = {
     LedgerChange.REFUSED_STALE: RefusalCode.SAID_BEFORE_COUNTED,
@@ -67,14 +77,16 @@ def light_on(now: EventContext) -> Reply:
     reason = why_not(plan, state)
     if ledger is not None and ledger.is_lit:
         _move_on_while_lit(now)
+    if ledger is not None and not isfinite(now.to_s):
+        return now.refuse(RefusalCode.TIME_UNKNOWN)
+    if ledger is not None and ledger.was_dark_after(now.to_s):
+        return now.refuse(RefusalCode.SAID_BEFORE_COUNTED)
     if reason is not None or ledger is None or state.zone_id is None:
-        before = ""
-        if isinstance(reason, StepFirst):
-            owed = next(owed_before(plan, now.stage, state))
-            before = with_side(owed.step.expert or owed.step.prompt, side_of(owed, state.side))
-        return now.refuse(reason or RefusalCode.NO_LIGHT_HERE, before)
+        return refuse_light(now, reason or Refusal(RefusalCode.NO_LIGHT_HERE))
     zone_id, guidance = state.zone_id, now.guidance
-    outcome = ledger.light_on(zone_id, now.to_s)
+    counted_s = _affirmed_s(now)
+    possible_s = now.to_s if counted_s > now.to_s else None
+    outcome = ledger.light_on(zone_id, counted_s, possible_s)
     if outcome.refused:
         return now.refuse(_REFUSALS[outcome.happened])
     if outcome.happened is LedgerChange.REPEATED:
@@ -82,20 +94,21 @@ def light_on(now: EventContext) -> Reply:
     reply = Reply()
     if outcome.run is not None:
         missed = outcome.run.zone_id
-        reply.facts += run_facts(ledger, outcome.run, guidance, now.heard)
+        reply.facts += run_facts(ledger, outcome.run, now.heard)
         reply.say(OffNotHeard(label_of(ledger, missed), ledger.lit_s(missed)), priority=Priority.ATTENTION)
     reply.facts.append(
         LightTurnedOn(
             stage=now.stage_name,
             zone=zone_id,
-            counted_from_s=round(now.to_s, 3),
+            counted_from_s=round(counted_s, 3),
+            possible_from_s=round(possible_s, 3) if possible_s is not None else None,
             heat_reported=guidance.patient_reports_heat,
             heard=now.heard,
         )
     )
-    state.warmth_answered_s = None
+    state.warmth_answered_s = state.cued_off_s = None
     # From where the light counts: what fell due while "light on" was being understood is said at once.
-    state.last_look_s = now.to_s
+    state.last_look_s = counted_s
     if now.mode is not Mode.LIT:
         state.modes.push(Mode.LIT)
     reply.talk.append(Earcon.HEARD)
@@ -104,25 +117,39 @@ def light_on(now: EventContext) -> Reply:
     return reply
 
 
+def _affirmed_s(now: EventContext) -> float:
+    """When "light on" was said, or affirmed where it was in doubt: nothing is credited on a doubt."""
+    assert now.said is not None  # noqa: S101 - called for a command
+    if now.said.asked and isinstance(now.event, CommandSpoken):
+        return max(now.to_s, now.event.heard.spoken_to_s)
+    return now.to_s
+
+
 def _move_on_while_lit(now: EventContext) -> None:
     """Go on where "light off" was missed: a zone that has had its seconds by now is followed by the next one."""
-    ledger = now.ledger
-    ids = zones_of(now.stage, ledger)
-    left = [zone for zone in ids if ledger.lit_s(zone, now.state.now_s) < ledger.target_s(zone)]
-    if ledger.lit_zone not in left and left:
-        now.state.zone_id = left[0]
+    ledger, lit = now.ledger, now.ledger.lit_zone
+    if lit is None or ledger.short_s(lit, now.state.now_s) > 0:
+        return
+    others = (zone for zone in zones_of(now.stage, ledger) if zone != lit)
+    now.state.zone_id = next((zone for zone in others if is_owed(zone, now.state)), now.state.zone_id)
 
 
 def light_off(now: EventContext) -> Reply:
     """Take "light off": the run ends when the word began. In the dark it may bear out an end by the lamp's sound."""
     ledger = now.state.ledger
+    if now.mode is Mode.STRAY or (now.mode is Mode.DOUBTING and light_in_doubt(now.state)):
+        return end_stray(now)
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
+    if outcome.happened is LedgerChange.OFF_AFTER_CRY:
+        return cries.bear_out_cry(now)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
         return _bear_out(now, outcome)
     if outcome.refused:
         outcome = ledger.stop(now.from_s, "light off")
+    if now.state.cued_off_s is not None and now.from_s > now.state.cued_off_s:
+        now.state.reactions_s.append(now.from_s - now.state.cued_off_s)
     assert outcome.run is not None  # noqa: S101 - whatever else is refused or bears out
     return _run_ended(now, outcome.run, by_words=True)
 
@@ -131,7 +158,7 @@ def _run_ended(now: EventContext, run: LightRun, *, by_words: bool) -> Reply:
     """A run ended in the ordinary way: its sum, then warmth or the next zone."""
     ledger = now.ledger
     now.state.modes.drop(frozenset({Mode.LIT}))
-    ended, total = run_facts(ledger, run, now.guidance, now.heard if by_words else None)
+    ended, total = run_facts(ledger, run, now.heard if by_words else None)
     reply = Reply([ended, total], [Earcon.RECORDED])
     disagreement = _DISAGREEMENTS.get(ended.beeps)
     if disagreement is not None:
@@ -286,6 +313,12 @@ def tick(now: EventContext) -> Reply:
     state, ledger = now.state, now.state.ledger
     if ledger is not None and ledger.is_lit:
         return _tick_while_lit(now)
+    if now.mode is Mode.STRAY:
+        return look_at_stray(now)
+    if now.mode is Mode.DOUBTING and light_in_doubt(state):
+        return lapse(now)
+    if now.mode is Mode.CRIED:
+        return cries.stop_unanswered(now)
     if not late_question_due(state):
         return Reply()
     overdue = state.late_window_s is not None and state.now_s > state.late_window_s[1]
@@ -299,8 +332,9 @@ def _tick_while_lit(now: EventContext) -> Reply:
     if silence.run is not None:
         return _run_ended(now, silence.run, by_words=False)
     due = cues_between(ledger, guidance, state.last_look_s, now_s, state.warmth_answered_s)
-    if not due and now_s - state.last_look_s < BEAT_S - 1e-6:
+    if not due and now_s <= state.last_look_s:
         return Reply()
+    _note_cue_to_end(state, due)
     ledger.heartbeat(now_s)
     zone = ledger.lit_zone
     assert zone is not None  # noqa: S101 - it is lit
@@ -309,6 +343,14 @@ def _tick_while_lit(now: EventContext) -> Reply:
     for cue in due:
         _say_cue(reply, cue, reports_heat=guidance.patient_reports_heat)
     return reply
+
+
+def _note_cue_to_end(state: SessionState, due: tuple[Cue, ...]) -> None:
+    """Keep when people were told to put the light off; whoever needs to be told twice shows no reaction."""
+    if Cue.TARGET_REACHED in due:
+        state.cued_off_s = state.now_s
+    elif Cue.TIME_OVER in due or Cue.TAKE_AWAY in due:
+        state.cued_off_s = None
 
 
 def _say_cue(reply: Reply, cue: Cue, *, reports_heat: bool) -> None:
@@ -320,6 +362,12 @@ def _say_cue(reply: Reply, cue: Cue, *, reports_heat: bool) -> None:
         case Cue.TARGET_REACHED:
             # As short as can be: while the tool speaks it cannot hear "light off".
             reply.say(Fixed.LIGHT_OFF, priority=Priority.ATTENTION)
+        case Cue.TIME_OVER:
+            reply.talk.append(Earcon.ATTENTION)
+            reply.say(Fixed.TIME_OVER, priority=Priority.ATTENTION)
+        case Cue.TAKE_AWAY:
+            reply.talk.append(Earcon.ATTENTION)
+            reply.say(Fixed.TAKE_AWAY, priority=Priority.ATTENTION)
         case Cue.OVERRUN:
             reply.talk.append(Earcon.ATTENTION)
         case Cue.WARMTH_DUE:

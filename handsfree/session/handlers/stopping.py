@@ -16,6 +16,7 @@ from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting, stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
+from handsfree.session.stray_light import stray_facts
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts
 
@@ -34,7 +35,9 @@ def stop(now: EventContext) -> Reply:
     control = control_of(now.said) if now.said is not None else None
     assert control is not None  # noqa: S101 - dispatch calls it for these
     word, state = _WORDS[control], now.state
+    zone = _lit_zone(now)
     facts = darken(now, word)
+    lit_at_all = bool(facts) or (state.ledger is not None and bool(state.ledger.runs))
     while_lit = bool(facts)
     facts.append(StopWordHeard(word=word, while_lit=while_lit, mode=now.mode.value, heard=now.heard))
     if now.mode is Mode.NOTING:
@@ -44,9 +47,9 @@ def stop(now: EventContext) -> Reply:
     broke_off = now.mode in DROPPED_BY_A_STOP
     state.modes.drop(DROPPED_BY_A_STOP)
     reply = Reply(facts)
-    if word != "stop" and state.ledger is not None and state.ledger.runs:
+    if word != "stop" and lit_at_all:
         stage = stage_of_heat(now.visit.plan, state)
-        hold = hold_after_heat(stage, HeatWordSaid(word), label_of(state.ledger, state.zone_id) if while_lit else "")
+        hold = hold_after_heat(stage, HeatWordSaid(word), zone)
         reply.holds.append(hold)
         state.modes.rest(Mode.HELD)
         ways = ways_from(now.visit, state, hold)
@@ -60,13 +63,23 @@ def stop(now: EventContext) -> Reply:
     return reply
 
 
+def _lit_zone(now: EventContext) -> str:
+    """Name of the zone that is lit, or was when what may be a cry ended its run; "" where none is."""
+    ledger = now.state.ledger
+    if ledger is None:
+        return ""
+    return label_of(ledger, ledger.runs[-1].zone_id if now.mode is Mode.CRIED else ledger.lit_zone)
+
+
 def darken(now: EventContext, reason: str) -> list[AnyFact]:
     """End the run of light, if there is one, when the words were said; what that puts on record."""
     ledger = now.state.ledger
     if ledger is None:
         return []
-    guidance = now.guidance
+    stray = stray_facts(now)
+    if stray:
+        return stray
     outcome = ledger.stop(now.from_s, reason)
     if outcome.run is None:
         return []
-    return list(run_facts(ledger, outcome.run, guidance, now.heard))
+    return list(run_facts(ledger, outcome.run, now.heard))

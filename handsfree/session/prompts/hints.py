@@ -12,6 +12,7 @@ class Hint(StrEnum):
     AFFIRM_OR_NEGATE = "affirm_or_negate"
     AFFIRM_POSITION = "affirm_position"
     LIGHT_OFF = "say_light_off"
+    LIGHT_OFF_OR_NONE = "say_light_off_or_none"
     LIGHT_ON = "say_light_on"
     STRAP_OFF_THEN_LIGHT = "strap_off_then_light"
     RESUME_OR_END = "resume_or_end"

@@ -262,6 +262,15 @@ class ZoneFull(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class ZoneOver(Sentence):
+    """The sum of a zone that is over its target."""
+
+    label: str
+    lit_s: float
+    target_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class NoHeatReport(Sentence):
     """The question about warmth where the patient cannot report heat; `sign` is the profile's word for what to do."""
 

@@ -13,7 +13,7 @@ from importlib.resources import files
 from handsfree.definition.verbalization import cardinal, digits, number, spoken_date
 from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenItem
-from handsfree.model.reasons import FlaggedAnswer, Ground, Grounds, Recalled, ScanFault
+from handsfree.model.reasons import FlaggedAnswer, Ground, Grounds, HeatWordSaid, Recalled, ScanFault
 from handsfree.model.refusals import Decimals, DoesNotFit, NoReference, Refusal, RefusalReason, SayItSo
 from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
@@ -132,6 +132,8 @@ class Wording:
                 return self._say("reason.repeated", {"reason": words}) if repeated else words
             case ScanFault(code=code, argument=argument):
                 return self._say(f"scan_fault.{code}", {"argument": argument})
+            case HeatWordSaid(word="cry"):
+                return self._say("reason.heat_was_affirmed", {})
             case FlaggedAnswer(told=told) if told:
                 return self._say("reason.flagged_answer_told", {"told": told})
             case Recalled(label=label, why=why) if why:

@@ -1,0 +1,126 @@
+"""A cry that reaches the runner while the light is on, typed or heard, ends the run; in the dark it is talk.
+
+Sentences: common practice, no source.
+"""
+
+import math
+from datetime import UTC, datetime
+
+import pytest
+
+from handsfree.clock import ManualClock
+from handsfree.definition.loader import load_bundle
+from handsfree.model.commands import Control
+from handsfree.model.events import CommandDoubted, CommandSpoken
+from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.runner.session_runner import SessionRunner
+from handsfree.session.session import Session
+from handsfree.session.state import Done
+
+
+class Paper:
+    """A journal that keeps nothing but the events."""
+
+    def __init__(self):
+        self.events = []
+
+    def append(self, event, facts):
+        del facts
+        self.events.append(event)
+
+
+class Nobody:
+    """Outputs that nobody hears."""
+
+    def say(self, text, priority):
+        del text, priority
+
+    def earcon(self, earcon):
+        del earcon
+
+    def heard(self, hypothesis, outcome, probability):
+        del hypothesis, outcome, probability
+
+    def show(self, snapshot):
+        del snapshot
+
+
+@pytest.fixture
+def runner():
+    """A visit at its first step of light, with everything before it done."""
+    session = Session(load_bundle("ulnar-splint-fitting"))
+    visit, state = session._visit, session._state
+    stage = next(one for one in visit.plan.stages if one.step.kind == "expose")
+    clock = ManualClock(datetime(2026, 11, 25, 9, 0, tzinfo=UTC))
+    made = SessionRunner(session, Paper(), Nobody(), clock)
+    made.start("record-1", (), practice=True)
+    state.done.update({one.id: Done.CONFIRMED for one in visit.plan.stages[: visit.plan.index(stage.id)]})
+    state.place, state.zone_id = stage.id, session._state.ledger.zones[0].id
+    clock.sleep_until(10)
+    return made
+
+
+def heard(runner, text, tags=(), gap=9.0):
+    now_s = runner._clock.monotonic_s()
+    evidence = Evidence(average_logprob=-2.0, free_gap=gap, margin=math.inf, speech_s=1.0, second_free_gap=gap)
+    words = tuple(tag.removeprefix("control:") for tag in tags)
+    return Hypothesis(words, tags, now_s - 1.5, now_s - 0.5, "neural-both", evidence, free_text=text)
+
+
+@pytest.mark.parametrize(
+    ("line", "control", "mode"),
+    [
+        ("ouch, it is getting really hot", Control.HOT, "held"),
+        ("that burns", Control.HOT, "held"),
+        ("it hurts", Control.PAIN, "held"),
+        ("take it off", Control.CRY, "cried"),
+        ("I think my finger is burning a bit", Control.CRY, "cried"),
+    ],
+)
+def test_typed_sentences_end_the_light(runner, line, control, mode):
+    runner.type("light on")
+    assert runner.session.snapshot.is_lit
+    runner.type(line)
+    assert not runner.session.snapshot.is_lit
+    assert runner.session.snapshot.mode == mode
+    assert runner._journal.events[-1].command.control is control
+
+
+def test_free_text_ends_the_light_whatever_the_grammar_found(runner):
+    runner.type("light on")
+    runner.hear(heard(runner, "Oh dear, this is really burning.", ("control:strap_off",)))
+    event = runner._journal.events[-1]
+    assert isinstance(event, CommandDoubted)
+    assert event.command.control is Control.CRY
+    assert runner.session.snapshot.mode == "cried"
+
+
+def test_noise_over_it_and_another_question_before_it_change_nothing(runner):
+    runner.type("light on")
+    before = runner.wanted
+    runner.hear(heard(runner, "It stings!"), listened_for=type(before)(), spoilt=None)
+    assert runner.session.snapshot.mode == "cried"
+
+
+def test_other_talk_lets_the_light_be(runner):
+    runner.type("light on")
+    runner.hear(heard(runner, "Could you pass me the scissors?", ("control:strap_off",)))
+    assert runner.session.snapshot.is_lit
+
+
+def test_in_the_dark_it_is_talk(runner):
+    runner.hear(heard(runner, "It stings!"))
+    assert runner.session.snapshot.mode == "asking"
+    runner.type("I think my finger is burning a bit")
+    assert runner.session.snapshot.mode == "asking"
+
+
+def test_light_on_that_answers_an_earlier_question_is_asked_about(runner):
+    now_s = runner._clock.monotonic_s()
+    said = Hypothesis(("light", "on"), ("control:light_on",), now_s - 1, now_s - 0.4, "typed")
+    runner.hear(said, listened_for=runner.wanted.__class__(frozenset({Control.LIGHT_ON})))
+    assert not runner.session.snapshot.is_lit
+    assert runner.session.snapshot.mode == "doubting"
+    runner.hear(Hypothesis(("light", "on"), ("control:light_on",), now_s, now_s, "typed"))
+    assert isinstance(runner._journal.events[-1], CommandSpoken)
+    assert runner.session.snapshot.is_lit

@@ -1,0 +1,81 @@
+"""Which texts may be cries of heat or pain. Sentences and words: common practice, no source."""
+
+import math
+
+import pytest
+
+from handsfree.model.commands import Control, ControlCommand, Wanted
+from handsfree.model.hypotheses import Evidence, Hypothesis
+from handsfree.understanding.heat_words import may_be_cry
+from handsfree.understanding.interpreter import interpret, typed
+
+LIT = Wanted(frozenset({Control.CRY, Control.LIGHT_ON, Control.STRAP_ON, Control.STRAP_OFF}))
+
+
+@pytest.mark.parametrize(
+    ("text", "control"),
+    [
+        ("ouch, it is getting really hot", Control.HOT),
+        ("It's hot.", Control.HOT),
+        ("that's too hot", Control.HOT),
+        ("getting hot", Control.HOT),
+        ("that burns", Control.HOT),
+        ("it is burning", Control.HOT),
+        ("it hurts", Control.PAIN),
+        ("ow that hurts me", Control.PAIN),
+        ("it is really painful", Control.PAIN),
+        ("ouch", Control.CRY),
+        ("ow, ow!", Control.CRY),
+        ("take it off", Control.CRY),
+        ("take that away", Control.CRY),
+    ],
+)
+def test_whole_sentences_are_understood_while_lit(text, control):
+    hypothesis = typed(text, LIT, 1.0)
+    assert hypothesis is not None
+    assert interpret(hypothesis, LIT) == ControlCommand(control)
+
+
+@pytest.mark.parametrize("text", ["ouch, it is getting really hot", "that burns", "take it off"])
+def test_outside_the_light_they_are_nothing(text):
+    assert typed(text, Wanted(), 1.0) is None
+
+
+def heard(tags=(), free_text=None, gap=0.0, average=-0.3):
+    words = tuple(tag.removeprefix("control:") for tag in tags)
+    evidence = Evidence(average_logprob=average, free_gap=gap, margin=math.inf, speech_s=0.6, second_free_gap=gap)
+    return Hypothesis(words, tags, 1.0, 2.0, "neural-both", evidence, free_text=free_text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "My hand is getting rather hot, I think.",
+        "Oh, this is burning me!",
+        "Ouch!",
+        "he says it stings",
+        "Is it supposed to hurt?",
+    ],
+)
+def test_a_word_of_heat_or_pain_in_the_free_text_is_enough(text):
+    assert may_be_cry(heard(free_text=text))
+    # The grammar found something else: what was written down counts.
+    assert may_be_cry(heard(("control:light_on",), text))
+
+
+@pytest.mark.parametrize(
+    "text", [None, "", "Could you pass me the scissors?", "A photo of the shot.", "The hotel is in Paintown."]
+)
+def test_other_talk_is_none(text):
+    assert not may_be_cry(heard(free_text=text))
+
+
+@pytest.mark.parametrize("tag", ["hot", "pain", "cry"])
+def test_a_low_score_is_enough_but_not_any(tag):
+    assert may_be_cry(heard((f"control:{tag}",), gap=3.5))
+    assert not may_be_cry(heard((f"control:{tag}",), gap=30.0, average=-4.0))
+    assert not may_be_cry(heard(("control:stop",), gap=3.5))
+
+
+def test_speech_that_fits_nothing_has_no_meaning():
+    assert interpret(heard(free_text="It stings!"), LIT) is None
