@@ -8,20 +8,8 @@ from decimal import Decimal
 from operator import methodcaller
 
 import pytest
-from controls_table import (
-    BENEATH,
-    COMMAND_ORDER,
-    COMMANDS,
-    EVENT_ORDER,
-    EVENTS,
-    LEGEND,
-    NOT_DONE,
-    PLACES,
-    REFUSALS,
-    SAME,
-    to_the_end,
-    wait,
-)
+from controls_table import BENEATH, COMMAND_ORDER, COMMANDS, LEGEND, NOT_DONE, PLACES, REFUSALS, SAME, to_the_end, wait
+from events_table import EVENT_ORDER, EVENTS
 from procedure_files import LIGHT, write_files
 from talking import Talk, lit_s, wall_at
 

@@ -26,6 +26,8 @@ WAYS_OUT = {
     "override_confirm": lambda talk: talk.say("negate"),
     "warmth": lambda talk: talk.give(warmth="cool"),
     "late_heat": lambda talk: talk.give(warmth="cool"),
+    "cried": lambda talk: talk.say("negate"),
+    "stray": lambda talk: talk.say("light_off"),
     "reconfirm": lambda talk: talk.affirm(),
     "asking": lambda talk: end(talk),
     "held": lambda talk: end(talk),
