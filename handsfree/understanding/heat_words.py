@@ -14,8 +14,8 @@ CRY_TAG = f"control:{Control.CRY.value}"
 """Tag of a graph that listens for cries."""
 _TAGS = frozenset(f"control:{control.value}" for control in (Control.HOT, Control.PAIN, Control.CRY))
 _MORE_WORDS = 2
-"""Where so many words more were written down than were matched, and none of heat, a low score is of another sentence. Set
-on 3 min of talk of synthetic voices: so were all false stops, and no cry (`scripts/bench_cries.py`)."""
+"""Where so many words more were written down than were matched, and none of heat, a low score is of another sentence.
+Set on 3 min of talk of synthetic voices: all false stops were so, and no cry (`scripts/bench_cries.py`)."""
 _OVERRULED = 0.5
 """From this probability on the words that were matched count, whatever was written down."""
 _WORD = re.compile(r"[^\W\d_]+")
