@@ -30,7 +30,7 @@ from handsfree.session.session import Session
 from handsfree.session.snapshot import Snapshot
 from handsfree.stamps import stamp
 from handsfree.understanding.acceptance import DecisionOutcome, decide, probability_right
-from handsfree.understanding.heat_words import may_be_cry
+from handsfree.understanding.heat_words import is_another_sentence, may_be_cry
 from handsfree.understanding.interpreter import interpret, typed
 
 _LOG = logging.getLogger(__name__)
@@ -187,8 +187,10 @@ class SessionRunner:
         return Control.CRY in self.session.wanted.controls and may_be_cry(hypothesis)
 
     def _is_taken_as_stop(self, hypothesis: Hypothesis, command: Command | None, wanted: Wanted) -> bool:
-        """Whether it is a clear stop word: that says more than a cry."""
+        """Whether it is a clear stop word: that says more than a cry. Heat in part of other talk is asked about."""
         if not isinstance(command, ControlCommand) or command.control not in STOP_CONTROLS:
+            return False
+        if command.control in {Control.HOT, Control.PAIN} and is_another_sentence(hypothesis):
             return False
         return decide(hypothesis, command, wanted).outcome is not DecisionOutcome.IGNORE
 

@@ -83,6 +83,11 @@ def least_for_cry() -> float:
     return _parameters()[0]["cry"]["ask"]
 
 
+def least_for_stop() -> float:
+    """Least probability from which a stop word is taken."""
+    return _parameters()[0]["stop"]["accept"]
+
+
 def kind_of(command: Command) -> str:
     """By what a mistake costs.
 

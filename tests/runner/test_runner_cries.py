@@ -4,6 +4,7 @@ Sentences: common practice, no source.
 """
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -16,6 +17,7 @@ from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.runner.session_runner import SessionRunner
 from handsfree.session.session import Session
 from handsfree.session.state import Done
+from handsfree.understanding.acceptance import probability_right
 
 
 class Paper:
@@ -99,6 +101,15 @@ def test_noise_over_it_and_another_question_before_it_change_nothing(runner):
     runner.type("light on")
     before = runner.wanted
     runner.hear(heard(runner, "It stings!"), listened_for=type(before)(), spoilt=None)
+    assert runner.session.snapshot.mode == "cried"
+
+
+def test_heat_that_was_matched_in_a_longer_sentence_is_asked_about_and_sets_no_hold(runner):
+    runner.type("light on")
+    hot = heard(runner, "There is a parcel in the office that nobody has opened.", ("control:hot",), gap=5.0)
+    evidence = replace(hot.evidence, average_logprob=-0.3, margin=0.0)
+    assert 0.15 < probability_right(replace(hot, evidence=evidence)) < 0.5
+    runner.hear(replace(hot, evidence=evidence))
     assert runner.session.snapshot.mode == "cried"
 
 
