@@ -64,7 +64,6 @@ from handsfree.report.heading import follow_up, heading
 from handsfree.report.holds_lifted import holds
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
-from handsfree.session.prompts.reason_words import reason_words
 
 
 @pytest.mark.parametrize(
@@ -288,7 +287,7 @@ def test_light_outside_a_zone_is_told_with_its_seconds_and_credited_to_nothing(t
     assert [line.strip() for line in summary_lines(record, "complete") if "eyewear" in line][: len(told)] == told
     items = [one.what for one in attention(verify(folder), record)]
     assert [f"{line[0].upper()}{line[1:]}." for line in told] == [item for item in items if "eyewear" in item]
-    assert all(line in "\n".join(to_note(record, reason_words).splitlines()) for line in told)
+    assert all(line in "\n".join(to_note(record, export_words(record)).splitlines()) for line in told)
 
 
 def test_a_possible_cry_is_told_with_its_words_and_its_answer(tmp_path):

@@ -110,8 +110,12 @@ def test_a_clinic_visit_before_today_is_asked_again_and_an_expired_package_stops
     talk = Talk(load_bundle("wrist-splint-fitting")).go_to("device_expiry")
     talk.give(expiry=date(2026, 10, 31))
     talk.affirm()
-    assert talk.mode == "held"  # it can be, and must not be used
-    talk.override()
+    assert talk.mode == "held"  # it can be, and must not be used: nobody lifts it, another package is taken
+    talk.say("override")
+    assert (talk.mode, talk.kinds) == ("held", ["command_refused"])
+    talk.say("correction")
+    talk.give(expiry=date(2027, 11, 30))
+    talk.affirm()
     talk.go_to("follow_up_clinic")
     talk.give(clinic=date(2026, 11, 24))
     assert talk.facts("reading_refused")[-1].reason == DateTooEarly("clinic", TODAY)

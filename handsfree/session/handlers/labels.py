@@ -1,6 +1,6 @@
 """A scanned label: what it carries is proposed for every step that asks for it, and read back step by step."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from handsfree.definition.plan import Stage
 from handsfree.model.commands import ScanLabel, SlotValue
@@ -46,9 +46,9 @@ def take_label(now: EventContext) -> Reply:
         reply.holds.append(Hold("stop", stage.id, Grounds(label.faults[0]), HoldAction.DO_NOT_GO_ON))
         reply.then = Then.HOLD
         return reply
-    told = {one: _carried(one, label) for one in _package(now)}
+    told = [(one, _carried(one, label)) for one in _package(now)]
     fault = next(_faults(now, told), None)
-    if not told[stage]:
+    if not any(carried for one, carried in told if one is stage):
         fault = (stage, "", LabelTellsNot(tuple(field.label for field in stage.step.fields)))
     if fault is not None:
         at, name, problem = fault
@@ -57,7 +57,7 @@ def take_label(now: EventContext) -> Reply:
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(problem))
         return reply
-    for one, carried in told.items():
+    for one, carried in told:
         _propose(now, reply, one, carried)
     state.pending.update(state.ahead.pop(stage.id))
     complete(now, reply)
@@ -65,10 +65,10 @@ def take_label(now: EventContext) -> Reply:
 
 
 def _faults(
-    now: EventContext, told: Mapping[Stage, Mapping[str, SpokenValue]]
+    now: EventContext, told: Sequence[tuple[Stage, Mapping[str, SpokenValue]]]
 ) -> Iterator[tuple[Stage, str, RefusalReason]]:
     """What of a label does not fit the steps of its package: stage, field, why."""
-    for stage, carried in told.items():
+    for stage, carried in told:
         for field in stage.step.fields:
             if field.id in carried:
                 problem = value_problem(now, stage, field, SlotValue(field.id, carried[field.id]))
