@@ -11,6 +11,7 @@ from handsfree.definition.loader import load_bundle
 from handsfree.model.effects import Append, Close
 from handsfree.model.events import ClockTicked, CommandSpoken, SessionInterrupted, SessionStarted
 from handsfree.model.facts import ItemTaught, StepConfirmed
+from handsfree.model.light import ZoneStanding
 from handsfree.model.readings import value_text
 from handsfree.record.contents import RecordHeader
 from handsfree.record.journal import Journal
@@ -199,7 +200,7 @@ def ending(record):
     """All that a visit leaves behind but its times: readings, confirmed steps, what was explained, how it closed."""
     steps = frozenset(item.fact.stage for item in record.of(StepConfirmed))
     taught = frozenset(item.fact.item for item in record.of(ItemTaught))
-    zones = frozenset(zone.zone for zone in record.zones if zone.lit_s >= zone.target_s)
+    zones = frozenset(zone.zone for zone in record.zones if zone.standing is not ZoneStanding.SHORT)
     return readings(record), steps, taught, zones, record.closing.fact.outcome, record.open_items
 
 
