@@ -184,11 +184,17 @@ class Talk:
         return self.say("affirm")
 
     def override(self):
-        """Override, by the first role and the first reason of the file."""
+        """Override, by the first role and the first reason that the file permits, with a code where it asks for one."""
         self.say("override")
-        self.give(role=next(iter(self.bundle.procedure.roles)))
-        self.give(reason=next(iter(self.bundle.procedure.override_reasons)))
+        self.give(role=self._permitted(self.bundle.procedure.roles))
+        self.give(reason=self._permitted(self.bundle.procedure.override_reasons))
+        if self.mode == "override_code":
+            self.give(code="#S2")
         return self.affirm()
+
+    def _permitted(self, listed):
+        able = self.session.snapshot.may_answer
+        return next((code for code, phrases in listed.items() if phrases[0] in able), next(iter(listed)))
 
     def light(self, seconds):
         """Light on, and off after some seconds, counted between the words."""
