@@ -51,7 +51,7 @@ def test_what_got_worse_since_then_sets_a_red_hold(
 ) -> None:
     found = run(tmp_path / "worse", visit(**changed), "--baseline", first)
     said = " ".join(found.output.split())
-    assert f"Stop. Remove or split the splint to skin. Limb at heart level. Call senior now. {why}" in said
+    assert f"Stop. Remove or split the splint to skin. Limb at heart level. Call senior now. Left side. {why}" in said
     assert "complete and closed" not in said
     alone = run(tmp_path / "alone", visit(**changed))
     assert "Stop. Remove or split" not in alone.output
