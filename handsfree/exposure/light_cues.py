@@ -28,7 +28,8 @@ class GuidanceProfile:
         ceiling_factor: Lit seconds over target seconds at which the ceiling of exposure lies: from there on the light
             is to be taken away, at least `overrun_factor`; None: half over the target, or that factor if it is more.
         repeat_every_s: Seconds from one prompt to end the light to the next, from the target on, 1 … 10. While the tool
-            speaks it hears little, so they are short and leave most of the time to whoever answers.
+            speaks it hears little, so they are short and leave most of the time to whoever answers. At 3 s a synthetic
+            person on a sound card made of software was not heard in five tries (`tests/live`), at 6 s at once.
         warmth_every_s: Longest lit time without an answer about warmth, s.
         cue_lead_s: How long before the target the cue to put the light off begins as long as no run of the visit has
             shown how fast people are, s: less than it takes to say, so that whoever answers at once is not short.
@@ -47,7 +48,7 @@ class GuidanceProfile:
     tolerance_share: float = 0.05
     overrun_factor: float = 1.25
     ceiling_factor: float | None = None
-    repeat_every_s: float = 3.0
+    repeat_every_s: float = 6.0
     warmth_every_s: float = 10.0
     cue_lead_s: float = 0.5
     cue_lead_most_s: float | None = None

@@ -55,7 +55,7 @@ def test_the_profile_starts_from_the_projects_own_figures():
     # Chosen here, common practice, no source: too long from a quarter over, warmth each 10 s, a silent hand each 5 s;
     # a twentieth may be missing, the ceiling lies half over the target, prompts to end the light come each 3 s.
     profile = GuidanceProfile()
-    assert (profile.tolerance_share, profile.ceiling, profile.repeat_every_s, profile.most_lead_s) == (0.05, 1.5, 3, 2)
+    assert (profile.tolerance_share, profile.ceiling, profile.repeat_every_s, profile.most_lead_s) == (0.05, 1.5, 6, 2)
     assert (profile.overrun_factor, profile.warmth_every_s, profile.silent_every_s) == (1.25, 10, 5)
     assert (profile.cue_lead_s, profile.pain_stop, profile.patient_reports_heat) == (0.5, 1, True)
     assert not pain_stops(0, profile)

@@ -7,7 +7,7 @@ from handsfree.exposure.light_cues import GuidanceProfile, cues_between, flags_o
 from handsfree.exposure.profiles import ZoneProfile
 from handsfree.model.light import Cue, LightFlag
 
-PROFILE = GuidanceProfile(warmth_every_s=7, silent_every_s=5, cue_lead_s=0)
+PROFILE = GuidanceProfile(warmth_every_s=7, silent_every_s=5, cue_lead_s=0, repeat_every_s=3)
 
 
 @pytest.fixture
@@ -62,7 +62,7 @@ def test_the_lead_is_the_median_reaction_within_the_profiles_bounds():
 
 
 def test_the_cue_to_put_the_light_off_ends_at_the_target(ledger):
-    early = GuidanceProfile(cue_lead_s=0.7)
+    early = GuidanceProfile(cue_lead_s=0.7, repeat_every_s=3)
     ledger.light_on("a", 100)
     assert cues_between(ledger, early, 105, 107.2) == ()
     assert cues_between(ledger, early, 105, 107.31) == (Cue.TARGET_REACHED,)

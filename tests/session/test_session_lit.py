@@ -57,7 +57,8 @@ def test_cues_are_spoken_while_lit(talk):
 
 def test_a_lamp_that_stays_on_is_never_met_with_silence(tmp_path):
     # A device whose zone takes 20 s: time over from 23 s on, the ceiling of the profile at 30 s, each 3 s.
-    talk = talk_of(tmp_path, device=DEVICE.replace("target_s: 6", "target_s: 20")).go_to("cure_open")
+    device = DEVICE.replace("target_s: 6", "target_s: 20") + "guidance: {repeat_every_s: 3}\n"
+    talk = talk_of(tmp_path, device=device).go_to("cure_open")
     talk.say("light_on")
     on_s = talk.facts("light_turned_on")[-1].counted_from_s
     told = {}
