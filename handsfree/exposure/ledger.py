@@ -237,10 +237,6 @@ class Ledger:
         missing_s = self.target_s(zone_id) - self.lit_s(zone_id, now_s)
         return max(0.0, missing_s) if self.standing(zone_id, now_s) is ZoneStanding.SHORT else 0.0
 
-    def next_zone(self) -> str | None:
-        """The first zone in the order of work that is short of its target, or None."""
-        return next((zone_id for zone_id in self._zones if self.short_s(zone_id) > 0), None)
-
     def light_on(self, zone_id: str, spoken_s: float, possible_from_s: float | None = None) -> LedgerOutcome:
         """The light went on over a zone, by words at `spoken_s`; those that were doubted came at `possible_from_s`."""
         if not isfinite(spoken_s):

@@ -27,9 +27,9 @@ class GuidanceProfile:
         overrun_factor: Credited seconds over target seconds from which a run is too long, above 1.
         ceiling_factor: Lit seconds over target seconds at which the ceiling of exposure lies: from there on the light
             is to be taken away, at least `overrun_factor`; None: half over the target, or that factor if it is more.
-        repeat_every_s: Seconds from one prompt to end the light to the next, from the target on, 1 … 10. While the tool
-            speaks it hears little, so they are short and leave most of the time to whoever answers. At 3 s a synthetic
-            person on a sound card made of software was not heard in five tries (`tests/live`), at 6 s at once.
+        repeat_every_s: Seconds from one prompt to end the light to the next, from the target on, 6 … 10. While the tool
+            speaks it hears little: every 3 s, a synthetic person on a sound card made of software was not heard in five
+            tries, every 6 s at once (`tests/live`).
         warmth_every_s: Longest lit time without an answer about warmth, s.
         cue_lead_s: How long before the target the cue to put the light off begins as long as no run of the visit has
             shown how fast people are, s: less than it takes to say, so that whoever answers at once is not short.
@@ -73,8 +73,8 @@ class GuidanceProfile:
             raise ValueError(
                 f"ceiling_factor is {self.ceiling_factor}; it must be at least overrun_factor ({self.overrun_factor:g})"
             )
-        if not 1 <= self.repeat_every_s <= 10:
-            raise ValueError(f"repeat_every_s is {self.repeat_every_s}; it must be from 1 to 10")
+        if not 6 <= self.repeat_every_s <= 10:
+            raise ValueError(f"repeat_every_s is {self.repeat_every_s}; it must be from 6 to 10, or no answer is heard")
         if not 0 <= self.cue_lead_s <= 3:
             raise ValueError(f"cue_lead_s is {self.cue_lead_s}; it must be from 0 to 3")
         if not self.cue_lead_s <= self.most_lead_s <= 3:

@@ -230,19 +230,6 @@ def plain(value: Decimal) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def amounts_of(value: SpokenValue) -> tuple[Decimal, ...]:
-    """The numbers of a value: one, the ends of a range, a limit; none for words, codes and dates."""
-    match value:
-        case Exact(value=amount):
-            return (amount,)
-        case Between(low=low, high=high):
-            return low, high
-        case Beyond(limit=limit):
-            return (limit,)
-        case _:
-            return ()
-
-
 def value_text(value: SpokenValue) -> str:
     """One value as it is written to the record, without unit."""
     match value:

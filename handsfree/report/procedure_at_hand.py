@@ -5,9 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from handsfree.definition.loader import Bundle, load_bundle, load_bundled
-from handsfree.definition.value_checking import value_fault
 from handsfree.errors import HandsfreeError
-from handsfree.record.amendments import ValueFault
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record
 
@@ -32,15 +30,6 @@ def procedure_of(record: Record, file: Path | None = None) -> Bundle | None:
 def very_version(record: Record, bundle: Bundle | None) -> Bundle | None:
     """The procedure, where it is of the very version, by hash, that the record was made with; else None."""
     return bundle if bundle is not None and bundle.sha256 == record.header.procedure_sha256 else None
-
-
-def limits_of(record: Record, bundle: Bundle | None) -> ValueFault | None:
-    """What holds new values of a record against its procedure; None where its very version is not at hand."""
-    same = very_version(record, bundle)
-    if same is None:
-        return None
-    procedure = same.procedure
-    return lambda stands, value: value_fault(procedure, stands.step, stands.field, value)
 
 
 def phrases_of(record: Record, bundle: Bundle | None) -> CodePhrases:

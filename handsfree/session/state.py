@@ -179,7 +179,6 @@ class SessionState:
         misheard: The question whether a value was misheard, while it is open.
         acted_upon: Whether anything but saying a value anew happened since the last red hold was set.
         lifted: Why what was lifted by an override had been held.
-        overridden: Whether anything was lifted by an override, accepted or left open.
         operator: Code or option of the operator, once declared.
         operator_role: The operator's role, once declared.
         left_zones: Zones that were left short of their light.
@@ -233,7 +232,6 @@ class SessionState:
     misheard: Misheard | None = None
     acted_upon: bool = False
     lifted: list[Grounds] = field(default_factory=list)
-    overridden: bool = False
     operator: str | None = None
     operator_role: str | None = None
     left_zones: set[str] = field(default_factory=set)
@@ -249,6 +247,11 @@ class SessionState:
     reactions_s: list[float] = field(default_factory=list)
     late_window_s: tuple[float, float] | None = None
     beeped_after_runs: int = 0
+
+    @property
+    def overridden(self) -> bool:
+        """Whether anything was lifted by an override, accepted without a value, or left short of light."""
+        return bool(self.lifted or self.accepted_gaps or self.left_zones)
 
     @property
     def lit(self) -> bool:

@@ -3,8 +3,6 @@
 Expected behaviour: the laws of this project (DEVELOPERS.md) and the procedure file of these tests; no outside source.
 """
 
-from decimal import Decimal
-
 import pytest
 from talking import LATE_S, talk_of, wall_at
 
@@ -89,10 +87,3 @@ def test_light_counts_from_the_end_of_light_on_to_the_beginning_of_light_off(tal
     talk.say("light_off")
     off = talk.facts("light_turned_off")[-1]
     assert (off.counted_from_s, off.counted_to_s) == (round(began_s, 3), round(began_s + LATE_S + 3, 3))
-
-
-def test_one_number_and_one_gap_give_no_size(talk):
-    talk.go_to("band")
-    talk.give(first=Decimal("13.0"), second=Decimal("13.0"))
-    talk.affirm()
-    assert talk.facts("size_chosen")[-1].size == "small"

@@ -56,8 +56,8 @@ def test_cues_are_spoken_while_lit(talk):
 
 
 def test_a_lamp_that_stays_on_is_never_met_with_silence(tmp_path):
-    # A device whose zone takes 20 s: time over from 23 s on, the ceiling of the profile at 30 s, each 3 s.
-    device = DEVICE.replace("target_s: 6", "target_s: 20") + "guidance: {repeat_every_s: 3}\n"
+    # A device whose zone takes 40 s: time over from 46 s on, the ceiling of the profile at 60 s, each 6 s.
+    device = DEVICE.replace("target_s: 6", "target_s: 40")
     talk = talk_of(tmp_path, device=device).go_to("cure_open")
     talk.say("light_on")
     on_s = talk.facts("light_turned_on")[-1].counted_from_s
@@ -67,9 +67,9 @@ def test_a_lamp_that_stays_on_is_never_met_with_silence(tmp_path):
         for effect in talk.effects:
             if isinstance(effect, Say) and effect.priority is Priority.ATTENTION:
                 told.setdefault(effect.text, []).append(talk.now_s - on_s)
-    assert told["Light off."] == pytest.approx([19.5], abs=0.02)
-    assert told["Time over. Light off."] == pytest.approx([23, 26, 29], abs=0.02)
-    assert told["Take the light away."] == pytest.approx([*range(30, 201, 3)], abs=0.02)
+    assert told["Light off."] == pytest.approx([39.5], abs=0.02)
+    assert told["Time over. Light off."] == pytest.approx([46, 52, 58], abs=0.02)
+    assert told["Take the light away."] == pytest.approx([*range(60, 201, 6)], abs=0.02)
     talk.say("light_off")
     assert "front part, 20" not in talk.said
     assert "over target" in talk.said.lower()

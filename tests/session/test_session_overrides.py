@@ -95,12 +95,18 @@ def test_a_recalled_device_is_never_overridden_unless_the_file_says_so(tmp_path)
     assert refused(talk) == Refusal(RefusalCode.NEVER_LIFTED)
 
 
-def test_another_role_than_the_operators_needs_a_code_that_is_not_the_operators(tmp_path):
+def held_by_nurse_n1(tmp_path):
+    """A visit whose operator is declared, held by a red value."""
     talk = changed(tmp_path, DECLARED, FROM)
     talk.go_to("who").give(role="nurse")
     talk.give(code="#N1")
     talk.affirm()
     absent(talk)
+    return talk
+
+
+def test_another_role_than_the_operators_needs_a_code_that_is_not_the_operators(tmp_path):
+    talk = held_by_nurse_n1(tmp_path)
     talk.say("override")
     talk.give(role="surgeon")
     talk.give(reason="reviewed")
@@ -114,11 +120,7 @@ def test_another_role_than_the_operators_needs_a_code_that_is_not_the_operators(
 
 
 def test_the_operator_alone_needs_no_code_but_for_a_reason_of_two(tmp_path):
-    talk = changed(tmp_path, DECLARED, FROM)
-    talk.go_to("who").give(role="nurse")
-    talk.give(code="#N1")
-    talk.affirm()
-    absent(talk)
+    talk = held_by_nurse_n1(tmp_path)
     talk.say("override")
     talk.give(role="nurse")
     talk.give(reason="reviewed")

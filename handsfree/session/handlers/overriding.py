@@ -194,7 +194,6 @@ def apply_override(now: EventContext) -> Reply:
         case "gaps":
             listed = gaps(now.visit.plan, state)
             reply.facts.append(GapsAccepted(gaps=listed, role=role, reason=reason, code=code, heard=now.heard))
-            state.overridden = True
             state.accepted_gaps |= {
                 f"{stage.id}.{field_id}"
                 for stage in now.visit.plan.stages
@@ -210,7 +209,6 @@ def apply_override(now: EventContext) -> Reply:
             if override.hold is not None:
                 _lift_hold(now, reply, override)
             state.left_zones.add(zone_id)
-            state.overridden = True
             reply.facts.append(ZoneLeft(zone=zone_id, role=role, reason=reason, code=code, heard=now.heard))
             state.modes.rest(Mode.HELD if state.holds else Mode.ASKING)
             reply.then = Then.HOLD if state.holds else Then.NEXT_ZONE
@@ -225,7 +223,6 @@ def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
     reply.facts.append(
         HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, code=override.code, heard=now.heard)
     )
-    state.overridden = True
     state.lifted.append(hold.grounds)
     if hold.stage_id not in state.done and _overrides(now, hold):
         others = [one for one in state.holds if one is not hold and one.stage_id == hold.stage_id]
