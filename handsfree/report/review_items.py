@@ -231,14 +231,14 @@ def _flagged(
 def _light(record: Record) -> Iterator[ReviewItem]:
     if not record.of(LightTurnedOn):
         return  # nothing was to be lit, or the visit ended before: its open items say so
-    flagged = dict.fromkeys(
-        run.fact.zone for run in record.of(LightTurnedOff) if LightFlag.OVER_TARGET in run.fact.flags
-    )
-    zones = {zone.zone: zone for zone in record.zones}
+    # Older records state it of runs alone. Of a zone whose limits are on record the sum says so, with more light in it.
+    by_runs = {run.fact.zone for run in record.of(LightTurnedOff) if LightFlag.OVER_TARGET in run.fact.flags}
     under = [_of_target(record, zone) for zone in record.zones if zone.standing is ZoneStanding.SHORT]
-    # Older records state it of the runs alone.
-    flagged |= dict.fromkeys(zone.zone for zone in record.zones if zone.standing is ZoneStanding.OVER)
-    over = [_of_target(record, zones[name]) for name in flagged if name in zones]
+    over = [
+        _of_target(record, zone)
+        for zone in record.zones
+        if zone.standing is ZoneStanding.OVER or (zone.over_from_s is None and zone.zone in by_runs)
+    ]
     if under:
         yield ReviewItem(ReviewLevel.FLAG, f"Light below target: {', '.join(under)}")
     if over:

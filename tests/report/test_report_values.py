@@ -29,7 +29,7 @@ from handsfree.model.facts import (
     StrayLightEnded,
     ZoneSum,
 )
-from handsfree.model.light import LampAgreement, RunEnd, ZoneStanding
+from handsfree.model.light import LampAgreement, LightFlag, RunEnd, ZoneStanding
 from handsfree.model.open_items import OpenHold, OpenReading, OpenStep, OpenZone
 from handsfree.model.readings import (
     Absent,
@@ -333,3 +333,36 @@ def test_a_run_that_a_break_cut_short_is_told_everywhere(tmp_path):
         assert whole in "\n".join(summary_lines(record, "complete"))
         assert whole in to_note(record, export_words(record))
     assert not list(interrupted_lines(record_of(written(tmp_path / "ended", on, replace(off, end=RunEnd.OFF_SAID)))))
+
+
+@pytest.mark.parametrize(("over_from_s", "told"), [(None, True), (12.5, False), (10.0, True)])
+def test_a_zone_is_over_its_target_by_its_sum_where_its_limits_are_on_record(tmp_path, over_from_s, told):
+    # More light was asked for: a run over the seconds of then is not over those of now. Older records have runs alone.
+    on = LightTurnedOn(stage="cure", zone="zone_1", counted_from_s=1.0, heat_reported=True, heard=heard())
+    off = LightTurnedOff(
+        zone="zone_1",
+        counted_from_s=1.0,
+        counted_to_s=7.3,
+        possible_to_s=7.3,
+        credited_s=6.3,
+        dose_j_cm2=0.3,
+        end=RunEnd.OFF_SAID,
+        reason="",
+        beeps=LampAgreement.NOT_JUDGED,
+        flags=(LightFlag.OVER_TARGET,),
+        heard=heard(),
+    )
+    zone = ZoneSum(
+        zone="zone_1",
+        label="zone 1",
+        lit_s=10.1,
+        possible_s=10.1,
+        target_s=10,
+        dose_j_cm2=0.5,
+        runs=2,
+        strap_shadowed=False,
+        over_from_s=over_from_s,
+    )
+    folder = written(tmp_path / "visit", on, off, closing=replace(CLOSED, zones=(zone,)))
+    items = [item.what for item in attention(verify(folder), record_of(folder))]
+    assert ("Light over target: zone 1 10.1 of 10.0 s" in items) is told
