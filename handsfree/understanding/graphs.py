@@ -212,17 +212,7 @@ def tidy(graph: WordGraph) -> WordGraph:
         if arc.source in useful and arc.target in useful:
             label = labels.setdefault((arc.word, arc.tags, round(arc.weight, 9)), len(labels))
             ways[arc.source].append((label, arc.target))
-    group = {state: int(state in graph.finals) for state in useful}
-    while True:
-        signature = {
-            state: (group[state], frozenset((label, group[target]) for label, target in ways[state]))
-            for state in useful
-        }
-        numbers: dict[object, int] = {}
-        refined = {state: numbers.setdefault(signature[state], len(numbers)) for state in sorted(useful)}
-        if len(numbers) == len(set(group.values())):
-            break
-        group = refined
+    group = _same_future(ways, graph.finals)
     order: dict[int, int] = {group[graph.start]: 0}
     for state in sorted(useful):
         order.setdefault(group[state], len(order))
@@ -235,6 +225,49 @@ def tidy(graph: WordGraph) -> WordGraph:
     merged = tuple(Arc(source, target, word, tags, weight) for source, target, word, tags, weight in sorted(arcs))
     finals = frozenset(number[state] for state in graph.finals if state in useful)
     return WordGraph(0, finals, merged, len(order))
+
+
+def _same_future(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int]) -> dict[int, int]:
+    """The states in groups that nothing said can tell apart: the coarsest ones, as Hopcroft and Paige-Tarjan find them.
+
+    Of a group that falls apart the largest part keeps its number, so that only states before the smaller parts are
+    looked at again.
+
+    Args:
+        ways: Label and target of each arc of each state.
+        finals: States at which a sentence may end.
+    """
+    before: dict[int, set[int]] = defaultdict(set)
+    for state, arcs in ways.items():
+        for _, target in arcs:
+            before[target].add(state)
+    group = {state: int(state in finals) for state in ways}
+    members: dict[int, set[int]] = defaultdict(set)
+    for state, number in group.items():
+        members[number].add(state)
+    unused = 2
+    touched = set(ways)
+    while touched:
+        parts: dict[tuple[int, frozenset[tuple[int, int]]], set[int]] = defaultdict(set)
+        for state in touched:
+            parts[group[state], frozenset((label, group[target]) for label, target in ways[state])].add(state)
+        of_group: dict[int, list[set[int]]] = defaultdict(list)
+        for (number, _), part in parts.items():
+            of_group[number].append(part)
+        changed: list[int] = []
+        for number, found in of_group.items():
+            # Those not touched have none of the new groups behind them: they differ from each touched one.
+            rest = members[number].difference(*found)
+            largest = max(rest, *found, key=len)
+            members[number] = largest
+            for part in (rest, *found):
+                if part and part is not largest:
+                    members[unused] = part
+                    group.update(dict.fromkeys(part, unused))
+                    changed += part
+                    unused += 1
+        touched = {state for target in changed for state in before[target]}
+    return group
 
 
 def smallest(graph: WordGraph) -> WordGraph:

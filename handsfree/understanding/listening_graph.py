@@ -138,9 +138,9 @@ def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool) -> 
         case OptionSlot():
             value = _options(slot)
         case IdentifierSlot():
-            value = _identifier(written=written)
+            value = _identifier(locale, written=written)
         case DateSlot():
-            value = _date()
+            value = _date(locale)
     named: tuple[Expansion, ...] = (Tagged(NULL, (f"slot:{slot.slot}",)),)
     if slot.labels:
         label = Choice(tuple(_phrase(label) for label in slot.labels))
@@ -244,7 +244,8 @@ def _unit(code: str, *, written: bool) -> Expansion:
     return optional(Choice(tuple(rules))) if rules else NULL
 
 
-def _identifier(*, written: bool) -> Expansion:
+@lru_cache(maxsize=8)
+def _identifier(locale: str, *, written: bool) -> Embedded:
     parts: list[Expansion] = [
         Reference("spelling.letter"),
         _rule("digit"),
@@ -252,10 +253,11 @@ def _identifier(*, written: bool) -> Expansion:
         _rule("tens"),
     ]
     parts += [Reference("spelling.plain_letter")] if written else []
-    return Repeat(Choice(tuple(parts)), at_least=1)
+    return _small(Repeat(Choice(tuple(parts)), at_least=1), locale)
 
 
-def _date() -> Expansion:
+@lru_cache(maxsize=4)
+def _date(locale: str) -> Embedded:
     """Year, month by name and day, in any order that names the month; or numbers alone, which are asked about."""
     digit = _digit_or_oh()
     pair = Choice((Sequence((digit, digit)), _rule("teen"), Sequence((_rule("tens"), optional(_rule("nonzero"))))))
@@ -263,7 +265,7 @@ def _date() -> Expansion:
     day = Choice((digit, pair))
     month = Reference("dates.month")
     ordinal = Sequence((optional(Word("the")), Reference("dates.ordinal")))
-    return Choice(
+    forms = Choice(
         (
             Sequence((year, month, optional(day))),
             Sequence((optional(day), month, year)),
@@ -273,3 +275,4 @@ def _date() -> Expansion:
             Repeat(Choice((digit, _rule("teen"), _rule("tens"))), at_least=1),
         )
     )
+    return _small(forms, locale)
