@@ -68,6 +68,8 @@ class Hypothesis:
         runner_up: Words of the best path with another meaning, or None.
         free_text: What the engine would have written without a grammar, if it was asked.
         clip: The sound that was recognised, 16-bit mono PCM at 16 kHz, or None; never written into a line.
+        goes_on: Whether it is a reading that was reported before and went on after a pause: both parts, heard as one.
+            It begins when the first part began, and that is how a record shows it; not written into a line.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -81,6 +83,7 @@ class Hypothesis:
     runner_up: tuple[str, ...] | None = None
     free_text: str | None = None
     clip: Annotated[bytes | None, Field(exclude=True)] = None
+    goes_on: Annotated[bool, Field(exclude=True)] = False
 
     @property
     def text(self) -> str:

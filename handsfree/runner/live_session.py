@@ -164,6 +164,9 @@ class Live:
             # Talk of the room: neither answered nor kept.
             self._outputs.heard(None, "not for me", 0.0)
             return
+        if heard.hypothesis.goes_on and heard.spoilt is None:
+            # The read-back of half a reading; a warning is heard out.
+            self._sound.cut(Priority.ATTENTION)
         self._runner.hear(heard.hypothesis, listened_for=heard.wanted, spoilt=heard.spoilt)
 
     def _cut_by_key(self) -> None:

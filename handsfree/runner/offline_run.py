@@ -5,6 +5,7 @@ import threading
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from io import TextIOBase, TextIOWrapper
 
 from handsfree.audio.lamp_listener import LampEar
@@ -14,6 +15,7 @@ from handsfree.model.commands import Wanted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.understanding.completeness import is_unfinished
 from handsfree.understanding.listening_graph import graph_for
 
 LONGEST_LOOK_S = 0.5
@@ -44,7 +46,7 @@ class Ears:
         if wanted.dictation:
             self._recognizer.listen_for_dictation(graph)
         else:
-            self._recognizer.listen_for(graph)
+            self._recognizer.listen_for(graph, partial(is_unfinished, wanted=wanted))
 
     def feed(self, block: AudioBlock, ungated: AudioBlock | None = None) -> None:
         """Recognise one block and let the session act on what ended in it.

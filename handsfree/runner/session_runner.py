@@ -32,6 +32,7 @@ from handsfree.stamps import stamp
 from handsfree.understanding.acceptance import DecisionOutcome, decide, probability_right
 from handsfree.understanding.heat_words import is_another_sentence, may_be_cry
 from handsfree.understanding.interpreter import interpret, typed
+from handsfree.understanding.meanings import may_mean
 
 _LOG = logging.getLogger(__name__)
 
@@ -146,7 +147,11 @@ class SessionRunner:
             spoilt: Why the words cannot be trusted (noise, a hole in the sound); only a stop word is taken then.
         """
         wanted = self.session.wanted
+        if hypothesis.goes_on:
+            listened_for = wanted = wanted.with_going_on
         command = interpret(hypothesis, listened_for or wanted)
+        if hypothesis.goes_on and not may_mean(hypothesis, wanted):
+            command = None
         stale = listened_for is not None and listened_for != wanted
         is_stop = isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
         if self.may_be_cry(hypothesis) and not self._is_taken_as_stop(hypothesis, command, wanted):

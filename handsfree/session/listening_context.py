@@ -10,6 +10,7 @@ from handsfree.model.baseline import BaselineAnswer
 from handsfree.model.commands import (
     Control,
     DateSlot,
+    GiveValues,
     IdentifierSlot,
     NumberSlot,
     OptionPhrases,
@@ -97,6 +98,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         slots(visit, state),
         dictation=state.modes.top is Mode.NOTING,
         hint=wording.hint(hint(visit, state)),
+        going_on=going_on(visit, state),
     )
 
 
@@ -155,6 +157,17 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
             return (_choice(REASON_SLOT, "reason", procedure.skip_reasons),)
         case _:
             return ()
+
+
+def going_on(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """What was said and is not confirmed: a pause may have parted it from the rest."""
+    *_, below, mode = (Mode.CLOSED, *state.modes.all)
+    stage = visit.plan.stage(state.place)
+    in_doubt = mode is Mode.DOUBTING and state.doubt is not None and isinstance(state.doubt.command, GiveValues)
+    if (below if in_doubt else mode) not in {Mode.ASKING, Mode.READING_BACK} or stage.step.kind == "expose":
+        return ()
+    said = tuple(_slot(stage, field, state) for field in stage.step.fields if field.id in state.unconfirmed)
+    return (*said, *_asked(visit, state)) if in_doubt and below is Mode.ASKING else said
 
 
 def hint(visit: Visit, state: SessionState) -> AnyHint:

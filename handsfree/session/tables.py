@@ -143,4 +143,5 @@ VALUES: Mapping[Mode, Handler] = {
     Mode.OVERRIDE_REASON: overriding.take_reason,
     Mode.OVERRIDE_CODE: overriding.take_code,
 }
-"""Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`)."""
+"""Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`). Values of
+words that went on after a pause are taken in place of those from their beginning (`values.hear_further`)."""

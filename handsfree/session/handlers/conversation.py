@@ -32,6 +32,7 @@ from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_done
 from handsfree.session.state import Said
 from handsfree.session.stray_light import refuse_light
+from handsfree.session.value_intake import goes_on
 
 HELP_AFTER = 2
 """Rejections in a row after which the session says what would be understood."""
@@ -102,6 +103,8 @@ def doubt(now: EventContext) -> Reply:
     """Ask whether that was said."""
     said = now.said
     assert said is not None  # noqa: S101 - dispatch calls it for commands
+    if now.mode is Mode.DOUBTING and goes_on(now):
+        now.state.modes.pop(Mode.DOUBTING)
     if now.mode in _NOT_ASKED_ABOUT:
         fact = UtteranceNotTaken(reason="doubt", words=said.heard.text, heard=said.heard)
         return Reply([fact], [Earcon.NOT_UNDERSTOOD])

@@ -6,6 +6,7 @@ from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import (
     CorrectionOpened,
+    DoubtSettled,
     HoldKept,
     HoldLifted,
     KeptValue,
@@ -24,13 +25,35 @@ from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import Done, Hold, SessionState, TakenValue
-from handsfree.session.value_intake import complete, kept, proposed, value_problem
+from handsfree.session.value_intake import begun_with, complete, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
 
 
 def take_values(now: EventContext) -> Reply:
     """Take one or more values; what is wrong with one does not touch the others."""
+    return _taken(now, Reply())
+
+
+def hear_further(now: EventContext) -> Reply:
+    """Words that went on after a pause, heard again as a whole: what was taken for them before gives way."""
     state, reply = now.state, Reply()
+    if now.mode is Mode.DOUBTING:
+        doubt, state.doubt = state.doubt, None
+        state.modes.pop(Mode.DOUBTING)
+        if doubt is not None:
+            reply.facts.append(DoubtSettled(right=False, words=doubt.heard.text, heard=now.heard))
+    short = begun_with(now)
+    if now.mode is Mode.READING_BACK:
+        state.modes.pop(Mode.READING_BACK)
+    if short:
+        reply.facts.append(ValuesDropped(stage=now.stage_name, values=short))
+    for name in short:
+        del state.pending[name]
+    return _taken(now, reply)
+
+
+def _taken(now: EventContext, reply: Reply) -> Reply:
+    state = now.state
     command = now.said.command if now.said is not None else None
     assert isinstance(command, GiveValues)  # noqa: S101 - dispatch calls it for these
     wanted = {field.id: (now.stage, field) for field in now.stage.step.fields}
