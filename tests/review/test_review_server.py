@@ -152,7 +152,7 @@ def test_too_much_is_refused(standing):
     assert "65536" in answer["refused"]
 
 
-@pytest.mark.parametrize("length", ["", "-1", "ten", "²"])
+@pytest.mark.parametrize("length", ["", "-1", "ten", "²", "9" * 19, "9" * 5000])
 def test_a_length_that_is_none_is_refused(standing, length):
     with socket.create_connection(standing.server_address[:2], timeout=10) as raw:
         head = (
