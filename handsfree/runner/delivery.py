@@ -152,13 +152,13 @@ class Delivery:
         raise failure
 
     def _mind_slow_disk(self) -> None:
-        """Told once, and never into the light: while the tool speaks it cannot hear "light off"."""
+        """Told once, and never where light may be on: while the tool speaks it cannot hear "light off"."""
         if self._slow_told is None and (longest_s := self._writer.longest_s()) >= SLOW_S:
             self._slow_told = False
             now_s = self._clock.monotonic_s()
             _LOG.warning("disk_found_slow at_s=%.3f waited_s=%.3f", now_s, longest_s)
             self.note(DiskFoundSlow(waited_s=round(longest_s, 3), at_s=round(now_s, 3)))
-        if self._slow_told is False and not self._session.snapshot.is_lit:
+        if self._slow_told is False and not self._session.light_may_be_on:
             self._slow_told = True
             self._outputs.say(self._session.record_slow, Priority.PROMPT)
 

@@ -110,6 +110,11 @@ class Session:
         return snapshot(self._visit, self._state, self._wording)
 
     @property
+    def light_may_be_on(self) -> bool:
+        """Whether light is on as far as heard, may be, or was until a moment ago."""
+        return light_may_be_on(self._state)
+
+    @property
     def record_failed(self) -> str:
         """What is said when the record cannot be written; the visit must end then."""
         return self._wording.sentence(Fixed.RECORD_FAILED)

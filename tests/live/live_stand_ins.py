@@ -203,6 +203,8 @@ class Visit:
             # Past the span in which the first question was asked.
             self.sound.send(bytes(640))
             yield
+            while not self.runner.settled:
+                yield
             yield from steps(self)
             raise KeyboardInterrupt
 
