@@ -31,6 +31,7 @@ class Delivery:
 
     Attributes:
         outcome: How the session closed, once that is on the disk; else None.
+        asked: How many questions that waited for the disk were asked so far.
     """
 
     def __init__(self, session: Session, writer: RecordWriter, outputs: LoggedOutputs, clock: Clock) -> None:
@@ -45,6 +46,7 @@ class Delivery:
         self._shown_done = 0
         self._slow_told: bool | None = None
         self.outcome: str | None = None
+        self.asked = 0
 
     @property
     def ending(self) -> bool:
@@ -126,6 +128,7 @@ class Delivery:
         """
         for held in self._backlog.ready(self._writer.written()):
             self._do(held.effects)
+            self.asked += held.asks
             if held.snapshot is not None:
                 self._show(held.snapshot)
         failure = self._writer.failure

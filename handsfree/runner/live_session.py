@@ -129,7 +129,7 @@ class Live:
         with suppress(queue.Empty):
             self._take(self._inbox.get(timeout=self._patience_s()))
         self._runner.tick()
-        self._ears.attend(self._runner.wanted)
+        self._ears.attend(self._runner.wanted, self._runner.asked)
         self._show_levels()
 
     def _patience_s(self) -> float:

@@ -103,6 +103,11 @@ class SessionRunner:
         return self._delivery.is_slow
 
     @property
+    def asked(self) -> int:
+        """How many questions that waited for the disk were asked so far."""
+        return self._delivery.asked
+
+    @property
     def now_s(self) -> float:
         """Session time; any thread may ask for it."""
         return self._clock.monotonic_s()
