@@ -5,10 +5,10 @@ import queue
 import stat
 import threading
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
-from io import TextIOWrapper
+from dataclasses import dataclass, replace
+from io import TextIOBase, TextIOWrapper
 
 from handsfree.runner.session_runner import SessionRunner
 
@@ -33,8 +33,10 @@ class TypedLine:
 
 def is_typed_into(lines: Iterable[str]) -> bool:
     """Whether somebody may type while time passes: into a terminal or a pipe, not into a file or a list."""
-    if not isinstance(lines, TextIOWrapper):
+    if isinstance(lines, Sequence):
         return False
+    if not isinstance(lines, TextIOBase):
+        return True
     try:
         return not stat.S_ISREG(os.fstat(lines.fileno()).st_mode)
     except OSError:
@@ -45,7 +47,10 @@ class LineInbox:
     """Reads lines in a thread of its own, and keeps the session's deadlines while nobody types.
 
     A line waits until what was said before it is on the disk and answered, so that who types ahead sees it in order.
-    None waits any longer once one of them ends light or pain, or where the disk is slow.
+    None waits any longer once one of them ends light or pain, nor, where the disk is slow, one that was typed in turn.
+
+    A line counts from when it was typed; one that was typed before its turn and ends no light, from its turn; one of a
+    file, which nobody typed, from when it is taken.
 
     Args:
         runner: The session, started.
@@ -60,6 +65,8 @@ class LineInbox:
         self._inbox: queue.SimpleQueue[TypedLine | None] = queue.SimpleQueue()
         self._waiting: deque[TypedLine] = deque()
         self._ended = False
+        self._is_typed = is_typed_into(lines)
+        self._turn_s = self._last_s = float("-inf")
 
     def __iter__(self) -> Iterator[TypedLine]:
         """Each line when it may be taken, until the session or the lines end."""
@@ -74,7 +81,7 @@ class LineInbox:
                 self._take_in(self._inbox.get(timeout=runner.patience_s(self._look_s)))
             runner.tick()
             while self._waiting and self._may_go_on() and not runner.ending:
-                yield self._waiting.popleft()
+                yield self._timed(self._waiting.popleft())
                 runner.tick()
             if self._ended and not self._waiting:
                 return
@@ -92,6 +99,20 @@ class LineInbox:
         elif line.text:
             self._waiting.append(TypedLine(line.text, line.at_s, self._runner.ends_light(line.text)))
 
+    def _timed(self, line: TypedLine) -> TypedLine:
+        """The line with the time from which it counts, never before the line before it."""
+        now_s = self._runner.now_s
+        keeps_time = self._is_typed and (line.ends_light or not self._is_ahead(line))
+        at_s = max(line.at_s, self._last_s) if keeps_time else now_s
+        self._turn_s, self._last_s = now_s, at_s
+        return replace(line, at_s=at_s)
+
     def _may_go_on(self) -> bool:
         runner = self._runner
-        return runner.settled or runner.is_slow or any(line.ends_light for line in self._waiting)
+        # Who was told that answers come late, and types all the same, must not answer what comes then.
+        is_no_answer = runner.is_slow and not self._is_ahead(self._waiting[0])
+        return runner.settled or is_no_answer or any(line.ends_light for line in self._waiting)
+
+    def _is_ahead(self, line: TypedLine) -> bool:
+        """Whether it was typed before its turn: the line before it had not even been taken."""
+        return line.at_s < self._turn_s

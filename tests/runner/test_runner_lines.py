@@ -7,7 +7,7 @@ import threading
 
 import pytest
 
-from handsfree.runner.line_inbox import LineInbox, is_typed_into
+from handsfree.runner.line_inbox import LineInbox, TypedLine, is_typed_into
 
 WAIT_S = 60
 
@@ -17,16 +17,21 @@ class Fed:
 
     def __init__(self):
         self._lines = queue.SimpleQueue()
+        self._read = threading.Semaphore(0)
 
     def give(self, *lines):
+        """Give lines, and wait until each has its stamp."""
         for line in lines:
             self._lines.put(line)
+            assert self._read.acquire(timeout=WAIT_S)
 
     def end(self):
         self._lines.put(None)
 
     def __iter__(self):
-        return iter(self._lines.get, None)
+        while (line := self._lines.get()) is not None:
+            yield line
+            self._read.release()
 
 
 class BusyRunner:
@@ -117,11 +122,21 @@ def test_a_stop_word_waits_for_nothing_and_lets_what_was_typed_before_it_go(runn
     assert taker.next() is None
 
 
-def test_where_the_disk_is_slow_no_line_waits(runner, lines):
-    runner.settled, runner.is_slow = False, True
+def test_where_the_disk_is_slow_a_line_waits_only_if_it_was_typed_ahead(runner, lines):
+    runner.settled = False
     taker = Taker(LineInbox(runner, lines))
     lines.give("five\n", "six\n")
-    assert [taker.next()[0] for _ in range(2)] == ["five", "six"]
+    runner.now_s, runner.is_slow = 2.0, True
+    runner.written()
+    assert taker.next() == ("five", 0.0)
+    looked_again(runner, 3)
+    assert taker.taken.empty()
+    runner.settled = True
+    runner.written()
+    assert taker.next() == ("six", 2.0)
+    runner.settled, runner.now_s = False, 3.0
+    lines.give("seven\n")
+    assert taker.next() == ("seven", 3.0)
     lines.end()
 
 
@@ -135,6 +150,42 @@ def test_lines_end_only_when_all_of_them_were_taken(runner, lines):
     runner.settled = True
     runner.written()
     assert [taker.next(), taker.next()] == [("five", 0.0), None]
+
+
+def test_what_was_typed_ahead_counts_from_its_turn_and_a_stop_word_from_when_it_was_typed(runner, lines):
+    runner.settled, runner.now_s = False, 1.0
+    taker = Taker(LineInbox(runner, lines))
+    lines.give("five\n", "six\n")
+    looked_again(runner, 3)
+    runner.now_s = 4.0
+    lines.give("hot\n")
+    assert [taker.next() for _ in range(3)] == [("five", 1.0), ("six", 4.0), ("hot", 4.0)]
+    runner.now_s, runner.settled = 5.0, True
+    lines.give("seven\n")
+    assert taker.next() == ("seven", 5.0)
+    lines.end()
+
+
+def test_a_stop_word_behind_a_line_that_was_taken_late_is_never_earlier_than_that(runner, lines):
+    runner.now_s = 3.0
+    inbox = LineInbox(runner, lines)
+    assert [inbox._timed(TypedLine(*given)).at_s for given in (("a", 1.0), ("b", 2.0), ("stop", 2.5, True))] == [
+        1.0,
+        3.0,
+        3.0,
+    ]
+
+
+def test_lines_of_a_file_count_from_when_they_are_taken(runner, tmp_path):
+    (tmp_path / "lines").write_text("five\nhot\n")
+    with (tmp_path / "lines").open() as file:
+        runner.settled = False
+        taker = Taker(LineInbox(runner, file))
+        assert [taker.next()[0] for _ in range(2)] == ["five", "hot"]
+        assert taker.next() is None
+        inbox = LineInbox(runner, file)
+        runner.now_s = 7.0
+        assert inbox._timed(TypedLine("hot", 1.0, ends_light=True)).at_s == 7.0
 
 
 def test_nothing_is_taken_once_the_session_has_ended(runner, lines):
