@@ -86,10 +86,6 @@ class Backlog:
         while self._waiting and self._waiting[0].batch <= written:
             yield self._waiting.popleft()
 
-    def clear(self) -> None:
-        """Forget everything: it will never be on the disk."""
-        self._waiting.clear()
-
 
 def _recorded(effects: Sequence[Effect]) -> tuple[Effect, ...]:
     return tuple(effect for effect in effects if effect == PlayEarcon(Earcon.RECORDED))

@@ -149,7 +149,6 @@ class Delivery:
     def _give_up(self, failure: Exception) -> None:
         if isinstance(failure, RecordError) and not self._failed:
             self._failed = True
-            self._backlog.clear()
             # Aloud, since hands that are gloved cannot read a screen.
             self._outputs.say(self._session.record_failed, Priority.STOP)
         raise failure

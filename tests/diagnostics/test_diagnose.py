@@ -7,12 +7,10 @@ import getpass
 import hashlib
 import json
 import math
-import os
 import platform
 import subprocess
 import sys
 from array import array
-from datetime import UTC, datetime
 from types import SimpleNamespace
 
 import pytest
@@ -20,11 +18,10 @@ import pytest
 from handsfree import __version__
 from handsfree.build import build
 from handsfree.cli import main
-from handsfree.clock import ManualClock, SystemClock
+from handsfree.clock import SystemClock
 from handsfree.diagnostics import installation
 from handsfree.diagnostics.diagnosis import DiagnosisOptions
 from handsfree.diagnostics.diagnosis import diagnose as look
-from handsfree.diagnostics.disk import syncing
 from handsfree.diagnostics.faults import HIDDEN, fault_of, guarded, without_paths
 from handsfree.errors import AudioDeviceError, HandsfreeError, ModelError, VoiceError
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock, Speech
@@ -82,23 +79,6 @@ def test_it_names_program_python_system_and_libraries(quick, capsys):
     assert "pytest" not in found["libraries"]
     assert "torch" not in found["libraries"]
     assert "room" not in found
-
-
-def test_it_tells_how_long_the_disk_takes(tmp_path, monkeypatch):
-    clock = ManualClock(datetime(2026, 11, 25, tzinfo=UTC))
-    sync, synced = os.fsync, []
-
-    def slow_sync(handle):
-        clock.sleep_until(clock.monotonic_s() + 1.25)
-        sync(handle)
-        synced.append(os.fstat(handle).st_size)
-
-    monkeypatch.setattr(os, "fsync", slow_sync)
-    assert syncing(tmp_path, clock) == {"folder": "records", "sync_ms": [1250.0] * 5}
-    assert synced == [4096 * (count + 1) for count in range(5)]
-    assert list(tmp_path.iterdir()) == []
-    assert syncing(None, clock)["folder"] == "temporary"
-    assert guarded(lambda: syncing(tmp_path / "none", clock))["fault"]["kind"] == "FileNotFoundError"
 
 
 def test_the_file_is_written_with_a_word_on_standard_error(quick, capsys, tmp_path):

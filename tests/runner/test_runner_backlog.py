@@ -62,10 +62,3 @@ def test_words_without_a_question_leave_none_out():
     assert backlog.asked_since_s is None
     backlog.overtake([Say("Light off?", asks=True)], THERE)
     assert ready(backlog) == [RECORDED, ASIDE]
-
-
-def test_what_will_never_be_on_the_disk_is_forgotten():
-    backlog = backlog_of(QUESTION)
-    backlog.clear()
-    assert not backlog
-    assert ready(backlog) == []

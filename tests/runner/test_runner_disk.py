@@ -282,12 +282,18 @@ def test_a_question_that_waits_is_answered_by_nobody(visit, disk):
 
 def test_lines_that_were_typed_ahead_are_taken_one_after_the_other(visit, disk):
     visit.type("practice session")
+    before = len(visit.outputs.all)
     disk.shut()
     for line in ("five", "affirmative", "affirmative"):
         visit.runner.type(line, 0.0)
     disk.open()
     visit.runner.finish()
     assert visit.outputs.snapshot.step_id == "cure"
+    assert visit.outputs.said_since(before) == [
+        "distance five, centimeters. Correct?",
+        *("*recorded", "Is eyewear on for everyone?"),
+        *("*recorded", "When ready, say light on. Zone: front part."),
+    ]
 
 
 def test_typed_words_count_from_when_they_were_typed(visit):
