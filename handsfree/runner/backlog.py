@@ -18,6 +18,7 @@ class HeldBack:
         snapshot: What is to be shown then, or None.
         place: Step and mode that the event led to.
         since_s: Session time of the event.
+        stands: Whether nothing that was said at once has taken the place of what it asks.
     """
 
     batch: int
@@ -25,11 +26,12 @@ class HeldBack:
     snapshot: Snapshot | None
     place: tuple[str, str]
     since_s: float
+    stands: bool = True
 
     @property
     def asks(self) -> bool:
         """Whether people are to answer to it."""
-        return any(isinstance(effect, Say) and effect.asks for effect in self.effects)
+        return self.stands and any(isinstance(effect, Say) and effect.asks for effect in self.effects)
 
 
 class Backlog:
@@ -64,18 +66,14 @@ class Backlog:
         prompts = [effect for effect in said if isinstance(effect, Say)]
         is_stop = any(prompt.priority is Priority.STOP for prompt in prompts)
         is_asked = any(prompt.asks for prompt in prompts)
-        self._waiting = deque(
-            replace(
-                held,
-                snapshot=None,
-                effects=_recorded(held.effects)
-                if is_stop
-                else _without_question(held.effects)
-                if is_asked or held.place != place
-                else held.effects,
-            )
-            for held in self._waiting
-        )
+        for number, held in enumerate(self._waiting):
+            stands = held.stands and not is_stop and not is_asked and held.place == place
+            effects = held.effects
+            if is_stop:
+                effects = _recorded(effects)
+            elif held.stands and not stands:
+                effects = _without_question(effects)
+            self._waiting[number] = replace(held, snapshot=None, effects=effects, stands=stands)
 
     def ready(self, written: int) -> Iterator[HeldBack]:
         """What may be said now, and waits no more.

@@ -51,10 +51,19 @@ def test_each_waits_for_its_own_batch():
 )
 def test_what_is_said_after_something_was_said_at_once(said, place, left):
     backlog = backlog_of(RECORDED, ASIDE, TOLD, QUESTION, REFUSED)
+    assert backlog.asked_since_s == 1.0
     backlog.overtake(said, place)
+    assert backlog.asked_since_s == (1.0 if QUESTION in left else None), "who answers, answers what was said at once"
     (held,) = backlog.ready(1)
     assert list(held.effects) == left
     assert held.snapshot is None, "the screen does not go back"
+
+
+def test_what_was_overtaken_once_loses_nothing_more_by_light_that_goes_on():
+    backlog = backlog_of(ASIDE, TOLD, QUESTION)
+    for place in (THERE, HERE, THERE):
+        backlog.overtake([Say("Light off?", asks=True)], place)
+    assert ready(backlog) == [ASIDE, TOLD]
 
 
 def test_words_without_a_question_leave_none_out():

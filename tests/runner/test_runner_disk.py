@@ -273,8 +273,10 @@ def test_a_question_that_waits_is_answered_by_nobody(visit, disk):
     visit.clock.sleep_until(1.5)
     visit.runner.type("affirmative")
     assert visit.outputs.all[before:] == ["=not taken", SLOW]
+    asked = visit.runner.asked
     disk.open()
     visit.runner.finish()
+    assert visit.runner.asked == asked + 1
     assert visit.outputs.snapshot.step_id == "eyewear", "that eyewear is on was asked, and not affirmed"
     assert visit.runner.unasked is None
     assert [one["step"] for one in visit.lines("step_confirmed")] == []
