@@ -337,6 +337,6 @@ class SessionRunner:
         """
         deadline_s = self.session.next_deadline_s
         now = self._clock.monotonic_s()
-        if deadline_s is not None and now >= deadline_s and not self.ending:
+        if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
         self.settle()

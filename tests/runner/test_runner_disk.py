@@ -298,6 +298,15 @@ def test_lines_that_were_typed_ahead_are_taken_one_after_the_other(visit, disk):
     ]
 
 
+def test_which_lines_wait_for_nothing(visit):
+    visit.type("practice session", "five", "affirmative", "affirmative")
+    assert [visit.runner.ends_light(line) for line in ("hot", "light off", "take it off", "five", "light on")] == [
+        *(True, True, False, False, False)
+    ]
+    visit.type("light on")
+    assert [visit.runner.ends_light(line) for line in ("hot", "take it off", "five")] == [True, True, False]
+
+
 def test_typed_words_count_from_when_they_were_typed(visit):
     visit.type("practice session", "five", "affirmative", "affirmative")
     visit.clock.sleep_until(20.0)

@@ -25,6 +25,7 @@ class SlowPaper:
 
     def __init__(self, clock, *, fails_at=None, error=None):
         self.batches = []
+        self.tried = 0
         self.threads = set()
         self._clock = clock
         self._fails_at = fails_at
@@ -32,6 +33,7 @@ class SlowPaper:
 
     def append(self, event, facts):
         self.threads.add(threading.current_thread())
+        self.tried += 1
         if event is not None and event.at_s == self._fails_at:
             raise self._error
         self._clock.sleep_until(self._clock.monotonic_s() + 1.0)
@@ -78,6 +80,7 @@ def test_after_one_that_failed_none_is_written(kind, clock, error):
     writer.close()
     assert writer.written() == 1
     assert [event.at_s for event, _ in paper.batches] == [0.0]
+    assert paper.tried == 2
 
 
 def test_what_was_handed_over_is_written_before_it_is_closed(kind, clock):
