@@ -289,9 +289,10 @@ class SessionRunner:
 
     def ends_light(self, line: str) -> bool:
         """Whether a typed line is a stop word, or may be a cry."""
-        hypothesis = typed(line, Wanted(), self.now_s)
+        stops = Wanted(self.session.wanted.controls & {Control.CRY})
+        hypothesis = typed(line, stops, self.now_s)
         free = Hypothesis(tuple(line.split()), (), self.now_s, self.now_s, "typed", free_text=line)
-        return (hypothesis is not None and interpret(hypothesis, Wanted()) is not None) or self.may_be_cry(free)
+        return (hypothesis is not None and interpret(hypothesis, stops) is not None) or self.may_be_cry(free)
 
     def reject(self, hypothesis: Hypothesis | None, reason: RejectionReason = RejectionReason.NOT_UNDERSTOOD) -> None:
         """Tell the session that speech was not taken."""
