@@ -149,7 +149,7 @@ class Live:
             case LabelRead(text=text, at_s=at_s):
                 self._runner.type(text, at_s)
             case RecordMoved():
-                self._runner.settle()
+                pass  # it has woken the turn, which ends by saying what may be said now
             case TalkedOver(at_s=at_s):
                 self._runner.note(PromptCutShort(by="voice", at_s=round(at_s, 3)))
             case DeviceChanged(what=what, there=there):

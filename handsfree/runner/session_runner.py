@@ -158,14 +158,6 @@ class SessionRunner:
         _LOG.debug("event_handled at_s=%.3f event=%s effects=%d", event.at_s, type(event).__name__, len(effects))
         self._delivery.carry_out(event, effects)
 
-    def settle(self) -> None:
-        """Say and show what the disk has caught up with.
-
-        Raises:
-            RecordError: As `dispatch`.
-        """
-        self._delivery.settle()
-
     def finish(self) -> None:
         """Wait until everything is on the disk, and say what waits for that.
 
@@ -179,7 +171,7 @@ class SessionRunner:
         self._writer.close()
 
     def on_written(self, call: Callable[[], None]) -> None:
-        """Call this whenever something was written, from whatever thread; `settle` may have something to say then."""
+        """Call this whenever something was written, from whatever thread; `tick` says what may be said."""
         self._writer.on_written(call)
 
     def close_as(self, outcome: str) -> None:
@@ -334,10 +326,10 @@ class SessionRunner:
         """Tell the session the time if one of its deadlines has come, and say what the disk has caught up with.
 
         Raises:
-            RecordError: As `settle`.
+            RecordError: As `dispatch`.
         """
         deadline_s = self.session.next_deadline_s
         now = self._clock.monotonic_s()
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
-        self.settle()
+        self._delivery.settle()

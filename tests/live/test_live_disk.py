@@ -86,6 +86,13 @@ def test_who_says_it_again_while_nothing_was_asked_answers_nothing(
     assert visit.facts("step_confirmed") == []
 
 
+def test_what_was_written_wakes_the_session(tmp_path: Path) -> None:
+    visit = Visit(tmp_path)
+    with kept_open(visit.runner, visit.journal):
+        visit.runner.note(SoundOverflowed(count=1, at_s=0.0))
+        assert visit.inbox.get(timeout=WAIT_S) == RecordMoved()
+
+
 def test_a_device_that_is_back_repeats_no_question_that_was_not_asked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -3,6 +3,8 @@
 The disk is opened by the test, never by a clock. Sentences: common practice, no source.
 """
 
+from contextlib import contextmanager
+
 import pytest
 from slow_disk import Disk, TypedVisit
 
@@ -209,6 +211,31 @@ def test_leaving_a_visit_tells_that_its_last_lines_cannot_be_written(tmp_path, d
         pass
     assert visit.outputs.all[-1] == FAILED
     assert verify(visit.folder).state is RecordState.INTERRUPTED
+
+
+def test_a_visit_that_is_broken_off_frees_its_record_when_it_is_written(tmp_path, disk, monkeypatch):
+    visit = TypedVisit(tmp_path)
+    release, freed = visit.runner.release, []
+
+    @contextmanager
+    def record():
+        try:
+            yield
+        finally:
+            freed.append(visit.runner._writer.wait(0))
+
+    def open_and_release():
+        disk.open()
+        release()
+
+    monkeypatch.setattr(visit.runner, "release", open_and_release)
+    disk.shut()
+    visit.runner.type("practice session")
+    disk.wait_until_reached()
+    with visit.journal, pytest.raises(KeyboardInterrupt), kept_open(visit.runner, record()):
+        raise KeyboardInterrupt
+    assert freed == [True]
+    assert [one["value"]["value"] for one in visit.lines("reading_confirmed")] == ["practice"]
 
 
 def test_a_slow_disk_is_told_once_and_kept_once(visit, disk, caplog):
