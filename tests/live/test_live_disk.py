@@ -15,6 +15,10 @@ pytest.importorskip("soxr")
 
 from live_stand_ins import Visit, to_the_light
 
+from handsfree.application.opening import kept_open
+from handsfree.model.facts import SoundOverflowed
+from handsfree.runner.live_session import RecordMoved
+
 WAIT_S = 60
 
 
