@@ -93,6 +93,15 @@ def test_while_lit_cues_and_sounds_do_not_wait_and_what_was_taken_does(talk):
     assert later == [Earcon.RECORDED]
 
 
+def test_a_score_of_pain_that_stops_is_answered_at_once_though_the_light_is_off(talk):
+    talk.go_to("cure_open")
+    talk.light(3)
+    talk.give(pain_score=9)
+    now, later = at_once(talk)
+    assert next(said for said in now if isinstance(said, str)).startswith("Light off. Lift it away.")
+    assert all(isinstance(waits, Earcon) for waits in later)
+
+
 def test_light_that_nobody_permitted_or_affirmed_is_told_at_once(talk):
     talk.go_to("eyewear")
     talk.say("light_on")
