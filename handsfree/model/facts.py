@@ -4,7 +4,14 @@ A fact's `kind` is its name in the record. What people said, what was taught, an
 field or an answer are content and stay as they are; every sentence of the tool is made where it is spoken or shown.
 """
 
-from handsfree.model.device_facts import DeviceLost, DeviceReturned, PromptCutShort, SoundDevice, SoundOverflowed
+from handsfree.model.device_facts import (
+    DeviceLost,
+    DeviceReturned,
+    DiskFoundSlow,
+    PromptCutShort,
+    SoundDevice,
+    SoundOverflowed,
+)
 from handsfree.model.fact_base import Fact, KeptValue, Phase, Utterance
 from handsfree.model.hold_facts import (
     GapsAccepted,
@@ -151,6 +158,7 @@ AnyFact = (
     | SizeChosen
     | SkipDropped
     | SoundOverflowed
+    | DiskFoundSlow
     | StageExposed
     | StatusTold
     | StepConfirmed
@@ -190,6 +198,7 @@ __all__ = [
     "CrySettled",
     "DeviceLost",
     "DeviceReturned",
+    "DiskFoundSlow",
     "DoubtSettled",
     "DueMet",
     "DueSet",

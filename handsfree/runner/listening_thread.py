@@ -152,6 +152,7 @@ class LiveEars:
         self._double_talk = DoubleTalk() if talk_over else None
         self._lamp = LampEar(lamp_tone)
         self._wanted = Wanted()
+        self._asked = self._asked_before = 0
         self._listening_for: Wanted | None = None
         self._overflows = 0
         self._hole_s = float("-inf")
@@ -165,9 +166,15 @@ class LiveEars:
         self._wanted = wanted
         self._thread.start()
 
-    def attend(self, wanted: Wanted) -> None:
-        """Listen for this from now on; called by the thread that owns the session."""
+    def attend(self, wanted: Wanted, asked: int) -> None:
+        """Listen for this from now on; called by the thread that owns the session.
+
+        Args:
+            wanted: What is wanted.
+            asked: How many questions were asked so far: one may be answered in the same words as the one before.
+        """
         self._wanted = wanted
+        self._asked = asked
 
     def stop(self, patience_s: float = 3.0) -> None:
         """End the thread and free the devices; a device that hangs is left to the end of the process."""
@@ -191,6 +198,8 @@ class LiveEars:
             self._post(EarsFailed(error))
 
     def _attend(self, recognizer: Recognizer, now_s: float) -> None:
+        if self._asked != self._asked_before:
+            self._asked_before, self._attended_s = self._asked, now_s
         wanted = self._wanted
         if wanted == self._listening_for:
             return

@@ -12,7 +12,7 @@ from live_files import write_short
 np = pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 
-from handsfree.application.opening import open_session  # noqa: E402
+from handsfree.application.opening import kept_open, open_session  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.definition.loader import load_bundle  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
@@ -203,7 +203,7 @@ class Visit:
         outputs = LiveOutputs(self.sound, self.voice, self.view, clock)
         bundle = load_bundle(str(write_short(folder)))
         self.runner, self.journal = open_session(
-            bundle, self.folder, clock, outputs, practice=True, engine="fake", keep_clips=False
+            bundle, self.folder, clock, outputs, practice=True, engine="fake", keep_clips=False, beside=True
         )
         recognizer: Recognizer = self.recognizer
         self.live = Live(self.runner, outputs, self.view, self.sound, lambda: recognizer, clock, self.inbox, phrase)
@@ -215,20 +215,22 @@ class Visit:
             # Past the span in which the first question was asked.
             self.sound.send(bytes(640))
             yield
+            while not self.runner.settled:
+                yield
             yield from steps(self)
             raise KeyboardInterrupt
 
         self.view.steps = script()
-        with self.journal, pytest.raises(KeyboardInterrupt):
+        with kept_open(self.runner, self.journal), pytest.raises(KeyboardInterrupt):
             self.live.run()
 
     def say(self, text: str) -> Iterator[object]:
-        """Say something and wait until it was dealt with."""
+        """Say something and wait until it was dealt with and answered."""
         before = len(self.view.shown)
         self.recognizer.words[self.sound.now_s] = text
         self.sound.send()
         outcomes = {"accepted", "doubted", "not taken", "not for me"}
-        while not outcomes & {what for what, _ in self.view.shown[before:]}:
+        while not outcomes & {what for what, _ in self.view.shown[before:]} or not self.runner.settled:
             yield
 
     def facts(self, kind: str) -> list[dict[str, object]]:

@@ -99,7 +99,7 @@ def test_a_label_that_nothing_asks_for_is_not_taken_and_changes_nothing(tmp_path
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
-        visit.inbox.put(LabelRead("]C10109506000134352172810311010A4B2"))
+        visit.inbox.put(LabelRead("]C10109506000134352172810311010A4B2", 0.5))
         while not visit.inbox.empty():
             yield
         yield from visit.say("practice session")
@@ -140,7 +140,7 @@ def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count
         words = " ".join(text for text, _ in visit.sound.played[said:])
         assert words.count("microphone") == 1
         visit.sound.blocks.put(lambda: visit.sound.notice("microphone", True))
-        while len(visit.view.all("notice")) < 2:
+        while len(visit.view.all("notice")) < 2 or not visit.runner.settled:
             yield
         assert visit.sound.played[-2][0] == "The microphone is back."
         assert visit.sound.played[-1][0], "the question is asked again"

@@ -39,6 +39,7 @@ FACTS = (
     "correction_opened",
     "device_lost",
     "device_returned",
+    "disk_found_slow",
     "doubt_settled",
     "due_met",
     "due_set",

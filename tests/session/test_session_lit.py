@@ -52,7 +52,8 @@ def test_cues_are_spoken_while_lit(talk):
     effects = [effect for effects in talk.history for effect in effects]
     said = [effect.text for effect in effects if isinstance(effect, Say)]
     assert said[-4:] == ["Half.", "Light off.", "Take the light away.", "Warmth?"]
-    assert effects[effects.index(Say("Take the light away.", Priority.ATTENTION)) - 1] == PlayEarcon(Earcon.ATTENTION)
+    taken_away = effects.index(Say("Take the light away.", Priority.ATTENTION, at_once=True, asks=True))
+    assert effects[taken_away - 1] == PlayEarcon(Earcon.ATTENTION, at_once=True)
 
 
 def test_a_lamp_that_stays_on_is_never_met_with_silence(tmp_path):
