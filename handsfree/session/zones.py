@@ -112,3 +112,13 @@ def zones_over_target(ledger: Ledger | None) -> tuple[str, ...]:
     if ledger is None:
         return ()
     return tuple(zone.label for zone in ledger.zones if ledger.standing(zone.id) is ZoneStanding.OVER)
+
+
+def zones_under_target(ledger: Ledger | None) -> tuple[str, ...]:
+    """Names of the zones that had light, and well under their seconds."""
+    if ledger is None:
+        return ()
+    lit = {run.zone_id for run in ledger.runs}
+    return tuple(
+        zone.label for zone in ledger.zones if zone.id in lit and ledger.standing(zone.id) is ZoneStanding.SHORT
+    )

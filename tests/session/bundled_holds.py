@@ -10,10 +10,9 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from handsfree.definition.field_form import StepField
 from handsfree.definition.loader import Bundle
 from handsfree.definition.step_form import Step
-from handsfree.definition.field_form import StepField
-
 
 RECALLED = "BAD7"
 """A code that stands on the recall list of these visits."""
@@ -29,7 +28,7 @@ class Who(NamedTuple):
 
 
 class File(NamedTuple):
-    """A bundled procedure: all roles and reasons, who lifts what, which reasons need two people, who the operator is."""
+    """A bundled procedure: its roles and reasons, who lifts what, which reasons need two people, the operator."""
 
     roles: tuple[str, ...]
     reasons: tuple[str, ...]
