@@ -138,6 +138,8 @@ class _Mark:
 
 _ENDINGS = (Cue.TARGET_REACHED, Cue.TIME_OVER, Cue.TAKE_AWAY)
 """What ends the light, each louder than the one before."""
+_AT_ONCE_S = 0.01
+"""Seconds into a run at which words are due that are due from its beginning: the first look at it finds them."""
 
 
 def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[_Mark, ...]:
@@ -155,13 +157,13 @@ def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[_Mar
     if lit_s >= off_s:
         # A run that begins this close to the target has no time for a lead.
         off_s = target_s
-    # A run that begins beyond the target is over from its beginning, and is told so after as many seconds.
-    over_s = max(target_s, lit_s)
-    ceiling_s = max(target_s * profile.ceiling, lit_s + every_s)
+    # A run that begins at the target or beyond it is over from its beginning, and is told so at once.
+    over_s = target_s + every_s if lit_s < target_s else lit_s + _AT_ONCE_S
+    ceiling_s = max(target_s * profile.ceiling, lit_s + _AT_ONCE_S)
     return (
         *between,
         _Mark(Cue.TARGET_REACHED, off_s),
-        _Mark(Cue.TIME_OVER, over_s + every_s, every_s, ceiling_s),
+        _Mark(Cue.TIME_OVER, over_s, every_s, ceiling_s),
         _Mark(Cue.OVERRUN, target_s * profile.overrun_factor),
         _Mark(Cue.TAKE_AWAY, ceiling_s, every_s, exposed=True),
     )
