@@ -60,11 +60,13 @@ def stop_unanswered(now: EventContext) -> Reply:
     return reply
 
 
-def bear_out_cry(now: EventContext) -> Reply:
-    """Take "light off" after a cry: until then it may have been on. The question stays."""
+def bear_out_stop(now: EventContext) -> Reply:
+    """Take "light off" after a cry or a stop word ended the run: until then it may have been on. What is asked stays."""
     zone = now.ledger.runs[-1].zone_id
     reply = Reply([LightOffConfirmed(zone=zone, heard=now.heard), total_of(now.ledger, zone)], [Earcon.RECORDED])
     if now.mode is Mode.CRIED:
         now.state.cried_s = now.state.now_s
         reply.say(Fixed.WAS_IT_HEAT, priority=Priority.ATTENTION)
+    elif now.mode is Mode.PAUSED and now.state.stopped:
+        reply.say(Fixed.STILL_STOPPED)
     return reply

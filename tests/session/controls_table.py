@@ -288,7 +288,7 @@ warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .  
 late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
 late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
 held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol dk! stp wrd red .
+held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol lof stp wrd red .
 held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
@@ -300,7 +300,7 @@ reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .  
 paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol lof stp red red .
 waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
 waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
 noting                   .   .   .   .   .   .   .   .   .   nte .   .   str .   .   .   .   .   .   dk! nst nst nst .

@@ -4,7 +4,7 @@ from dataclasses import replace
 from math import isfinite
 
 from handsfree.exposure.light_cues import cues_between, pain_stops
-from handsfree.exposure.runs import LedgerChange, LedgerOutcome, LightRun
+from handsfree.exposure.runs import OFF_BY_WORDS, LedgerChange, LedgerOutcome, LightRun
 from handsfree.model.commands import Control, GiveValues
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import CommandSpoken, ToneHeard
@@ -142,12 +142,12 @@ def light_off(now: EventContext) -> Reply:
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
-    if outcome.happened is LedgerChange.OFF_AFTER_CRY:
-        return cries.bear_out_cry(now)
+    if outcome.happened is LedgerChange.OFF_AFTER_STOP:
+        return cries.bear_out_stop(now)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
         return _bear_out(now, outcome)
     if outcome.refused:
-        outcome = ledger.stop(now.from_s, "light off")
+        outcome = ledger.stop(now.from_s, OFF_BY_WORDS)
     if now.state.cued_off_s is not None and now.from_s > now.state.cued_off_s:
         now.state.reactions_s.append(now.from_s - now.state.cued_off_s)
     assert outcome.run is not None  # noqa: S101 - whatever else is refused or bears out
