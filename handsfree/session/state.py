@@ -189,6 +189,7 @@ class SessionState:
         last_said: What "say again" repeats.
         last_look_s: Session time up to which cues were said.
         warmth_answered_s: When warmth was last answered while lit.
+        warmth_asked_s: When warmth was last asked, or anybody last spoke, while no light is on.
         cued_off_s: When the first cue to put the light off was said in the run that is lit, if no other followed.
         cried_s: When it was asked whether words that ended a run were a cry of heat or pain.
         reactions_s: Seconds from that cue to "light off", of each run that it ended.
@@ -242,6 +243,7 @@ class SessionState:
     last_said: Prompt | None = None
     last_look_s: float = 0.0
     warmth_answered_s: float | None = None
+    warmth_asked_s: float = 0.0
     cued_off_s: float | None = None
     cried_s: float = 0.0
     reactions_s: list[float] = field(default_factory=list)

@@ -138,6 +138,7 @@ VALUES: Mapping[Mode, Handler] = {
     Mode.LIT: lamp.answer_warmth,
     Mode.WARMTH: lamp.answer_warmth,
     Mode.LATE_HEAT: lamp.answer_warmth,
+    Mode.PAUSED: lamp.answer_warmth,
     Mode.SKIP_REASON: steps.take_skip_reason,
     Mode.OVERRIDE_ROLE: overriding.take_role,
     Mode.OVERRIDE_REASON: overriding.take_reason,

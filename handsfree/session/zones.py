@@ -44,6 +44,14 @@ def is_owed(zone_id: str, state: SessionState) -> bool:
     return state.ledger is not None and state.ledger.short_s(zone_id) > 0 and zone_id not in state.left_zones
 
 
+def has_its_light(state: SessionState) -> bool:
+    """Whether the zone that is to be lit next had its light before the work was broken off."""
+    ledger = state.ledger
+    if ledger is None or state.zone_id is None or not ledger.runs:
+        return False
+    return ledger.runs[-1].zone_id == state.zone_id and not is_owed(state.zone_id, state)
+
+
 def label_of(ledger: Ledger, zone_id: str | None) -> str:
     """Name of a zone; "" where there is none."""
     return next((zone.label for zone in ledger.zones if zone.id == zone_id), "")

@@ -111,7 +111,7 @@ PLACES = {
     "paused": ("paused", "asking", STOPPED),
     "waiting": ("paused", "asking", visit("ring", say("wait"))),
     "waiting_read_back": ("paused", "reading_back", visit(READ_BACK, say("wait"))),
-    "paused_after_light": ("paused", "asking", visit(LIT, say("stop"))),
+    "paused_after_light": ("paused", "warmth", visit(LIT, say("stop"))),
     "waiting_warmth": ("paused", "warmth", visit(WARMTH, say("wait"))),
     "waiting_late": ("paused", "late_heat", visit(LATE, say("wait"))),
     "noting": ("noting", "asking", visit("ring", say("take_note"), lambda talk: talk.dictate("swelling"))),

@@ -192,6 +192,8 @@ def test_stop_pauses_and_resume_goes_on(talk):
     assert talk.mode == "paused"
     assert "Stopped. Light off" in talk.said
     talk.say("resume")
+    assert talk.mode == "warmth"
+    talk.give(warmth="cool")
     assert (talk.at, talk.mode) == ("cure_open", "asking")
     assert lit_s(talk, "front") == pytest.approx(2 + LATE_S)
 

@@ -6,7 +6,8 @@ until when it may have been on, and that counts for heat alone. Expected behavio
 """
 
 import pytest
-from talking import LATE_S, WORD_S, lit_s
+from procedure_files import DEVICE
+from talking import LATE_S, WORD_S, lit_s, talk_of
 
 from handsfree.model.refusals import Refusal, RefusalCode
 
@@ -53,3 +54,95 @@ def test_light_off_after_a_stop_in_the_dark_is_no_news_of_light(talk):
     talk.go_to("cure_open").say("stop")
     talk.say("light_off")
     assert talk.facts("command_refused")[-1].reason == Refusal(RefusalCode.LIGHT_WAS_NOT_ON)
+
+
+QUESTION = "Ask the patient. Cool, warm, hot or painful?"
+
+
+def test_after_a_stop_while_lit_warmth_is_asked_and_answered_in_the_pause(talk):
+    stopped_while_lit(talk)
+    assert talk.said == f"Stopped. Light off, lift it away. {QUESTION} Say resume, or end the visit."
+    talk.give(warmth="warm")
+    assert talk.facts("warmth_answered")[-1].answer == "warm"
+    assert (talk.mode, talk.said) == ("paused", "Still stopped. Say resume, or end the visit.")
+    talk.say("resume")
+    assert (talk.at, talk.mode) == ("cure_open", "asking")
+
+
+def test_unanswered_it_is_asked_again_and_again_also_after_the_pause(talk):
+    stopped_while_lit(talk)
+    asked = len(talk.history)
+    talk.wait(45)
+    said = [effect.text for effects in talk.history[asked:] for effect in effects if hasattr(effect, "text")]
+    assert said == [QUESTION, QUESTION]
+    assert talk.mode == "paused"
+    talk.say("resume")
+    assert (talk.mode, talk.said) == ("warmth", QUESTION)
+    talk.say("light_on")
+    assert talk.facts("command_refused")[-1].reason == Refusal(RefusalCode.WARMTH_FIRST)
+    talk.say("light_off")
+    talk.give(warmth="cool")
+    assert talk.mode == "asking"
+
+
+@pytest.mark.parametrize("word", ["hot", "pain"])
+def test_it_is_answered_by_a_stop_word_too(talk, word):
+    stopped_while_lit(talk).say(word)
+    assert talk.facts("hold_set")[-1].hold == "red"
+    assert talk.mode == "held"
+
+
+def test_it_is_answered_by_a_score_too(talk):
+    stopped_while_lit(talk).give(pain_score=4)
+    assert talk.facts("pain_scored")[-1].score == 4
+    assert talk.mode == "held"
+
+
+def test_it_keeps_nobody_from_stopping_or_ending(talk):
+    stopped_while_lit(talk).say("stop")
+    assert talk.mode == "paused"
+    talk.say("end_visit")
+    talk.give(role="nurse")
+    talk.give(reason="reviewed")
+    talk.affirm()
+    assert talk.outcome == "stopped"
+
+
+def test_after_a_zone_it_is_asked_again_after_the_profiles_seconds(tmp_path):
+    slow = talk_of(tmp_path, device=DEVICE + "guidance: {warmth_again_s: 30}\n").go_to("cure_open")
+    slow.light(6.1)
+    asked = len(slow.history)
+    slow.wait(29)
+    assert len(slow.history) == asked
+    slow.wait(2)
+    assert slow.said == QUESTION
+    slow.say("wait")
+    asked = len(slow.history)
+    slow.wait(100)
+    assert len(slow.history) == asked, "wait means wait"
+
+
+def test_the_late_question_is_asked_again_too(talk):
+    talk.go_to("nerve_after@left").wait(70)
+    assert talk.mode == "late_heat"
+    asked = len(talk.history)
+    talk.wait(20)
+    said = [effect.text for effects in talk.history[asked:] for effect in effects if hasattr(effect, "text")]
+    assert said == ["Heat can come late. Ask the patient. Cool, warm, hot or painful?"]
+
+
+def test_nobody_is_asked_about_warmth_after_a_stop_in_the_dark(talk):
+    talk.go_to("cure_open").say("stop")
+    assert "Cool" not in talk.said
+    asked = len(talk.history)
+    talk.wait(100)
+    assert len(talk.history) == asked
+
+
+def test_a_zone_that_was_full_when_it_was_stopped_is_not_lit_again(talk):
+    talk.go_to("cure_open").say("light_on")
+    talk.wait(6.2 - LATE_S)
+    talk.say("stop")
+    talk.give(warmth="cool")
+    talk.say("resume")
+    assert "back part" in talk.said

@@ -31,7 +31,7 @@ from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then, control_of
 from handsfree.session.deadlines import light_in_doubt
-from handsfree.session.heat_report import late_question_due
+from handsfree.session.heat_report import late_question_due, warmth_is_open
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.light_permission import why_not
 from handsfree.session.listening_context import SCORE_SLOT
@@ -39,7 +39,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
-from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
+from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, Prompt, ScoreTaken, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.state import SessionState
 from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
@@ -166,6 +166,7 @@ def _run_ended(now: EventContext, run: LightRun, *, by_words: bool) -> Reply:
         reply.say(Fixed.LAMP_AND_WORDS_DIFFER, priority=Priority.INFORMATION)
     told = zone_sum(ledger, run.zone_id)
     if now.stage.step.warmth:
+        now.state.warmth_asked_s = now.state.now_s
         now.state.modes.push(Mode.WARMTH)
         reply.say(told, warmth(now.guidance))
     else:
@@ -282,6 +283,10 @@ def answer_warmth(now: EventContext) -> Reply:
     elif mode is Mode.WARMTH:
         state.modes.pop(Mode.WARMTH)
         reply.then = Then.NEXT_ZONE
+    elif mode is Mode.PAUSED:
+        state.modes.pop(Mode.PAUSED)
+        state.modes.turn_into(Mode.PAUSED)
+        reply.say(Fixed.STILL_STOPPED)
     return reply
 
 
@@ -319,11 +324,24 @@ def tick(now: EventContext) -> Reply:
         return lapse(now)
     if now.mode is Mode.CRIED:
         return cries.stop_unanswered(now)
+    if warmth_is_open(state):
+        return _ask_warmth_again(now)
     if not late_question_due(state):
         return Reply()
     overdue = state.late_window_s is not None and state.now_s > state.late_window_s[1]
     state.modes.push(Mode.LATE_HEAT)
+    state.warmth_asked_s = state.now_s
     return Reply([LateHeatAsked(overdue=overdue)], [late_warmth(now.guidance)])
+
+
+def _ask_warmth_again(now: EventContext) -> Reply:
+    """Nobody has answered about warmth for a while: it is asked again, and keeps nobody from anything else."""
+    state, guidance = now.state, now.guidance
+    if state.now_s < state.warmth_asked_s + guidance.warmth_again_s:
+        return Reply()
+    state.warmth_asked_s = state.now_s
+    late = now.mode is Mode.LATE_HEAT
+    return Reply([], [late_warmth(guidance) if late else Prompt((warmth(guidance),), Priority.ATTENTION)])
 
 
 def _tick_while_lit(now: EventContext) -> Reply:
