@@ -8,6 +8,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.navigation import earlier
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WhichReason
+from handsfree.session.question_baseline import question_baseline
 from handsfree.session.state import Done
 
 
@@ -80,7 +81,10 @@ def take_skip_reason(now: EventContext) -> Reply:
     state.modes.pop(Mode.SKIP_REASON)
     state.done[stage.id] = Done.SKIPPED
     state.pending.clear()
-    return Reply([StepSkipped(stage=now.stage_name, step=stage.step.id, reason=reason)], then=Then.GO_ON)
+    reply = Reply([StepSkipped(stage=now.stage_name, step=stage.step.id, reason=reason)], then=Then.GO_ON)
+    if stage.names_patient:
+        question_baseline(now, reply)
+    return reply
 
 
 def drop_skip(now: EventContext) -> Reply:
