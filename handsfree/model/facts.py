@@ -41,6 +41,7 @@ from handsfree.model.light_facts import (
 )
 from handsfree.model.practice_facts import PracticeAttempted, PracticePlanned, ScenarioEventHappened
 from handsfree.model.reading_facts import (
+    CorrectionDropped,
     CorrectionOpened,
     LabelScanned,
     ReadBackDisputed,
@@ -100,6 +101,7 @@ from handsfree.model.visit_facts import (
 AnyFact = (
     CloseRefused
     | CommandRefused
+    | CorrectionDropped
     | CorrectionOpened
     | CryHeard
     | CrySettled
@@ -185,6 +187,7 @@ __all__ = [
     "AnyFact",
     "CloseRefused",
     "CommandRefused",
+    "CorrectionDropped",
     "CorrectionOpened",
     "CryHeard",
     "CrySettled",

@@ -88,6 +88,21 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
+class Corrected:
+    """What stood at a stage that "correction" opened, until it is answered anew.
+
+    Attributes:
+        done: How it had come to be done; None where it was held.
+        taught: How many of its items were taught.
+        again: Its readings that were to be taken once more, as "stage.field".
+    """
+
+    done: Done | None
+    taught: int
+    again: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
 class StrayLight:
     """Light that may be on outside a zone.
 
@@ -161,6 +176,7 @@ class SessionState:
         ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
+        corrected: What stood at the stages that "correction" opened and that are not answered anew.
         last_answered: The stage that "correction" goes back to.
         reviewing: Whether an earlier stage is being looked at.
         holds: What holds the procedure.
@@ -215,6 +231,7 @@ class SessionState:
     ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
+    corrected: dict[str, Corrected] = field(default_factory=dict)
     last_answered: str | None = None
     reviewing: bool = False
     holds: list[Hold] = field(default_factory=list)

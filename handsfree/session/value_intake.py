@@ -205,3 +205,11 @@ def kept(value: SpokenValue) -> KeptValue:
     if isinstance(value, Exact | Between | Beyond | Absent | Option | SpelledText | SpokenDate):
         return value
     raise TypeError(f"{type(value).__name__} is no value to be kept")
+
+
+def drop_unconfirmed(state: SessionState) -> dict[str, KeptValue]:
+    """Forget what is not confirmed; what that was."""
+    unconfirmed = state.unconfirmed
+    for name in unconfirmed:
+        del state.pending[name]
+    return {name: kept(taken.value) for name, taken in unconfirmed.items()}

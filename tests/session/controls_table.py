@@ -178,6 +178,8 @@ LEGEND = {
     "rev": ("step_reviewed", "asking"),
     "ent": ("step_entered", "asking"),
     "opn": ("correction_opened", "asking"),
+    "cdr": ("correction_dropped step_entered", "asking"),
+    "cdh": ("correction_dropped", "held"),
     "drp": ("values_dropped", "asking"),
     "dis": ("read_back_disputed", "asking"),
     "kep": ("reading_confirmed step_entered", "asking"),
@@ -275,7 +277,7 @@ expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof
 strap                    .   .   aga an! rev opn wai .   not .   sta hlp ssh sof son .   .   rol rol dk! stp red red .
 after                    .   .   aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
 teach                    tau den aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
-corrected                con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+corrected                con den aga cdr rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing                .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   zs! rol dk! stp red red .
@@ -290,7 +292,7 @@ late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .  
 held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol lof stp wrd red .
 held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_corrected           .   .   aga cdh rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
