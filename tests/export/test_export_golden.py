@@ -1,6 +1,6 @@
 """Records that version 0.1.0 wrote are exported as that version exported them (tests/golden/README.md).
 
-What is otherwise is named here: the CSV calls each kind of value as the record does now, and FHIR notes at the procedure
+What is otherwise is named here: the CSV calls each kind of value as the record does now, and FHIR notes at a procedure
 who answered for what was overridden.
 """
 
