@@ -48,6 +48,7 @@ from handsfree.model.light_facts import (
 )
 from handsfree.model.practice_facts import PracticeAttempted, PracticePlanned, ScenarioEventHappened
 from handsfree.model.reading_facts import (
+    CorrectionDropped,
     CorrectionOpened,
     LabelScanned,
     ReadBackDisputed,
@@ -107,6 +108,7 @@ from handsfree.model.visit_facts import (
 AnyFact = (
     CloseRefused
     | CommandRefused
+    | CorrectionDropped
     | CorrectionOpened
     | CryHeard
     | CrySettled
@@ -193,6 +195,7 @@ __all__ = [
     "AnyFact",
     "CloseRefused",
     "CommandRefused",
+    "CorrectionDropped",
     "CorrectionOpened",
     "CryHeard",
     "CrySettled",

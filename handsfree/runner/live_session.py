@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError
+from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
 from handsfree.model.facts import PromptCutShort, SoundOverflowed
 from handsfree.recognition.port import Recognizer

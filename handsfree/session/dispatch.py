@@ -52,6 +52,8 @@ def dispatch(
         Everything that was answered, and the end of the session where this was it.
     """
     now = EventContext(visit, state, wording, event, _said(event))
+    if isinstance(event, CommandSpoken | CommandDoubted):
+        state.warmth_asked_s = state.now_s
     if isinstance(event, CommandSpoken):
         state.rejections = 0
     reply = _handler(now)(now)

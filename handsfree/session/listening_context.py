@@ -21,7 +21,7 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
-from handsfree.session.heat_report import heat_is_reported
+from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.holds import first_to_tell
 from handsfree.session.lift_rules import may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
@@ -143,7 +143,9 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
             return (_choice(BASELINE_SLOT, "", _BASELINE_WORDS),)
         case Mode.LIT:
             return (_warmth(),)
-        case Mode.WARMTH | Mode.LATE_HEAT:
+        case Mode.PAUSED if not asked_in_pause(state):
+            return ()
+        case Mode.WARMTH | Mode.LATE_HEAT | Mode.PAUSED:
             return (_warmth(), _pain_score()) if heat_is_reported(visit.plan, state) else (_warmth(),)
         case Mode.OVERRIDE_ROLE:
             return (_choice(ROLE_SLOT, "role", procedure.roles),)
@@ -186,6 +188,8 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
             return SayFromList(may_answer(visit.plan, state))
         case Mode.SKIP_REASON:
             return _list_hint(procedure.skip_reasons)
+        case Mode.PAUSED if asked_in_pause(state):
+            return Hint.WARMTH_RESUME_OR_END
         case mode:
             return _HINTS[mode]
 

@@ -24,6 +24,7 @@ from handsfree.session.handlers import (
     steps,
     stopping,
     values,
+    warmth_answers,
 )
 from handsfree.session.modes import Mode
 
@@ -135,9 +136,10 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
 VALUES: Mapping[Mode, Handler] = {
     Mode.ASKING: values.take_values,
     Mode.HELD: comparing.answer_baseline,
-    Mode.LIT: lamp.answer_warmth,
-    Mode.WARMTH: lamp.answer_warmth,
-    Mode.LATE_HEAT: lamp.answer_warmth,
+    Mode.LIT: warmth_answers.answer_warmth,
+    Mode.WARMTH: warmth_answers.answer_warmth,
+    Mode.LATE_HEAT: warmth_answers.answer_warmth,
+    Mode.PAUSED: warmth_answers.answer_warmth,
     Mode.SKIP_REASON: steps.take_skip_reason,
     Mode.OVERRIDE_ROLE: overriding.take_role,
     Mode.OVERRIDE_REASON: overriding.take_reason,

@@ -224,3 +224,11 @@ def begun_with(now: EventContext) -> dict[str, KeptValue]:
     return {
         name: kept(taken.value) for name, taken in now.state.unconfirmed.items() if taken.heard.spoken_from_s == begun_s
     }
+
+
+def drop_unconfirmed(state: SessionState) -> dict[str, KeptValue]:
+    """Forget what is not confirmed; what that was."""
+    unconfirmed = state.unconfirmed
+    for name in unconfirmed:
+        del state.pending[name]
+    return {name: kept(taken.value) for name, taken in unconfirmed.items()}

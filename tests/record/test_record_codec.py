@@ -36,6 +36,7 @@ COMMANDS = ("control_command", "give_values", "dictate_text", "scan_label")
 FACTS = (
     "close_refused",
     "command_refused",
+    "correction_dropped",
     "correction_opened",
     "device_lost",
     "device_returned",
