@@ -12,7 +12,8 @@ from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit
 
 BEAT_S = 1.0
-"""While lit, a sign of life is written this often: what a crash can leave uncounted."""
+"""While lit, a sign of life is written this often: what a crash can leave uncounted. Chosen here; common practice, no
+source."""
 _CUE_SLACK_S = 0.001
 CRY_WAIT_S = 6.0
 """Seconds after which the question whether it was hot or painful is a stop, if nobody answers: time to look and speak.

@@ -36,7 +36,7 @@ from handsfree.session.value_intake import goes_on
 from handsfree.session.zones import has_its_light, is_being_lit
 
 HELP_AFTER = 2
-"""Rejections in a row after which the session says what would be understood."""
+"""Rejections in a row after which the session says what would be understood. Common practice, no source."""
 _NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.STRAY, Mode.CRIED, Mode.DOUBTING, Mode.NOTING})
 """Where words in doubt are dropped with a sound: a question would talk into the light, another question, or a note."""
 
