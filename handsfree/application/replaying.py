@@ -1,5 +1,6 @@
 """Whether what a record holds follows from what was heard: its events, handed to a new session of its procedure."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -67,9 +68,31 @@ def verify_and_replay(
     if found.record is None:
         return found, ""
     replayed = replay(found.record, procedure)
-    if replayed.faults:
-        found = replace(found, state=RecordState.BROKEN, faults=(*found.faults, *replayed.faults))
-    return found, replayed.why_not
+    return with_contradictions(found, replayed.faults), replayed.why_not
+
+
+def with_contradictions(found: Verification, faults: tuple[RecordFault, ...]) -> Verification:
+    """An outcome with what a replay found besides."""
+    return replace(found, state=RecordState.BROKEN, faults=(*found.faults, *faults)) if faults else found
+
+
+def contradictions(
+    procedure: Path | None = None, tell: Callable[[str], None] = lambda _: None
+) -> Callable[[Record], tuple[RecordFault, ...]]:
+    """What asks of a record, before it is signed or passed on, whether what it states follows from what was heard.
+
+    Args:
+        procedure: Procedure file of the record, where it is not a bundled one.
+        tell: Is told why it was not replayed.
+    """
+
+    def contradicted(record: Record) -> tuple[RecordFault, ...]:
+        replayed = replay(record, procedure)
+        if replayed.why_not:
+            tell(f"not replayed: {replayed.why_not}")
+        return replayed.faults
+
+    return contradicted
 
 
 def replay(record: Record, procedure: Path | None = None) -> Replay:
