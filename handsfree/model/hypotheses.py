@@ -67,6 +67,8 @@ class Hypothesis:
         evidence: None for typed input, which is taken at its word.
         runner_up: Words of the best path with another meaning, or None.
         free_text: What the engine would have written without a grammar, if it was asked.
+        heat: Probability that a word of heat or pain was said anywhere, 0 … 1; None where nobody looked for one. Never
+            written into a line.
         clip: The sound that was recognised, 16-bit mono PCM at 16 kHz, or None; never written into a line.
     """
 
@@ -80,6 +82,7 @@ class Hypothesis:
     evidence: Evidence | None = None
     runner_up: tuple[str, ...] | None = None
     free_text: str | None = None
+    heat: Annotated[float | None, Field(exclude=True)] = None
     clip: Annotated[bytes | None, Field(exclude=True)] = None
 
     @property
