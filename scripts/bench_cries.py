@@ -26,7 +26,7 @@ from cry_sentences import HELD_OUT, LISTENED_FOR, OTHER_TALK, TALK, WORKED_ON
 from intervals import poisson, wilson
 
 from handsfree.errors import HandsfreeError
-from handsfree.model.commands import STOP_CONTROLS, ControlCommand, OptionPhrases, OptionSlot, Wanted
+from handsfree.model.commands import Control, ControlCommand, OptionPhrases, OptionSlot, Wanted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.light import Warmth
 from handsfree.recognition.choose import make_recognizer
@@ -37,8 +37,8 @@ from handsfree.simulation.mixing import Signal, active_level, signal_of
 from handsfree.simulation.script import LampSpec
 from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.simulation.voices import available_voices, render
-from handsfree.understanding.acceptance import DecisionOutcome, decide, probability_right
-from handsfree.understanding.heat_words import may_be_cry
+from handsfree.understanding.acceptance import probability_right
+from handsfree.understanding.heat_words import may_be_cry, means_stop
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.listening_graph import graph_for
 
@@ -65,10 +65,14 @@ class _Speaker:
 
 def ends_light(hypothesis: Hypothesis) -> bool:
     """Whether it ends the run, as `SessionRunner.hear` decides."""
+    return may_be_cry(hypothesis) or means_stop(hypothesis, interpret(hypothesis, LIT), LIT)
+
+
+def sets_hold(hypothesis: Hypothesis) -> bool:
+    """Whether it sets a hold without being asked about."""
     command = interpret(hypothesis, LIT)
-    if not isinstance(command, ControlCommand) or command.control not in STOP_CONTROLS:
-        return may_be_cry(hypothesis)
-    return decide(hypothesis, command, LIT).outcome is not DecisionOutcome.IGNORE or may_be_cry(hypothesis)
+    heat = isinstance(command, ControlCommand) and command.control in {Control.HOT, Control.PAIN}
+    return heat and means_stop(hypothesis, command, LIT)
 
 
 def voices() -> list[_Speaker]:
@@ -135,7 +139,7 @@ def spread(values: list[float]) -> dict[str, int] | None:
 def false_stops(recognizer: Recognizer, sounds: list[tuple[str, Signal]]) -> dict[str, object]:
     """Play what is no cry and no stop word."""
     found: list[str] = []
-    sound_s = 0.0
+    holds, sound_s = 0, 0.0
     for text, sound in sounds:
         heard = play(recognizer, beside_lamp(sound))
         found += [
@@ -143,11 +147,19 @@ def false_stops(recognizer: Recognizer, sounds: list[tuple[str, Signal]]) -> dic
             for one, _, _ in heard.hypotheses
             if ends_light(one)
         ]
+        holds += sum(sets_hold(one) for one, _, _ in heard.hypotheses)
         sound_s += heard.sound_s
     hours = sound_s / 3600
     low, high = poisson(len(found))
     rates = {"per_hour": round(len(found) / hours, 1), "interval": [round(low / hours, 1), round(high / hours, 1)]}
-    return {"pieces": len(sounds), "hours": round(hours, 4), "false_stops": len(found), **rates, "which": found[:20]}
+    return {
+        "pieces": len(sounds),
+        "hours": round(hours, 4),
+        "false_stops": len(found),
+        "holds": holds,
+        **rates,
+        "which": found[:20],
+    }
 
 
 def talk(lines: tuple[str, ...], snr_db: float | None, limit: int | None, seed: int) -> list[tuple[str, Signal]]:

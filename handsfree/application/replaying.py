@@ -6,7 +6,7 @@ from pathlib import Path
 
 from handsfree.definition.loader import Bundle, bundled_procedures, load_bundle
 from handsfree.errors import HandsfreeError
-from handsfree.model.commands import Wanted
+from handsfree.model.commands import Control, ControlCommand, Wanted
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import VisitBegun
 from handsfree.record.baseline import from_header
@@ -15,6 +15,7 @@ from handsfree.record.comparison import differences
 from handsfree.record.contents import Record, RecordHeader, recalled_lots
 from handsfree.record.verify import RecordState, Verification, verify
 from handsfree.session.session import Session
+from handsfree.understanding.heat_words import stands_as_cry
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.meanings import may_mean
 from handsfree.understanding.scanned_label import SCAN
@@ -154,6 +155,8 @@ def _against_header(record: Record) -> tuple[RecordFault, ...]:
 def _misheard(event: CommandSpoken | CommandDoubted, wanted: Wanted) -> str:
     """Why the words of an event do not mean the command that was taken from them, or ""."""
     heard = event.heard
+    if isinstance(event, CommandDoubted) and event.command == ControlCommand(Control.CRY):
+        return "" if stands_as_cry(heard) else f'nothing in the words "{heard.text}" may be a cry'
     scanned = bool(heard.tags) and heard.tags[0].startswith(SCAN)
     if not wanted.dictation and not scanned and not may_mean(heard, wanted):
         return f'the words "{heard.text}" do not mean what they were taken for'

@@ -4,7 +4,7 @@ import os
 from array import array
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import log10, sqrt, tanh
 from typing import Protocol
@@ -100,6 +100,14 @@ class Segment:
             signal_to_noise_db=min(ratios, default=None),
             longest_pause_s=max(self.longest_pause_s, later.longest_pause_s, later.speech_from_s - self.speech_to_s),
         )
+
+    def last(self, seconds: float) -> "Segment":
+        """Its last seconds of sound; the whole where it is no longer."""
+        cut = len(self.pcm) - 2 * round(seconds * SAMPLE_RATE_HZ)
+        if cut <= 0:
+            return self
+        start_s = self.start_s + cut / 2 / SAMPLE_RATE_HZ
+        return replace(self, pcm=self.pcm[cut:], start_s=start_s, speech_from_s=max(self.speech_from_s, start_s))
 
 
 class SpeechDetector(Protocol):

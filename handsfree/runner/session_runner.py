@@ -7,7 +7,7 @@ from typing import Protocol
 
 from handsfree.clock import Clock
 from handsfree.exposure.tone import Beep
-from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, Wanted
+from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand, Wanted
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import (
     ClockTicked,
@@ -30,7 +30,7 @@ from handsfree.session.session import Session
 from handsfree.session.snapshot import Snapshot
 from handsfree.stamps import stamp
 from handsfree.understanding.acceptance import DecisionOutcome, decide, probability_right
-from handsfree.understanding.heat_words import is_another_sentence, may_be_cry
+from handsfree.understanding.heat_words import as_written_down, may_be_cry, means_stop
 from handsfree.understanding.interpreter import interpret, typed
 from handsfree.understanding.meanings import may_mean
 
@@ -202,9 +202,12 @@ class SessionRunner:
             command = None
         stale = listened_for is not None and listened_for != wanted
         is_stop = isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
-        if self.may_be_cry(hypothesis) and not self._is_taken_as_stop(hypothesis, command, wanted):
-            self._cry(hypothesis)
-            return
+        if Control.CRY in wanted.controls and not means_stop(hypothesis, command, wanted):
+            if may_be_cry(hypothesis):
+                self._cry(hypothesis)
+                return
+            # What nobody can make out a word of heat in is none: it would set a hold.
+            command, is_stop = (None, False) if is_stop else (command, False)
         # The answer to one question is none to the next, but light may be on: it is asked about.
         is_light = isinstance(command, ControlCommand) and command.control is Control.LIGHT_ON and spoilt is None
         if command is None or ((stale or spoilt is not None) and not is_stop and not is_light):
@@ -239,14 +242,6 @@ class SessionRunner:
         """Whether this may be a cry of heat or pain while the light is on, whoever said it and however it was heard."""
         return Control.CRY in self.session.wanted.controls and may_be_cry(hypothesis)
 
-    def _is_taken_as_stop(self, hypothesis: Hypothesis, command: Command | None, wanted: Wanted) -> bool:
-        """Whether it is a clear stop word: that says more than a cry. Heat in part of other talk is asked about."""
-        if not isinstance(command, ControlCommand) or command.control not in STOP_CONTROLS:
-            return False
-        if command.control in {Control.HOT, Control.PAIN} and is_another_sentence(hypothesis):
-            return False
-        return decide(hypothesis, command, wanted).outcome is not DecisionOutcome.IGNORE
-
     def _cry(self, hypothesis: Hypothesis) -> None:
         """The light must go off before anybody knows whether it was one."""
         probability = probability_right(hypothesis)
@@ -256,7 +251,7 @@ class SessionRunner:
                 at_s=self._clock.monotonic_s(),
                 wall=stamp(self._clock.wall()),
                 command=ControlCommand(Control.CRY),
-                heard=hypothesis,
+                heard=as_written_down(hypothesis),
                 probability=probability,
             )
         )
