@@ -28,7 +28,10 @@ class Who(NamedTuple):
 
 
 class File(NamedTuple):
-    """A bundled procedure: its roles and reasons, who lifts what, which reasons need two people, the operator."""
+    """A bundled procedure: its roles and reasons, who lifts what, which reasons need two people, the operator.
+
+    What is grave speaks against the treatment as a whole.
+    """
 
     roles: tuple[str, ...]
     reasons: tuple[str, ...]
@@ -39,10 +42,11 @@ class File(NamedTuple):
     two: tuple[str, ...]
     operator: str | None
     holds: dict[str, str]
+    grave: Who = Who((), ())
 
 
 def rows(kind: str, table: str) -> dict[str, str]:
-    """Lines "step.field: cause, cause" of one kind: never, stop or red."""
+    """Lines "step.field: cause, cause" of one kind: never, grave, stop or red."""
     found = {}
     for line in filter(None, map(str.strip, table.splitlines())):
         name, _, causes = line.partition(": ")
@@ -125,11 +129,7 @@ _FITTING_NEVER = """
     time_out.size: disputed
     time_out.plan: disputed
 """
-_FITTING_STOP = """
-    order.order: missing
-    order.image: missing
-    order.alignment: rejected
-    order.rotation: uncorrected
+_FITTING_GRAVE = """
     contraindications_wound.open_fracture: present
     contraindications_wound.wound: present
     contraindications_wound.infection: present
@@ -137,6 +137,12 @@ _FITTING_STOP = """
     contraindications_limb.compartment: present
     contraindications_limb.unstable: present
     allergies.allergy: acrylate
+"""
+_FITTING_STOP = """
+    order.order: missing
+    order.image: missing
+    order.alignment: rejected
+    order.rotation: uncorrected
     cautions_feeling.heat_report: unreliable
     jewelry.jewelry: stuck
     swelling.closed: forbidden
@@ -303,7 +309,11 @@ def _fitting(own: str) -> File:
         gaps=Who(_HAND, ("judged", "senior")),
         two=("senior",),
         operator="surgeon",
-        holds=rows("never", _FITTING_NEVER) | rows("stop", f"{_FITTING_STOP}{own}") | rows("red", _FITTING_RED),
+        holds=rows("never", _FITTING_NEVER)
+        | rows("grave", _FITTING_GRAVE)
+        | rows("stop", f"{_FITTING_STOP}{own}")
+        | rows("red", _FITTING_RED),
+        grave=Who(("surgeon",), _FIND_OUT),
     )
 
 
