@@ -213,7 +213,6 @@ def test_a_review_listens_on_loopback_alone_and_reaches_nothing(place, rehearsed
 
 
 def test_a_review_of_a_typed_visit_listens_on_loopback_alone(place, typed_visit):
-    """Needs no weights, so it is watched everywhere."""
     record = Path(shutil.copytree(typed_visit[1], place.work / "reviewed"))
     asked = ("review", record, "--procedure", place.work / "shelf.yaml", "--no-browser")
     found = place.handsfree(*asked, client=REVIEWER)
