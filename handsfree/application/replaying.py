@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from handsfree import __version__
 from handsfree.definition.loader import Bundle, bundled_procedures, load_bundle
 from handsfree.errors import HandsfreeError
 from handsfree.model.commands import Control, ControlCommand, Wanted
@@ -19,6 +20,9 @@ from handsfree.understanding.heat_words import stands_as_cry
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.meanings import may_mean
 from handsfree.understanding.scanned_label import SCAN
+
+PROGRAM = "handsfree"
+"""Name under which a record says which version of the program wrote it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +103,8 @@ def contradictions(
 def replay(record: Record, procedure: Path | None = None) -> Replay:
     """Replay a record with the files that it was begun with, where they are at hand.
 
-    Facts are compared with those that the session states now, and each command with the words that were heard.
+    Facts are compared with those that the session states now, and each command with the words that were heard. What
+    another version of the program wrote and differs counts as not replayed.
 
     Args:
         record: The record.
@@ -119,7 +124,13 @@ def replay(record: Record, procedure: Path | None = None) -> Replay:
             _misheard(event, session.wanted.with_going_on) if isinstance(event, CommandSpoken | CommandDoubted) else ""
         )
 
-    return Replay((*contradictions, *differences(record, session.handle, misheard)))
+    found = differences(record, session.handle, misheard)
+    wrote = record.header.versions.get(PROGRAM, "")
+    if found and wrote not in ("", __version__):
+        # A later version may state more of the same events; that makes no honest record a broken one.
+        why_not = f"{PROGRAM} {wrote} wrote it, and {__version__} states other facts"
+        return Replay(contradictions, why_not)
+    return Replay((*contradictions, *found))
 
 
 def _bundle_of(header: RecordHeader, procedure: Path | None) -> Bundle | str:

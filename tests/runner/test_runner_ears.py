@@ -36,6 +36,9 @@ class Microphone:
         del from_s, to_s
         return False
 
+    def hold_back(self, *, held):
+        assert not held
+
     def close(self):
         pass
 
@@ -43,8 +46,10 @@ class Microphone:
 class Late:
     """Hears "affirmative" in the last block: it began with the second and ended with the third."""
 
-    def listen_for(self, graph):
-        del graph
+    goes_on = False
+
+    def listen_for(self, graph, is_unfinished):
+        del graph, is_unfinished
 
     def accept(self, block):
         if block.start_s < 4 * BLOCK_S:
