@@ -77,9 +77,7 @@ class CryingVisit(Visit):
     def spoken(self):
         one = self.cry
         times = (self.now_s - 1.0, self.now_s - 0.2)
-        return Hypothesis(
-            one.words, one.tags, *times, one.engine, one.evidence, one.runner_up, one.free_text, one.heat
-        )
+        return Hypothesis(one.words, one.tags, *times, one.engine, one.evidence, one.runner_up, one.free_text, one.heat)
 
 
 def visit_with(cry, folder):
