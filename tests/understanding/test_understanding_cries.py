@@ -61,6 +61,8 @@ def heard(tags=(), free_text=None, gap=0.0, average=-0.3, margin=math.inf, heat=
         "Ouch!",
         "he says it stings",
         "Is it supposed to hurt?",
+        "That stung!",
+        "This is unbearable.",
     ],
 )
 def test_a_word_of_heat_or_pain_in_the_free_text_is_enough(text):
