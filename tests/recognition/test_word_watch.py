@@ -14,9 +14,9 @@ from handsfree.recognition.beam_search import search  # noqa: E402 - needs numpy
 from handsfree.recognition.word_watch import WatchedWords  # noqa: E402 - needs numpy
 
 SPARE = [b""] * 259
-TEXTS = ["\u2581it", "\u2581turns", "\u2581burn", "s", "\u2581hot", "el", ".", "\u2581here"]
+TEXTS = ["\u2581it", "\u2581turns", "\u2581burn", "s", "\u2581hot", "el", ".", "\u2581here", "hot"]
 PIECES = Vocabulary([*SPARE, *(text.encode() for text in TEXTS)])
-IT, TURNS, BURN, S, HOT, EL, STOP, HERE = range(len(SPARE), len(SPARE) + len(TEXTS))
+IT, TURNS, BURN, S, HOT, EL, STOP, HERE, END_OF_SHOT = range(len(SPARE), len(SPARE) + len(TEXTS))
 WATCHED = WatchedWords(phrases(("burns", "a"), ("burn", "b"), ("hot", "c")), PIECES)
 
 
@@ -72,6 +72,12 @@ def test_the_text_is_what_it_would_have_been():
 def test_the_beginning_of_another_word_is_none():
     found = heard({1: {IT: 0.4, HOT: 0.6}, HOT: {EL: 1.0}, EL: {END: 1.0}})
     assert found.spotted is None or found.spotted.probability < 1e-3
+
+
+def test_the_end_of_another_word_is_none():
+    found = heard({1: {IT: 0.4, S: 0.6}, S: {END_OF_SHOT: 1.0}, END_OF_SHOT: {END: 1.0}})
+    assert found.free_tokens == [S, END_OF_SHOT]
+    assert found.spotted is None
 
 
 def test_a_word_that_was_written_itself_is_certain():
