@@ -19,9 +19,11 @@ _GAP_AFTER_PAUSE = 3.0
 _AVERAGE_AFTER_PAUSE = -1.2
 _GAP_WHILE_SPEAKING = 1.0
 _AVERAGE_WHILE_SPEAKING = -0.8
-# Source: 40 cries and 40 pieces of talk of synthetic voices, each in quiet and noise: no talk reached either limit.
-_HEAT_AFTER_PAUSE = 0.15
+# Source: 40 cries and 40 pieces of talk of synthetic voices, each in quiet and noise; no talk reached a limit.
+_HEAT_AFTER_PAUSE = 0.1
 _HEAT_WHILE_SPEAKING = 0.7
+_HEAT_TWICE = 0.2
+"""In two looks one after the other: a word that is cut off in one is whole in the next."""
 FIRST_LOOK_S = 0.45
 NEXT_LOOK_S = 0.3
 LONGEST_S = 1.4
@@ -48,6 +50,7 @@ class StopWordSpotter:
         self._graph = stop_words
         self._endpointer = endpointer
         self._looked_at: tuple[float, bool] = (0.0, False)
+        self._heat_before = 0.0
         self._tags = _sentences(stop_words)
         self._hears_cries = any(CRY_TAG in arc.tags for arc in stop_words.arcs)
 
@@ -55,7 +58,7 @@ class StopWordSpotter:
         """A stop word, if the speech so far is clearly one, or a word of heat in it; to be called after every block."""
         speech_s = self._endpointer.speech_s
         if speech_s < self._looked_at[0]:
-            self._looked_at = 0.0, False
+            self._looked_at, self._heat_before = (0.0, False), 0.0
         is_long = speech_s > LONGEST_S
         if not speech_s or (is_long and not self._hears_cries):
             return None
@@ -71,8 +74,12 @@ class StopWordSpotter:
         if not is_long and hypothesis.words and _is_clear(hypothesis.evidence, paused=paused):
             return hypothesis
         # What the stop words were matched to is no reading of a sentence that has more words.
-        is_heat = (hypothesis.heat or 0.0) >= (_HEAT_AFTER_PAUSE if paused else _HEAT_WHILE_SPEAKING)
-        return replace(hypothesis, words=(), tags=()) if is_heat else None
+        return replace(hypothesis, words=(), tags=()) if self._is_heat(hypothesis.heat or 0.0, paused=paused) else None
+
+    def _is_heat(self, heat: float, *, paused: bool) -> bool:
+        before, self._heat_before = self._heat_before, heat
+        once = _HEAT_AFTER_PAUSE if paused else _HEAT_WHILE_SPEAKING
+        return heat >= once or min(heat, before) >= _HEAT_TWICE
 
     def in_text(self, hypothesis: Hypothesis) -> Hypothesis | None:
         """The stop word that the free text begins or ends with, as a clause of its own ("Wait, it slips. Stop!").

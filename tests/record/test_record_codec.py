@@ -264,6 +264,13 @@ def test_sound_is_not_inlined():
         decode_event(written)
 
 
+def test_how_likely_a_word_of_heat_was_decides_and_is_not_written():
+    event = gives("refill", readings.Exact(Decimal(1)), 3.0)
+    told = dataclasses.replace(event, heard=dataclasses.replace(event.heard, heat=0.25))
+    assert encode_event(told) == encode_event(event)
+    assert decode_event(encode_event(told)).heard.heat is None
+
+
 @pytest.mark.parametrize(
     "change",
     [
