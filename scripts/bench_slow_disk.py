@@ -82,7 +82,8 @@ def _reaction_s(word: str, fsync_s: float) -> float:
             clock.sleep_until(clock.monotonic_s() + LIT_S)
             _type(typing, word)
             typed_s = clock.monotonic_s()
-            _read_until(reading, "Light off")
+            # Nothing else is said so early in the light.
+            _read_until(reading, " tool ")
             return clock.monotonic_s() - typed_s
         finally:
             process.kill()
