@@ -120,9 +120,7 @@ def collect(options: argparse.Namespace) -> int:
     with TRAINED_ON.open(encoding="utf-8", newline="") as file:
         known = {row["speaker"] for row in csv.DictReader(file) if row["use"] == "train"}
     manifests = ["manifest.csv", *(["commands/manifest.csv"] if options.numbers else [])]
-    rows = [
-        row for name in manifests for row in read_manifest(options.speech / name) if row["speaker"] not in known
-    ]
+    rows = [row for name in manifests for row in read_manifest(options.speech / name) if row["speaker"] not in known]
     part, parts = (int(number) for number in options.part.split("/"))
     with options.out.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
@@ -141,9 +139,7 @@ def _real(source: Source, rows: list[dict[str, str]], engine: str) -> Iterator[l
     chosen = [row for row in rows if f"/{source.part}" in row["path"]]
     if source.trim:
         chosen = [row for row in chosen if row["spoken"] in bench_domain.DIGITS]
-    items = (
-        joined(chosen, source.join, SEED, trim=source.trim, even=source.trim) if source.join else single(chosen)
-    )
+    items = joined(chosen, source.join, SEED, trim=source.trim, even=source.trim) if source.join else single(chosen)
     order = np.random.default_rng(SEED).permutation(len(items))[: round(source.share * len(items))]
     task = task_for(source.grammar, source.join)
     recognizer = recognizer_for(engine, task)

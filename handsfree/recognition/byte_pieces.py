@@ -3,6 +3,7 @@
 import json
 import re
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 from handsfree.errors import ModelError
@@ -51,7 +52,7 @@ class BytePieces:
     def _merged(self, part: str) -> list[str]:
         pieces = [_signs()[byte] for byte in part.encode()]
         while len(pieces) > 1:
-            ranks = [self._ranks.get(pair, len(self._ranks)) for pair in zip(pieces, pieces[1:], strict=False)]
+            ranks = [self._ranks.get(pair, len(self._ranks)) for pair in pairwise(pieces)]
             least = min(ranks)
             if least == len(self._ranks):
                 break

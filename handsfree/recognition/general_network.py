@@ -1,7 +1,8 @@
 """The third weights: a general network of another family, an encoder in CTranslate2 and a decoder that scores texts.
 
 CTranslate2 gives no probability of a text's end beside those of its pieces, and a lost last digit shows there alone. So
-the decoder's weights are read out of the file and texts are scored here: four layers of 384 numbers, a few texts at once.
+the decoder's weights are read out of the file and texts are scored here: four layers of 384 numbers, a few texts at
+once, in 32-bit floats.
 """
 
 import struct
@@ -9,16 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import ModelError
-from handsfree.recognition.spectrogram import BANDS, spectrogram
-
-if TYPE_CHECKING:
-    import ctranslate2
+from handsfree.recognition.spectrogram import spectrogram
 
 Floats = NDArray[np.float32]
 END = 50256
@@ -27,8 +25,8 @@ _BEGIN = (50257, 50362)
 _WIDTH = 384
 _HEADS = 6
 _LAYERS = 4
-_TYPES = {0: np.float32, 1: np.int8, 2: np.int16, 3: np.int32, 4: np.float16}
-_COLUMNS_A_FRAME = 2
+_HALF_FLOATS = 4
+"""How the file says that a table is of 16-bit floats, as all of the decoder's are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +55,7 @@ class GeneralNetwork:
     def __init__(self, folder: Path) -> None:
         ctranslate2 = runtime()
         try:
-            self._model: ctranslate2.models.Whisper = ctranslate2.models.Whisper(
+            self._model: Any = ctranslate2.models.Whisper(
                 str(folder), device="cpu", compute_type="int8", inter_threads=1, intra_threads=1
             )
         except (RuntimeError, ValueError) as error:
@@ -89,7 +87,9 @@ class GeneralNetwork:
     def write(self, heard: Encoding, beams: int, longest: int) -> list[int]:
         """The pieces of the likeliest text."""
         found = self._model.generate(
-            self._storage.from_array(np.ascontiguousarray(heard.columns[None])), [list(_BEGIN)], beam_size=beams,
+            self._storage.from_array(np.ascontiguousarray(heard.columns[None])),
+            [list(_BEGIN)],
+            beam_size=beams,
             max_length=longest,
         )
         return [int(piece) for piece in found[0].sequences_ids[0]]
@@ -101,7 +101,8 @@ class GeneralNetwork:
         for number in range(_LAYERS):
             layer = f"layer_{number}/"
             inner = self._linear(self._normal(state, layer + "self_attention"), layer + "self_attention/linear_0")
-            found = _attend(*np.split(inner, 3, axis=-1), unseen)
+            query, key, value = np.split(inner, 3, axis=-1)
+            found = _attend(query, key, value, unseen)
             state = state + self._linear(found, layer + "self_attention/linear_1")
             query = self._linear(self._normal(state, layer + "attention"), layer + "attention/linear_0")
             key, value = np.split(self._linear(encoder, layer + "attention/linear_1"), 2, axis=-1)
@@ -196,7 +197,7 @@ def _read_decoder(path: Path) -> dict[str, Floats]:
             key = name()
             shape = [number("I") for _ in range(number("B"))]
             kind, size = number("B"), number("I")
-            if key.startswith("decoder/") and kind == 4 and shape:
+            if key.startswith("decoder/") and kind == _HALF_FLOATS and shape:
                 table = np.frombuffer(data, np.float16, size // 2, at).astype(np.float32).reshape(shape)
                 found[key.removeprefix("decoder/")] = table
             at += size
@@ -206,10 +207,16 @@ def _read_decoder(path: Path) -> dict[str, Floats]:
 
 
 def runtime() -> ModuleType:
-    """The module that runs the encoder."""
+    """The module that runs the encoder.
+
+    Raises:
+        ModelError: It is not installed.
+    """
     try:
         import ctranslate2
     except ModuleNotFoundError as error:
-        raise ModelError("ctranslate2 is not installed; pip install handsfree[speech]") from error
+        raise ModelError(
+            "ctranslate2 is not installed; install the speech parts: pip install handsfree[speech]"
+        ) from error
     module: ModuleType = ctranslate2
     return module

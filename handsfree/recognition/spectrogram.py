@@ -52,7 +52,9 @@ def _filters() -> NDArray[np.float64]:
     widths = np.diff(edges)
     slopes = edges[:, None] - frequencies[None, :]
     rising, falling = -slopes[:-2] / widths[:-1, None], slopes[2:] / widths[1:, None]
-    result: NDArray[np.float64] = np.maximum(0.0, np.minimum(rising, falling)) * (2.0 / (edges[2:] - edges[:-2]))[:, None]
+    result: NDArray[np.float64] = (
+        np.maximum(0.0, np.minimum(rising, falling)) * (2.0 / (edges[2:] - edges[:-2]))[:, None]
+    )
     return result
 
 

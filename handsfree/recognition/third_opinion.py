@@ -14,8 +14,8 @@ from handsfree.recognition.written_forms import END_SIGN, written_forms
 
 LEAST_S = 8.0
 SILENCE_S = 1.0
-LONGEST_S = 29.0
-"""The sound is heard with silence after it: as long as the first in all, so much of it at least, and at most the third."""
+LONGEST_S = 30.0
+"""The sound is heard with silence after it: so much at least, and so long in all at least and at most."""
 _BEAMS = 3
 _LONGEST_TEXT = 200
 
@@ -37,9 +37,12 @@ class ThirdOpinion:
 
     def hear(self, pcm: bytes) -> Encoding:
         """Hear an utterance: 16-bit mono samples at 16 kHz."""
+        return self._heard(pcm, max(LEAST_S, len(pcm) / 2 / SAMPLE_RATE_HZ + SILENCE_S))
+
+    def _heard(self, pcm: bytes, length_s: float) -> Encoding:
         samples = np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)
-        length_s = min(LONGEST_S, max(LEAST_S, len(samples) / SAMPLE_RATE_HZ + SILENCE_S))
-        return self._network.encode(samples, round(length_s * SAMPLE_RATE_HZ / STEP / 2) * 2)
+        # Two columns make a frame.
+        return self._network.encode(samples, 2 * round(min(LONGEST_S, length_s) * SAMPLE_RATE_HZ / STEP / 2))
 
     def judge(self, heard: Encoding, sentences: Sequence[Sequence[str]]) -> list[Opinion]:
         """How likely sentences are, at least one; each is given by its words."""
@@ -50,9 +53,9 @@ class ThirdOpinion:
             _together([way for form in several for way in self._both_ends(form, next(scores))]) for several in forms
         ]
 
-    def write(self, heard: Encoding) -> str:
-        """What these weights would write themselves."""
-        return self._pieces.text(self._network.write(heard, _BEAMS, _LONGEST_TEXT))
+    def write(self, pcm: bytes) -> str:
+        """What these weights would write themselves; in less than their usual 30 s they write things twice."""
+        return self._pieces.text(self._network.write(self._heard(pcm, LONGEST_S), _BEAMS, _LONGEST_TEXT))
 
     def _both_ends(self, form: tuple[int, ...], scores: Floats) -> list[Opinion]:
         """The form with a sign at its end, and without."""
