@@ -1,30 +1,32 @@
 """Bench of cries: how often a cry of heat or pain ends the light, how soon, and how often other talk does.
 
-Forty cries are spoken by ten test voices, each over the lamp's own beeps, in quiet and in pink noise at 10 dB. The
-sentences are what a session listens for while lit, and as many that it does not list. Reaction: from the end of the
-word that says it to the report, with the processor time of that report (threads added, so that other work on the
-machine counts for nothing); a word inside a sentence is timed by the length of the words up to it. False stops:
-sentences of the trade in synthetic voices and, where the folder is there, recordings of other words by real people,
-counted by the hour of sound.
+Three sets of forty cries (`cry_sentences.py`) are spoken by ten test voices, each over the lamp's own beeps, in quiet
+and in pink noise at 10 dB: what a session listens for while lit, what rules were set on, and what is held out, whose
+misses are counted and not shown. Reaction: from the end of the word that says it to the report; the wait for the
+decision and the processor time of that report (threads added, so that other work on the machine counts for little) are
+printed apart too. A word inside a sentence is timed by the length of the words up to it. False stops: talk that rules
+were set on, talk that is held out, in quiet and at 10 dB, and, where the folder is there, recordings of other words by
+real people, counted by the hour of sound.
 
-Use: python scripts/bench_cries.py [--speech FOLDER] [--minutes M] [--limit N] [--json]
+Use: python scripts/bench_cries.py [--speech FOLDER] [--only NAME ...] [--limit N] [--reveal] [--json]
 """
 
 import argparse
 import json
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from bench_sounds import EVEN_LEVEL, Item, in_room, play, read_manifest, single, speech_end_s
-from bench_stop import LINES
-from intervals import wilson
+from bench_sounds import EVEN_LEVEL, FLOOR, Item, in_room, noise_of, play, read_manifest, single, speech_end_s
+from cry_sentences import HELD_OUT, LISTENED_FOR, OTHER_TALK, TALK, WORKED_ON
+from intervals import poisson, wilson
 
 from handsfree.errors import HandsfreeError
-from handsfree.model.commands import STOP_CONTROLS, ControlCommand, OptionPhrases, OptionSlot, Wanted
+from handsfree.model.commands import Control, ControlCommand, OptionPhrases, OptionSlot, Wanted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.light import Warmth
 from handsfree.recognition.choose import make_recognizer
@@ -35,46 +37,18 @@ from handsfree.simulation.mixing import Signal, active_level, signal_of
 from handsfree.simulation.script import LampSpec
 from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.simulation.voices import available_voices, render
-from handsfree.understanding.acceptance import DecisionOutcome, decide
-from handsfree.understanding.heat_words import may_be_cry
+from handsfree.understanding.acceptance import probability_right
+from handsfree.understanding.heat_words import may_be_cry, means_stop
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.listening_graph import graph_for
 
-CRIES = (
-    "Ouch, it is getting really hot|",
-    "That burns|",
-    "It hurts|",
-    "Take it off|",
-    "Ouch|",
-    "It's hot|",
-    "That's too hot|",
-    "It is burning|",
-    "Ow, that hurts|",
-    "It's really painful|",
-    "My hand is burning|",
-    "Oh, that is far too hot| for me",
-    "That hurts| a lot",
-    "I feel a burning| pain",
-    "It stings|",
-    "Hey, this one really hurts|",
-    "The splint is getting very hot| now",
-    "Please take it away, it burns|",
-    "It's burning| my finger",
-    "There is pain| in my wrist",
-)
-"""What people say; the bar stands after the word that says it. The first ten are listened for, the others are not."""
-TALK = (
-    *LINES,
-    "The wrist part comes next, keep your fingers still for me.",
-    "We will check the strap in a moment, and then you can rest your arm.",
-    "Hold the lamp a little lower, about five centimetres away.",
-    "How long have you been waiting outside, half an hour or so?",
-    "You may feel some warmth, please tell me at once.",
-    "The next patient is already here, ask her to take a seat.",
-    "Move it slowly along the edge, that looks even now.",
-    "Did you bring the letter from the hospital with you?",
-)
-"""What else is said while the light is on."""
+SETS = {"listened for": LISTENED_FOR, "worked on": WORKED_ON, "held out": HELD_OUT}
+PIECES = {"talk": TALK, "held-out talk": OTHER_TALK}
+ROOMS: dict[str, float | None] = {"quiet": None, "10 dB": 10.0}
+CRIES = 40
+"""Of each set; one of twenty sentences is spoken by two voices."""
+TAKES = 2
+"""How often each piece of talk is spoken, by different voices."""
 VOICES = 10
 LAMP = LampSpec(frequency_hz=2700, every_s=1.0)
 LIT = Wanted(
@@ -91,10 +65,14 @@ class _Speaker:
 
 def ends_light(hypothesis: Hypothesis) -> bool:
     """Whether it ends the run, as `SessionRunner.hear` decides."""
+    return may_be_cry(hypothesis) or means_stop(hypothesis, interpret(hypothesis, LIT), LIT)
+
+
+def sets_hold(hypothesis: Hypothesis) -> bool:
+    """Whether it sets a hold without being asked about."""
     command = interpret(hypothesis, LIT)
-    if not isinstance(command, ControlCommand) or command.control not in STOP_CONTROLS:
-        return may_be_cry(hypothesis)
-    return decide(hypothesis, command, LIT).outcome is not DecisionOutcome.IGNORE or may_be_cry(hypothesis)
+    heat = isinstance(command, ControlCommand) and command.control in {Control.HOT, Control.PAIN}
+    return heat and means_stop(hypothesis, command, LIT)
 
 
 def voices() -> list[_Speaker]:
@@ -117,101 +95,142 @@ def beside_lamp(sound: Signal) -> Signal:
     return sound + lamp.sound(0.0, len(sound))
 
 
-def cries(recognizer: Recognizer, snr_db: float | None, limit: int | None) -> dict[str, object]:
-    """Play the cries; how many end the light, and when."""
-    speakers = voices()
-    waits: list[float] = []
+def spoken_cries(sentences: tuple[str, ...], limit: int | None) -> list[tuple[str, str, _Speaker]]:
+    """Words up to the one that says it, the rest, and who speaks."""
+    speakers, count = voices(), len(sentences)
+    planned = [(sentences[n % count], speakers[(n + n // count * 5) % len(speakers)]) for n in range(CRIES)]
+    return [(marked.partition("|")[0], marked.partition("|")[2], speaker) for marked, speaker in planned[:limit]]
+
+
+def cries(
+    recognizer: Recognizer, sentences: tuple[str, ...], snr_db: float | None, limit: int | None
+) -> dict[str, object]:
+    """Play cries; how many end the light, and when."""
+    waits: list[tuple[float, float]] = []
     missed: list[str] = []
-    plan = [(CRIES[n % len(CRIES)], speakers[(n + n // len(CRIES) * 5) % len(speakers)]) for n in range(2 * len(CRIES))]
-    for number, (marked, speaker) in enumerate(plan[:limit]):
-        telling, _, rest = marked.partition("|")
+    plan = spoken_cries(sentences, limit)
+    for number, (telling, rest, speaker) in enumerate(plan):
         spoken = said_by(speaker, f"{telling}{rest}.")
         word_end_s = speech_end_s(said_by(speaker, f"{telling}.")) if rest else speech_end_s(spoken)
         sound, end_s = in_room(Item(spoken, telling, speaker.voice), snr_db, "pink", number)
         end_s += word_end_s - speech_end_s(spoken)
-        ended = [
-            at_s + spent_s for one, at_s, spent_s in play(recognizer, beside_lamp(sound)).hypotheses if ends_light(one)
-        ]
-        waits += [1000 * (ended[0] - end_s)] if ended else []
-        missed += [] if ended else [f"{telling}{rest} ({speaker.engine} {speaker.voice})"]
-    count = len(plan[:limit])
-    low, high = wilson(count - len(missed), count)
-    spread = (
-        {name: round(float(np.percentile(waits, at))) for name, at in (("median", 50), ("p90", 90))} if waits else None
-    )
-    return {"n": count, "ended": count - len(missed), "interval": [round(low, 3), round(high, 3)],
-            "reaction_ms": spread, "missed": missed}  # fmt: skip
+        heard = play(recognizer, beside_lamp(sound)).hypotheses
+        ended = [(1000 * (at_s - end_s), 1000 * spent_s) for one, at_s, spent_s in heard if ends_light(one)]
+        waits += ended[:1]
+        written = "; ".join(f"{one.text or '-'} {probability_right(one):.3f} / {one.free_text}" for one, _, _ in heard)
+        missed += [] if ended else [f"{telling}{rest} ({speaker.engine} {speaker.voice}): {written or 'nothing'}"]
+    low, high = wilson(len(waits), len(plan))
+    parts = {
+        "reaction_ms": [wait + spent for wait, spent in waits],
+        "decision_ms": [wait for wait, _ in waits],
+        "computing_ms": [spent for _, spent in waits],
+    }
+    return {"n": len(plan), "ended": len(waits), "interval": [round(low, 3), round(high, 3)],
+            **{name: spread(values) for name, values in parts.items()}, "missed": missed}  # fmt: skip
+
+
+def spread(values: list[float]) -> dict[str, int] | None:
+    """Median and 90th percentile, whole milliseconds."""
+    if not values:
+        return None
+    return {name: round(float(np.percentile(values, at))) for name, at in (("median", 50), ("p90", 90))}
 
 
 def false_stops(recognizer: Recognizer, sounds: list[tuple[str, Signal]]) -> dict[str, object]:
     """Play what is no cry and no stop word."""
     found: list[str] = []
-    sound_s = 0.0
+    holds, sound_s = 0, 0.0
     for text, sound in sounds:
         heard = play(recognizer, beside_lamp(sound))
-        found += [f"{text}: {one.text} / {one.free_text}" for one, _, _ in heard.hypotheses if ends_light(one)]
+        found += [
+            f"{text}: {one.text} {probability_right(one):.3f} / {one.free_text}"
+            for one, _, _ in heard.hypotheses
+            if ends_light(one)
+        ]
+        holds += sum(sets_hold(one) for one, _, _ in heard.hypotheses)
         sound_s += heard.sound_s
     hours = sound_s / 3600
-    per_hour = round(len(found) / hours, 1) if hours else None
-    return {"pieces": len(sounds), "hours": round(hours, 3), "false_stops": len(found), "per_hour": per_hour,
-            "which": found[:20]}  # fmt: skip
+    low, high = poisson(len(found))
+    rates = {"per_hour": round(len(found) / hours, 1), "interval": [round(low / hours, 1), round(high / hours, 1)]}
+    return {
+        "pieces": len(sounds),
+        "hours": round(hours, 4),
+        "false_stops": len(found),
+        "holds": holds,
+        **rates,
+        "which": found[:20],
+    }
 
 
-def talk(minutes: float, seed: int) -> list[tuple[str, Signal]]:
-    """Sentences of the trade and of everyday, with pauses of half a second to two seconds."""
+def talk(lines: tuple[str, ...], snr_db: float | None, limit: int | None, seed: int) -> list[tuple[str, Signal]]:
+    """Each line by different voices, with pauses of half a second to two seconds."""
     random = np.random.default_rng(seed)
     speakers = voices()
     made: list[tuple[str, Signal]] = []
-    total_s = 0.0
-    while speakers and total_s < 60 * minutes:
-        line = TALK[int(random.integers(len(TALK)))]
-        said = said_by(speakers[int(random.integers(len(speakers)))], line)
+    for number, line in enumerate((lines * TAKES)[:limit]):
+        said = said_by(speakers[(number + number // len(lines) * 5) % len(speakers)], line)
         pauses = random.uniform(0.5, 2.0, 2)
         padded = np.concatenate([np.zeros(int(pauses[0] * 16000)), said, np.zeros(int(pauses[1] * 16000))])
-        made.append((line, padded + random.normal(0, 8 / 32768, len(padded))))
-        total_s += len(padded) / 16000
+        padded += random.normal(0, FLOOR, len(padded))
+        if snr_db is not None:
+            padded += EVEN_LEVEL * 10 ** (-snr_db / 20) * noise_of("pink", len(padded), number)
+        made.append((line, padded))
     return made
 
 
-def recordings(folder: Path | None, limit: int | None, seed: int) -> list[tuple[str, Signal]]:
+def recordings(folder: Path, limit: int | None, seed: int) -> list[tuple[str, Signal]]:
     """Recordings of real people who say neither a stop word nor a word of heat."""
-    if folder is None or not (folder / "manifest.csv").is_file():
-        return []
     rows = [row for row in read_manifest(folder / "manifest.csv") if row["spoken"] not in ("", "stop")]
     order = np.random.default_rng(seed).permutation(len(rows))[:limit]
     chosen = [rows[int(index)] for index in order]
     return [(item.spoken, in_room(item, None, "pink", number)[0]) for number, item in enumerate(single(chosen))]
 
 
+def measure(recognizer: Recognizer, options: argparse.Namespace) -> Iterator[tuple[str, dict[str, object]]]:
+    """Name and figures of each part."""
+    for room, level in ROOMS.items():
+        for name, sentences in SETS.items():
+            if not options.only or name in options.only:
+                figures = cries(recognizer, sentences, level, options.limit)
+                yield f"{name}, {room}", figures if name != "held out" or options.reveal else hidden(figures)
+        for name, lines in PIECES.items():
+            if not options.only or name in options.only:
+                figures = false_stops(recognizer, talk(lines, level, options.limit, options.seed))
+                yield f"{name}, {room}", figures if name == "talk" or options.reveal else hidden(figures)
+    if options.speech is not None and (not options.only or "recordings" in options.only):
+        real = recordings(options.speech, options.clips, options.seed)
+        yield "recordings", false_stops(recognizer, real)
+
+
+def hidden(figures: dict[str, object]) -> dict[str, object]:
+    """Without what was missed: whoever reads it can set rules on it."""
+    return {name: value for name, value in figures.items() if name not in ("missed", "which")}
+
+
 def main() -> int:
     """Run and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--speech", type=Path, help="folder of recordings with manifest.csv")
-    parser.add_argument("--minutes", type=float, default=8.0, help="talk of synthetic voices")
-    parser.add_argument("--limit", type=int, help="only so many cries, and clips of real people")
+    parser.add_argument("--clips", type=int, default=200, help="only so many of them")
+    parser.add_argument("--only", nargs="+", choices=[*SETS, *PIECES, "recordings"], help="only these parts")
+    parser.add_argument("--limit", type=int, help="only so many cries of a set, and pieces of talk")
+    parser.add_argument("--reveal", action="store_true", help="show what was missed of the held-out parts too")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
     try:
         recognizer = make_recognizer()
         recognizer.listen_for(graph_for(LIT))
-        real = recordings(options.speech, options.limit or 200, options.seed)
-        result = {
-            "voices": [f"{one.engine} {one.voice}".strip() for one in voices()],
-            "cries": {
-                name: cries(recognizer, level, options.limit) for name, level in (("quiet", None), ("10 dB", 10.0))
-            },
-            "talk": false_stops(recognizer, talk(options.minutes, options.seed)),
-            "recordings": false_stops(recognizer, real) if real else "no folder of recordings",
-        }
+        result: dict[str, object] = {"voices": [f"{one.engine} {one.voice}".strip() for one in voices()]}
+        for name, figures in measure(recognizer, options):
+            result[name] = figures
+            if not options.json:
+                print(f"{name}: {json.dumps(figures)}", flush=True)
     except HandsfreeError as error:
         print(error, file=sys.stderr)
         return error.exit_code
     if options.json:
         print(json.dumps(result, indent=1))
-    else:
-        for name, figures in result.items():
-            print(f"{name}: {json.dumps(figures)}")
     return 0
 
 

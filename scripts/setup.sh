@@ -1,6 +1,7 @@
 # Sourced by scripts/test and scripts/demo, from the repository root. Sets the machine up; leaves PYTHON pointing at
 # the project's own environment. HANDSFREE_VENV names another folder for it.
-# What is installed: system packages (Debian/Ubuntu) and Python packages; the list is here and nowhere else.
+# What is installed: system packages (Debian/Ubuntu), listed here and nowhere else, and Python packages, exactly the files
+# whose hashes stand in scripts/locks.
 
 SYSTEM_PACKAGES="espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts libportaudio2 libasound2-plugins pulseaudio pulseaudio-utils"
 BROWSER_PACKAGES="chromium fonts-dejavu-core" # for tests of pages only; without them those tests skip, and say so
@@ -57,7 +58,7 @@ find_python() {
     return 1
 }
 
-set_up() { # $1: extras, for example "speech,dev"
+set_up() { # $1: name of the lock file, "demo" or "test"
     command -v dpkg-query >/dev/null 2>&1 && { need_system_packages || return 1; }
     base_python=$(find_python) || {
         if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
@@ -71,10 +72,16 @@ set_up() { # $1: extras, for example "speech,dev"
     venv=${HANDSFREE_VENV:-.venv}
     [ -x "$venv/bin/python" ] || "$base_python" -m venv "$venv" || return 1
     PYTHON="$venv/bin/python"
+    lock="scripts/locks/$1.txt"
     stamp="$venv/.handsfree-$1"
-    want=$(cksum pyproject.toml)
+    want=$(cat "$lock" pyproject.toml | cksum)
     if [ "$(cat "$stamp" 2>/dev/null)" != "$want" ]; then
-        "$PYTHON" -m pip install -q --disable-pip-version-check -e ".[$1]" >&2 || return 1
+        # The lock names everything, so nothing is left to be resolved, and the project is built with what it brings.
+        "$PYTHON" -m pip install -q --disable-pip-version-check --require-hashes --no-deps -r "$lock" >&2 || {
+            echo "could not install what $lock names: a file is missing there or is not the one that was locked" >&2
+            return 1
+        }
+        "$PYTHON" -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e . >&2 || return 1
         echo "$want" >"$stamp"
     fi
 }

@@ -1,34 +1,34 @@
 """Files with faults that nobody thought of: whatever is changed in them, they are read or refused, never a bug.
 
-The texts that are put in are those with a meaning of their own in YAML 1.2 (yaml.org/spec/1.2.2, chapters 5 to 7), at
-the edges of IEEE 754 and of JSON (RFC 8259), or long. `HANDSFREE_THOROUGH=1` tries ten times as many.
+What is put in is in `mutators`. Procedures, scenarios and tables of points take long to read and are tried 150 times
+each, whole records 100 times, everything else 500 times; `HANDSFREE_THOROUGH=1` tries ten times as many.
 """
 
 import gzip
 import json
-import os
 import struct
-import warnings
 from datetime import date
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from mutators import EDITS, edited, read_or_refused, tried
 
 import handsfree
 from handsfree.application.recall_list import read_recalls
 from handsfree.application.words_for_export import export_words
 from handsfree.config import read_config
 from handsfree.definition.loader import load_bundle, load_device, load_light
-from handsfree.errors import HandsfreeError
 from handsfree.export.choose import ExportForm, export
+from handsfree.practice.points_form import OWN_TABLE, load_points
 from handsfree.practice.scenario_loader import load_scenario
+from handsfree.record.forms.form_reader import FormReader
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import ATTESTED, EVENT, OWN_KINDS, SEALED
-from handsfree.record.record_line import FIRST_PREV, RecordLine, fact_sum, with_sum
+from handsfree.record.record_line import FIRST_PREV, RecordLine, canonical, fact_sum, parse_line, with_sum
 from handsfree.record.store import list_records
 from handsfree.record.verify import verify
 from handsfree.report.day import day_of
@@ -36,94 +36,19 @@ from handsfree.report.summary import summary_lines
 from handsfree.simulation.script import load_script
 from handsfree.understanding.identifiers import looks_scanned, read_gs1
 
-MANY = 10 if "HANDSFREE_THOROUGH" in os.environ else 1
 PACKAGE = Path(str(files(handsfree)))
-PIECES = (
-    *(
-        "[",
-        "]",
-        "{",
-        "}",
-        ":",
-        "- ",
-        "? ",
-        "| ",
-        "> ",
-        "&a ",
-        "*a",
-        "<<: *a",
-        "#",
-        "@",
-        "`",
-        "\t",
-        "\r",
-        "\n",
-        "  ",
-        "''",
-        '"',
-    ),
-    *("!!float ", "!!int ", "!!binary ", "!!set ", "!!python/object:x ", "%YAML 9.9\n---\n", "---\n", "...\n"),
-    *("\x00", "\x85", "\u2028", "\ufeff", "\U0001f600", '"\\ud800"', '"\\U00110000"', '"\\uZZ"'),
-    *("1e999", "-1e999", "0b", "0o9", "0x", "1_0", ".inf", ".nan", "~", "true", "-9", "9" * 40, "9" * 4400, "1:30"),
-    *("2001-99-99", "n" * 300, "[" * 400, "{a: " * 200),
-)
-EDIT = st.tuples(
-    st.sampled_from(("put", "cut", "value", "twice", "indent")),
-    st.floats(0, 1),
-    st.floats(0, 1),
-    st.sampled_from(PIECES),
-)
-EDITS = st.lists(EDIT, min_size=1, max_size=4)
-
-
-def tried(count):
-    """Settings of a mutator. The clock of a busy machine is no fault."""
-    return settings(
-        max_examples=count * MANY,
-        derandomize=True,
-        deadline=None,
-        suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-    )
-
-
-def edited(text, edits):
-    """A text after some edits, each at a line and a place in it."""
-    lines = text.split("\n")
-    for kind, at, inside, piece in edits:
-        row = int(at * (len(lines) - 1))
-        line = lines[row]
-        column = int(inside * len(line))
-        if kind == "put":
-            lines[row] = line[:column] + piece + line[column:]
-        elif kind == "cut":
-            del lines[row : row + 1 + int(inside * 3)]
-            lines = lines or [""]
-        elif kind == "value":
-            lines[row] = line.partition(": ")[0] + ": " + piece
-        elif kind == "twice":
-            lines.insert(row, line)
-        else:
-            lines[row] = " " * int(inside * 8) + line.lstrip()
-    return "\n".join(lines)
-
-
-def read_or_refused(read, *given):
-    """Nothing but a described error comes out, and no warning."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        try:
-            return read(*given)
-        except HandsfreeError:
-            return None
-
-
-YAML_FILES = (
+PROFILES = PACKAGE / "procedures" / "profiles"
+LONG_FILES = (
     (load_bundle, PACKAGE / "procedures" / "light-output-check.yaml"),
-    (load_light, PACKAGE / "procedures" / "profiles"),
-    (load_device, PACKAGE / "procedures" / "profiles"),
     (load_scenario, PACKAGE / "practice" / "scenarios"),
+    (load_points, OWN_TABLE),
+)
+SHORT_FILES = (
+    (load_light, PROFILES),
+    (load_device, PROFILES),
     (load_script, PACKAGE.parent / "scripts" / "scenarios" / "light-output-check.yaml"),
 )
+BY_PATH = (load_script, load_points)
 
 
 @cache
@@ -131,19 +56,30 @@ def base(read, place):
     """The shortest file in a folder that is read without a fault, or the file."""
     found = [place] if place.is_file() else sorted(place.glob("*.yaml"), key=lambda path: path.stat().st_size)
     for path in found:
-        with_name = path if read is load_script else str(path)
+        with_name = path if read in BY_PATH else str(path)
         if read_or_refused(read, with_name) is not None:
             return path.read_text(encoding="utf-8")
     raise AssertionError(place)
 
 
-@pytest.mark.parametrize(("read", "place"), YAML_FILES, ids=lambda one: getattr(one, "__name__", None))
-@tried(60)
-@given(edits=EDITS)
-def test_a_changed_file_of_an_author_is_read_or_refused(tmp_path, read, place, edits):
-    file = tmp_path / "changed.yaml"
+def changed_and_read(folder, read, place, edits):
+    file = folder / "changed.yaml"
     file.write_bytes(edited(base(read, place), edits).encode("utf-8", "replace"))
-    read_or_refused(read, file if read is load_script else str(file))
+    read_or_refused(read, file if read in BY_PATH else str(file))
+
+
+@pytest.mark.parametrize(("read", "place"), LONG_FILES, ids=lambda one: getattr(one, "__name__", None))
+@tried(150)
+@given(edits=EDITS)
+def test_a_changed_procedure_scenario_or_table_is_read_or_refused(tmp_path, read, place, edits):
+    changed_and_read(tmp_path, read, place, edits)
+
+
+@pytest.mark.parametrize(("read", "place"), SHORT_FILES, ids=lambda one: getattr(one, "__name__", None))
+@tried(500)
+@given(edits=EDITS)
+def test_a_changed_profile_or_script_is_read_or_refused(tmp_path, read, place, edits):
+    changed_and_read(tmp_path, read, place, edits)
 
 
 CONFIGURATION = (
@@ -222,6 +158,52 @@ def test_a_changed_sound_file_is_read_or_refused(tmp_path, header, length, sound
     read_or_refused(lambda: sum(len(one.pcm) for one in read_wav(tmp_path / "w.wav")))
 
 
+@cache
+def short_record():
+    """The shortest golden record."""
+    place = Path(__file__).parent / "golden"
+    return min((gzip.decompress(path.read_bytes()) for path in place.glob("*/*/record.jsonl.gz")), key=len)
+
+
+BYTES = st.one_of(
+    st.binary(max_size=12),
+    st.sampled_from(
+        (
+            *(
+                b'"',
+                b"\\",
+                b"\\u0000",
+                b"\\ud800",
+                b"\xff",
+                b"\x00",
+                b"\r",
+                b"{",
+                b"}",
+                b"[" * 2000,
+                b',"a":1',
+                b'"seq":1,',
+            ),
+            *(b"-", b".", b"e9", b"1e999", b"NaN", b"Infinity", b"null", b"9" * 5000, b" ", b"0"),
+        )
+    ),
+)
+
+
+@tried(500)
+@given(which=st.floats(0, 1), edits=st.lists(st.tuples(st.floats(0, 1), st.integers(0, 9), BYTES), max_size=3))
+def test_a_changed_line_of_a_record_is_refused_or_is_the_bytes_that_it_was_read_from(which, edits):
+    """A line has one form (RFC 8785), so what is read from it and written again are the same bytes."""
+    lines = short_record().splitlines()
+    raw = lines[int(which * (len(lines) - 1))]
+    for at, cut, piece in edits:
+        place = int(at * len(raw))
+        raw = raw[:place] + piece + raw[place + cut :]
+    line = read_or_refused(parse_line, raw)
+    if line is not None:
+        assert canonical(line.json) == raw
+        read_or_refused(FormReader().facts, line)
+
+
 VALUES = (
     0,
     -1,
@@ -248,13 +230,6 @@ CHANGE = st.tuples(
     st.sampled_from((*VALUES, *TIMES)),
     st.booleans(),
 )
-
-
-@cache
-def short_record():
-    """The shortest golden record."""
-    place = Path(__file__).parent / "golden"
-    return min((gzip.decompress(path.read_bytes()) for path in place.glob("*/*/record.jsonl.gz")), key=len)
 
 
 def changed_line(line, path, value, whole):

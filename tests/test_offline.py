@@ -8,6 +8,7 @@ Specification, 0.8), and into the folder for temporary files. `models install` a
 import ast
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -131,10 +132,16 @@ def test_recordings_are_heard_without_a_network(place, rehearsed):
     found = place.handsfree("soundcheck", "--listen", clip)
     assert "of 6 phrases" in found.out, found.err
     kept_to_itself(found, place)
-    found = place.handsfree(
-        "run", place.work / "shelf.yaml", "--wav", clip, "--record", place.work / "heard", "--clips"
-    )
+    asked = ("run", place.work / "shelf.yaml", "--record")
+    found = place.handsfree(*asked, place.work / "heard", "--wav", clip, "--clips")
     assert found.code == 0, found.err
+    kept_to_itself(found, place)
+    found = place.handsfree(*asked, place.work / "piped", "--stdin-pcm", said="\0" * 64_000)
+    assert found.code == 0, found.err
+    kept_to_itself(found, place)
+    page = place.work / "heard.html"
+    found = place.handsfree("report", rehearsed[1], "--procedure", place.work / "shelf.yaml", "--output", page)
+    assert (found.code, "audio/flac" in page.read_text()) == (0, True), found.err
     kept_to_itself(found, place)
 
 
@@ -187,7 +194,8 @@ status, page = ask("GET")
 print(status, "<html" in page)
 clip = re.search(r"clip/[0-9a-f]+\\.flac", page)
 print(ask("GET", clip[0])[0] if clip else "no clip")
-print(ask("POST", "attest", json.dumps({"by": "ward nurse"}))[0])
+head = re.search(r'data-head="([0-9a-f]+)"', page)
+print(ask("POST", "attest", json.dumps({"by": "ward nurse", "head": head[1]}))[0])
 print(ask("POST", "closed")[0])
 sys.exit(process.wait(60))
 """
@@ -202,6 +210,43 @@ def test_a_review_listens_on_loopback_alone_and_reaches_nothing(place, rehearsed
     assert len(found.bound) == 1
     assert 'inet_addr("127.0.0.1")' in found.bound[0]
     assert found.outside(place.allowed) == []
+
+
+def test_a_review_of_a_typed_visit_listens_on_loopback_alone(place, typed_visit):
+    record = Path(shutil.copytree(typed_visit[1], place.work / "reviewed"))
+    asked = ("review", record, "--procedure", place.work / "shelf.yaml", "--no-browser")
+    found = place.handsfree(*asked, client=REVIEWER)
+    assert (found.code, found.out.split()) == (0, ["200", "True", "no", "clip", "200", "200"]), found.err
+    assert b'"kind":"attested"' in (record / "record.jsonl").read_bytes()
+    assert (found.sent, found.sockets, len(found.bound)) == ([], {"AF_INET"}, 1)
+    assert 'inet_addr("127.0.0.1")' in found.bound[0]
+    assert found.outside(place.allowed) == []
+
+
+def test_a_typed_visit_that_goes_on_keeps_to_itself(place):
+    asked = ("run", place.work / "shelf.yaml", "--typed", "--record", place.work / "resumed")
+    found = place.handsfree(*asked, said="ward\n")
+    assert "not closed" in found.err
+    kept_to_itself(found, place)
+    found = place.handsfree(*asked, "--resume", said="affirmative\naffirmative\n")
+    assert (found.code, "complete" in found.out) == (0, True), found.err
+    kept_to_itself(found, place)
+
+
+@pytest.mark.sound
+def test_prompts_that_are_kept_as_sound_are_spoken_without_a_network(place):
+    try:
+        from handsfree.voice.choose import choose_synthesizer
+
+        choose_synthesizer("neural")
+    except (HandsfreeError, ImportError) as error:
+        pytest.skip(str(error))
+    prompts = place.work / "prompts"
+    asked = ("run", place.work / "shelf.yaml", "--typed", "--voice", "neural", "--prompts", prompts)
+    found = place.handsfree(*asked, "--record", place.work / "spoken", said=TYPED)
+    assert found.code == 0, found.err
+    assert list(prompts.glob("*.wav"))
+    kept_to_itself(found, place)
 
 
 def test_typed_practice_keeps_to_itself(place, practised):

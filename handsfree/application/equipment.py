@@ -105,7 +105,11 @@ class Equipment:
             self.settings.locale,
             talk_over=self.settings.talk_over,
         )
-        with listening_for_keys(lambda: inbox.put(KeyPressed()), lambda label: inbox.put(LabelRead(label)), clock):
+
+        def scanned(label: str, at_s: float) -> None:
+            inbox.put(LabelRead(label, at_s))
+
+        with listening_for_keys(lambda: inbox.put(KeyPressed()), scanned, clock):
             live.run()
 
 

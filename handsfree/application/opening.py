@@ -5,6 +5,7 @@ import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
 
 from handsfree import __version__
 from handsfree.application.baseline import BaselineRecord, fits
@@ -30,6 +31,7 @@ from handsfree.stamps import stamp
 
 _LOG = logging.getLogger(__name__)
 NO_RECALLS = RecallList()
+RunnerOfKind = TypeVar("RunnerOfKind", bound=SessionRunner)
 
 
 def versions_of(bundle: Bundle) -> tuple[tuple[str, str], ...]:
@@ -63,7 +65,9 @@ def open_session(
     expert: bool = False,
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
-) -> tuple[SessionRunner, Journal]:
+    beside: bool = False,
+    kind: type[RunnerOfKind] = SessionRunner,  # type: ignore[assignment]  # the usual kind
+) -> tuple[RunnerOfKind, Journal]:
     """Make the record in `folder` and start the session on it.
 
     Args:
@@ -80,6 +84,8 @@ def open_session(
         expert: Whether prompts are short.
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
         baseline: Earlier record that values are compared with; what it says is kept in the new record.
+        beside: Whether the record is written by a thread of its own, because people wait for answers.
+        kind: Which runner.
 
     Raises:
         RecordError: The record cannot be made.
@@ -126,7 +132,7 @@ def open_session(
         practice,
         keep_clips,
     )
-    runner = SessionRunner(session, journal, outputs, clock)
+    runner = kind(session, journal, outputs, clock, beside=beside)
     runner.start(record_id, versions, practice=practice)
     return runner, journal
 
@@ -143,6 +149,7 @@ def resume_session(
     expert: bool | None = None,
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
+    beside: bool = False,
 ) -> tuple[SessionRunner, Journal]:
     """Go on with the interrupted record in `folder`; what it was begun with stays as it was.
 
@@ -157,6 +164,7 @@ def resume_session(
         expert: None, or as the record was begun.
         recalls: No list, or the one that the record was begun with.
         baseline: None, or the earlier record that it was begun with.
+        beside: As in `open_session`.
 
     Returns:
         The runner and its journal. The runner is closed already where only the seal was missing.
@@ -194,10 +202,10 @@ def resume_session(
         len(found.events),
         found.last_at_s,
     )
-    runner = SessionRunner(session, journal, outputs, clock)
+    runner = SessionRunner(session, journal, outputs, clock, beside=beside)
     runner.record_id = header.record_id
     if journal.sealed:
-        runner.outcome = next(fact.outcome for fact in found.facts[::-1] if isinstance(fact, VisitClosed))
+        runner.close_as(next(fact.outcome for fact in found.facts[::-1] if isinstance(fact, VisitClosed)))
     elif found.events:
         runner.dispatch(SessionInterrupted(at_s=clock.monotonic_s(), wall=stamp(clock.wall()), gap_s=found.gap_s))
     else:
@@ -207,10 +215,20 @@ def resume_session(
 
 @contextmanager
 def kept_open(runner: SessionRunner, journal: Journal) -> Iterator[None]:
-    """Hold the record of a session open, and free it whatever happens; one that is not closed can go on."""
+    """Hold the record of a session open, and free it whatever happens; one that is not closed can go on.
+
+    What was handed over to be written is on the disk before the record is freed.
+
+    Raises:
+        RecordError: That cannot be written; it was said.
+    """
     try:
         with journal:
-            yield
+            try:
+                yield
+                runner.finish()
+            finally:
+                runner.release()
     finally:
         _LOG.info("record_closed record=%s outcome=%s", runner.record_id, runner.outcome or "left_open")
 

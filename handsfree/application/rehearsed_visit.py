@@ -14,7 +14,7 @@ from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
 from handsfree.recognition.choose import make_recognizer
-from handsfree.runner import Ears
+from handsfree.runner import Ears, SessionRunner
 from handsfree.simulation.acoustic_scene import AcousticScene
 from handsfree.simulation.mixing import SimulatedRoom
 from handsfree.simulation.rehearsal import Rehearsal, RehearsalResult
@@ -89,6 +89,7 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         recalls=recalls,
         baseline=baseline,
         expert=asked.expert,
+        kind=SessionRunner,
     )
     with kept_open(runner, journal):
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None

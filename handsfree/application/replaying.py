@@ -1,29 +1,28 @@
 """Whether what a record holds follows from what was heard: its events, handed to a new session of its procedure."""
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from pathlib import Path
 
+from handsfree import __version__
 from handsfree.definition.loader import Bundle, bundled_procedures, load_bundle
 from handsfree.errors import HandsfreeError
-from handsfree.model.commands import Control, Wanted
+from handsfree.model.commands import Control, ControlCommand, Wanted
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import VisitBegun
-from handsfree.model.hypotheses import Hypothesis
 from handsfree.record.baseline import from_header
 from handsfree.record.chain_checking import RecordFault
 from handsfree.record.comparison import differences
 from handsfree.record.contents import Record, RecordHeader, recalled_lots
 from handsfree.record.verify import RecordState, Verification, verify
 from handsfree.session.session import Session
-from handsfree.understanding.graphs import match
+from handsfree.understanding.heat_words import stands_as_cry
 from handsfree.understanding.interpreter import interpret
-from handsfree.understanding.listening_graph import graph_for, typed_graph_for
+from handsfree.understanding.meanings import may_mean
 from handsfree.understanding.scanned_label import SCAN
-from handsfree.understanding.typed_text import without_codes
 
-_TYPED, _CONTROL, _SLOT = "typed", "control:", "slot:"
+PROGRAM = "handsfree"
+"""Name under which a record says which version of the program wrote it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +73,38 @@ def verify_and_replay(
     if found.record is None:
         return found, ""
     replayed = replay(found.record, procedure)
-    if replayed.faults:
-        found = replace(found, state=RecordState.BROKEN, faults=(*found.faults, *replayed.faults))
-    return found, replayed.why_not
+    return with_contradictions(found, replayed.faults), replayed.why_not
+
+
+def with_contradictions(found: Verification, faults: tuple[RecordFault, ...]) -> Verification:
+    """An outcome with what a replay found besides."""
+    return replace(found, state=RecordState.BROKEN, faults=(*found.faults, *faults)) if faults else found
+
+
+def contradictions(
+    procedure: Path | None = None, tell: Callable[[str], None] = lambda _: None
+) -> Callable[[Record], tuple[RecordFault, ...]]:
+    """What asks of a record, before it is signed or passed on, whether what it states follows from what was heard.
+
+    Args:
+        procedure: Procedure file of the record, where it is not a bundled one.
+        tell: Is told why it was not replayed.
+    """
+
+    def contradicted(record: Record) -> tuple[RecordFault, ...]:
+        replayed = replay(record, procedure)
+        if replayed.why_not:
+            tell(f"not replayed: {replayed.why_not}")
+        return replayed.faults
+
+    return contradicted
 
 
 def replay(record: Record, procedure: Path | None = None) -> Replay:
     """Replay a record with the files that it was begun with, where they are at hand.
 
-    Facts are compared with those that the session states now, and each command with the words that were heard.
+    Facts are compared with those that the session states now, and each command with the words that were heard. What
+    another version of the program wrote and differs counts as not replayed.
 
     Args:
         record: The record.
@@ -98,9 +120,17 @@ def replay(record: Record, procedure: Path | None = None) -> Replay:
     session = session_of(bundle, record.header)
 
     def misheard(event: SessionEvent) -> str:
-        return _misheard(event, session.wanted) if isinstance(event, CommandSpoken | CommandDoubted) else ""
+        return (
+            _misheard(event, session.wanted.with_going_on) if isinstance(event, CommandSpoken | CommandDoubted) else ""
+        )
 
-    return Replay((*contradictions, *differences(record, session.handle, misheard)))
+    found = differences(record, session.handle, misheard)
+    wrote = record.header.versions.get(PROGRAM, "")
+    if found and wrote not in ("", __version__):
+        # A later version may state more of the same events; that makes no honest record a broken one.
+        why_not = f"{PROGRAM} {wrote} wrote it, and {__version__} states other facts"
+        return Replay(contradictions, why_not)
+    return Replay((*contradictions, *found))
 
 
 def _bundle_of(header: RecordHeader, procedure: Path | None) -> Bundle | str:
@@ -136,35 +166,11 @@ def _against_header(record: Record) -> tuple[RecordFault, ...]:
 def _misheard(event: CommandSpoken | CommandDoubted, wanted: Wanted) -> str:
     """Why the words of an event do not mean the command that was taken from them, or ""."""
     heard = event.heard
+    if isinstance(event, CommandDoubted) and event.command == ControlCommand(Control.CRY):
+        return "" if stands_as_cry(heard) else f'nothing in the words "{heard.text}" may be a cry'
     scanned = bool(heard.tags) and heard.tags[0].startswith(SCAN)
-    if not wanted.dictation and not scanned and not _may_mean(heard, wanted):
+    if not wanted.dictation and not scanned and not may_mean(heard, wanted):
         return f'the words "{heard.text}" do not mean what they were taken for'
     if interpret(heard, wanted) != event.command:
         return f'the command does not follow from the words "{heard.text}"'
     return ""
-
-
-def _may_mean(heard: Hypothesis, wanted: Wanted) -> bool:
-    """Whether words have the tags beside them for a meaning."""
-    typed = heard.engine == _TYPED
-    return any(heard.tags in _meanings(one, heard.words, typed=typed) for one in _narrowed(heard.tags, wanted))
-
-
-def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
-    """What may have been legal, the smallest first, because large graphs take long to make."""
-    named = frozenset(Control(tag.removeprefix(_CONTROL)) for tag in tags if tag.startswith(_CONTROL))
-    if named:
-        yield Wanted(named)
-        return
-    slots = tuple(slot for slot in wanted.slots if f"{_SLOT}{slot.slot}" in tags)
-    if slots:
-        yield Wanted(slots=slots)
-    yield Wanted(slots=wanted.slots)
-    yield without_codes(Wanted(slots=wanted.slots))
-
-
-@lru_cache(maxsize=4096)
-def _meanings(wanted: Wanted, words: tuple[str, ...], *, typed: bool) -> tuple[tuple[str, ...] | None, ...]:
-    """What words mean, as tags: the likeliest, and another where they are ambiguous; none where they are not legal."""
-    found = match(typed_graph_for(wanted) if typed else graph_for(wanted), words)
-    return (found.tags, found.other) if found is not None else ()

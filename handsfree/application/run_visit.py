@@ -100,6 +100,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 expert=asked.expert,
                 recalls=recalls,
                 baseline=baseline,
+                beside=source.beside,
             )
         else:
             runner, journal = open_session(
@@ -116,6 +117,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 expert=bool(asked.expert),
                 recalls=recalls,
                 baseline=baseline,
+                beside=source.beside,
             )
         with kept_open(runner, journal):
             try:

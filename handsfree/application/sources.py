@@ -13,7 +13,7 @@ from handsfree.application.terminal_outputs import PromptKeeper, TerminalOutputs
 from handsfree.clock import Clock, ManualClock, SystemClock
 from handsfree.definition.loader import Bundle
 from handsfree.display import ConversationView
-from handsfree.runner import Outputs, SessionClock, SessionRunner, run_blocks, run_typed
+from handsfree.runner import Outputs, SessionClock, SessionRunner, is_typed_into, run_blocks, run_typed
 
 if TYPE_CHECKING:
     from handsfree.application.equipment import LiveSettings
@@ -46,6 +46,10 @@ class Source(Protocol):
     """Whether there is sound that can be kept."""
 
     @property
+    def beside(self) -> bool:
+        """Whether people wait for answers, so that the record is written beside."""
+
+    @property
     def engine_name(self) -> str:
         """What a record says of the recogniser."""
 
@@ -74,6 +78,11 @@ class AtMicrophone:
 
     settings: "LiveSettings"
     console: Console
+
+    @property
+    def beside(self) -> bool:
+        """See `Source.beside`."""
+        return True
 
     @property
     def engine_name(self) -> str:
@@ -117,6 +126,11 @@ class FromSound:
     voice: str | None = None
 
     @property
+    def beside(self) -> bool:
+        """See `Source.beside`: the samples are the clock, and wait."""
+        return False
+
+    @property
     def engine_name(self) -> str:
         """See `Source.engine_name`."""
         return self.engine or USUAL_ENGINE
@@ -158,6 +172,11 @@ class TypedLines:
     prompts: Path | None = None
     voice: str | None = None
     lines: Iterable[str] | None = None
+
+    @property
+    def beside(self) -> bool:
+        """See `Source.beside`."""
+        return is_typed_into(self.lines if self.lines is not None else sys.stdin)
 
     @property
     def engine_name(self) -> str:

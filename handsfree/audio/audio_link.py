@@ -198,6 +198,12 @@ class AudioLink:
         loudspeaker = self._loudspeaker
         return loudspeaker is not None and loudspeaker.cut(below)
 
+    def hold_back(self, *, held: bool) -> None:
+        """See `Player.hold_back`."""
+        loudspeaker = self._loudspeaker
+        if loudspeaker is not None:
+            loudspeaker.hold_back(held=held)
+
     @property
     def busy(self) -> bool:
         """See `Player.busy`."""

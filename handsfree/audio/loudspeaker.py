@@ -99,6 +99,10 @@ class Loudspeaker:
         """See `Player.cut`."""
         return self._mixer.cut(below)
 
+    def hold_back(self, *, held: bool) -> None:
+        """See `Player.hold_back`."""
+        self._mixer.hold_back(held=held)
+
     @property
     def busy(self) -> bool:
         """See `Player.busy`."""

@@ -14,6 +14,8 @@ from handsfree.model.effects import Priority
 
 FADE_S = 0.005
 """Speech that is cut short fades this fast, against a click."""
+HELD_AT_MOST_S = 2.5
+"""So long speech is held back, and no longer: in noise nobody may ever seem to be silent."""
 SPANS_KEPT = 256
 """How many spans of own sound are remembered; at 1 s each, over four minutes."""
 LEVELS_KEPT = 100
@@ -52,6 +54,8 @@ class Mixer:
         self._over: list[_Voice] = []
         self._spans: deque[tuple[float, float]] = deque(maxlen=SPANS_KEPT)
         self._levels: deque[tuple[float, float, float]] = deque(maxlen=LEVELS_KEPT)
+        self._is_held = False
+        self._held_s = 0.0
         self._lock = threading.Lock()
 
     def play(self, speech: Speech, priority: Priority) -> None:
@@ -89,6 +93,13 @@ class Mixer:
             self._speech.clear()
             return True
 
+    def hold_back(self, *, held: bool) -> None:
+        """See `Player.hold_back`."""
+        with self._lock:
+            self._is_held = held
+            if not held:
+                self._held_s = 0.0
+
     @property
     def busy(self) -> bool:
         """See `Player.busy`."""
@@ -123,7 +134,7 @@ class Mixer:
         total = np.zeros(frames, dtype=np.int32)
         with self._lock:
             filled = 0
-            while self._speech and filled < frames:
+            while self._speech and filled < frames and not self._waits(self._speech[0], frames):
                 part = self._speech[0].take(frames - filled)
                 total[filled : filled + len(part)] += part
                 filled += len(part)
@@ -140,6 +151,13 @@ class Mixer:
                 self._remember(at_s, end_s)
             self._levels.append((at_s, end_s, level_dbfs(total)))
         return np.clip(total, -32768, 32767).astype("<i2").tobytes()
+
+    def _waits(self, voice: _Voice, frames: int) -> bool:
+        """Whether speech that has not begun is held back, for this fill."""
+        if not self._is_held or voice.at or voice.priority >= Priority.ATTENTION or self._held_s >= HELD_AT_MOST_S:
+            return False
+        self._held_s += frames / self._rate_hz
+        return True
 
     def _remember(self, start_s: float, end_s: float) -> None:
         if self._spans and start_s <= self._spans[-1][1]:

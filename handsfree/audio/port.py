@@ -21,6 +21,9 @@ class Player(Protocol):
     def cut(self, below: Priority) -> bool:
         """Silence speech at once, unless what is playing has this priority or a higher one; whether it was cut."""
 
+    def hold_back(self, *, held: bool) -> None:
+        """Begin no speech below attention from now on, or begin it again; it is held for a few seconds at most."""
+
     @property
     def busy(self) -> bool:
         """Whether anything is playing or waiting."""

@@ -2,12 +2,13 @@
 
 import json
 import re
+from functools import partial
 from pathlib import Path
 
 import click
 
 from handsfree.application.amended_values import amendment_rules
-from handsfree.application.replaying import verify_and_replay
+from handsfree.application.replaying import contradictions, verify_and_replay
 from handsfree.errors import RecordError
 from handsfree.options import JSON, KEY_FILE, PATH, PROCEDURE_FILE
 from handsfree.record.amendments import AMENDABLE_MEMBERS, amendments_of, change_of
@@ -153,12 +154,21 @@ def amend(
     help="Keep the sound of utterances, or delete it now; as the record was begun where left out.",
 )
 @click.option("--open-items", "because", metavar="REASON", default="", help="Why what a visit left open stays so.")
-def attest(record: Path, role: str, key_file: Path, clips: str | None, because: str) -> None:
+@PROCEDURE_FILE
+def attest(record: Path, role: str, key_file: Path, clips: str | None, because: str, procedure: Path | None) -> None:
     """Sign the closed RECORD with the key of this installation.
 
+    It is replayed first, as by verify: one whose values do not follow from what was heard is refused.
     A visit that ended early has open items; they are signed with it, and the reason why they stay so.
     """
     key = installation_key(key_file)
     retention = Retention(clips) if clips else None
-    head = attest_record(record, key, by=role, retention=retention, open_items_because=because)
+    head = attest_record(
+        record,
+        key,
+        by=role,
+        retention=retention,
+        open_items_because=because,
+        contradicted=contradictions(procedure, partial(click.echo, err=True)),
+    )
     click.echo(f"attested, head {head}")

@@ -53,11 +53,16 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
 @PROCEDURE_FILE
 @click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
 def export(record: Path, form: str, output: Path | None, procedure: Path | None, *, allow_practice: bool) -> None:
-    """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart."""
+    """Pass RECORD on as a FHIR R4 bundle, a CSV of readings or a note for a chart.
+
+    It is replayed first, as by verify: one whose values do not follow from what was heard is refused.
+    """
+    from handsfree.application.replaying import contradictions
     from handsfree.application.words_for_export import export_words
 
     words = partial(export_words, procedure=procedure)
-    text = export_record(record, ExportForm(form), words, allow_practice=allow_practice)
+    contradicted = contradictions(procedure, partial(click.echo, err=True))
+    text = export_record(record, ExportForm(form), words, allow_practice=allow_practice, contradicted=contradicted)
     if output is None:
         click.echo(text, nl=False)
         return

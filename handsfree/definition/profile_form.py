@@ -122,6 +122,8 @@ class Guidance(Strict):
         cue_lead_most_s: The longest such median that counts, s, from `cue_lead_s` to 3.
         pain_stop: Pain on the scale from 0 to 10 from which the visit is held, 1 … 10.
         silent_every_s: As `warmth_every_s`, for a patient who cannot be relied on to report heat; at most that.
+        warmth_again_s: Seconds in which nobody speaks until a question about warmth that is open after the light, or
+            after a stop word while lit, is asked again, 10 … 120.
         silent_sign: What the clinician does then in place of asking: "Watch, and touch the zone."
     """
 
@@ -134,6 +136,7 @@ class Guidance(Strict):
     cue_lead_most_s: Annotated[float | None, Field(ge=0, le=3)] = None
     pain_stop: Annotated[int | None, Field(ge=1, le=10)] = None
     silent_every_s: Annotated[float | None, Field(gt=0, le=120)] = None
+    warmth_again_s: Annotated[float | None, Field(ge=10, le=120)] = None
     silent_sign: Spoken | None = None
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree.clock import Clock
-from handsfree.diagnostics import installation
+from handsfree.diagnostics import disk, installation
 from handsfree.diagnostics.faults import guarded
 from handsfree.model.effects import Json
 from handsfree.stamps import stamp
@@ -50,6 +50,7 @@ def diagnose(asked: DiagnosisOptions, clock: Clock) -> dict[str, Json]:
         "libraries": guarded(installation.libraries),
         "settings": settings,
         "weights": guarded(installation.weights),
+        "disk": guarded(lambda: disk.syncing(config.records.place, clock)),
         "sound": guarded(_devices),
         "recognition": guarded(
             lambda: _recognition(

@@ -10,7 +10,7 @@ from handsfree.export.fhir import to_fhir
 from handsfree.export.note import to_note
 from handsfree.export.table import to_csv
 from handsfree.record.contents import Record
-from handsfree.record.verify import RecordState, verify
+from handsfree.record.verify import Contradictions, RecordState, refuse_contradicted, verify
 
 
 class ExportForm(StrEnum):
@@ -29,7 +29,12 @@ _EXPORTS: dict[ExportForm, Callable[[Record, ExportWords], str]] = {
 
 
 def export(
-    path: Path, form: ExportForm, words: Callable[[Record], ExportWords], *, allow_practice: bool = False
+    path: Path,
+    form: ExportForm,
+    words: Callable[[Record], ExportWords],
+    *,
+    allow_practice: bool = False,
+    contradicted: Contradictions = lambda _: (),
 ) -> str:
     """One record in another form; the same record always gives the same text.
 
@@ -38,9 +43,11 @@ def export(
         form: Which form.
         words: What the codes of the record are in words.
         allow_practice: Whether a practice record may become FHIR; it is marked in every form.
+        contradicted: Replays the record, where its procedure is at hand.
 
     Raises:
-        RecordError: The record is broken; or FHIR is asked of one that is practice or not closed.
+        RecordError: The record is broken, or states what does not follow from what was heard; or FHIR is asked of one
+            that is practice or not closed.
     """
     found = verify(path)
     if found.state is RecordState.BROKEN or found.record is None:
@@ -51,4 +58,5 @@ def export(
         raise RecordError(
             f"{path} is practice, not a patient's; say --allow-practice to export it, marked, all the same"
         )
+    refuse_contradicted(path, found.record, contradicted)
     return _EXPORTS[form](found.record, words(found.record))

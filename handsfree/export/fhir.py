@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import assert_never
 
+from handsfree.export.answered_for import answered_for
 from handsfree.export.export_words import ExportWords, ReasonWords
 from handsfree.export.fhir_devices import add_devices, devices
 from handsfree.export.fhir_provenance import add_provenance
@@ -46,7 +47,7 @@ def to_fhir(record: Record, words: ExportWords) -> str:
 
     Args:
         record: A closed record.
-        words: Of them the reason of a flag.
+        words: Of them the reason of a flag, and who answered for what.
     """
     writer = Writer(record)
     readings = standing(record)
@@ -63,7 +64,7 @@ def to_fhir(record: Record, words: ExportWords) -> str:
                 "patient": writer.reference("patient"),
             },
         )
-    _add_procedure(writer)
+    _add_procedure(writer, words)
     for reading in readings:
         _add_observation(writer, reading, words.reason)
     for zone in record.zones:
@@ -93,7 +94,7 @@ def _add_people(writer: Writer) -> None:
     writer.add("operator", operator)
 
 
-def _add_procedure(writer: Writer) -> None:
+def _add_procedure(writer: Writer, words: ExportWords) -> None:
     record = writer.record
     procedure: Resource = {
         "resourceType": "Procedure",
@@ -121,6 +122,7 @@ def _add_procedure(writer: Writer) -> None:
         {"time": note.recorded.at, "text": note.text if note.verified else f"{UNREAD}{note.text}"}
         for note in record.notes
     ]
+    notes += [{"time": at, "text": f"Override: {told}"} for at, told in answered_for(record, words)]
     if notes:
         procedure["note"] = notes
     used = devices(record.header.versions)

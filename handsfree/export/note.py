@@ -3,11 +3,11 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
+from handsfree.export.answered_for import answer_words
 from handsfree.export.export_words import ExportWords, ReasonWords
 from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import (
     AnyFact,
-    GapsAccepted,
     HoldKept,
     HoldLifted,
     HoldSet,
@@ -19,7 +19,6 @@ from handsfree.model.facts import (
     StopWordHeard,
     VisitBegun,
     VisitEndedEarly,
-    ZoneLeft,
 )
 from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
@@ -171,10 +170,8 @@ def _deviation(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
             told = words.told.get(recorded.seq, NOT_AT_HAND)
             held = "red flag" if hold == "red" else "held"
             return f"{held} at {plain(stage)}: {words.reason(grounds)}. Told: {told}"
-        case HoldLifted(role=role, grounds=grounds):
-            why = phrases.lifted_because(fact)
-            who = f"{phrases.person(role, fact.code)}: {why}" if role is not None else why
-            return f"lifted by {who} (it was held because {words.reason(grounds)})"
+        case HoldLifted(role=None, grounds=grounds):
+            return f"lifted by {phrases.lifted_because(fact)} (it was held because {words.reason(grounds)})"
         case StopWordHeard(word=word, while_lit=while_lit):
             return f"stop word {word}" + (" in the light" if while_lit else "")
         case StepSkipped(step=step, reason=reason):
@@ -183,18 +180,13 @@ def _deviation(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
             return f"overridden {plain(stage)} by {phrases.role(role)}: {phrases.override_reason(reason)}"
         case HoldKept(grounds=grounds):
             return f"held still, the value had not been misheard: {words.reason(grounds)}"
-        case ZoneLeft(zone=zone, role=role, reason=reason, code=code):
-            who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
-            return f"left short of light, {plain(zone)}, by {who}"
         case MoreLightAsked(zone=zone):
             return f"more light was asked for: {plain(zone)}"
-        case GapsAccepted(role=role, reason=reason, code=code):
-            return f"missing values accepted by {phrases.person(role, code)}: {phrases.override_reason(reason)}"
         case VisitEndedEarly(stage=stage, role=role, reason=reason, code=code):
             who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
             return f"visit ended early at {plain(stage)} by {who}"
         case _:
-            return ""
+            return answer_words(fact, words)
 
 
 def _confirmed(record: Record) -> list[str]:

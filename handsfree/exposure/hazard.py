@@ -14,9 +14,10 @@ from handsfree.exposure.profiles import require_positive
 from handsfree.exposure.units import Irradiance
 
 DAY_S = 10_000.0
-"""Beyond this time the blue-light radiance limit is a constant level, s."""
+"""Beyond this time the blue-light radiance limit is a constant level, s (ICNIRP, Health Physics 2013;105(1):74-96)."""
 
 UVA_NM = (315.0, 400.0)
+"""The band of the limit for the front of the eye (ICNIRP, Health Physics 2013;105(1):74-96; IEC 62471:2006)."""
 SMALL_SOURCE_RAD = 0.011
 """A source that looks smaller counts by its irradiance at the eye (e-ILV note to blue-light hazard)."""
 STEP_NM = 0.5
@@ -33,6 +34,7 @@ _B_POINTS: tuple[tuple[float, float], ...] = (
     (460, 0.80), (465, 0.70), (470, 0.62), (475, 0.55), (480, 0.45), (485, 0.40), (490, 0.22), (495, 0.16),
     (500, 0.10),
 )  # fmt: skip
+"""Wavelength, nm, and B(λ): IEC 62471:2006 table 4.2."""
 
 
 def blue_light_weight(wavelength_nm: float) -> float:

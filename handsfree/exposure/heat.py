@@ -72,6 +72,7 @@ BURN_POINTS: tuple[BurnPoint, ...] = (
     BurnPoint(48.0, 60, 600, "contact", _IEC),
     BurnPoint(43.0, 600, 600, "contact longer than", _IEC),
 )
+"""Each with its own source: ISO 13732-1:2006, IEC 60601-1, and the papers above."""
 
 PAIN_POINTS: tuple[tuple[str, str], ...] = (
     ("43.2 °C at the receptors, 45.7 ± 1.7 °C at the skin", "J Appl Physiol 1959;14:373"),

@@ -347,10 +347,10 @@ class Ledger:
     def _off_while_dark(self, spoken_s: float) -> LedgerOutcome:
         last = self._runs[-1] if self._runs else None
         self._dark_since_s = max(self._dark_since_s, spoken_s)
-        if last is not None and last.end is RunEnd.CRIED and not last.confirmed:
+        if last is not None and last.is_open_ended and spoken_s >= last.from_s:
             # The lamp may have stayed on until now: nothing more is credited, all of it counts for heat.
             self._runs[-1] = run = replace(last, to_s=max(last.to_s, spoken_s), confirmed=True)
-            return LedgerOutcome(LedgerChange.OFF_AFTER_CRY, run.zone_id, run)
+            return LedgerOutcome(LedgerChange.OFF_AFTER_STOP, run.zone_id, run)
         if last is None or last.end not in SOUND_ENDS or last.confirmed or spoken_s < last.from_s:
             return LedgerOutcome(LedgerChange.REFUSED_NOT_LIT)
         if last.known_to_s - BEEP_TOLERANCE_S <= spoken_s <= last.to_s + BEEP_TOLERANCE_S:

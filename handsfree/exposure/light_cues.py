@@ -39,6 +39,8 @@ class GuidanceProfile:
         patient_reports_heat: False for a numb, blocked, sedated or otherwise silent hand: the questions go to the
             clinician's touch.
         silent_every_s: As `warmth_every_s`, for a hand that reports nothing; at most that.
+        warmth_again_s: Seconds in which nobody speaks until an open question about warmth is asked again, 10 … 120:
+            time to ask, touch and answer. As long as it is open it is asked again, and keeps nobody from an end.
         silent_sign: What the clinician does instead of asking, in the profile's words; "" for the tool's own.
 
     Raises:
@@ -55,6 +57,7 @@ class GuidanceProfile:
     pain_stop: int = 1
     patient_reports_heat: bool = True
     silent_every_s: float = 5.0
+    warmth_again_s: float = 20.0
     silent_sign: str = ""
 
     def __post_init__(self) -> None:
@@ -64,6 +67,10 @@ class GuidanceProfile:
             raise ValueError(
                 f"silent_every_s is {self.silent_every_s:g}; a hand that reports nothing is not touched less often "
                 f"than one is asked (warmth_every_s {self.warmth_every_s:g})"
+            )
+        if not 10 <= self.warmth_again_s <= 120:
+            raise ValueError(
+                f"warmth_again_s is {self.warmth_again_s}; it must be from 10 to 120, or it talks over answers"
             )
         if not 0 <= self.tolerance_share <= 0.1:
             raise ValueError(f"tolerance_share is {self.tolerance_share}; it must be from 0 to 0.1")
@@ -138,6 +145,8 @@ class _Mark:
 
 _ENDINGS = (Cue.TARGET_REACHED, Cue.TIME_OVER, Cue.TAKE_AWAY)
 """What ends the light, each louder than the one before."""
+_AT_ONCE_S = 0.01
+"""Seconds into a run at which words are due that are due from its beginning: the first look at it finds them."""
 
 
 def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[_Mark, ...]:
@@ -155,13 +164,13 @@ def _marks(ledger: Ledger, zone_id: str, profile: GuidanceProfile) -> tuple[_Mar
     if lit_s >= off_s:
         # A run that begins this close to the target has no time for a lead.
         off_s = target_s
-    # A run that begins beyond the target is over from its beginning, and is told so after as many seconds.
-    over_s = max(target_s, lit_s)
-    ceiling_s = max(target_s * profile.ceiling, lit_s + every_s)
+    # A run that begins at the target or beyond it is over from its beginning, and is told so at once.
+    over_s = target_s + every_s if lit_s < target_s else lit_s + _AT_ONCE_S
+    ceiling_s = max(target_s * profile.ceiling, lit_s + _AT_ONCE_S)
     return (
         *between,
         _Mark(Cue.TARGET_REACHED, off_s),
-        _Mark(Cue.TIME_OVER, over_s + every_s, every_s, ceiling_s),
+        _Mark(Cue.TIME_OVER, over_s, every_s, ceiling_s),
         _Mark(Cue.OVERRUN, target_s * profile.overrun_factor),
         _Mark(Cue.TAKE_AWAY, ceiling_s, every_s, exposed=True),
     )

@@ -5,6 +5,9 @@ from enum import StrEnum
 
 from handsfree.model.light import RunEnd
 
+OFF_BY_WORDS = "light off"
+"""The reason of a run that "light off" ended, said of a time before it began."""
+
 
 class LedgerChange(StrEnum):
     """What a call did to the ledger."""
@@ -16,7 +19,7 @@ class LedgerChange(StrEnum):
     DARKENED_BY_SOUND = "darkened_by_sound"
     OFF_AGREES = "off_agrees"
     OFF_DIFFERS = "off_differs"
-    OFF_AFTER_CRY = "off_after_cry"
+    OFF_AFTER_STOP = "off_after_stop"
     CRIED = "cried"
     STOPPED = "stopped"
     STOPPED_DARK = "stopped_dark"
@@ -43,7 +46,7 @@ class LightRun:
         known_to_s: Latest moment at which it is known to have been on; at most `to_s`.
         end: How it ended.
         reason: Stop word or finding that ended it, else empty.
-        confirmed: Whether "light off" was said after an end by sound, or by a cry.
+        confirmed: Whether "light off" was said after an end by sound, by a cry, or by a stop word.
         possible_from_s: Earliest moment at which it may have been on, where "light on" was doubted; else None.
     """
 
@@ -60,6 +63,11 @@ class LightRun:
     def possible_s(self) -> float:
         """Seconds for which it may have been on."""
         return self.to_s - (self.from_s if self.possible_from_s is None else self.possible_from_s)
+
+    @property
+    def is_open_ended(self) -> bool:
+        """Whether words ended it that do not say that the lamp is off, and nobody has said so since."""
+        return self.end in {RunEnd.CRIED, RunEnd.STOPPED} and self.reason != OFF_BY_WORDS and not self.confirmed
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,18 +48,21 @@ Difference = BaselineOfAnotherPatient | BaselineOfAnotherSide
 """How an earlier record differs from the visit that is compared with it."""
 
 
-def differences(earlier: Baseline | None, here: str, side: Side | None) -> Iterator[Difference]:
-    """How an earlier record differs, as far as both say whose and which side they are.
+def differences(
+    earlier: Baseline | None, here: str, side: Side | None, *, left_out: bool = False
+) -> Iterator[Difference]:
+    """How an earlier record differs, or may, as far as both say whose and which side they are.
 
     Args:
         earlier: The earlier record, or None.
         here: Whose visit this one is; "" where unknown.
         side: Its injured side; None where unknown.
+        left_out: Whether it was asked whose visit this one is, and nobody said: the record may be of anybody.
     """
     if earlier is None:
         return
     there = earlier.patient_reference
-    if there and here and bare_code(there) != bare_code(here):
+    if there and ((here and bare_code(there) != bare_code(here)) or (left_out and not here)):
         yield BaselineOfAnotherPatient(there, here)
     if earlier.side is not None and side is not None and earlier.side is not side:
         yield BaselineOfAnotherSide(*(("left", "right") if earlier.side is Side.LEFT else ("right", "left")))

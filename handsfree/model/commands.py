@@ -1,6 +1,6 @@
 """What a person wants, and what the session is ready to hear: where understanding and procedure meet."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -224,14 +224,22 @@ class Wanted:
         slots: Values that are asked for; more than one may be said in one breath.
         dictation: Free text is being taken (until "end note").
         hint: One short line that tells what to say ("wrist, then the digits").
+        going_on: Values that were said and are not confirmed. More of them is taken where it was said right after,
+            together with what was said first.
     """
 
     controls: frozenset[Control] = frozenset()
     slots: tuple[Slot, ...] = ()
     dictation: bool = False
     hint: str = ""
+    going_on: tuple[Slot, ...] = ()
 
     @property
     def all_controls(self) -> frozenset[Control]:
         """Legal commands with the stop words."""
         return self.controls | STOP_CONTROLS
+
+    @property
+    def with_going_on(self) -> "Wanted":
+        """The same, with what may be gone on with among what is asked for."""
+        return replace(self, slots=(*self.going_on, *self.slots), going_on=())

@@ -50,3 +50,17 @@ class SoundOverflowed(Fact):
     count: int
     at_s: float
     kind: Literal["sound_overflowed"] = "sound_overflowed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DiskFoundSlow(Fact):
+    """The record had to wait for its disk, and answers came late. Kept once from one start of the program to its end.
+
+    Attributes:
+        waited_s: How long something had waited to be written by then, seconds.
+        at_s: Session time, seconds.
+    """
+
+    waited_s: float
+    at_s: float
+    kind: Literal["disk_found_slow"] = "disk_found_slow"

@@ -31,7 +31,7 @@ class Earcon(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Append:
-    """Write one fact to the record before anything else is done.
+    """Write one fact to the record; nothing that is not `at_once` is said or sounded before it is on the disk.
 
     Attributes:
         fact: What is true now.
@@ -52,17 +52,27 @@ class Say:
     Attributes:
         text: Plain words, ready for a synthesizer.
         priority: Who gives way.
+        at_once: Whether it is said before the facts are on the disk: it ends light or pain, and calls nothing recorded.
+        asks: Whether it is what stands from now on: "say again" repeats it, and people answer to it.
     """
 
     text: str
     priority: Priority = Priority.PROMPT
+    at_once: bool = False
+    asks: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class PlayEarcon:
-    """Play a short sound."""
+    """Play a short sound.
+
+    Attributes:
+        earcon: Which.
+        at_once: As in `Say`.
+    """
 
     earcon: Earcon
+    at_once: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,14 @@ A fact's `kind` is its name in the record. What people said, what was taught, an
 field or an answer are content and stay as they are; every sentence of the tool is made where it is spoken or shown.
 """
 
-from handsfree.model.device_facts import DeviceLost, DeviceReturned, PromptCutShort, SoundDevice, SoundOverflowed
+from handsfree.model.device_facts import (
+    DeviceLost,
+    DeviceReturned,
+    DiskFoundSlow,
+    PromptCutShort,
+    SoundDevice,
+    SoundOverflowed,
+)
 from handsfree.model.fact_base import Fact, KeptValue, Phase, Utterance
 from handsfree.model.hold_facts import (
     GapsAccepted,
@@ -41,6 +48,7 @@ from handsfree.model.light_facts import (
 )
 from handsfree.model.practice_facts import PracticeAttempted, PracticePlanned, ScenarioEventHappened
 from handsfree.model.reading_facts import (
+    CorrectionDropped,
     CorrectionOpened,
     LabelScanned,
     ReadBackDisputed,
@@ -100,6 +108,7 @@ from handsfree.model.visit_facts import (
 AnyFact = (
     CloseRefused
     | CommandRefused
+    | CorrectionDropped
     | CorrectionOpened
     | CryHeard
     | CrySettled
@@ -151,6 +160,7 @@ AnyFact = (
     | SizeChosen
     | SkipDropped
     | SoundOverflowed
+    | DiskFoundSlow
     | StageExposed
     | StatusTold
     | StepConfirmed
@@ -185,11 +195,13 @@ __all__ = [
     "AnyFact",
     "CloseRefused",
     "CommandRefused",
+    "CorrectionDropped",
     "CorrectionOpened",
     "CryHeard",
     "CrySettled",
     "DeviceLost",
     "DeviceReturned",
+    "DiskFoundSlow",
     "DoubtSettled",
     "DueMet",
     "DueSet",

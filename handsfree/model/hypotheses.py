@@ -77,7 +77,11 @@ class Hypothesis:
         evidence: None for typed input, which is taken at its word.
         runner_up: Words of the best path with another meaning, or None.
         free_text: What the engine would have written without a grammar, if it was asked.
+        heat: Probability that a word of heat or pain was said anywhere, 0 … 1; None where nobody looked for one. Never
+            written into a line.
         clip: The sound that was recognised, 16-bit mono PCM at 16 kHz, or None; never written into a line.
+        goes_on: Whether it is a reading that was reported before and went on after a pause: both parts, heard as one.
+            It begins when the first part began, and that is how a record shows it; not written into a line.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -90,7 +94,9 @@ class Hypothesis:
     evidence: Evidence | None = None
     runner_up: tuple[str, ...] | None = None
     free_text: str | None = None
+    heat: Annotated[float | None, Field(exclude=True)] = None
     clip: Annotated[bytes | None, Field(exclude=True)] = None
+    goes_on: Annotated[bool, Field(exclude=True)] = False
 
     @property
     def text(self) -> str:

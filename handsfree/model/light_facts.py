@@ -94,7 +94,7 @@ class CrySettled(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LightOffConfirmed(Fact):
-    """After a break or a cry that cut a run short, somebody said that the light is off. What is credited stays.
+    """After a break, a cry or a stop word cut a run short, somebody said that the light is off. What is credited stays.
 
     Attributes:
         zone: The zone of the run.

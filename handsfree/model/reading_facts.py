@@ -161,6 +161,14 @@ class CorrectionOpened(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionDropped(Fact):
+    """A correction was taken back: what stood at the stage before stands again."""
+
+    stage: str
+    kind: Literal["correction_dropped"] = "correction_dropped"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LabelScanned(Fact):
     """A device label was scanned.
 

@@ -250,11 +250,11 @@ class ScanFault(Reason):
 
 @dataclass(frozen=True, slots=True)
 class BaselineOfAnotherPatient(Reason):
-    """The earlier record that values are compared with is of another patient.
+    """The earlier record that values are compared with is of another patient, or may be.
 
     Attributes:
         there: Reference of the earlier record.
-        here: Reference of this visit.
+        here: Reference of this visit; "" where the question for it was skipped.
     """
 
     there: str

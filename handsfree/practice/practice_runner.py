@@ -45,14 +45,14 @@ class PracticeRunner(SessionRunner):
             self._watch(hypothesis, wanted)
         super().hear(hypothesis, listened_for=listened_for, spoilt=spoilt)
 
-    def type(self, line: str) -> None:
+    def type(self, line: str, at_s: float | None = None) -> None:
         """See `SessionRunner.type`."""
-        now, wanted = self._clock.monotonic_s(), self.session.wanted
+        now, wanted = self.now_s if at_s is None else at_s, self.session.wanted
         if WATCHED not in wanted.all_controls and typed(line, wanted, now) is None:
             asked = typed(line, Wanted(frozenset({WATCHED})), now)
             if asked is not None:
                 self._watch(asked, wanted)
-        super().type(line)
+        super().type(line, at_s)
 
     def _watch(self, hypothesis: Hypothesis, wanted: Wanted) -> None:
         command = interpret(hypothesis, _widened(wanted))

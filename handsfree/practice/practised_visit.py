@@ -21,7 +21,7 @@ from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.scripted_learner import LearnerVisit, ScriptedLearner
 from handsfree.practice.trainee_session import PlayedStage, ShownStage, cues_from, run_typed_practice
 from handsfree.record.journal import Journal
-from handsfree.runner import Outputs, SessionClock
+from handsfree.runner import Outputs, SessionClock, is_typed_into
 from handsfree.simulation.scene import PacedSilence, Scene, SceneOutputs, TypedScene
 
 if TYPE_CHECKING:
@@ -86,8 +86,9 @@ def _open(
     learner: str | None,
     *,
     typed: bool,
+    beside: bool = False,
 ) -> tuple[PracticeRunner, Journal]:
-    started, journal = open_session(
+    runner, journal = open_session(
         case.bundle,
         folder,
         clock,
@@ -96,9 +97,9 @@ def _open(
         engine=TYPED if typed else sound.engine or USUAL_ENGINE,
         keep_clips=sound.clips,
         expert=sound.expert,
+        beside=beside,
+        kind=PracticeRunner,
     )
-    runner = PracticeRunner(started.session, journal, outputs, clock)
-    runner.record_id = started.record_id
     runner.note(plan_of(case, trainee, learner).fact)
     return runner, journal
 
@@ -169,7 +170,7 @@ def practise_typed(
     view = ConversationView(console)
     outputs = TerminalOutputs(view, clock)
     sound = SoundOptions(expert=expert)
-    runner, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True)
+    runner, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True, beside=is_typed_into(lines))
     with kept_open(runner, journal):
         injector = EventInjector(case.scenario, runner, ShownStage(runner, view, clock))
         runner.on_tick = lambda: injector.poll(clock.monotonic_s())
@@ -196,7 +197,7 @@ def practise_at_microphone(
     clock = SessionClock(SystemClock())
     with equipment(settings, clock, console) as live:
         stage = PlayedStage(case.scenario, live.sound, clock)
-        runner, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False)
+        runner, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False, beside=True)
         with kept_open(runner, journal):
             injector = EventInjector(case.scenario, runner, stage)
             runner.on_tick = lambda: injector.poll(clock.monotonic_s())

@@ -1,6 +1,5 @@
 """Practice by a person: typed, or at a microphone, with players who are shown or heard, and a trainer's cues."""
 
-import queue
 import threading
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -12,6 +11,7 @@ from handsfree.errors import UsageError
 from handsfree.model.audio import Speech
 from handsfree.practice.practice_runner import PracticeRunner
 from handsfree.practice.scenario import Scenario
+from handsfree.runner import LineInbox
 from handsfree.simulation.scene import is_stop_word, seconds_of
 from handsfree.simulation.script import NoiseSpec
 
@@ -111,29 +111,16 @@ def run_typed_practice(runner: PracticeRunner, lines: Iterable[str], cue: Callab
         runner: The session, started.
         lines: The learner's lines; those that begin with "!" are the trainer's cues.
         cue: Takes a cue.
+
+    Raises:
+        RecordError: The record cannot be written.
     """
-    inbox: queue.Queue[str | None] = queue.Queue()
-    threading.Thread(target=_post, args=(lines, inbox), name="lines", daemon=True).start()
-    while not runner.closed:
-        try:
-            line = inbox.get(timeout=LOOK_S)
-        except queue.Empty:
-            runner.tick()
-            continue
-        runner.tick()
-        if line is None:
-            return
-        text = line.strip()
-        if text.startswith(CUE_MARK):
-            cue(text.removeprefix(CUE_MARK).strip())
-        elif text:
-            runner.type(text)
-
-
-def _post(lines: Iterable[str], inbox: "queue.Queue[str | None]") -> None:
-    for line in lines:
-        inbox.put(line)
-    inbox.put(None)
+    for line in LineInbox(runner, lines, LOOK_S):
+        if line.text.startswith(CUE_MARK):
+            cue(line.text.removeprefix(CUE_MARK).strip())
+        else:
+            runner.type(line.text, line.at_s)
+    runner.finish()
 
 
 def cues_from(path: Path, cued: Callable[[str], None]) -> threading.Thread:

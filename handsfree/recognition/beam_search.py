@@ -9,6 +9,7 @@ from handsfree.recognition.candidates import Candidate, SearchOutcome
 from handsfree.recognition.lexicon import word_prior
 from handsfree.recognition.neural_network import Floats, Memory, Network
 from handsfree.recognition.tokens import BEGIN, END
+from handsfree.recognition.word_watch import Trail, WatchedWords, WordWatch
 from handsfree.understanding.speaking_rate import pace_cost
 
 BEAMS = 6
@@ -53,6 +54,7 @@ def search(
     seconds: float,
     speech_s: float | None = None,
     beams: int = BEAMS,
+    watched: WatchedWords | None = None,
 ) -> SearchOutcome:
     """Find the likeliest texts.
 
@@ -63,12 +65,15 @@ def search(
         seconds: Length of the sound, which limits the length of the text.
         speech_s: Seconds of it that are speech, which must suit the number of words; None where it is not known.
         beams: How many texts are followed at a time.
+        watched: Words to look out for in the text that is decoded freely.
     """
     scores, memory = network.begin(encoding, BEGIN)
     free = _Free()
+    watch = WordWatch(watched) if watched is not None else None
     active = [_Beam(0, 0.0, (), {automaton.start: (0.0, ())})] if automaton is not None else []
     candidates: list[Candidate] = []
     for _ in range(_BASE_TOKENS + int(seconds * _TOKENS_A_SECOND)):
+        trails = watch.look(scores, None if free.ended else free.row) if watch is not None else []
         if not free.ended:
             free.take(scores)
         following: list[tuple[int, int, _Beam]] = []
@@ -76,13 +81,14 @@ def search(
             candidates += _whole(active, scores, speech_s)
             best = max((text.score for text in candidates), default=-np.inf)
             following = _extend(automaton, active, scores, best - ENOUGH_NATS, beams)
-        scores, memory, active = (
-            _advance(network, memory, free, following) if following or not free.ended else (scores, memory, [])
-        )
-        if free.ended and not active:
+        if free.ended and not following and not trails:
             break
+        scores, memory = _advance(network, memory, free, following, trails)
+        active = [beam for _, _, beam in following]
+        if watch is not None:
+            watch.trails = [trail for _, _, trail in trails]
     candidates.sort(key=lambda text: text.score, reverse=True)
-    return SearchOutcome(tuple(candidates), free.tokens, free.logprob)
+    return SearchOutcome(tuple(candidates), free.tokens, free.logprob, watch.spotted() if watch is not None else None)
 
 
 def _whole(active: list[_Beam], scores: Floats, speech_s: float | None) -> list[Candidate]:
@@ -145,15 +151,20 @@ def _read(automaton: Automaton, readings: Readings, token: int) -> Readings:
 
 
 def _advance(
-    network: Network, memory: Memory, free: _Free, following: list[tuple[int, int, _Beam]]
-) -> tuple[Floats, Memory, list[_Beam]]:
-    rows = [row for row, _, _ in following]
-    tokens = [token for _, token, _ in following]
-    for index, (_, _, beam) in enumerate(following):
-        beam.row = index
+    network: Network,
+    memory: Memory,
+    free: _Free,
+    following: list[tuple[int, int, _Beam]],
+    trails: list[tuple[int, int, Trail]],
+) -> tuple[Floats, Memory]:
+    """One more piece of every text; each is told its new row."""
+    ways: list[tuple[int, int, _Beam | Trail]] = [*following, *trails]
+    rows = [row for row, _, _ in ways]
+    tokens = [token for _, token, _ in ways]
+    for index, (_, _, text) in enumerate(ways):
+        text.row = index
     if not free.ended:
         rows.append(free.row)
         tokens.append(free.tokens[-1])
         free.row = len(rows) - 1
-    scores, memory = network.advance(memory, rows, tokens)
-    return scores, memory, [beam for _, _, beam in following]
+    return network.advance(memory, rows, tokens)

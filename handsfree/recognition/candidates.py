@@ -41,6 +41,19 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True)
+class Spotted:
+    """A watched word that may have been said.
+
+    Attributes:
+        word: The likeliest.
+        probability: That any of the watched words stood in its place, 0 … 1.
+    """
+
+    word: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
 class SearchOutcome:
     """What a search found.
 
@@ -48,11 +61,13 @@ class SearchOutcome:
         candidates: Whole texts inside the graph, the best score first.
         free_tokens: The text decoded without the graph.
         free_logprob: Its natural-log probability.
+        spotted: The likeliest word that was watched for, or None.
     """
 
     candidates: tuple[Candidate, ...]
     free_tokens: list[int]
     free_logprob: float
+    spotted: Spotted | None = None
 
 
 Ranked = list[tuple[Candidate, float]]

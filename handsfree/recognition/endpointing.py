@@ -4,7 +4,7 @@ import os
 from array import array
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import log10, sqrt, tanh
 from typing import Protocol
@@ -76,6 +76,7 @@ class Segment:
         speech_to_s: Session time at which it ended.
         speech_s: Seconds of it that were speech.
         signal_to_noise_db: Level of the speech over the sound before it, or None where there was none.
+        longest_pause_s: Longest silence inside it.
     """
 
     pcm: bytes
@@ -84,6 +85,29 @@ class Segment:
     speech_to_s: float
     speech_s: float
     signal_to_noise_db: float | None
+    longest_pause_s: float = 0.0
+
+    def followed_by(self, later: "Segment") -> "Segment":
+        """Both as one utterance, with the sound kept around each for the pause between them."""
+        ratios = [one for one in (self.signal_to_noise_db, later.signal_to_noise_db) if one is not None]
+        twice = round((self.start_s - later.start_s) * SAMPLE_RATE_HZ) + len(self.pcm) // 2
+        return Segment(
+            pcm=self.pcm + later.pcm[2 * max(0, twice) :],
+            start_s=self.start_s,
+            speech_from_s=self.speech_from_s,
+            speech_to_s=later.speech_to_s,
+            speech_s=self.speech_s + later.speech_s,
+            signal_to_noise_db=min(ratios, default=None),
+            longest_pause_s=max(self.longest_pause_s, later.longest_pause_s, later.speech_from_s - self.speech_to_s),
+        )
+
+    def last(self, seconds: float) -> "Segment":
+        """Its last seconds of sound; the whole where it is no longer."""
+        cut = len(self.pcm) - 2 * round(seconds * SAMPLE_RATE_HZ)
+        if cut <= 0:
+            return self
+        start_s = self.start_s + cut / 2 / SAMPLE_RATE_HZ
+        return replace(self, pcm=self.pcm[cut:], start_s=start_s, speech_from_s=max(self.speech_from_s, start_s))
 
 
 class SpeechDetector(Protocol):
@@ -305,6 +329,7 @@ class Endpointer:
             speech_to_s=utterance.chunks[utterance.last].start_s + _CHUNK_S,
             speech_s=speech_s,
             signal_to_noise_db=None if ratio is None else round(ratio, 1),
+            longest_pause_s=utterance.longest_pause * _CHUNK_S,
         )
 
 

@@ -15,6 +15,7 @@ from handsfree.recognition.candidates import Candidate, SearchOutcome
 from handsfree.recognition.neural_network import Floats, Network
 from handsfree.recognition.rescoring import Judgement
 from handsfree.recognition.tokens import BEGIN, END, read_vocabulary
+from handsfree.recognition.word_watch import WatchedWords
 
 _COMPILED_KEPT = 32
 
@@ -49,6 +50,7 @@ class NeuralDecoder:
         self._network = Network(folder)
         self._vocabulary = read_vocabulary(folder / "tokenizer.bin")
         self._compiled: OrderedDict[str, Automaton] = OrderedDict()
+        self._watched: dict[str, WatchedWords] = {}
 
     def prepare(self, graph: WordGraph) -> None:
         """See `Engine.prepare`. Every word can be heard."""
@@ -60,9 +62,20 @@ class NeuralDecoder:
         samples = np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)
         return EncodedUtterance(self._network.encode(samples), len(samples) / SAMPLE_RATE_HZ)
 
-    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
-        """Every likely text among what the graph allows; see `beam_search.search`."""
-        return search(self._network, heard.encoding, self._automaton(graph), heard.seconds, speech_s)
+    def search(
+        self, heard: EncodedUtterance, graph: WordGraph | None, speech_s: float, watched: WordGraph | None = None
+    ) -> SearchOutcome:
+        """Every likely text among what the graph allows; see `beam_search.search`.
+
+        Args:
+            heard: The utterance.
+            graph: What may be said, or None to write freely only.
+            speech_s: Seconds of speech in it.
+            watched: Words to look out for in what would be written freely; each sentence is one word.
+        """
+        automaton = self._automaton(graph) if graph is not None else None
+        words = self._watched_words(watched) if watched is not None else None
+        return search(self._network, heard.encoding, automaton, heard.seconds, speech_s, watched=words)
 
     def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
         """How likely texts are that others have found; at least one."""
@@ -84,6 +97,12 @@ class NeuralDecoder:
     def text(self, tokens: list[int]) -> str:
         """The text of a run of pieces."""
         return self._vocabulary.text(tokens)
+
+    def _watched_words(self, graph: WordGraph) -> WatchedWords:
+        found = self._watched.get(graph.key)
+        if found is None:
+            found = self._watched[graph.key] = WatchedWords(graph, self._vocabulary)
+        return found
 
     def _automaton(self, graph: WordGraph) -> Automaton:
         found = self._compiled.pop(graph.key, None)

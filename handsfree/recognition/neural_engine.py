@@ -8,7 +8,7 @@ from typing import Protocol
 
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.recognition.candidates import Candidate, Ranked, SearchOutcome, by_meaning
+from handsfree.recognition.candidates import Candidate, Ranked, SearchOutcome, Spotted, by_meaning
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import OVERRULED, nothing_heard
 from handsfree.recognition.general_network import Encoding
@@ -16,7 +16,8 @@ from handsfree.recognition.neural_decoder import EncodedUtterance
 from handsfree.recognition.opinion import Opinion
 from handsfree.recognition.rescoring import Judgement, rescored, to_judge, with_third
 from handsfree.recognition.routing import KINDS, kind_of
-from handsfree.understanding.acceptance import probability_right
+from handsfree.understanding.acceptance import least_heat, probability_right
+from handsfree.understanding.heat_words import CRY_TAG, watched_words
 
 BASE = "neural"
 TUNED = "neural-tuned"
@@ -38,8 +39,10 @@ class Decoder(Protocol):
     def encode(self, pcm: bytes) -> EncodedUtterance:
         """Hear an utterance."""
 
-    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
-        """Every likely text among what the graph allows."""
+    def search(
+        self, heard: EncodedUtterance, graph: WordGraph | None, speech_s: float, watched: WordGraph | None = None
+    ) -> SearchOutcome:
+        """Every likely text among what the graph allows, if there is one; words to look out for beside it."""
 
     def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
         """How likely texts are that others have found."""
@@ -91,6 +94,7 @@ class NeuralEngine:
         self._third = third
         self._asking = frozenset(kind for kind in KINDS if use is not None and use[kind] == "three")
         self._kinds: dict[str, str] = {}
+        self._hears_cries: dict[str, bool] = {}
         # All listen at once: on two cores the others cost little time.
         self._beside = ThreadPoolExecutor(1, "judge")
 
@@ -109,11 +113,15 @@ class NeuralEngine:
         searcher, judge = self._route(graph)
         if judge is not None:
             return self._judged(segment, graph, searcher, judge)
-        outcome = searcher.search(searcher.encode(segment.pcm), graph, segment.speech_s)
+        watched = self._watched(graph)
+        outcome = searcher.search(searcher.encode(segment.pcm), graph, segment.speech_s, watched)
         free_text = searcher.text(outcome.free_tokens)
-        if not outcome.candidates:
-            return nothing_heard(segment, searcher.name, free_text)
-        return _reported(segment, searcher.name, by_meaning(outcome.candidates), outcome.free_logprob, free_text)
+        hypothesis = (
+            _reported(segment, searcher.name, by_meaning(outcome.candidates), outcome.free_logprob, free_text)
+            if outcome.candidates
+            else nothing_heard(segment, searcher.name, free_text)
+        )
+        return hypothesis if watched is None else _with_heat(hypothesis, (outcome.spotted,))
 
     def write_down(self, pcm: bytes) -> str:
         """See `Engine.write_down`."""
@@ -122,10 +130,11 @@ class NeuralEngine:
     def _judged(self, segment: Segment, graph: WordGraph, searcher: Decoder, judge: Decoder) -> Hypothesis:
         hearing = self._beside.submit(judge.encode, segment.pcm)
         third = self._hearing_third(segment, graph)
-        outcome = searcher.search(searcher.encode(segment.pcm), graph, segment.speech_s)
+        watched = self._watched(graph)
+        outcome = searcher.search(searcher.encode(segment.pcm), graph, segment.speech_s, watched)
         heard = hearing.result()
         if not outcome.candidates:
-            return nothing_heard(segment, BOTH, judge.write(heard))
+            return self._doubted(nothing_heard(segment, BOTH), heard, judge, watched, outcome)
         found = by_meaning(outcome.candidates)
         asked = to_judge(found)
         judgements = judge.judge(heard, asked)
@@ -141,7 +150,29 @@ class NeuralEngine:
         # What the judge would write is asked for only in doubt: it costs as much as a search.
         if probability_right(hypothesis) >= OVERRULED:
             return hypothesis
-        return replace(hypothesis, free_text=judge.write(heard))
+        return self._doubted(hypothesis, heard, judge, watched, outcome)
+
+    def _doubted(
+        self,
+        hypothesis: Hypothesis,
+        heard: EncodedUtterance,
+        judge: Decoder,
+        watched: WordGraph | None,
+        outcome: SearchOutcome,
+    ) -> Hypothesis:
+        """With what the judge would write, and the likeliest word of heat that either set of weights makes out."""
+        if watched is None:
+            return replace(hypothesis, free_text=judge.write(heard))
+        freely = judge.search(heard, None, 0.0, watched)
+        written = replace(hypothesis, free_text=judge.text(freely.free_tokens))
+        return _with_heat(written, (outcome.spotted, freely.spotted))
+
+    def _watched(self, graph: WordGraph) -> WordGraph | None:
+        """The words to look out for where cries are listened for."""
+        hears = self._hears_cries.get(graph.key)
+        if hears is None:
+            hears = self._hears_cries[graph.key] = any(CRY_TAG in arc.tags for arc in graph.arcs)
+        return watched_words() if hears else None
 
     def _hearing_third(self, segment: Segment, graph: WordGraph) -> tuple[Third, Future[Encoding]] | None:
         """The third weights and what they are about to hear, where they may be asked about this graph."""
@@ -171,6 +202,15 @@ def _with_opinion(hypothesis: Hypothesis, opinions: Sequence[Opinion], place: in
         third_end_gap=own.end_gap,
     )
     return replace(hypothesis, engine=THREE, evidence=evidence)
+
+
+def _with_heat(hypothesis: Hypothesis, found: Sequence[Spotted | None]) -> Hypothesis:
+    """With the likeliest word of heat, which stands as runner-up where it is likely enough to count."""
+    best = max((one for one in found if one is not None), key=lambda one: one.probability, default=None)
+    if best is None:
+        return replace(hypothesis, heat=0.0)
+    rival = (best.word,) if best.probability >= least_heat() else hypothesis.runner_up
+    return replace(hypothesis, heat=best.probability, runner_up=rival)
 
 
 def _reported(

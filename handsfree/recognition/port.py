@@ -1,5 +1,6 @@
 """What every recogniser does: sound in, hypotheses out, nothing but what the graph allows."""
 
+from collections.abc import Callable
 from typing import Protocol
 
 from handsfree.model.audio import AudioBlock
@@ -17,8 +18,20 @@ class Recognizer(Protocol):
     def speaking(self) -> bool:
         """Whether somebody is being heard right now."""
 
-    def listen_for(self, graph: WordGraph) -> None:
-        """From now on hear only what this graph allows."""
+    @property
+    def goes_on(self) -> bool:
+        """Whether what is being said now began so soon after a reading that it may be more of it."""
+
+    def listen_for(self, graph: WordGraph, is_unfinished: Callable[[Hypothesis], bool] | None = None) -> None:
+        """From now on hear only what this graph allows.
+
+        What goes on with a reading soon after it was reported is heard together with it, by the graph of then, and
+        reported as one reading (`Hypothesis.goes_on`).
+
+        Args:
+            graph: What may be said.
+            is_unfinished: Whether more must be waited for after a reading, though it could be whole.
+        """
 
     def listen_for_dictation(self, commands: WordGraph | None = None) -> None:
         """From now on write down free text.

@@ -1,7 +1,11 @@
 """The vocabulary of the neural recogniser: pieces of text with numbers."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
 
 from handsfree.errors import ModelError
 
@@ -47,6 +51,13 @@ class Vocabulary:
         for character in text:
             branch = branch.children.setdefault(character, Branch())
         branch.tokens.append(token)
+
+    @cached_property
+    def boundaries(self) -> NDArray[np.bool_]:
+        """Which pieces may stand after a whole word: what begins with a blank or a mark, and the end."""
+        marks = tuple(character for character in ".,!?;:-–−°/ ")
+        texts = [piece.decode("utf-8", "replace").replace(_BLANK, " ") for piece in self._pieces]
+        return np.array([token == END or text.startswith(marks) for token, text in enumerate(texts)])
 
     def __len__(self) -> int:
         return len(self._pieces)

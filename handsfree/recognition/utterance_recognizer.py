@@ -1,6 +1,8 @@
 """The recogniser that finds utterances for any engine and reports each as soon as it is whole."""
 
 import logging
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from handsfree.developer_log import timed
 from handsfree.model.audio import AudioBlock
@@ -22,6 +24,12 @@ BEYOND_DOUBT = 0.9
 LIKELY = 0.8
 """Probability from which it ends after a short silence; a less likely one may be half of something else: "six six" was
 heard as "six six six" with a probability of .6 while the "five" was still to come."""
+LIKELIER_THAN_NOTHING = 0.2
+"""Probability from which what was said before a pause and after it is taken for one reading."""
+GOES_ON_WITHIN_S = 1.5
+GOES_ON_PACES = 3.0
+GOES_ON_WITHIN_AT_MOST_S = 3.0
+"""How long after a reading what is said may be more of it; longer for those who paused inside it, by their pauses."""
 REST_WITHIN_S = 0.25
 REST_SHORTER_S = 0.5
 """Speech that begins so soon after a stop word heard while somebody still spoke, and is so short, is its end."""
@@ -30,12 +38,33 @@ _NUMBER_TAGS = ("digit:", "teen:", "tens:", "hundred", "point", "letter:")
 """How tags begin after which more of the same may come."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """A reading that was reported and may be gone on with.
+
+    Attributes:
+        segment: Its sound.
+        graph: What it was heard by.
+        words: What was heard.
+    """
+
+    segment: Segment
+    graph: WordGraph
+    words: tuple[str, ...]
+
+    def may_go_on_with(self, later: Segment) -> bool:
+        """Whether speech came soon enough after it."""
+        own_s = GOES_ON_PACES * self.segment.longest_pause_s
+        within_s = min(GOES_ON_WITHIN_AT_MOST_S, max(GOES_ON_WITHIN_S, own_s))
+        return later.speech_from_s - self.segment.speech_to_s <= within_s
+
+
 class UtteranceRecognizer:
     """A `Recognizer` made of an endpointer and an engine.
 
     How long it waits for more depends on what was said so far. Stop words are looked for while somebody still speaks. A
     command after which the graph has nothing more to say is reported after a short silence, and a reading to which a
-    digit may yet be added after a longer one.
+    digit may yet be added after a longer one. Digits that come after that are heard together with it all the same.
 
     Args:
         engine: Recognises each utterance.
@@ -52,16 +81,19 @@ class UtteranceRecognizer:
         self._hears_cries = False
         self._early: tuple[Segment, Hypothesis, float | None] | None = None
         self._stopped_at_s: float | None = None
+        self._is_unfinished: Callable[[Hypothesis], bool] = _never
+        self._told: _Told | None = None
 
     @property
     def speaking(self) -> bool:
         """See `Recognizer.speaking`."""
         return self._endpointer.speaking
 
-    def listen_for(self, graph: WordGraph) -> None:
+    def listen_for(self, graph: WordGraph, is_unfinished: Callable[[Hypothesis], bool] | None = None) -> None:
         """See `Recognizer.listen_for`."""
         self._attend(graph)
         self._dictation = False
+        self._is_unfinished = is_unfinished or _never
 
     def listen_for_dictation(self, commands: WordGraph | None = None) -> None:
         """See `Recognizer.listen_for_dictation`."""
@@ -95,6 +127,12 @@ class UtteranceRecognizer:
         self._endpointer.close()
         return (*heard, early)
 
+    @property
+    def goes_on(self) -> bool:
+        """See `Recognizer.goes_on`."""
+        segment = self._endpointer.so_far() if self._told is not None else None
+        return segment is not None and self._told is not None and self._told.may_go_on_with(segment)
+
     def flush(self) -> tuple[Hypothesis, ...]:
         """See `Recognizer.flush`."""
         return self._recognise(self._endpointer.flush())
@@ -102,7 +140,7 @@ class UtteranceRecognizer:
     def reset(self) -> None:
         """See `Recognizer.reset`."""
         self._endpointer.reset()
-        self._early = None
+        self._early = self._told = None
 
     def transcribe(self, block: AudioBlock) -> str:
         """See `Recognizer.transcribe`."""
@@ -124,9 +162,12 @@ class UtteranceRecognizer:
             hypothesis = self._search(segment, self._graph)
             self._early = segment, hypothesis, self._patience_s(hypothesis)
             if self._may_go_on_slowly(hypothesis):
-                self._endpointer.wait(self._endpointer.settings.slow_silence_s)
+                self._endpointer.wait(max(self._endpointer.settings.slow_silence_s, 2 * segment.longest_pause_s))
         _, hypothesis, patience_s = self._early
-        return hypothesis if patience_s is not None and silent_s >= patience_s else None
+        if patience_s is None or silent_s < patience_s:
+            return None
+        self._tell(segment, hypothesis, self._graph)
+        return hypothesis
 
     def _patience_s(self, hypothesis: Hypothesis) -> float | None:
         """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""
@@ -147,9 +188,8 @@ class UtteranceRecognizer:
         """Whether digits may still follow from somebody who says them one by one: a pause must not shorten a number."""
         return (
             self._course is not None
-            and bool(hypothesis.tags)
-            and hypothesis.tags[-1].startswith(_NUMBER_TAGS)
-            and (len(hypothesis.words) == 1 or self._endpointer.is_slow)
+            and _is_number(hypothesis)
+            and (len(hypothesis.words) == 1 or self._endpointer.is_slow or self._is_unfinished(hypothesis))
             and self._course.after(hypothesis.words) is Next.MORE
         )
 
@@ -164,6 +204,27 @@ class UtteranceRecognizer:
         )
 
     def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        """What was said, alone or as more of the reading before it."""
+        alone = self._search_alone(segment, graph)
+        told = self._told
+        if told is None or not told.may_go_on_with(segment) or _stops(alone) or _is_answer(alone):
+            return alone
+        both = self._search_alone(told.segment.followed_by(segment), told.graph)
+        if len(both.words) > len(told.words) and _is_number(both) and probability_right(both) >= LIKELIER_THAN_NOTHING:
+            return replace(both, goes_on=True)
+        return alone
+
+    def _tell(self, segment: Segment, hypothesis: Hypothesis, graph: WordGraph) -> None:
+        """Remember a reading that is reported, in case it goes on."""
+        told = self._told
+        if hypothesis.goes_on and told is not None:
+            self._told = _Told(told.segment.followed_by(segment), told.graph, hypothesis.words)
+        elif _is_number(hypothesis):
+            self._told = _Told(segment, graph, hypothesis.words)
+        elif hypothesis.words:
+            self._told = None
+
+    def _search_alone(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         with timed(_LOG, "utterance_searched", logging.DEBUG):
             hypothesis = self._engine.recognise(segment, graph)
         if self._stop_watch is None or probability_right(hypothesis) >= OVERRULED:
@@ -180,6 +241,7 @@ class UtteranceRecognizer:
         if self._is_rest(segment) and not _stops(hypothesis):
             return None
         if not self._dictation:
+            self._tell(segment, hypothesis, self._graph)
             return hypothesis
         evidence = hypothesis.evidence
         if hypothesis.words and evidence is not None:
@@ -209,3 +271,16 @@ class UtteranceRecognizer:
 
 def _stops(hypothesis: Hypothesis) -> bool:
     return bool(hypothesis.tags) and STOP_TAGS.issuperset(hypothesis.tags)
+
+
+def _is_number(hypothesis: Hypothesis) -> bool:
+    return bool(hypothesis.tags) and hypothesis.tags[-1].startswith(_NUMBER_TAGS)
+
+
+def _is_answer(hypothesis: Hypothesis) -> bool:
+    """Whether it is likely something else than more of a number."""
+    return bool(hypothesis.words) and not _is_number(hypothesis) and probability_right(hypothesis) >= LIKELY
+
+
+def _never(_: Hypothesis) -> bool:
+    return False

@@ -29,7 +29,7 @@ from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unname
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.journal import Journal, MovedOnError
 from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew
-from handsfree.record.verify import Verification, verify
+from handsfree.record.verify import Contradictions, Verification, refuse_contradicted, verify
 
 AMENDABLE_MEMBERS = tuple(sorted(item.name for item in fields(Amended)))
 ValueFault = Callable[[StatedReading, KeptValue], str]
@@ -266,6 +266,7 @@ def attest(
     open_items_because: str = "",
     clock: Clock | None = None,
     shown: str | None = None,
+    contradicted: Contradictions = lambda _: (),
 ) -> str:
     """Close a record for good: count and head hash, signed by this installation.
 
@@ -277,19 +278,22 @@ def attest(
         open_items_because: Why what was left open stays so, where a visit ended early; it and the items are signed.
         clock: For the stamp.
         shown: Head hash of the record as who attests has seen it, or None for as it is.
+        contradicted: Replays the record, where its procedure is at hand.
 
     Returns:
         The head hash after attestation, for the printed report.
 
     Raises:
         MovedOnError: The record has lines that were not shown; its sound is as it was.
-        RecordError: The record is not closed, has faults, open items and no reason for them, or is attested already.
+        RecordError: The record is not closed, has faults, states what does not follow from what was heard, has open
+            items and no reason for them, or is attested already.
         UsageError: No role is given, or a reason for open items where there are none.
     """
     if not by.strip():
         raise UsageError("an attestation needs a role")
     checked, record = _closed(folder, shown)
     head = checked.head_hash
+    refuse_contradicted(folder, record, contradicted)
     if record.attested:
         raise RecordError(f"{folder} is attested already and was not amended since")
     open_items = record.open_items

@@ -8,6 +8,7 @@ from handsfree.model.effects import Append, Effect
 from handsfree.model.events import SessionEvent
 from handsfree.model.facts import (
     AnyFact,
+    DiskFoundSlow,
     Outcome,
     PracticeAttempted,
     PracticePlanned,
@@ -38,8 +39,15 @@ _CHANGED: Mapping[str, frozenset[str]] = {
 }
 """Members in which earlier versions answered the same events otherwise; no light, hold or value depends on them."""
 
-FROM_NO_EVENT = (PromptCutShort, SoundOverflowed, PracticePlanned, ScenarioEventHappened, PracticeAttempted)
-"""Facts about devices and about practice that are written beside the session; it knows nothing of them."""
+FROM_NO_EVENT = (
+    PromptCutShort,
+    SoundOverflowed,
+    DiskFoundSlow,
+    PracticePlanned,
+    ScenarioEventHappened,
+    PracticeAttempted,
+)
+"""Facts about devices, the disk and practice that are written beside the session; it knows nothing of them."""
 
 
 _OLDER_OUTCOMES: Mapping[Outcome, Outcome] = {"completed_with_overrides": "completed"}

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 from pathlib import Path
 
 from handsfree.errors import RecordError
@@ -14,6 +15,8 @@ from handsfree.record.own_lines import EventLine
 from handsfree.record.private_files import open_private, sync_folder
 from handsfree.record.record_line import RecordLine
 from handsfree.regular_files import read_within
+
+_TORN = re.compile(r"torn-([0-9]{1,9})\.bin")
 
 
 def open_checked(folder: Path) -> tuple[ChainedFile, LinesRead]:
@@ -98,11 +101,12 @@ def repair(folder: Path, handle: int, reading: LinesRead) -> None:
 
 
 def _set_aside(folder: Path, torn: bytes) -> None:
-    number = 1 + sum(1 for _ in folder.glob("torn-*.bin"))
-    handle = open_private(folder / f"torn-{number}.bin", os.O_WRONLY | os.O_CREAT | os.O_EXCL)
-    try:
-        os.write(handle, torn)
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    """Keep a torn end under a number past all that are there, also where some were taken away since."""
+    numbers = (int(found[1]) for name in os.listdir(folder) if (found := _TORN.fullmatch(name)))  # noqa: PTH208
+    name = f"torn-{1 + max(numbers, default=0)}.bin"
+    handle = open_private(folder / name, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
+    with os.fdopen(handle, "wb") as file:
+        file.write(torn)
+        file.flush()
+        os.fsync(file.fileno())
     sync_folder(folder)

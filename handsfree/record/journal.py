@@ -1,7 +1,7 @@
 """The journal: an append-only file that one process writes and that survives being cut off anywhere.
 
-One batch (an event and its facts) is one write and one fsync. Nothing is spoken before the batch is on the disk, so a
-crash loses at most what was being said. Files are 0600, folders 0700.
+One batch (an event and its facts) is one write and one fsync. Nothing is called recorded before the batch is on the
+disk, so a crash loses at most what nobody was told to be recorded. Files are 0600, folders 0700.
 """
 
 import dataclasses

@@ -72,7 +72,9 @@ def public_hex(key: Ed25519PrivateKey) -> str:
 
 
 def signature_is_good(public_key: str, signature: str, message: bytes) -> bool:
-    """Whether the holder of the key signed the message. Malformed input is not good."""
+    """Whether the holder of the key signed the message. Malformed input is not good, nor are digits in capitals."""
+    if (public_key + signature).lower() != public_key + signature:
+        return False
     try:
         Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_key)).verify(bytes.fromhex(signature), message)
     except (InvalidSignature, ValueError):

@@ -1,4 +1,8 @@
-"""One folder of records: list and filter. The files are the truth; the SQLite index is a cache that may be deleted."""
+"""One folder of records: list and filter. The files are the truth; the SQLite index is a cache that may be deleted.
+
+A folder may come from elsewhere, and an index with it. So a row counts for a file only where that is the one that was
+listed here: its number and the time at which it last changed here are given by this system, and no copy brings them.
+"""
 
 import contextlib
 import json
@@ -18,8 +22,9 @@ from handsfree.record.verify import RecordState, verify
 from handsfree.regular_files import is_regular
 
 INDEX_FILE = "index.sqlite"
-_FORM = 3
-_SCHEMA = "create table if not exists seen (name text primary key, size int, changed int, summary text) without rowid"
+_FORM = 4
+_SCHEMA = "create table if not exists seen (name text primary key, file text, summary text) without rowid"
+_UNREADABLE_FILE = "-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,20 +106,21 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
         raise RecordError(f"cannot read {root}: {error.strerror}; give a folder of records") from error
     known = _recall(root)
     summaries: dict[str, Summary] = {}
-    fresh: dict[str, tuple[int, int, Summary]] = {}
-    for name, (size, changed) in found.items():
+    fresh: dict[str, tuple[str, Summary]] = {}
+    for name, file in found.items():
         cached = known.get(name)
-        if cached is not None and cached[:2] == (size, changed):
-            summaries[name] = cached[2]
+        if cached is not None and cached[0] == file:
+            summaries[name] = cached[1]
         else:
             summaries[name] = _summary(root, name)
-            fresh[name] = (size, changed, summaries[name])
+            fresh[name] = (file, summaries[name])
     _keep(root, fresh, set(known) - set(found))
     current = (_live(root, item) for item in summaries.values())
     return sorted(filter(wanted.takes, current), key=lambda item: (item.started, item.name))
 
 
-def _files(root: Path) -> Iterator[tuple[str, tuple[int, int]]]:
+def _files(root: Path) -> Iterator[tuple[str, str]]:
+    """Folders that may be records, and what this system says of the file of each."""
     with os.scandir(root) as folders:
         for folder in folders:
             try:
@@ -125,9 +131,9 @@ def _files(root: Path) -> Iterator[tuple[str, tuple[int, int]]]:
                 # A folder that may not be entered is listed as broken as well: it may hold a record.
                 with contextlib.suppress(OSError):
                     if folder.is_dir():
-                        yield folder.name, (-1, -1)
+                        yield folder.name, _UNREADABLE_FILE
             else:
-                yield folder.name, (found.st_size, found.st_mtime_ns)
+                yield folder.name, f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"
 
 
 def _live(root: Path, item: Summary) -> Summary:
@@ -169,22 +175,43 @@ def _unreadable(name: str, state: RecordState = RecordState.BROKEN) -> Summary:
     return Summary(name, state.value, "", "", "", "", False, 0, FIRST_PREV, 0)
 
 
-def _recall(root: Path) -> dict[str, tuple[int, int, Summary]]:
-    """What the index knows; nothing where it is missing, foreign or damaged."""
+def _recall(root: Path) -> dict[str, tuple[str, Summary]]:
+    """What the index knows; nothing where it is missing, foreign or damaged, or holds what no listing writes."""
     path = root / INDEX_FILE
-    if not is_regular(path):
+    if not is_regular(path) or not _is_own(path):
         return {}
     try:
         with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as index:
             if index.execute("pragma user_version").fetchone()[0] != _FORM:
                 return {}
-            rows = index.execute("select name, size, changed, summary from seen").fetchall()
-        return {name: (size, changed, Summary(**json.loads(summary))) for name, size, changed, summary in rows}
+            rows = index.execute("select name, file, summary from seen").fetchall()
+        known = {name: (file, Summary(**json.loads(summary))) for name, file, summary in rows}
     except (sqlite3.Error, ValueError, TypeError, RecursionError):
         return {}
+    return known if all(_is_summary_of(name, item) for name, (_, item) in known.items()) else {}
 
 
-def _keep(root: Path, fresh: dict[str, tuple[int, int, Summary]], gone: set[str]) -> None:
+def _is_own(path: Path) -> bool:
+    """Whether a file is that of whoever runs this; systems without such owners do not tell."""
+    try:
+        return not hasattr(os, "geteuid") or path.lstat().st_uid == os.geteuid()
+    except OSError:
+        return False
+
+
+def _is_summary_of(name: str, item: Summary) -> bool:
+    """Whether this could be what `_summary` gave."""
+    texts = (item.started, item.procedure, item.operator, item.patient, item.head)
+    return (
+        item.name == name
+        and item.state in list(RecordState)
+        and all(type(text) is str for text in texts)
+        and type(item.practice) is bool
+        and type(item.lines) is type(item.open_items) is int
+    )
+
+
+def _keep(root: Path, fresh: dict[str, tuple[str, Summary]], gone: set[str]) -> None:
     """Write what was learnt. A store that cannot be written is listed without a cache."""
     if not fresh and not gone:
         return
@@ -201,7 +228,7 @@ def _keep(root: Path, fresh: dict[str, tuple[int, int, Summary]], gone: set[str]
             return
 
 
-def _write_index(path: Path, fresh: dict[str, tuple[int, int, Summary]], gone: set[str]) -> None:
+def _write_index(path: Path, fresh: dict[str, tuple[str, Summary]], gone: set[str]) -> None:
     with contextlib.closing(sqlite3.connect(path)) as index, index:
         path.chmod(0o600)
         if index.execute("pragma user_version").fetchone()[0] != _FORM:
@@ -210,6 +237,6 @@ def _write_index(path: Path, fresh: dict[str, tuple[int, int, Summary]], gone: s
         index.execute(_SCHEMA)
         index.executemany("delete from seen where name = ?", [(name,) for name in sorted(gone)])
         index.executemany(
-            "insert or replace into seen values (?, ?, ?, ?)",
-            [(name, size, changed, json.dumps(asdict(item))) for name, (size, changed, item) in fresh.items()],
+            "insert or replace into seen values (?, ?, ?)",
+            [(name, file, json.dumps(asdict(item))) for name, (file, item) in fresh.items()],
         )

@@ -1,5 +1,6 @@
 """Is this record whole and unaltered? Reads only."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -19,6 +20,8 @@ from handsfree.record.record_line import RecordLine
 from handsfree.record.signing import message_to_sign, signature_is_good
 from handsfree.regular_files import read_within
 
+Contradictions = Callable[[Record], Sequence[RecordFault]]
+"""Given a record: what it states otherwise than follows from what was heard."""
 _FIRST_SIGNED_END = 2
 """The form from which on a note of the end is signed; a record that ends in an older one has none that is."""
 
@@ -117,6 +120,21 @@ def verify(path: Path, *, trusted_key: str | None = None, noted_head: str | None
     if state is RecordState.INTERRUPTED:
         faults += _unfinished(reading)
     return Verification(state, len(reading.lines), reading.head, tuple(faults), record)
+
+
+def refuse_contradicted(path: Path, record: Record, contradicted: Contradictions) -> None:
+    """Keep a record whose values do not follow from its words from being signed or passed on.
+
+    Raises:
+        RecordError: Something in it does not; names the first.
+    """
+    faults = contradicted(record)
+    if faults:
+        more = "" if len(faults) == 1 else f" and {len(faults) - 1} more"
+        raise RecordError(
+            f"{path} is broken: what it states does not follow from what was heard: {faults[0]}{more}"
+            " (`handsfree verify --all` lists every fault)"
+        )
 
 
 def _signature_faults(reading: LinesRead) -> list[RecordFault]:

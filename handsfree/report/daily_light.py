@@ -1,10 +1,12 @@
 """Light-on seconds of an operator by day, folded from records: interrupted exposure of a day adds up (ICNIRP 2013)."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from handsfree.exposure.hazard import OperatorRun, daily_seconds
-from handsfree.model.facts import LightOffSaidAfterSound, LightTurnedOff, LightTurnedOn
+from handsfree.model.facts import LightOffConfirmed, LightOffSaidAfterSound, LightTurnedOff, LightTurnedOn
+from handsfree.model.light import RunEnd
 from handsfree.record.contents import Record
 
 UNKNOWN = "unknown"
@@ -30,6 +32,7 @@ def operator_runs(record: Record) -> Iterator[OperatorRun]:
     operator = record.operator or UNKNOWN
     offset = timedelta(minutes=record.started.local_offset_minutes if record.started is not None else 0)
     run: OperatorRun | None = None
+    begun_s, open_ended = 0.0, False
     for recorded in record.facts:
         match recorded.fact:
             case LightTurnedOn() if run is not None:
@@ -38,7 +41,11 @@ def operator_runs(record: Record) -> Iterator[OperatorRun]:
             case LightTurnedOff(counted_from_s=from_s, possible_to_s=to_s):
                 if run is not None:
                     yield run
-                run = OperatorRun(_day(recorded.at, offset), operator, to_s - from_s)
+                run, begun_s = OperatorRun(_day(recorded.at, offset), operator, to_s - from_s), from_s
+                open_ended = recorded.fact.end in {RunEnd.CRIED, RunEnd.STOPPED}
+            case LightOffConfirmed(heard=heard) if run is not None and open_ended:
+                # A cry or a stop word said nothing of the lamp: it may have been on until somebody did.
+                run = replace(run, seconds=max(run.seconds, heard.spoken_from_s - begun_s))
             case LightOffSaidAfterSound(counted_from_s=from_s, possible_to_s=to_s):
                 run = OperatorRun(_day(recorded.at, offset), operator, to_s - from_s)  # as it is counted now
     if run is not None:

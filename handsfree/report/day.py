@@ -6,6 +6,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.model.facts import GapsAccepted, HoldLifted, ZoneLeft
+from handsfree.record.code_phrases import CODES_ALONE
 from handsfree.record.contents import Record
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import duration_text, plain, tenths
@@ -18,13 +20,15 @@ from handsfree.record.display_values import (
     operator_words,
     outcome_words,
     standing_readings,
+    zone_name,
 )
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import RecordState, Verification, verify
 from handsfree.report.daily_light import light_seconds_by_day
 from handsfree.report.event_times import Moments
-from handsfree.report.holds_lifted import standing_holds
+from handsfree.report.holds_lifted import lifted_by, standing_holds
 from handsfree.report.page import dress, environment
+from handsfree.report.review_items import light_off_target
 from handsfree.session.prompts.reason_words import reason_words
 
 
@@ -46,6 +50,7 @@ class DayVisit:
         unverified: How many notes nobody has verified.
         amended: Readings that a later correction would flag, or that were not judged since.
         due: Local date and time at which the next check is due, or "".
+        told: What was overridden, accepted without a value or left, by whom, and zones below or over their target.
     """
 
     name: str
@@ -61,6 +66,7 @@ class DayVisit:
     unverified: int
     amended: tuple[str, ...] = ()
     due: str = ""
+    told: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +167,20 @@ def _visit(name: str, found: Verification, record: Record) -> DayVisit:
             if (told := amended_flag(one, reason_words))
         ),
         due=local_time(record, record.due) if record.due else "",
+        told=tuple(plain(one) for one in (*_overrides(record), *light_off_target(record))),
     )
+
+
+def _overrides(record: Record) -> Iterator[str]:
+    """Who answered for what; by codes, because no procedure is at hand for a day of them."""
+    for one in record.facts:
+        match one.fact:
+            case HoldLifted(role=str(), grounds=grounds):
+                yield f"Overridden by {lifted_by(one.fact, CODES_ALONE)}: {reason_words(grounds)}"
+            case GapsAccepted(role=role, code=code):
+                yield f"Missing values accepted by {CODES_ALONE.person(role, code)}"
+            case ZoneLeft(zone=zone, role=role, code=code):
+                yield f"Zone left open by {CODES_ALONE.person(role, code)}: {zone_name(record, zone)}"
 
 
 def _lots(found: list[tuple[str, Verification, Record]]) -> tuple[Lot, ...]:
@@ -188,6 +207,8 @@ def day_lines(day: Day) -> Iterator[str]:
             yield f"  OPEN {visit.began} {visit.procedure}: {item} ({visit.name})"
         for item in visit.amended:
             yield f"  AMENDED {visit.began} {visit.procedure}: {item} ({visit.name})"
+        for item in visit.told:
+            yield f"  FLAGGED {visit.began} {visit.procedure}: {item} ({visit.name})"
     yield ""
     yield "VISITS"
     for visit in day.visits:

@@ -10,6 +10,7 @@ from handsfree.model.facts import (
     CrySettled,
     DeviceLost,
     DeviceReturned,
+    DiskFoundSlow,
     DueMet,
     DueSet,
     GapsAccepted,
@@ -144,6 +145,8 @@ def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
             yield plain(reason)
         case DeviceLost(what=what) | DeviceReturned(what=what) | LampDisagreed(what=what):
             yield plain(what)
+        case DiskFoundSlow(waited_s=waited_s):
+            yield f"waited {tenths(waited_s)} s"
         case SizeChosen(size=size):
             yield size or ""
         case OperatorDeclared(operator=operator):

@@ -220,7 +220,7 @@ def _flagged(
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, entry, reading.recorded.clip_sha256 or "")
         if told := amended_flag(reading, reason_words):
             yield ReviewItem(ReviewLevel.FLAG, f"{stands.label} {told}", place, entry=entry)
-    yield from _light(record)
+    yield from (ReviewItem(ReviewLevel.FLAG, told) for told in light_off_target(record))
     for recorded in record.facts:
         what = _left_out(record, recorded.fact, phrases)
         if what:
@@ -228,7 +228,8 @@ def _flagged(
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, recorded.seq)
 
 
-def _light(record: Record) -> Iterator[ReviewItem]:
+def light_off_target(record: Record) -> Iterator[str]:
+    """The zones that are below their target, and those over it."""
     if not record.of(LightTurnedOn):
         return  # nothing was to be lit, or the visit ended before: its open items say so
     # Older records state it of runs alone. Of a zone whose limits are on record the sum says so, with more light in it.
@@ -240,9 +241,9 @@ def _light(record: Record) -> Iterator[ReviewItem]:
         if zone.standing is ZoneStanding.OVER or (zone.over_from_s is None and zone.zone in by_runs)
     ]
     if under:
-        yield ReviewItem(ReviewLevel.FLAG, f"Light below target: {', '.join(under)}")
+        yield f"Light below target: {', '.join(under)}"
     if over:
-        yield ReviewItem(ReviewLevel.FLAG, f"Light over target: {', '.join(over)}")
+        yield f"Light over target: {', '.join(over)}"
 
 
 def _of_target(record: Record, zone: ZoneSum) -> str:

@@ -29,6 +29,8 @@ IDLE_S = 300.0
 """Silence after which the review ends. Browsers let hidden pages speak only once a minute."""
 _SOCKET_S = 10.0
 _DRAINED = 1_048_576
+_LONGEST_LENGTH = 18
+"""Digits of a length. Chosen here, no source: more than any file has, and few enough for a number."""
 
 
 class ReviewServer(ThreadingHTTPServer):
@@ -174,7 +176,7 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _body(self) -> bytes | None:
         length = self.headers.get("Content-Length", "")
-        if not length.isascii() or not length.isdigit():
+        if not length.isascii() or not length.isdigit() or len(length) > _LONGEST_LENGTH:
             self._refuse(HTTPStatus.LENGTH_REQUIRED, "the request does not say how long it is")
             return None
         if int(length) > LARGEST_BODY:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from handsfree.application.amended_values import rules_of
+from handsfree.application.replaying import contradictions, with_contradictions
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
@@ -59,6 +60,7 @@ class Review:
         _, record = readable(folder)
         self._bundle: Bundle | None = procedure_of(record, procedure)
         self._rules = rules_of(record, self._bundle)
+        self._contradicted = contradictions(procedure)
         self._actions: Mapping[str, Callable[[Mapping[str, Json]], str]] = {
             "amend": self._amend,
             "verify": self._verify,
@@ -78,6 +80,7 @@ class Review:
         """
         with self._lock:
             found, record = readable(self._folder)
+            found = with_contradictions(found, self._contradicted(record))
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
             self._shown[found.head_hash] = shown_of(record)
         goes = record.header.retention == Retention.UNTIL_ATTESTED
@@ -203,6 +206,7 @@ class Review:
             open_items_because=because,
             clock=self._clock,
             shown=_word(given, "head"),
+            contradicted=self._contradicted,
         )
         return f"Attested. Head hash: {head}"
 

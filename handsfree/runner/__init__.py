@@ -1,7 +1,17 @@
-"""The shell around the core: tells the session what happened, writes the record, carries out what it asks for."""
+"""The shell around the core: tells the session what happened, has it written, carries out what it asks for."""
 
+from handsfree.runner.line_inbox import LineInbox, is_typed_into
 from handsfree.runner.offline_run import Ears, run_blocks, run_typed
 from handsfree.runner.session_clock import SessionClock
 from handsfree.runner.session_runner import Outputs, SessionRunner
 
-__all__ = ["Ears", "Outputs", "SessionClock", "SessionRunner", "run_blocks", "run_typed"]
+__all__ = [
+    "Ears",
+    "LineInbox",
+    "Outputs",
+    "SessionClock",
+    "SessionRunner",
+    "is_typed_into",
+    "run_blocks",
+    "run_typed",
+]

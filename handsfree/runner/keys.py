@@ -45,14 +45,16 @@ class KeyBursts:
 
 
 @contextmanager
-def listening_for_keys(pressed: Callable[[], None], scanned: Callable[[str], None], clock: Clock) -> Iterator[None]:
+def listening_for_keys(
+    pressed: Callable[[], None], scanned: Callable[[str, float], None], clock: Clock
+) -> Iterator[None]:
     """Call back in a thread of its own, without waiting for Enter, until the block ends.
 
     Does nothing where standard input is no terminal. Ctrl-C still interrupts.
 
     Args:
         pressed: Called for each key, and once for a scan.
-        scanned: Called with a label, as a scanner sends it.
+        scanned: Called with a label, as a scanner sends it, and the time at which it came.
         clock: Tells a scanner from fingers.
     """
     if not sys.stdin.isatty():
@@ -82,14 +84,15 @@ def _single_keys() -> Iterator[Callable[[], bytes]]:
 
 
 def _read(
-    next_keys: Callable[[], bytes], pressed: Callable[[], None], scanned: Callable[[str], None], clock: Clock
+    next_keys: Callable[[], bytes], pressed: Callable[[], None], scanned: Callable[[str, float], None], clock: Clock
 ) -> None:
     bursts = KeyBursts()
     # A terminal that was closed ends it.
     with suppress(OSError):
         while typed := next_keys():
-            is_key, label = bursts.feed(typed, clock.monotonic_s())
+            now_s = clock.monotonic_s()
+            is_key, label = bursts.feed(typed, now_s)
             if is_key:
                 pressed()
             if label is not None:
-                scanned(label)
+                scanned(label, now_s)

@@ -3,6 +3,7 @@
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Protocol
 
 from handsfree.audio.audio_link import Notice
@@ -20,6 +21,7 @@ from handsfree.model.events import RejectionReason
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.wake_phrase import after_phrase
+from handsfree.understanding.completeness import is_unfinished
 from handsfree.understanding.listening_graph import graph_for
 
 LOUD_AFTER_S = 5.0
@@ -150,6 +152,7 @@ class LiveEars:
         self._double_talk = DoubleTalk() if talk_over else None
         self._lamp = LampEar(lamp_tone)
         self._wanted = Wanted()
+        self._asked = self._asked_before = 0
         self._listening_for: Wanted | None = None
         self._overflows = 0
         self._hole_s = float("-inf")
@@ -163,9 +166,15 @@ class LiveEars:
         self._wanted = wanted
         self._thread.start()
 
-    def attend(self, wanted: Wanted) -> None:
-        """Listen for this from now on; called by the thread that owns the session."""
+    def attend(self, wanted: Wanted, asked: int) -> None:
+        """Listen for this from now on; called by the thread that owns the session.
+
+        Args:
+            wanted: What is wanted.
+            asked: How many questions were asked so far: one may be answered in the same words as the one before.
+        """
         self._wanted = wanted
+        self._asked = asked
 
     def stop(self, patience_s: float = 3.0) -> None:
         """End the thread and free the devices; a device that hangs is left to the end of the process."""
@@ -189,17 +198,20 @@ class LiveEars:
             self._post(EarsFailed(error))
 
     def _attend(self, recognizer: Recognizer, now_s: float) -> None:
+        if self._asked != self._asked_before:
+            self._asked_before, self._attended_s = self._asked, now_s
         wanted = self._wanted
         if wanted == self._listening_for:
             return
         self._listening_for = wanted
         self._attended_s = now_s
+        unfinished = partial(is_unfinished, wanted=wanted)
         if self._phrase and not wanted.dictation:
-            recognizer.listen_for(after_phrase(self._phrase, wanted, self._locale))
+            recognizer.listen_for(after_phrase(self._phrase, wanted, self._locale), unfinished)
         elif wanted.dictation:
             recognizer.listen_for_dictation(graph_for(wanted, self._locale))
         else:
-            recognizer.listen_for(graph_for(wanted, self._locale))
+            recognizer.listen_for(graph_for(wanted, self._locale), unfinished)
 
     def _hear(self, recognizer: Recognizer, block: AudioBlock) -> None:
         shut = self._gate.is_shut(block)
@@ -222,6 +234,8 @@ class LiveEars:
                         hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted)
                     )
                 )
+        # Somebody goes on with a reading: what is said back must wait for the rest of it.
+        self._sound.hold_back(held=recognizer.goes_on)
 
     def _is_talked_over(self, block: AudioBlock, *, shut: bool) -> bool:
         """Whether somebody speaks over a prompt; it is cut short then. A warning is not: it must be heard out."""
@@ -239,7 +253,7 @@ class LiveEars:
             return RejectionReason.TOO_NOISY
         # What was begun before the question was asked is no answer to it; what has a hole may have lost a word; what
         # was said over our own speech may have taken a word from it.
-        whole_s = max(self._hole_s, self._attended_s)
+        whole_s = self._hole_s if hypothesis.goes_on else max(self._hole_s, self._attended_s)
         mixed = self._sound.sounded(hypothesis.spoken_from_s, hypothesis.spoken_to_s)
         return RejectionReason.NOT_UNDERSTOOD if mixed or whole_s > hypothesis.spoken_from_s else None
 

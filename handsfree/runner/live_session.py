@@ -47,12 +47,19 @@ class LabelRead:
 
     Attributes:
         text: As the scanner sent it.
+        at_s: Session time at which it was typed.
     """
 
     text: str
+    at_s: float
 
 
-Inbox = queue.Queue[Message | KeyPressed | LabelRead]
+@dataclass(frozen=True, slots=True)
+class RecordMoved:
+    """Something is on the disk now, or cannot be written: what waits for it may be said."""
+
+
+Inbox = queue.Queue[Message | KeyPressed | LabelRead | RecordMoved]
 
 
 class Live:
@@ -91,6 +98,7 @@ class Live:
         self._sound = sound
         self._clock = clock
         self._inbox = inbox
+        runner.on_written(lambda: inbox.put(RecordMoved()))
         self._ears = LiveEars(
             sound,
             load_recognizer,
@@ -122,7 +130,7 @@ class Live:
         with suppress(queue.Empty):
             self._take(self._inbox.get(timeout=self._patience_s()))
         self._runner.tick()
-        self._ears.attend(self._runner.wanted)
+        self._ears.attend(self._runner.wanted, self._runner.asked)
         self._show_levels()
 
     def _patience_s(self) -> float:
@@ -133,14 +141,16 @@ class Live:
         room = self._ears.room
         self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
 
-    def _take(self, message: Message | KeyPressed | LabelRead) -> None:
+    def _take(self, message: Message | KeyPressed | LabelRead | RecordMoved) -> None:
         match message:
             case UtteranceHeard():
                 self._hear(message)
             case KeyPressed():
                 self._cut_by_key()
-            case LabelRead(text=text):
-                self._runner.type(text)
+            case LabelRead(text=text, at_s=at_s):
+                self._runner.type(text, at_s)
+            case RecordMoved():
+                pass  # it has woken the turn, which ends by saying what may be said now
             case TalkedOver(at_s=at_s):
                 self._runner.note(PromptCutShort(by="voice", at_s=round(at_s, 3)))
             case DeviceChanged(what=what, there=there):
@@ -164,7 +174,11 @@ class Live:
             # Talk of the room: neither answered nor kept.
             self._outputs.heard(None, "not for me", 0.0)
             return
-        self._runner.hear(heard.hypothesis, listened_for=heard.wanted, spoilt=heard.spoilt)
+        if heard.hypothesis.goes_on and heard.spoilt is None:
+            # The read-back of half a reading; a warning is heard out.
+            self._sound.cut(Priority.ATTENTION)
+        listened_for = self._runner.unasked or heard.wanted
+        self._runner.hear(heard.hypothesis, listened_for=listened_for, spoilt=heard.spoilt)
 
     def _cut_by_key(self) -> None:
         if self._sound.speaking:
@@ -179,8 +193,10 @@ class Live:
             return
         self._view.notice(now, f"{what} is back")
         self._runner.device_changed(what, there=True)
-        self._outputs.say(f"The {what} is back.", Priority.ATTENTION)
-        self._outputs.say(self._runner.session.snapshot.prompt, Priority.ATTENTION)
+        unasked = self._runner.unasked is not None
+        self._runner.tell(f"The {what} is back.")
+        if not unasked:
+            self._runner.tell(self._runner.session.snapshot.prompt)
 
     def _hear_out(self) -> None:
         """Let the closing words be heard; a key or a lost device ends them."""

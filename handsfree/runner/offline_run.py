@@ -1,11 +1,9 @@
 """Sessions whose time is counted in samples or lines: files, pipes, typed input, rehearsals."""
 
-import queue
-import threading
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
 from dataclasses import replace
-from io import TextIOBase, TextIOWrapper
+from functools import partial
+from io import TextIOBase
 
 from handsfree.audio.lamp_listener import LampEar
 from handsfree.clock import Clock
@@ -13,11 +11,10 @@ from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Wanted
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
+from handsfree.runner.line_inbox import LineInbox, TypedLine
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.understanding.completeness import is_unfinished
 from handsfree.understanding.listening_graph import graph_for
-
-LONGEST_LOOK_S = 0.5
-"""How long typed input is waited for before the time is looked at again."""
 
 
 class Ears:
@@ -44,7 +41,7 @@ class Ears:
         if wanted.dictation:
             self._recognizer.listen_for_dictation(graph)
         else:
-            self._recognizer.listen_for(graph)
+            self._recognizer.listen_for(graph, partial(is_unfinished, wanted=wanted))
 
     def feed(self, block: AudioBlock, ungated: AudioBlock | None = None) -> None:
         """Recognise one block and let the session act on what ended in it.
@@ -87,43 +84,27 @@ def run_blocks(runner: SessionRunner, recognizer: Recognizer, blocks: Iterator[A
 
 
 def run_typed(runner: SessionRunner, lines: Iterable[str]) -> None:
-    """Run a session on typed lines. Returns when the session closes or the lines end.
+    """Run a session on typed lines. Returns when the session closes or the lines end, and all of it is on the disk.
 
     While a person thinks, the session's deadlines are kept: cues while lit, the sign of life, the late question.
 
     Args:
         runner: The session, already started.
         lines: Lines at hand, or a stream that somebody types into.
+
+    Raises:
+        RecordError: The record cannot be written.
     """
-    for line in _in_time(runner, lines) if isinstance(lines, TextIOBase) else lines:
-        text = line.strip()
+    for line in LineInbox(runner, lines) if isinstance(lines, TextIOBase) else _at_hand(runner, lines):
+        runner.type(line.text, line.at_s)
+        if runner.ending:
+            break
+    runner.finish()
+
+
+def _at_hand(runner: SessionRunner, lines: Iterable[str]) -> Iterator[TypedLine]:
+    """One line after the other, each as if it were typed when it is taken."""
+    for line in lines:
         runner.tick()
-        if text:
-            runner.type(text)
-        if runner.closed:
-            return
-
-
-def _in_time(runner: SessionRunner, stream: TextIOBase) -> Iterator[str]:
-    """Lines as they are typed; between them the session is told the time."""
-    typed: queue.Queue[str | None] = queue.Queue()
-
-    def read() -> None:
-        try:
-            for line in stream:
-                typed.put(line)
-        finally:
-            typed.put(None)
-
-    if isinstance(stream, TextIOWrapper):
-        # A byte that is no character is not understood, like any other word; it must not end the visit.
-        stream.reconfigure(errors="replace")
-
-    threading.Thread(target=read, name="typed", daemon=True).start()
-    while not runner.closed:
-        with suppress(queue.Empty):
-            line = typed.get(timeout=runner.patience_s(LONGEST_LOOK_S))
-            if line is None:
-                return
-            yield line
-        runner.tick()
+        if line.strip():
+            yield TypedLine(line.strip(), runner.now_s)

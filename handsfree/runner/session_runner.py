@@ -1,15 +1,14 @@
-"""The shell around the core: tells the session what happened, writes the record, carries out what it asks for."""
+"""The shell around the core: tells the session what happened, has it written, carries out what it asks for."""
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Protocol
 
 from handsfree.clock import Clock
-from handsfree.errors import RecordError
 from handsfree.exposure.tone import Beep
-from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, Wanted
-from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Priority, Say
+from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand, Wanted
+from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
@@ -24,14 +23,16 @@ from handsfree.model.events import (
 )
 from handsfree.model.facts import AnyFact
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.record.journal import Journal
+from handsfree.runner.delivery import SLOW_S, Delivery
 from handsfree.runner.logged_outputs import LoggedOutputs
+from handsfree.runner.record_writer import Journals, WritesAtOnce, WritesBeside
 from handsfree.session.session import Session
 from handsfree.session.snapshot import Snapshot
 from handsfree.stamps import stamp
 from handsfree.understanding.acceptance import DecisionOutcome, decide, probability_right
-from handsfree.understanding.heat_words import is_another_sentence, may_be_cry
+from handsfree.understanding.heat_words import as_written_down, may_be_cry, means_stop
 from handsfree.understanding.interpreter import interpret, typed
+from handsfree.understanding.meanings import may_mean
 
 _LOG = logging.getLogger(__name__)
 
@@ -53,31 +54,74 @@ class Outputs(Protocol):
 
 
 class SessionRunner:
-    """Owns one session and its journal; everything that happens goes through `dispatch`.
+    """Owns one session; everything that happens goes through `dispatch`. Only the thread that made it may call it.
 
     Args:
         session: The procedure under way.
-        journal: Where every event that has an effect is written before anything is said.
+        journal: Where every event that has an effect is written.
         outputs: Carries out prompts, sounds and the screen.
         clock: Gives `at_s` and wall stamps.
+        beside: Whether the journal is written by a thread of its own, because people wait for answers.
 
     Attributes:
-        outcome: How the session closed, or None.
         record_id: Identifier of the record.
     """
 
-    def __init__(self, session: Session, journal: Journal, outputs: Outputs, clock: Clock) -> None:
+    def __init__(
+        self, session: Session, journal: Journals, outputs: Outputs, clock: Clock, *, beside: bool = False
+    ) -> None:
         self.session = session
         self._journal = journal
         self._outputs = LoggedOutputs(outputs, clock)
         self._clock = clock
-        self.outcome: str | None = None
+        self._writer = (WritesBeside if beside else WritesAtOnce)(self._journal, clock)
+        self._delivery = Delivery(session, self._writer, self._outputs, clock)
         self.record_id = ""
 
     @property
+    def outcome(self) -> str | None:
+        """How the session closed, once that is on the disk; else None."""
+        return self._delivery.outcome
+
+    @property
     def closed(self) -> bool:
-        """Whether the session has ended."""
+        """Whether the session has ended, and its end is on the disk."""
         return self.outcome is not None
+
+    @property
+    def ending(self) -> bool:
+        """Whether the session has ended; its end may wait for the disk."""
+        return self._delivery.ending
+
+    @property
+    def settled(self) -> bool:
+        """Whether nothing that is to be said waits for the disk."""
+        return self._delivery.settled
+
+    @property
+    def is_slow(self) -> bool:
+        """Whether the disk was found slow."""
+        return self._delivery.is_slow
+
+    @property
+    def asked(self) -> int:
+        """How many questions that waited for the disk were asked so far."""
+        return self._delivery.asked
+
+    @property
+    def now_s(self) -> float:
+        """Session time; any thread may ask for it."""
+        return self._clock.monotonic_s()
+
+    @property
+    def unasked(self) -> Wanted | None:
+        """What words are held against while a question waits for the disk; None where all was asked.
+
+        Nobody answers what was not asked: only stop words are taken then, and "light on", which is asked about.
+        """
+        if self._delivery.asked_since_s is None:
+            return None
+        return Wanted(self.session.wanted.controls & {Control.LIGHT_ON})
 
     @property
     def wanted(self) -> Wanted:
@@ -102,37 +146,42 @@ class SessionRunner:
         )
 
     def dispatch(self, event: SessionEvent) -> None:
-        """Hand one event to the session, then record, then act.
+        """Hand one event to the session, have it written, and act.
+
+        What ends light or pain is said at once, the rest when the event is on the disk.
 
         Raises:
-            RecordError: The record cannot be written; nothing but that was said, and the session must end.
+            RecordError: The record cannot be written; that was said, and the session must end.
         """
-        if self.closed:
+        if self.ending:
             return
         effects = self.session.handle(event)
         _LOG.debug("event_handled at_s=%.3f event=%s effects=%d", event.at_s, type(event).__name__, len(effects))
-        if effects:
-            try:
-                self._journal.append(event, [effect for effect in effects if isinstance(effect, Append)])
-            except RecordError:
-                # Aloud, since hands that are gloved cannot read a screen.
-                self._outputs.say(self.session.record_failed, Priority.STOP)
-                raise
-        self._carry_out(effects)
-        self._outputs.show(self.session.snapshot)
+        self._delivery.carry_out(event, effects)
 
-    def _carry_out(self, effects: Iterable[Effect]) -> None:
-        for effect in effects:
-            match effect:
-                case Say(text=text, priority=priority):
-                    self._outputs.say(text, priority)
-                case PlayEarcon(earcon=earcon):
-                    self._outputs.earcon(earcon)
-                case Close(outcome=outcome):
-                    _LOG.info("session_closed at_s=%.3f outcome=%s", self._clock.monotonic_s(), outcome)
-                    self.outcome = outcome
-                case Append():
-                    pass
+    def finish(self) -> None:
+        """Wait until everything is on the disk, and say what waits for that.
+
+        Raises:
+            RecordError: As `dispatch`.
+        """
+        self._delivery.finish()
+
+    def release(self) -> None:
+        """Write what was handed over, and use the journal no more. Nothing is said of it."""
+        self._writer.close()
+
+    def on_written(self, call: Callable[[], None]) -> None:
+        """Call this whenever something was written, from whatever thread; `tick` says what may be said."""
+        self._writer.on_written(call)
+
+    def close_as(self, outcome: str) -> None:
+        """The session had closed before, only the seal of its record was missing."""
+        self._delivery.outcome = outcome
+
+    def tell(self, text: str) -> None:
+        """Say something about the surroundings, after what waits for the disk."""
+        self._delivery.tell(text)
 
     def hear(
         self, hypothesis: Hypothesis, *, listened_for: Wanted | None = None, spoilt: RejectionReason | None = None
@@ -146,12 +195,19 @@ class SessionRunner:
             spoilt: Why the words cannot be trusted (noise, a hole in the sound); only a stop word is taken then.
         """
         wanted = self.session.wanted
+        if hypothesis.goes_on:
+            listened_for = wanted = wanted.with_going_on
         command = interpret(hypothesis, listened_for or wanted)
+        if hypothesis.goes_on and not may_mean(hypothesis, wanted):
+            command = None
         stale = listened_for is not None and listened_for != wanted
         is_stop = isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
-        if self.may_be_cry(hypothesis) and not self._is_taken_as_stop(hypothesis, command, wanted):
-            self._cry(hypothesis)
-            return
+        if Control.CRY in wanted.controls and not means_stop(hypothesis, command, wanted):
+            if may_be_cry(hypothesis):
+                self._cry(hypothesis)
+                return
+            # What nobody can make out a word of heat in is none: it would set a hold.
+            command, is_stop = (None, False) if is_stop else (command, False)
         # The answer to one question is none to the next, but light may be on: it is asked about.
         is_light = isinstance(command, ControlCommand) and command.control is Control.LIGHT_ON and spoilt is None
         if command is None or ((stale or spoilt is not None) and not is_stop and not is_light):
@@ -186,14 +242,6 @@ class SessionRunner:
         """Whether this may be a cry of heat or pain while the light is on, whoever said it and however it was heard."""
         return Control.CRY in self.session.wanted.controls and may_be_cry(hypothesis)
 
-    def _is_taken_as_stop(self, hypothesis: Hypothesis, command: Command | None, wanted: Wanted) -> bool:
-        """Whether it is a clear stop word: that says more than a cry. Heat in part of other talk is asked about."""
-        if not isinstance(command, ControlCommand) or command.control not in STOP_CONTROLS:
-            return False
-        if command.control in {Control.HOT, Control.PAIN} and is_another_sentence(hypothesis):
-            return False
-        return decide(hypothesis, command, wanted).outcome is not DecisionOutcome.IGNORE
-
     def _cry(self, hypothesis: Hypothesis) -> None:
         """The light must go off before anybody knows whether it was one."""
         probability = probability_right(hypothesis)
@@ -203,23 +251,40 @@ class SessionRunner:
                 at_s=self._clock.monotonic_s(),
                 wall=stamp(self._clock.wall()),
                 command=ControlCommand(Control.CRY),
-                heard=hypothesis,
+                heard=as_written_down(hypothesis),
                 probability=probability,
             )
         )
 
-    def type(self, line: str) -> None:
-        """Take one typed line, as if it had been said just now."""
-        now_s = self._clock.monotonic_s()
-        hypothesis = typed(line, self.session.wanted, now_s)
-        free = Hypothesis(tuple(line.split()), (), now_s, now_s, "typed", free_text=line)
+    def type(self, line: str, at_s: float | None = None) -> None:
+        """Take one typed line, as if it had been said.
+
+        Args:
+            line: The line.
+            at_s: Session time at which it was typed, before now where the session was busy; now where None.
+        """
+        typed_s = self.now_s if at_s is None else at_s
+        hypothesis = typed(line, self.session.wanted, typed_s)
+        free = Hypothesis(tuple(line.split()), (), typed_s, typed_s, "typed", free_text=line)
         if hypothesis is None and self.may_be_cry(free):
             hypothesis = free
         if hypothesis is None:
             self._outputs.heard(None, "not taken", 0.0)
             self.reject(None)
             return
-        self.hear(hypothesis)
+        self.hear(hypothesis, listened_for=self._unasked_when_typed(typed_s))
+
+    def _unasked_when_typed(self, typed_s: float) -> Wanted | None:
+        """As `unasked`. Lines may be typed ahead, but who was told that answers come late waits for the question."""
+        since_s = self._delivery.asked_since_s
+        return self.unasked if since_s is not None and typed_s > since_s + SLOW_S else None
+
+    def ends_light(self, line: str) -> bool:
+        """Whether a typed line is a stop word, or may be a cry."""
+        stops = Wanted(self.session.wanted.controls & {Control.CRY})
+        hypothesis = typed(line, stops, self.now_s)
+        free = Hypothesis(tuple(line.split()), (), self.now_s, self.now_s, "typed", free_text=line)
+        return (hypothesis is not None and interpret(hypothesis, stops) is not None) or self.may_be_cry(free)
 
     def reject(self, hypothesis: Hypothesis | None, reason: RejectionReason = RejectionReason.NOT_UNDERSTOOD) -> None:
         """Tell the session that speech was not taken."""
@@ -249,18 +314,22 @@ class SessionRunner:
         Raises:
             RecordError: The record cannot be written.
         """
-        if not self.closed:
-            _LOG.info("fact_noted at_s=%.3f kind=%s", self._clock.monotonic_s(), fact.kind)
-            self._journal.append(None, [Append(fact)])
+        self._delivery.note(fact)
 
     def patience_s(self, longest_s: float) -> float:
-        """Seconds until the session's next deadline, from 0 to `longest_s`."""
-        deadline_s = self.session.next_deadline_s
-        return longest_s if deadline_s is None else max(0.0, min(longest_s, deadline_s - self._clock.monotonic_s()))
+        """Seconds until the session's next deadline, or until the disk counts as slow, from 0 to `longest_s`."""
+        deadline_s = None if self.ending else self.session.next_deadline_s
+        waits = (None if deadline_s is None else deadline_s - self.now_s, self._delivery.until_slow_s)
+        return max(0.0, min([longest_s, *(wait_s for wait_s in waits if wait_s is not None)]))
 
     def tick(self) -> None:
-        """Tell the session the time if one of its deadlines has come."""
+        """Tell the session the time if one of its deadlines has come, and say what the disk has caught up with.
+
+        Raises:
+            RecordError: As `dispatch`.
+        """
         deadline_s = self.session.next_deadline_s
         now = self._clock.monotonic_s()
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
+        self._delivery.settle()

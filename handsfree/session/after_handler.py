@@ -224,9 +224,6 @@ def _close(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         return _finish(now, reply, phases, "stopped")
     items = blocking_items(now.visit.plan, now.state)
     if not items:
-        told = before_closing(now.visit.plan, now.state)
-        if told:
-            reply.say(*told, priority=Priority.ATTENTION)
         return _finish(now, reply, phases, "completed_with_overrides" if now.state.overridden else "completed")
     now.state.modes.rest(Mode.OPEN_ITEMS)
     if not _only_late_question(now.state, len(items)):
@@ -250,8 +247,11 @@ def _tell_open(now: EventContext, reply: Reply) -> None:
 
 
 def _finish(now: EventContext, reply: Reply, phases: PhaseMachine, outcome: Outcome) -> Close:
-    """End the session for good."""
+    """End the session for good: nothing that was overridden, flagged, over or under its light closes quietly."""
     state = now.state
+    told = before_closing(now.visit.plan, state, early=outcome == "stopped")
+    if told:
+        reply.say(*told, priority=Priority.ATTENTION)
     reply.facts.append(
         VisitClosed(
             outcome=outcome,

@@ -6,12 +6,13 @@ While a difference stands unanswered, and where somebody left the earlier record
 from collections.abc import Iterator
 
 from handsfree.model.baseline import Baseline, Difference, differences
-from handsfree.session.state import Hold, SessionState
+from handsfree.session.state import Done, Hold, SessionState
 from handsfree.session.visit import Visit
 
 
 def _of_visit(visit: Visit, state: SessionState) -> Iterator[Difference]:
-    return differences(visit.baseline, state.patient_reference, state.side)
+    left_out = any(stage.names_patient and state.done.get(stage.id) is Done.SKIPPED for stage in visit.plan.stages)
+    return differences(visit.baseline, state.patient_reference, state.side, left_out=left_out)
 
 
 def unanswered(visit: Visit, state: SessionState) -> Iterator[Difference]:

@@ -68,6 +68,7 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
     state.pending.clear()
     state.digit_by_digit.clear()
     state.done[stage.id] = Done.ANSWERED
+    state.corrected.pop(stage.id, None)
     state.last_answered = stage.id
     state.modes.rest(Mode.ASKING)
     reply.talk.append(Earcon.RECORDED)

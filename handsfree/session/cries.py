@@ -10,6 +10,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
+from handsfree.session.questions import warmth
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts, total_of, zone_sum
 
@@ -53,18 +54,22 @@ def stop_unanswered(now: EventContext) -> Reply:
     state = now.state
     if state.now_s < state.cried_s + CRY_WAIT_S:
         return Reply()
-    state.modes.turn_into(Mode.PAUSED)
+    state.modes.turn_into(Mode.WARMTH)
+    state.modes.push(Mode.PAUSED)
     state.stopped = True
+    state.warmth_asked_s = state.now_s
     reply = Reply([CrySettled(heat=None, heard=None)])
-    reply.say(Fixed.STOPPED_WHILE_LIT, Fixed.RESUME_OR_END, priority=Priority.STOP)
+    reply.say(Fixed.STOPPED_WHILE_LIT, warmth(now.guidance), Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
 
 
-def bear_out_cry(now: EventContext) -> Reply:
-    """Take "light off" after a cry: until then it may have been on. The question stays."""
+def bear_out_stop(now: EventContext) -> Reply:
+    """Take "light off" after a cry or a stop word: until then the light may have been on. What is asked stays."""
     zone = now.ledger.runs[-1].zone_id
     reply = Reply([LightOffConfirmed(zone=zone, heard=now.heard), total_of(now.ledger, zone)], [Earcon.RECORDED])
     if now.mode is Mode.CRIED:
         now.state.cried_s = now.state.now_s
         reply.say(Fixed.WAS_IT_HEAT, priority=Priority.ATTENTION)
+    elif now.mode is Mode.PAUSED and now.state.stopped:
+        reply.say(Fixed.STILL_STOPPED)
     return reply

@@ -1,17 +1,19 @@
 """When time alone makes a visit do something: only light and heat run on time.
 
-Silence is not asked again: a question stands until somebody speaks ("say again" repeats it).
+Silence is asked again about light, heat and warmth alone: any other question stands until somebody speaks ("say
+again" repeats it).
 """
 
 from handsfree.exposure.light_cues import next_cue_s
 from handsfree.model.commands import Control, ControlCommand
-from handsfree.session.heat_report import guidance_now
+from handsfree.session.heat_report import guidance_now, warmth_is_open
 from handsfree.session.modes import Mode
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit
 
 BEAT_S = 1.0
-"""While lit, a sign of life is written this often: what a crash can leave uncounted."""
+"""While lit, a sign of life is written this often: what a crash can leave uncounted. Chosen here; common practice, no
+source."""
 _CUE_SLACK_S = 0.001
 CRY_WAIT_S = 6.0
 """Seconds after which the question whether it was hot or painful is a stop, if nobody answers: time to look and speak.
@@ -49,5 +51,7 @@ def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
         return state.stray.told_s + STRAY_EVERY_S
     if light_in_doubt(state):
         return state.doubted_s + LIGHT_DOUBT_S
+    if warmth_is_open(state):
+        return state.warmth_asked_s + visit.guidance.warmth_again_s
     resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
     return state.late_window_s[0] if state.late_window_s is not None and resting else None

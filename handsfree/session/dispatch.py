@@ -21,13 +21,14 @@ from handsfree.model.refusals import RefusalCode
 from handsfree.session.after_handler import settle
 from handsfree.session.baseline_fit import asked_about
 from handsfree.session.context import EventContext, Handler, Reply
-from handsfree.session.handlers import beginning, continuing, conversation, labels, lamp, more_light
+from handsfree.session.handlers import beginning, continuing, conversation, labels, lamp, more_light, values
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.state import Said, SessionState
 from handsfree.session.tables import HANDLERS, STOPS, VALUES
+from handsfree.session.value_intake import goes_on
 from handsfree.session.visit import Visit
 
 EVENTS: Mapping[type, Handler] = {
@@ -51,6 +52,8 @@ def dispatch(
         Everything that was answered, and the end of the session where this was it.
     """
     now = EventContext(visit, state, wording, event, _said(event))
+    if isinstance(event, CommandSpoken | CommandDoubted):
+        state.warmth_asked_s = state.now_s
     if isinstance(event, CommandSpoken):
         state.rejections = 0
     reply = _handler(now)(now)
@@ -126,6 +129,8 @@ def _control(now: EventContext, control: Control) -> Handler:
 
 
 def _values(now: EventContext) -> Handler:
+    if goes_on(now):
+        return values.hear_further
     if not slots(now.visit, now.state):
         return lambda now: now.refuse(RefusalCode.NO_VALUE_ASKED)
     if now.mode is Mode.ASKING and now.stage.step.kind == "expose":

@@ -29,3 +29,13 @@ def late_question_due(state: SessionState) -> bool:
     window = state.late_window_s
     resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS}
     return window is not None and not state.lit and state.now_s >= window[0] and resting and not state.pending
+
+
+def asked_in_pause(state: SessionState) -> bool:
+    """Whether a stop word broke in on the question about warmth, or raised it: it may be answered in the pause."""
+    return state.modes.top is Mode.PAUSED and state.stopped and state.modes.all[-2] is Mode.WARMTH
+
+
+def warmth_is_open(state: SessionState) -> bool:
+    """Whether a question about warmth waits for an answer, and nothing else was begun meanwhile."""
+    return state.modes.top in {Mode.WARMTH, Mode.LATE_HEAT} or asked_in_pause(state)

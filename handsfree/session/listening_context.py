@@ -10,6 +10,7 @@ from handsfree.model.baseline import BaselineAnswer
 from handsfree.model.commands import (
     Control,
     DateSlot,
+    GiveValues,
     IdentifierSlot,
     NumberSlot,
     OptionPhrases,
@@ -20,7 +21,7 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
-from handsfree.session.heat_report import heat_is_reported
+from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.holds import first_to_tell
 from handsfree.session.lift_rules import may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
@@ -97,6 +98,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         slots(visit, state),
         dictation=state.modes.top is Mode.NOTING,
         hint=wording.hint(hint(visit, state)),
+        going_on=going_on(visit, state),
     )
 
 
@@ -141,7 +143,9 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
             return (_choice(BASELINE_SLOT, "", _BASELINE_WORDS),)
         case Mode.LIT:
             return (_warmth(),)
-        case Mode.WARMTH | Mode.LATE_HEAT:
+        case Mode.PAUSED if not asked_in_pause(state):
+            return ()
+        case Mode.WARMTH | Mode.LATE_HEAT | Mode.PAUSED:
             return (_warmth(), _pain_score()) if heat_is_reported(visit.plan, state) else (_warmth(),)
         case Mode.OVERRIDE_ROLE:
             return (_choice(ROLE_SLOT, "role", procedure.roles),)
@@ -155,6 +159,17 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
             return (_choice(REASON_SLOT, "reason", procedure.skip_reasons),)
         case _:
             return ()
+
+
+def going_on(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """What was said and is not confirmed: a pause may have parted it from the rest."""
+    *_, below, mode = (Mode.CLOSED, *state.modes.all)
+    stage = visit.plan.stage(state.place)
+    in_doubt = mode is Mode.DOUBTING and state.doubt is not None and isinstance(state.doubt.command, GiveValues)
+    if (below if in_doubt else mode) not in {Mode.ASKING, Mode.READING_BACK} or stage.step.kind == "expose":
+        return ()
+    said = tuple(_slot(stage, field, state) for field in stage.step.fields if field.id in state.unconfirmed)
+    return (*said, *_asked(visit, state)) if in_doubt and below is Mode.ASKING else said
 
 
 def hint(visit: Visit, state: SessionState) -> AnyHint:
@@ -173,6 +188,8 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
             return SayFromList(may_answer(visit.plan, state))
         case Mode.SKIP_REASON:
             return _list_hint(procedure.skip_reasons)
+        case Mode.PAUSED if asked_in_pause(state):
+            return Hint.WARMTH_RESUME_OR_END
         case mode:
             return _HINTS[mode]
 

@@ -8,6 +8,7 @@ from handsfree.definition.side_words import with_side
 from handsfree.definition.verbalization import value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
+from handsfree.model.open_items import OpenStep, OpenZone
 from handsfree.model.reasons import Grounds
 from handsfree.session.baseline_fit import asked_about
 from handsfree.session.holds import first_to_tell, in_order
@@ -24,6 +25,8 @@ from handsfree.session.prompts.hold_sentences import (
     LeftOpen,
     OverriddenSoFar,
     OverTarget,
+    StepsLeft,
+    UnderTarget,
     WasMisheard,
     WaysOn,
 )
@@ -46,7 +49,7 @@ from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import ways_from
-from handsfree.session.zones import how_to_light, label_of, zones_of, zones_over_target
+from handsfree.session.zones import how_to_light, label_of, zones_of, zones_over_target, zones_under_target
 
 
 def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
@@ -148,8 +151,11 @@ def _reasons_of(visit: Visit, state: SessionState) -> Iterator[AnySentence]:
             yield HeldFor(tuple(grounds))
 
 
-def before_closing(plan: Plan, state: SessionState) -> tuple[AnySentence, ...]:
-    """What was lifted, flagged, over its seconds or left open, said before the visit is closed."""
+def before_closing(plan: Plan, state: SessionState, *, early: bool = False) -> tuple[AnySentence, ...]:
+    """What was lifted, flagged, over or under its seconds or left open, said before the visit is closed.
+
+    The steps that an early end leaves out are counted: nobody listens to the names of fifty.
+    """
     found: list[AnySentence] = []
     if state.lifted:
         found.append(OverriddenSoFar(tuple(state.lifted)))
@@ -166,9 +172,22 @@ def before_closing(plan: Plan, state: SessionState) -> tuple[AnySentence, ...]:
     over = zones_over_target(state.ledger)
     if over:
         found.append(OverTarget(over))
-    left = open_items(plan, state)
+    under = zones_under_target(state.ledger)
+    if under:
+        found.append(UnderTarget(under))
+    items = open_items(plan, state)
+    begun = state.ledger is not None and bool(state.ledger.runs)
+    left = tuple(
+        item
+        for item in items
+        if not (isinstance(item, OpenStep) and early)
+        and not (isinstance(item, OpenZone) and (item.label in under or not begun))
+    )
     if left:
         found.append(LeftOpen(left))
+    steps = sum(isinstance(item, OpenStep) for item in items)
+    if steps and early:
+        found.append(StepsLeft(steps))
     return tuple(found)
 
 

@@ -22,6 +22,7 @@ from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.snapshot import Snapshot, snapshot
 from handsfree.session.state import SessionState
+from handsfree.session.urgency import at_once, is_stop, light_may_be_on
 from handsfree.session.visit import NOTHING_RECALLED, Visit
 
 
@@ -109,9 +110,19 @@ class Session:
         return snapshot(self._visit, self._state, self._wording)
 
     @property
+    def light_may_be_on(self) -> bool:
+        """Whether light is on as far as heard, may be, or was until a moment ago."""
+        return light_may_be_on(self._state)
+
+    @property
     def record_failed(self) -> str:
         """What is said when the record cannot be written; the visit must end then."""
         return self._wording.sentence(Fixed.RECORD_FAILED)
+
+    @property
+    def record_slow(self) -> str:
+        """What is said when the record waits for its disk."""
+        return self._wording.sentence(Fixed.RECORD_SLOW)
 
     def handle(self, event: SessionEvent) -> tuple[Effect, ...]:
         """Take one event.
@@ -126,16 +137,18 @@ class Session:
             if self._started:
                 return ()
             self._started = True
+        urgent = is_stop(event) or light_may_be_on(self._state)
         reply, closing = dispatch(self._visit, self._state, self._wording, self._phases, event)
-        return (*self._effects(reply), *((closing,) if closing is not None else ()))
+        urgent = urgent or light_may_be_on(self._state)
+        return (*self._effects(reply, urgent=urgent), *((closing,) if closing is not None else ()))
 
-    def _effects(self, reply: Reply) -> Iterator[Append | Say | PlayEarcon | Close]:
+    def _effects(self, reply: Reply, *, urgent: bool) -> Iterator[Append | Say | PlayEarcon | Close]:
         """All effects, facts first; what was said last and counts is kept for "say again"."""
         yield from (Append(fact) for fact in reply.facts)
         for talk in reply.talk:
             if isinstance(talk, Earcon):
-                yield PlayEarcon(talk)
+                yield PlayEarcon(talk, at_once(talk, urgent=urgent))
                 continue
             if talk.is_repeated:
                 self._state.last_said = talk
-            yield Say(self._wording.prompt(talk), talk.priority)
+            yield Say(self._wording.prompt(talk), talk.priority, at_once(talk, urgent=urgent), talk.is_repeated)

@@ -88,6 +88,21 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
+class Corrected:
+    """What stood at a stage that "correction" opened, until it is answered anew.
+
+    Attributes:
+        done: How it had come to be done; None where it was held.
+        taught: How many of its items were taught.
+        again: Its readings that were to be taken once more, as "stage.field".
+    """
+
+    done: Done | None
+    taught: int
+    again: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
 class StrayLight:
     """Light that may be on outside a zone.
 
@@ -161,6 +176,7 @@ class SessionState:
         ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
+        corrected: What stood at the stages that "correction" opened and that are not answered anew.
         last_answered: The stage that "correction" goes back to.
         reviewing: Whether an earlier stage is being looked at.
         holds: What holds the procedure.
@@ -189,6 +205,7 @@ class SessionState:
         last_said: What "say again" repeats.
         last_look_s: Session time up to which cues were said.
         warmth_answered_s: When warmth was last answered while lit.
+        warmth_asked_s: When warmth was last asked, or anybody last spoke, while no light is on.
         cued_off_s: When the first cue to put the light off was said in the run that is lit, if no other followed.
         cried_s: When it was asked whether words that ended a run were a cry of heat or pain.
         reactions_s: Seconds from that cue to "light off", of each run that it ended.
@@ -214,6 +231,7 @@ class SessionState:
     ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
+    corrected: dict[str, Corrected] = field(default_factory=dict)
     last_answered: str | None = None
     reviewing: bool = False
     holds: list[Hold] = field(default_factory=list)
@@ -242,6 +260,7 @@ class SessionState:
     last_said: Prompt | None = None
     last_look_s: float = 0.0
     warmth_answered_s: float | None = None
+    warmth_asked_s: float = 0.0
     cued_off_s: float | None = None
     cried_s: float = 0.0
     reactions_s: list[float] = field(default_factory=list)

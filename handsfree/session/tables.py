@@ -24,6 +24,7 @@ from handsfree.session.handlers import (
     steps,
     stopping,
     values,
+    warmth_answers,
 )
 from handsfree.session.modes import Mode
 
@@ -135,12 +136,14 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
 VALUES: Mapping[Mode, Handler] = {
     Mode.ASKING: values.take_values,
     Mode.HELD: comparing.answer_baseline,
-    Mode.LIT: lamp.answer_warmth,
-    Mode.WARMTH: lamp.answer_warmth,
-    Mode.LATE_HEAT: lamp.answer_warmth,
+    Mode.LIT: warmth_answers.answer_warmth,
+    Mode.WARMTH: warmth_answers.answer_warmth,
+    Mode.LATE_HEAT: warmth_answers.answer_warmth,
+    Mode.PAUSED: warmth_answers.answer_warmth,
     Mode.SKIP_REASON: steps.take_skip_reason,
     Mode.OVERRIDE_ROLE: overriding.take_role,
     Mode.OVERRIDE_REASON: overriding.take_reason,
     Mode.OVERRIDE_CODE: overriding.take_code,
 }
-"""Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`)."""
+"""Who takes values, where values are asked for; at a stage of light they name a zone (`lamp.choose_zone`). Values of
+words that went on after a pause are taken in place of those from their beginning (`values.hear_further`)."""

@@ -6,7 +6,7 @@ from typing import TypedDict
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.definition.value_checking import FitFault, misfit_of
-from handsfree.model.commands import SlotValue
+from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import AnyFact, KeptValue, Phase, ReadingProposed, ReadingRefused, Utterance
 from handsfree.model.patient_reference import reference_fault
@@ -205,3 +205,30 @@ def kept(value: SpokenValue) -> KeptValue:
     if isinstance(value, Exact | Between | Beyond | Absent | Option | SpelledText | SpokenDate):
         return value
     raise TypeError(f"{type(value).__name__} is no value to be kept")
+
+
+def goes_on(now: EventContext) -> bool:
+    """Whether values are those of words that were taken, or asked about, before they were at their end."""
+    said, doubt = now.said, now.state.doubt
+    if said is None or not isinstance(said.command, GiveValues):
+        return False
+    if now.mode is Mode.DOUBTING:
+        return doubt is not None and doubt.heard.spoken_from_s == said.heard.spoken_from_s
+    short, names = begun_with(now), {given.slot for given in said.command.values}
+    return now.mode in {Mode.ASKING, Mode.READING_BACK} and not names.isdisjoint(short)
+
+
+def begun_with(now: EventContext) -> dict[str, KeptValue]:
+    """Unconfirmed values of words that began when those of now did."""
+    begun_s = now.heard.spoken_from_s
+    return {
+        name: kept(taken.value) for name, taken in now.state.unconfirmed.items() if taken.heard.spoken_from_s == begun_s
+    }
+
+
+def drop_unconfirmed(state: SessionState) -> dict[str, KeptValue]:
+    """Forget what is not confirmed; what that was."""
+    unconfirmed = state.unconfirmed
+    for name in unconfirmed:
+        del state.pending[name]
+    return {name: kept(taken.value) for name, taken in unconfirmed.items()}

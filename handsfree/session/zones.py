@@ -44,6 +44,14 @@ def is_owed(zone_id: str, state: SessionState) -> bool:
     return state.ledger is not None and state.ledger.short_s(zone_id) > 0 and zone_id not in state.left_zones
 
 
+def has_its_light(state: SessionState) -> bool:
+    """Whether the zone that is to be lit next had its light before the work was broken off."""
+    ledger = state.ledger
+    if ledger is None or state.zone_id is None or not ledger.runs:
+        return False
+    return ledger.runs[-1].zone_id == state.zone_id and not is_owed(state.zone_id, state)
+
+
 def label_of(ledger: Ledger, zone_id: str | None) -> str:
     """Name of a zone; "" where there is none."""
     return next((zone.label for zone in ledger.zones if zone.id == zone_id), "")
@@ -112,3 +120,13 @@ def zones_over_target(ledger: Ledger | None) -> tuple[str, ...]:
     if ledger is None:
         return ()
     return tuple(zone.label for zone in ledger.zones if ledger.standing(zone.id) is ZoneStanding.OVER)
+
+
+def zones_under_target(ledger: Ledger | None) -> tuple[str, ...]:
+    """Names of the zones that had light, and well under their seconds."""
+    if ledger is None:
+        return ()
+    lit = {run.zone_id for run in ledger.runs}
+    return tuple(
+        zone.label for zone in ledger.zones if zone.id in lit and ledger.standing(zone.id) is ZoneStanding.SHORT
+    )

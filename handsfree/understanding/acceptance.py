@@ -90,6 +90,25 @@ def least_for_stop() -> float:
     return _parameters()[0]["stop"]["accept"]
 
 
+def least_heat() -> float:
+    """Least probability of a word of heat or pain anywhere in what was said from which it may be a cry."""
+    return _parameters()[0]["cry"]["heat"]
+
+
+def bears_out_cry(probability: float, heat: float, *, whole: bool) -> bool:
+    """Whether words of heat or pain that were matched may be a cry where others were looked for all over the text.
+
+    Args:
+        probability: That what was matched was said.
+        heat: Of a word of heat or pain anywhere.
+        whole: Whether what was matched may be all that was said.
+    """
+    least = _parameters()[0]["cry"]
+    if heat >= least["trace"]:
+        return probability >= least["ask_with_a_trace"]
+    return whole and probability >= least["ask_without"]
+
+
 def kind_of(command: Command) -> str:
     """By what a mistake costs.
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from handsfree.errors import GrammarError
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.understanding.jsgf import (
+    TOO_DEEP,
     Choice,
     Embedded,
     Expansion,
@@ -129,7 +130,10 @@ def compile_graph(expansion: Expansion, grammars: Grammars, inside: str = "") ->
     """
     compiler = _Compiler(grammars)
     start, end = compiler.state(), compiler.state()
-    compiler.add(expansion, start, end, inside)
+    try:
+        compiler.add(expansion, start, end, inside)
+    except RecursionError as error:
+        raise GrammarError(TOO_DEEP) from error
     return tidy(without_silent_arcs(WordGraph(start, frozenset({end}), tuple(compiler.arcs), compiler.count)))
 
 

@@ -44,6 +44,7 @@ COMMENT: /\/\/[^\n]*/ | /\/\*(.|\n)*?\*\//
 %ignore COMMENT
 %ignore /[ \t\r\n\f]+/
 """
+TOO_DEEP = "too many of its parts lie in each other (give them rules of their own, and fewer)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +247,8 @@ def parse(text: str, path: str = "<text>") -> Grammar:
         if isinstance(error.orig_exc, GrammarError):
             raise GrammarError(f"{path}: {error.orig_exc}") from error
         raise
+    except RecursionError as error:
+        raise GrammarError(f"{path}: {TOO_DEEP}") from error
     by_name: dict[str, Rule] = {}
     for rule in rules:
         if rule.name in by_name:
@@ -273,10 +276,14 @@ class Grammars:
             if grammar.name in self._by_name:
                 raise GrammarError(f"{grammar.path}:1: the grammar name {grammar.name} is taken (use another)")
             self._by_name[grammar.name] = grammar
+        sound: set[tuple[str, str]] = set()
         for grammar in grammars:
             self._check_imports(grammar)
-            for rule in grammar.rules.values():
-                self._check_recursion(grammar, rule, ())
+            try:
+                for rule in grammar.rules.values():
+                    self._check_recursion(grammar, rule, (), sound)
+            except RecursionError as error:
+                raise GrammarError(f"{grammar.path}: {TOO_DEEP}") from error
 
     def rule(self, qualified: str) -> Rule:
         """The rule "grammar.rule".
@@ -336,15 +343,20 @@ class Grammars:
             if target is None or (rule != "*" and rule not in target.rules):
                 raise GrammarError(f"{grammar.path}:{line}: nothing to import as <{imported}>")
 
-    def _check_recursion(self, grammar: Grammar, rule: Rule, above: tuple[tuple[str, str], ...]) -> None:
+    def _check_recursion(
+        self, grammar: Grammar, rule: Rule, above: tuple[tuple[str, str], ...], sound: set[tuple[str, str]]
+    ) -> None:
         key = (grammar.name, rule.name)
+        if key in sound:
+            return
         if key in above:
             raise GrammarError(
                 f"{grammar.path}:{rule.line}: <{rule.name}> refers to itself (say repetition with * or + instead)"
             )
         for reference in references(rule.expansion):
             name, target = self.resolve(reference, grammar.name)
-            self._check_recursion(self._by_name[name], target, (*above, key))
+            self._check_recursion(self._by_name[name], target, (*above, key), sound)
+        sound.add(key)
 
 
 def references(expansion: Expansion) -> list[Reference]:

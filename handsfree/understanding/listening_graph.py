@@ -78,26 +78,30 @@ def grammars_for(locale: str = "en-US") -> Grammars:
     raise GrammarError(f"no grammars for the locale {locale} (en-US is bundled)")
 
 
-@lru_cache(maxsize=128)
 def graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
     """What may be said now, for a recogniser.
 
     Raises:
         GrammarError: The locale has no grammars, or a grammar file has faults.
     """
-    return _graph(wanted, locale, written=False)
+    return _graph(_grammatical(wanted), locale, written=False)
 
 
-@lru_cache(maxsize=128)
 def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
     """What may be typed now: `graph_for` and spellings that a recogniser must not be offered.
 
     Raises:
         GrammarError: As `graph_for`.
     """
-    return _graph(wanted, locale, written=True)
+    return _graph(_grammatical(wanted), locale, written=True)
 
 
+def _grammatical(wanted: Wanted) -> Wanted:
+    """What the graph is made of."""
+    return replace(wanted, hint="", going_on=())
+
+
+@lru_cache(maxsize=256)
 def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]

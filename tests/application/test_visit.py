@@ -31,6 +31,7 @@ class Interrupted:
     """A source at which somebody presses Ctrl-C as soon as the session has begun."""
 
     sound = False
+    beside = False
     engine_name = "typed"
 
     def __init__(self, live):

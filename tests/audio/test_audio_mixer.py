@@ -10,7 +10,7 @@ pytest.importorskip("soxr")
 
 from handsfree.audio import devices  # noqa: E402
 from handsfree.audio.half_duplex_gate import HalfDuplexGate  # noqa: E402
-from handsfree.audio.mixer import Mixer  # noqa: E402
+from handsfree.audio.mixer import HELD_AT_MOST_S, Mixer  # noqa: E402
 from handsfree.errors import AudioDeviceError  # noqa: E402
 from handsfree.model.audio import AudioBlock, Speech  # noqa: E402
 from handsfree.model.effects import Priority  # noqa: E402
@@ -181,3 +181,34 @@ def test_devices_are_found_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
     table.clear()
     with pytest.raises(AudioDeviceError, match="this machine has no microphone"):
         devices.find_device("input", None)
+
+
+def test_speech_that_is_held_back_begins_when_it_may() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.hold_back(held=True)
+    mixer.play(sound(1000, 640), Priority.PROMPT)
+    assert set(played(mixer).tolist()) == {0}
+    assert mixer.speaking
+    mixer.hold_back(held=False)
+    assert set(played(mixer).tolist()) == {1000}
+
+
+def test_speech_that_has_begun_and_warnings_are_not_held_back() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(1000, 640), Priority.PROMPT)
+    played(mixer)
+    mixer.hold_back(held=True)
+    assert set(played(mixer).tolist()) == {1000}
+    mixer.play(sound(2000, 320), Priority.ATTENTION)
+    assert set(played(mixer).tolist()) == {2000}
+
+
+def test_speech_is_not_held_back_for_ever() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.hold_back(held=True)
+    mixer.play(sound(1000, 640), Priority.PROMPT)
+    silent = 0
+    while set(played(mixer).tolist()) == {0}:
+        silent += 1
+        assert silent < 1000
+    assert silent * FRAMES / RATE_HZ == pytest.approx(HELD_AT_MOST_S, abs=FRAMES / RATE_HZ)

@@ -74,6 +74,7 @@ def test_it_names_program_python_system_and_libraries(quick, capsys):
     assert found["program"] == {"name": "handsfree", "version": __version__, "build": build()}
     assert found["python"]["version"] == platform.python_version()
     assert found["system"]["name"] == platform.system()
+    assert len(found["disk"]["sync_ms"]) == 5
     assert found["libraries"]["click"].startswith("8.")
     assert "pytest" not in found["libraries"]
     assert "torch" not in found["libraries"]

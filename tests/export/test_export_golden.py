@@ -1,7 +1,10 @@
 """Records that version 0.1.0 wrote are exported as that version exported them (tests/golden/README.md).
 
-What is otherwise is named here: the CSV calls each kind of value as the record does now.
+What is otherwise is named here: the CSV calls each kind of value as the record does now, and FHIR notes at a procedure
+who answered for what was overridden.
 """
+
+import re
 
 import pytest
 from golden_records import beside, having, unpacked
@@ -18,9 +21,14 @@ def as_before(name, form, tmp_path):
     return export(unpacked(name, tmp_path / "record"), form, export_words, allow_practice=True)
 
 
+NOTED = re.compile(r',\n +"note": \[(?:\n +\{\n +"time": "[^"]+",\n +"text": "Override: [^"]+"\n +\},?)+\n +\]')
+"""Notes of a procedure that came since, where nothing else was noted."""
+
+
 @pytest.mark.parametrize("name", having("fhir.json.gz"))
-def test_fhir_is_the_same_to_the_byte(name, tmp_path):
-    assert as_before(name, ExportForm.FHIR, tmp_path) == beside(name, "fhir.json.gz")
+def test_fhir_is_the_same_to_the_byte_but_for_who_answered_for_what(name, tmp_path):
+    told = as_before(name, ExportForm.FHIR, tmp_path)
+    assert NOTED.sub("", told) == beside(name, "fhir.json.gz")
 
 
 @pytest.mark.parametrize("name", having("readings.csv.gz"))

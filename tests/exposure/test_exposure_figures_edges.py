@@ -183,6 +183,7 @@ def test_a_zone_that_cannot_be_is_refused(figures, message):
         ({"duration_s": 0.199}, "too short"),
         ({"frequency_hz": 7975}, "below 8000"),
         ({"tolerance_s": 0.2}, "smaller than"),
+        ({"tolerance_s": 0.3}, "smaller than"),
         ({"interval_s": 0.2}, "longer than"),
         ({"tolerance_hz": 0}, "above 0"),
     ],

@@ -221,3 +221,26 @@ def test_a_zone_is_short_until_it_has_its_seconds(ledger):
     ledger.light_on("palm", 20)
     ledger.light_off(22)
     assert ledger.short_s("palm") == 0
+
+
+def test_more_light_is_asked_for_until_some_of_it_is_owed(ledger):
+    # 25 s of a zone of 10 s: once more, 20 s, would owe nothing.
+    ledger.light_on("palm", 0)
+    ledger.light_off(25)
+    ledger.ask_more("palm")
+    assert (ledger.passes("palm"), ledger.target_s("palm"), ledger.short_s("palm")) == (3, 30, 5)
+
+
+def test_in_the_dark_nothing_is_exposed(ledger):
+    assert ledger.exposed_s(7) == 0
+    ledger.light_on("palm", 10)
+    assert ledger.exposed_s(17) == 7
+    ledger.light_off(20)
+    assert ledger.exposed_s(27) == 0
+
+
+def test_the_strap_is_on_as_it_was_last_said(ledger):
+    assert ledger.strap_is_on
+    for off, at_s in ((True, 1), (False, 2), (True, 3)):
+        (ledger.strap_off if off else ledger.strap_on)(at_s)
+        assert ledger.strap_is_on is not off

@@ -50,7 +50,12 @@ def test_light_that_begins_beyond_the_target_is_told_to_end_as_well(ledger):
     ledger.light_on("a", 0)
     ledger.light_off(9)
     ledger.light_on("a", 50)
-    assert [cue for _, cue in spoken(ledger, 50, 57)] == [Cue.OVERRUN, Cue.TAKE_AWAY, Cue.WARMTH_DUE]
+    assert [cue for _, cue in spoken(ledger, 50, 57)] == [
+        Cue.TIME_OVER,
+        Cue.OVERRUN,
+        Cue.TAKE_AWAY,
+        Cue.WARMTH_DUE,
+    ]
 
 
 def test_the_lead_is_the_median_reaction_within_the_profiles_bounds():

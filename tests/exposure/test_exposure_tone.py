@@ -34,8 +34,8 @@ def sound(seconds, tones, noise=300.0):
     return array("h", [round(v) for v in values]).tobytes()
 
 
-def hear(pcm, start_s=0.0, block_samples=320):
-    detector = ToneDetector(PROFILE)
+def hear(pcm, start_s=0.0, block_samples=320, profile=PROFILE):
+    detector = ToneDetector(profile)
     beeps = []
     for at in range(0, len(pcm), 2 * block_samples):
         beeps += detector.feed(AudioBlock(pcm[at : at + 2 * block_samples], start_s + at / 2 / SAMPLE_RATE_HZ))
@@ -71,6 +71,27 @@ def test_a_louder_voice_like_sound_does_not_hide_it():
     buzz = [(0.1, 1.6, 140 * k, 3000 / k) for k in range(1, 15)]
     beeps = hear(sound(2, [(0.8, 0.2, 2700, 1500), *buzz]))
     assert [b.from_s for b in beeps] == pytest.approx([0.8], abs=0.03)
+
+
+def test_a_far_louder_whistle_at_another_pitch_does_not_hide_it():
+    # A Hann window keeps what lies 1 kHz beside its middle more than 50 dB below (its side lobes fall by 18 dB an
+    # octave from -31 dB): F. J. Harris, Proc. IEEE 66 (1978) 51, from memory.
+    beeps = hear(sound(2, [(0.8, 0.2, 2700, 300), (0.0, 2.0, 3760, 12_000)], noise=10))
+    assert [b.from_s for b in beeps] == pytest.approx([0.8], abs=0.03)
+
+
+@pytest.mark.parametrize("tolerance_hz", [7.6, 26.8])
+@pytest.mark.parametrize("side", [-1, 1])
+def test_a_beep_at_the_very_edge_of_its_pitch_is_heard(tolerance_hz, side):
+    profile = ToneProfile(2700, 0.2, tolerance_hz=tolerance_hz, tolerance_s=0.07)
+    beeps = hear(sound(2, [(0.5, 0.2, 2700 + side * tolerance_hz, 1500)]), profile=profile)
+    assert [b.from_s for b in beeps] == pytest.approx([0.5], abs=0.005)
+
+
+@pytest.mark.parametrize(("length_s", "heard"), [(1.0, 1), (1.5, 1), (1.7, 0), (2.5, 0)])
+def test_a_wide_tolerance_of_length_lets_no_longer_sound_pass(length_s, heard):
+    profile = ToneProfile(2700, 1.0, tolerance_hz=5, tolerance_s=0.6)
+    assert len(hear(sound(5, [(0.5, length_s, 2700, 1500)]), profile=profile)) == heard
 
 
 def test_block_size_changes_nothing():

@@ -12,7 +12,7 @@ from live_files import write_short
 np = pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 
-from handsfree.application.opening import open_session  # noqa: E402
+from handsfree.application.opening import kept_open, open_session  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.definition.loader import load_bundle  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
@@ -38,6 +38,7 @@ class FakeSound:
         self.overflows = 0
         self.blocks: queue.Queue[AudioBlock | Callable[[], None] | None] = queue.Queue()
         self.played: list[tuple[str, Priority]] = []
+        self.held: list[bool] = []
         self.mixed: list[Speech] = []
         self.stops = 0
         self.cuts = 0
@@ -76,6 +77,9 @@ class FakeSound:
         self.stops += 1
         self.speaking = False
 
+    def hold_back(self, *, held: bool) -> None:
+        self.held.append(held)
+
     def cut(self, below: Priority) -> bool:
         self.cuts += 1
         return True
@@ -105,6 +109,7 @@ class FakeRecognizer:
     """Hears, at the block that begins at a time, the words that the test put there."""
 
     speaking = False
+    goes_on = False
 
     def __init__(self) -> None:
         self.words: dict[float, str] = {}
@@ -113,8 +118,11 @@ class FakeRecognizer:
         self.silent: list[bool] = []
         self.resets = 0
         self.evidence = Evidence(-0.1, 0.0, 9.0, 0.5, 20.0)
+        self.more_since_s: float | None = None
+        """When the reading began that is gone on with; then what is heard is heard by the graph of then."""
+        self.graph_of_then: WordGraph | None = None
 
-    def listen_for(self, graph: WordGraph) -> None:
+    def listen_for(self, graph: WordGraph, is_unfinished: Callable[[Hypothesis], bool] | None = None) -> None:
         self.graph, self.dictating = graph, False
 
     def listen_for_dictation(self, commands: WordGraph | None = None) -> None:
@@ -125,17 +133,21 @@ class FakeRecognizer:
         text = self.words.get(block.start_s)
         if text is None or self.graph is None:
             return ()
-        found = match(self.graph, tuple(text.split()))
+        more = self.more_since_s is not None and self.graph_of_then is not None
+        graph = self.graph_of_then if more and self.graph_of_then is not None else self.graph
+        self.graph_of_then = graph
+        found = match(graph, tuple(text.split()))
         tags = found.tags if found is not None else ()
         return (
             Hypothesis(
                 tuple(text.split()) if found is not None or self.dictating else (),
                 tags,
-                block.start_s,
+                block.start_s if self.more_since_s is None else self.more_since_s,
                 block.end_s,
                 "fake",
                 replace(self.evidence, speech_s=0.35 * len(text.split())),
                 free_text=text,
+                goes_on=more,
             ),
         )
 
@@ -191,7 +203,7 @@ class Visit:
         outputs = LiveOutputs(self.sound, self.voice, self.view, clock)
         bundle = load_bundle(str(write_short(folder)))
         self.runner, self.journal = open_session(
-            bundle, self.folder, clock, outputs, practice=True, engine="fake", keep_clips=False
+            bundle, self.folder, clock, outputs, practice=True, engine="fake", keep_clips=False, beside=True
         )
         recognizer: Recognizer = self.recognizer
         self.live = Live(self.runner, outputs, self.view, self.sound, lambda: recognizer, clock, self.inbox, phrase)
@@ -203,20 +215,22 @@ class Visit:
             # Past the span in which the first question was asked.
             self.sound.send(bytes(640))
             yield
+            while not self.runner.settled:
+                yield
             yield from steps(self)
             raise KeyboardInterrupt
 
         self.view.steps = script()
-        with self.journal, pytest.raises(KeyboardInterrupt):
+        with kept_open(self.runner, self.journal), pytest.raises(KeyboardInterrupt):
             self.live.run()
 
     def say(self, text: str) -> Iterator[object]:
-        """Say something and wait until it was dealt with."""
+        """Say something and wait until it was dealt with and answered."""
         before = len(self.view.shown)
         self.recognizer.words[self.sound.now_s] = text
         self.sound.send()
         outcomes = {"accepted", "doubted", "not taken", "not for me"}
-        while not outcomes & {what for what, _ in self.view.shown[before:]}:
+        while not outcomes & {what for what, _ in self.view.shown[before:]} or not self.runner.settled:
             yield
 
     def facts(self, kind: str) -> list[dict[str, object]]:

@@ -8,12 +8,15 @@ import pytest
 np = pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 
+from live_files import write_short  # noqa: E402
 from live_stand_ins import FakeSound, FakeView, FakeVoice, Visit, to_the_light  # noqa: E402
 
+from handsfree.application.replaying import replay  # noqa: E402
 from handsfree.audio.earcons import render_earcon  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
+from handsfree.record.verify import verify  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
 from handsfree.runner.live_session import KeyPressed, LabelRead  # noqa: E402
 from handsfree.runner.session_clock import SessionClock  # noqa: E402
@@ -26,6 +29,35 @@ def test_answers_are_heard_read_back_and_recorded(tmp_path: Path) -> None:
     assert ("distance five, centimeters. Correct?", Priority.PROMPT) in visit.sound.played
     assert visit.view.snapshot is not None
     assert visit.view.snapshot.is_lit
+
+
+def test_more_of_a_reading_breaks_off_its_read_back_and_is_read_back_whole(tmp_path: Path) -> None:
+    visit = Visit(tmp_path)
+
+    def steps(visit: Visit) -> Iterator[object]:
+        yield from visit.say("practice session")
+        begun_s = visit.sound.now_s
+        yield from visit.say("five")
+        visit.recognizer.goes_on = True
+        visit.recognizer.more_since_s = begun_s
+        cuts = visit.sound.cuts
+        yield from visit.say("five point five")
+        assert visit.sound.cuts == cuts + 1
+        assert visit.sound.held[-1]
+        visit.recognizer.goes_on = False
+        visit.recognizer.more_since_s = None
+        yield from visit.say("affirmative")
+
+    visit.run(steps)
+    assert [one["value"]["value"] for one in visit.facts("reading_confirmed")] == ["practice", "5.5"]
+    assert [one["values"] for one in visit.facts("values_dropped")] == [
+        {"distance": {"type": "exact", "value": "5", "decimals": 0, "unit": None}}
+    ]
+    assert any(text.startswith("distance five point five") for text, _ in visit.sound.played)
+    # The words of then and now are held against what was asked when the first were said.
+    record = verify(visit.folder).record
+    assert record is not None
+    assert replay(record, write_short(tmp_path)).faults == ()
 
 
 def test_what_cannot_be_spoken_is_shown_and_the_session_goes_on(tmp_path: Path) -> None:
@@ -67,7 +99,7 @@ def test_a_label_that_nothing_asks_for_is_not_taken_and_changes_nothing(tmp_path
     visit = Visit(tmp_path)
 
     def steps(visit: Visit) -> Iterator[object]:
-        visit.inbox.put(LabelRead("]C10109506000134352172810311010A4B2"))
+        visit.inbox.put(LabelRead("]C10109506000134352172810311010A4B2", 0.5))
         while not visit.inbox.empty():
             yield
         yield from visit.say("practice session")
@@ -108,7 +140,7 @@ def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count
         words = " ".join(text for text, _ in visit.sound.played[said:])
         assert words.count("microphone") == 1
         visit.sound.blocks.put(lambda: visit.sound.notice("microphone", True))
-        while len(visit.view.all("notice")) < 2:
+        while len(visit.view.all("notice")) < 2 or not visit.runner.settled:
             yield
         assert visit.sound.played[-2][0] == "The microphone is back."
         assert visit.sound.played[-1][0], "the question is asked again"

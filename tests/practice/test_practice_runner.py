@@ -38,11 +38,18 @@ class Outputs:
 @pytest.fixture
 def at_first_step(tmp_path):
     clock, outputs = ManualClock(datetime(2026, 11, 25, 9, tzinfo=UTC)), Outputs()
-    started, journal = open_session(
-        load_bundle("light-output-check"), tmp_path, clock, outputs, practice=True, engine="typed", keep_clips=False
+    runner, journal = open_session(
+        load_bundle("light-output-check"),
+        tmp_path,
+        clock,
+        outputs,
+        practice=True,
+        engine="typed",
+        keep_clips=False,
+        kind=PracticeRunner,
     )
     with journal:
-        yield PracticeRunner(started.session, journal, outputs, clock), outputs, tmp_path
+        yield runner, outputs, tmp_path
 
 
 def facts(folder, kind):

@@ -13,7 +13,7 @@ import pytest
 from handsfree.errors import ModelError
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.recognition.candidates import Candidate, SearchOutcome
+from handsfree.recognition.candidates import Candidate, SearchOutcome, Spotted
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import OVERRULED
 from handsfree.recognition.models import locate
@@ -24,6 +24,7 @@ from handsfree.recognition.rescoring import JUDGE_SHARE, RIVAL_NATS, RIVALS, Jud
 from handsfree.recognition.routing import KINDS
 from handsfree.recognition.tokens import BEGIN, END
 from handsfree.understanding.acceptance import probability_right
+from handsfree.understanding.heat_words import CRY_TAG
 
 GRAPH = WordGraph(0, frozenset({1}), (Arc(0, 1, "four"),), 2)
 SEGMENT = Segment(b"\0\0" * 16000, 0.5, 1.0, 0.5, 0.4, 20.0)
@@ -39,9 +40,12 @@ def found(word: str, logprob: float, piece: int) -> Candidate:
 
 
 class Weights:
-    """Finds what it is given, and scores pieces by a table."""
+    """Finds what it is given, and scores pieces by a table; makes out "burning" where it is watched for."""
 
-    def __init__(self, texts: tuple[Candidate, ...] = (), scores: dict[int, float] | None = None) -> None:
+    def __init__(
+        self, texts: tuple[Candidate, ...] = (), scores: dict[int, float] | None = None, burning: float = 0.0
+    ) -> None:
+        self.burning = Spotted("burning", burning) if burning else None
         self.name = "fake"
         self.texts = texts
         self.scores = scores or {}
@@ -53,8 +57,10 @@ class Weights:
     def encode(self, pcm: bytes) -> EncodedUtterance:
         return EncodedUtterance(np.zeros((1, 1, 1), np.float32), 1.0)
 
-    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
-        return SearchOutcome(self.texts, [], -0.5)
+    def search(
+        self, heard: EncodedUtterance, graph: WordGraph | None, speech_s: float, watched: WordGraph | None = None
+    ) -> SearchOutcome:
+        return SearchOutcome(self.texts, [], -0.5, self.burning if watched is not None else None)
 
     def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
         self.judged = list(candidates)
@@ -68,8 +74,8 @@ class Weights:
         return "searched freely"
 
 
-def hear(searcher: Weights, judge: Weights) -> Hypothesis:
-    return NeuralEngine(judge, searcher, dict.fromkeys(KINDS, "both")).recognise(SEGMENT, GRAPH)
+def hear(searcher: Weights, judge: Weights, graph: WordGraph = GRAPH) -> Hypothesis:
+    return NeuralEngine(judge, searcher, dict.fromkeys(KINDS, "both")).recognise(SEGMENT, graph)
 
 
 def test_the_text_that_both_find_likely_wins() -> None:
@@ -117,6 +123,39 @@ def test_one_meaning_has_no_rival() -> None:
 def test_speech_that_fits_nothing_is_reported_with_the_text_of_the_judge() -> None:
     heard = hear(Weights(), Weights())
     assert (heard.words, heard.engine, heard.free_text) == ((), BOTH, "what was written")
+
+
+CRIES = WordGraph(0, frozenset({1}), (Arc(0, 1, "four"), Arc(0, 1, "ouch", (CRY_TAG,))), 2)
+
+
+@pytest.mark.parametrize(("searcher", "judge", "heat"), [(0.2, 0.1, 0.2), (0.1, 0.2, 0.2), (0.0, 0.0, 0.0)])
+@pytest.mark.parametrize("texts", [(), (found("four", -12.0, 4),)])
+def test_where_cries_are_listened_for_the_likelier_word_of_heat_of_both_is_told(
+    searcher: float, judge: float, heat: float, texts: tuple[Candidate, ...]
+) -> None:
+    heard = hear(Weights(texts, burning=searcher), Weights(scores={4: -12.0}, burning=judge), CRIES)
+    assert heard.heat == heat
+    assert heard.runner_up == (("burning",) if heat else None)
+    assert heard.free_text == "searched freely"
+
+
+def test_a_faint_word_of_heat_takes_nobodys_place() -> None:
+    texts = (found("four", -12.0, 4), found("five", -13.0, 5))
+    judge = Weights(scores={4: -12.0, 5: -13.0})
+    heard = hear(Weights(texts, burning=0.02), judge, CRIES)
+    assert (heard.heat, heard.runner_up) == (0.02, ("five",))
+
+
+def test_beyond_doubt_and_where_no_cries_are_listened_for_no_word_of_heat_is_told() -> None:
+    sure = hear(Weights((found("four", -0.5, 4),), burning=0.2), Weights(scores={4: -0.5}), CRIES)
+    elsewhere = hear(Weights((found("four", -12.0, 4),), burning=0.2), Weights(scores={4: -12.0}, burning=0.2))
+    assert (sure.heat, elsewhere.heat) == (None, None)
+
+
+@pytest.mark.parametrize("texts", [(), (found("four", -0.5, 4),)])
+def test_one_set_of_weights_tells_it_too(texts: tuple[Candidate, ...]) -> None:
+    alone = NeuralEngine(Weights(texts, burning=0.2))
+    assert (alone.recognise(SEGMENT, CRIES).heat, alone.recognise(SEGMENT, GRAPH).heat) == (0.2, None)
 
 
 @pytest.mark.sound

@@ -13,8 +13,9 @@ from handsfree.model.readings import Side
 from handsfree.recognition.endpointing import Endpointer, Segment
 from handsfree.recognition.engine import nothing_heard
 from handsfree.recognition.look_ahead import LookAhead, Next
-from handsfree.recognition.stop_word_spotter import FIRST_LOOK_S, LONGEST_S
+from handsfree.recognition.stop_word_spotter import FIRST_LOOK_S, LONGEST_S, NEXT_LOOK_S, WINDOW_S
 from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
+from handsfree.understanding.heat_words import may_be_cry
 from handsfree.understanding.listening_graph import graph_for
 
 LISTENED = phrases(("stop", "control:stop"), ("stop timer", "control:stop"), ("next step", "control:next_step"))
@@ -167,3 +168,71 @@ def test_once_all_is_answered_only_an_answer_again_may_follow() -> None:
     assert after("pulse present pulse present color usual") is Next.MORE
     # "two" may become "two point five".
     assert after("pulse present color usual refill two") is Next.MORE
+
+
+LIT = phrases(("stop", "control:stop"), ("ouch", "control:cry"), ("next step", "control:next_step"))
+
+
+class Watching(PitchEngine):
+    """Makes out a word of heat at a time of the sound, with a given probability, and no stop word clearly."""
+
+    def __init__(self, heat: float, at_s: float = 0.0) -> None:
+        self.heard_s: list[float] = []
+        self._heat = heat
+        self._at_s = at_s
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        length_s = len(segment.pcm) / 32000
+        self.heard_s.append(length_s)
+        heat = self._heat if segment.start_s <= self._at_s <= segment.start_s + length_s else 0.0
+        nothing = nothing_heard(segment, self.name, "it turns")
+        return replace(nothing, words=("stop",), tags=("control:stop",), runner_up=("burns",), heat=heat)
+
+
+def hear_heat(engine: Watching, seconds: float, graph: WordGraph = LIT) -> list[tuple[Hypothesis, float]]:
+    recognizer = UtteranceRecognizer(engine, Endpointer(detector=LoudnessDetector))
+    recognizer.listen_for(graph)
+    pcm = silence(0.5) + tone(seconds) + silence(1.5)
+    return [(found, block.end_s) for block in blocks_of(pcm) for found in recognizer.accept(block)]
+
+
+def test_a_clear_word_of_heat_is_reported_while_somebody_goes_on_speaking() -> None:
+    (found, at_s), *_ = hear_heat(Watching(0.8, at_s=3.0), 6.0)
+    assert at_s == pytest.approx(3.0, abs=0.4)
+    # What the stop words were matched to is dropped: it is no reading of a longer sentence.
+    assert (found.words, found.tags, found.runner_up, found.heat) == ((), (), ("burns",), 0.8)
+    assert may_be_cry(found)
+
+
+def test_a_less_clear_one_is_reported_when_it_was_made_out_twice() -> None:
+    engine = Watching(0.3, at_s=3.0)
+    (found, at_s), *_ = hear_heat(engine, 6.0)
+    assert found.heat == 0.3
+    assert at_s == pytest.approx(3.0 + NEXT_LOOK_S, abs=0.4)
+    (_, at_s), *_ = hear_heat(Watching(0.15, at_s=3.0), 6.0)
+    assert at_s > 6.5
+
+
+def test_a_less_clear_one_is_reported_after_a_pause_shorter_than_between_words() -> None:
+    (found, at_s), *_ = hear_heat(Watching(0.15, at_s=0.6), 1.0)
+    assert found.heat == 0.15
+    assert at_s - 1.5 == pytest.approx(0.12, abs=0.07)
+
+
+def test_a_faint_one_waits_for_the_whole() -> None:
+    (_, at_s), *_ = hear_heat(Watching(0.05, at_s=0.6), 1.0)
+    assert at_s - 1.5 >= 0.19
+
+
+def test_of_long_speech_the_last_seconds_alone_are_searched() -> None:
+    engine = Watching(0.0)
+    hear_heat(engine, 9.0)
+    assert len(engine.heard_s) > 20
+    # The last is of the whole utterance, once it has ended.
+    assert max(engine.heard_s[:-1]) <= WINDOW_S < engine.heard_s[-1]
+
+
+def test_where_no_cries_are_listened_for_nothing_is_looked_for_in_long_speech() -> None:
+    engine = Watching(0.8, at_s=3.0)
+    found = hear_heat(engine, 6.0, LISTENED)
+    assert all(at_s > 6.5 for _, at_s in found)

@@ -119,8 +119,9 @@ THREE = WordGraph(
     [
         ((0.9, 0.9), [("one", "two", "three")]),
         ((0.4, 0.9), [("one", "two", "three")]),
-        # Two digits in one breath: what comes so much later is another utterance.
-        ((0.1, 0.9), [("one", "two"), ("one",)]),
+        # Two digits in one breath are reported; what comes soon after is heard together with them.
+        ((0.1, 0.9), [("one", "two"), ("one", "two", "three")]),
+        ((0.1, 1.6), [("one", "two"), ("one",)]),
         ((1.6, 0.1), [("one",), ("one", "two")]),
     ],
 )
@@ -131,6 +132,90 @@ def test_digits_said_one_by_one_are_one_number(pauses_s: tuple[float, float], he
     sound = silence(0.5) + tone(0.4) + silence(first) + tone(0.4) + silence(second) + tone(0.4) + silence(2.0)
     found = [hypothesis.words for block in blocks_of(sound) for hypothesis in recognizer.accept(block)]
     assert found == heard
+
+
+SENTENCE = phrases(("next", "control:next_step"))
+
+
+class Continuing(Spelling):
+    """Hears digits where they are listened for; where they are not, the sentence, or nothing likely."""
+
+    def __init__(self, *, sure: bool) -> None:
+        super().__init__()
+        self.sure = sure
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        if graph != SENTENCE:
+            return super().recognise(segment, graph)
+        heard = PitchEngine.recognise(self, segment, graph)
+        assert heard.evidence is not None
+        return heard if self.sure else replace(heard, evidence=replace(heard.evidence, free_gap=30.0))
+
+
+def heard_after_a_reading(
+    engine: Continuing, pause_s: float, more: bytes, is_unfinished: bool = False
+) -> list[tuple[tuple[str, ...], bool, float]]:
+    """What is reported, and whether and since when as one reading: two digits, a pause in which another thing is asked
+    as soon as they are reported, and more.
+    """
+    recognizer = UtteranceRecognizer(engine, Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for(THREE, lambda heard: is_unfinished)
+    found = []
+    for block in blocks_of(silence(0.5) + tone(0.8) + silence(pause_s) + more + silence(2.0)):
+        for hypothesis in recognizer.accept(block):
+            recognizer.listen_for(SENTENCE)
+            found.append((hypothesis.words, hypothesis.goes_on, round(hypothesis.spoken_from_s, 1)))
+    return found
+
+
+def test_digits_after_the_read_back_has_begun_are_heard_together_with_those_before() -> None:
+    assert heard_after_a_reading(Continuing(sure=False), 1.0, tone(0.4)) == [
+        (("one", "two"), False, 0.5),
+        (("one", "two", "three"), True, 0.5),
+    ]
+
+
+def test_an_answer_to_the_read_back_is_no_more_of_the_reading() -> None:
+    assert heard_after_a_reading(Continuing(sure=True), 1.0, tone(0.4)) == [
+        (("one", "two"), False, 0.5),
+        (("next",), False, 2.3),
+    ]
+
+
+def test_what_is_said_long_after_a_reading_is_no_more_of_it() -> None:
+    assert [words for words, _, _ in heard_after_a_reading(Continuing(sure=False), 1.7, tone(0.4))] == [
+        ("one", "two"),
+        ("next",),
+    ]
+
+
+def test_a_reading_that_is_not_whole_is_waited_for() -> None:
+    assert heard_after_a_reading(Continuing(sure=False), 1.1, tone(0.4), is_unfinished=True) == [
+        (("one", "two", "three"), False, 0.5)
+    ]
+
+
+def test_whether_a_reading_goes_on_is_known_while_it_is_said() -> None:
+    recognizer = UtteranceRecognizer(Continuing(sure=False), Endpointer(SETTINGS, LoudnessDetector))
+    recognizer.listen_for(THREE)
+    seen = []
+    for block in blocks_of(silence(0.5) + tone(0.8) + silence(1.0) + tone(0.4) + silence(2.0)):
+        recognizer.accept(block)
+        seen.append((round(block.start_s, 2), recognizer.goes_on))
+    assert not any(goes_on for at_s, goes_on in seen if at_s < 2.3)
+    assert all(goes_on for at_s, goes_on in seen if 2.5 <= at_s < 2.7)
+    assert not seen[-1][1]
+
+
+def test_sound_that_both_parts_hold_is_heard_once() -> None:
+    early = Segment(bytes(32000), 0.0, 0.2, 0.8, 0.6, 20.0)
+    late = Segment(bytes(32000), 0.9, 1.2, 1.8, 0.5, 12.0)
+    both = early.followed_by(late)
+    assert len(both.pcm) == pytest.approx(2 * 16000 * 1.9, abs=2)
+    assert (both.start_s, both.speech_from_s, both.speech_to_s) == (0.0, 0.2, 1.8)
+    assert both.speech_s == pytest.approx(1.1)
+    assert both.signal_to_noise_db == 12.0
+    assert both.longest_pause_s == pytest.approx(0.4)
 
 
 def test_what_cannot_go_on_does_not_wait_for_more_digits() -> None:

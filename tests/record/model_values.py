@@ -45,6 +45,7 @@ def of(hint):
     if issubclass(hint, Enum):
         return st.sampled_from(hint)
     hints = typing.get_type_hints(hint)  # without their annotations: plain types
-    # Sound is kept beside the journal and never comes back from a line.
-    members = {item.name: of(hints[item.name]) for item in dataclasses.fields(hint) if item.name != "clip"}
+    # What is never written into a line does not come back from one.
+    kept = [item.name for item in dataclasses.fields(hint) if item.name not in ("clip", "goes_on", "heat")]
+    members = {name: of(hints[name]) for name in kept}
     return st.builds(hint, **members)

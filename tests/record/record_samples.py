@@ -64,7 +64,7 @@ def started(**changes) -> SessionStarted:
 
 def heard(text: str, at_s: float, clip: bytes | None = None) -> Hypothesis:
     evidence = Evidence(-0.1, 0.25, float("inf"), 1.0, 21.5)
-    return Hypothesis(tuple(text.split()), ("digit:1",), at_s - 1.5, at_s - 0.25, "test", evidence, None, None, clip)
+    return Hypothesis(tuple(text.split()), ("digit:1",), at_s - 1.5, at_s - 0.25, "test", evidence, clip=clip)
 
 
 def gives(slot: str, value, at_s: float, text: str = "one", side: Side | None = None, clip: bytes | None = None):

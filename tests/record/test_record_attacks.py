@@ -4,6 +4,7 @@ Ed25519 signs as in RFC 8032; a chain of hashes without a key shows only changes
 """
 
 import dataclasses
+import json
 import shutil
 
 import pytest
@@ -183,6 +184,20 @@ def test_an_older_note_of_the_end_is_found_by_the_key(attested):
     amend(attested, entry_of(attested), Amended(value=exact("1.8")), by="surgeon", reason="misheard", key=KEY)
     (attested / END_FILE).write_bytes(end)
     assert f"{END_FILE} does not name the last line" in faults(attested, trusted_key=TRUSTED)
+
+
+def test_a_signature_in_other_letters_is_none(attested, amended):
+    """What is signed has one form, byte for byte; bytes in capitals would be the same signature."""
+    end = attested / END_FILE
+    told = json.loads(end.read_text())
+    end.write_text(json.dumps(told | {"signature": told["signature"].upper()}))
+    assert f"{END_FILE} is not signed by the key to be trusted" in faults(attested, trusted_key=TRUSTED)
+
+    def louder(lines):
+        lines[-2] = changed(lines[-2], signature=lines[-2].data["signature"].upper())
+
+    forged(amended, louder)
+    assert "line 23: the signature is wrong" in faults(amended)
 
 
 def test_an_attestation_copied_from_another_record_is_found(attested, tmp_path):

@@ -36,9 +36,11 @@ COMMANDS = ("control_command", "give_values", "dictate_text", "scan_label")
 FACTS = (
     "close_refused",
     "command_refused",
+    "correction_dropped",
     "correction_opened",
     "device_lost",
     "device_returned",
+    "disk_found_slow",
     "doubt_settled",
     "due_met",
     "due_set",
@@ -260,6 +262,13 @@ def test_sound_is_not_inlined():
     written["heard"]["clip"] = "AQA="
     with pytest.raises(RecordError):
         decode_event(written)
+
+
+def test_how_likely_a_word_of_heat_was_decides_and_is_not_written():
+    event = gives("refill", readings.Exact(Decimal(1)), 3.0)
+    told = dataclasses.replace(event, heard=dataclasses.replace(event.heard, heat=0.25))
+    assert encode_event(told) == encode_event(event)
+    assert decode_event(encode_event(told)).heard.heat is None
 
 
 @pytest.mark.parametrize(

@@ -178,6 +178,39 @@ def test_each_torn_end_has_a_number_of_its_own(tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("there", "made"),
+    [
+        (["torn-2.bin"], "torn-3.bin"),
+        (["torn-1.bin", "torn-3.bin"], "torn-4.bin"),
+        (["torn-x.bin", "torn-.bin", "torn-" + "9" * 200 + ".bin"], "torn-1.bin"),
+        (["torn-07.bin"], "torn-8.bin"),
+    ],
+)
+def test_a_torn_end_takes_the_place_of_no_file_that_is_there(tmp_path, there, made):
+    folder = write_visit(tmp_path / "r", close=False)
+    for name in there:
+        (folder / name).write_bytes(b"kept")
+    with (folder / RECORD_FILE).open("ab") as file:
+        file.write(b"torn now")
+    journal, found = Journal.reopen(folder)
+    journal.close()
+    assert found.torn_bytes == 8
+    assert (folder / made).read_bytes() == b"torn now"
+    assert all((folder / name).read_bytes() == b"kept" for name in there)
+
+
+def test_a_torn_end_is_set_aside_beside_what_only_looks_like_one(tmp_path):
+    folder = write_visit(tmp_path / "r", close=False)
+    (folder / "torn-1.bin").mkdir()
+    (folder / "torn-2.bin").symlink_to(tmp_path / "elsewhere")
+    with (folder / RECORD_FILE).open("ab") as file:
+        file.write(b"torn now")
+    Journal.reopen(folder)[0].close()
+    assert (folder / "torn-3.bin").read_bytes() == b"torn now"
+    assert not (tmp_path / "elsewhere").exists()
+
+
+@pytest.mark.parametrize(
     ("value", "told"),
     [
         ({"type": "exact", "value": "x", "decimals": 1}, "value.Exact.value: "),

@@ -32,6 +32,7 @@ def test_a_fact_of_form_1_is_the_fact_of_today(kind, data, fact):
 
 def test_every_kind_but_those_that_are_new_comes_from_form_1():
     new = {
+        facts.CorrectionDropped,
         facts.CryHeard,
         facts.CrySettled,
         facts.HoldKept,

@@ -13,6 +13,7 @@ from forgery import changed, forged, lines_of, own_line, values_changed
 from record_golden import PLACES, copy_of
 from record_visits import SCENARIOS, Visit
 
+from handsfree import __version__
 from handsfree.application.replaying import Replay, replay, session_of, verify_and_replay
 from handsfree.commands.record import verify as verify_command
 from handsfree.definition.loader import load_bundle
@@ -80,6 +81,27 @@ def everywhere(folder, *changes):
                 lines[seq] = values_changed(lines[seq], old, new)
 
     return forged(folder, change)
+
+
+def written_by(folder, version):
+    record = verify(folder).record
+    return dataclasses.replace(record, header=dataclasses.replace(record.header, versions={"handsfree": version}))
+
+
+def test_what_another_version_of_the_program_stated_otherwise_is_not_replayed(folder):
+    def change(lines):
+        lines[seq] = values_changed(lines[seq], '"value":"1.4"', '"value":"1.3"')
+
+    seq = index_of(lines_of(folder), "reading_confirmed", "'value': '1.4'")
+    forged(folder, change)
+    assert replay(written_by(folder, __version__)).faults
+    assert replay(written_by(folder, "0.1.9")) == Replay(
+        (), f"handsfree 0.1.9 wrote it, and {__version__} states other facts"
+    )
+
+
+def test_what_another_version_of_the_program_stated_as_this_one_does_is_replayed(folder):
+    assert replay(written_by(folder, "0.1.9")) == Replay(())
 
 
 def test_a_value_changed_in_event_and_facts_does_not_follow_from_the_words(folder):

@@ -1,7 +1,10 @@
 """The store: listed, filtered, and the index rebuilt from the files at any time."""
 
+import contextlib
 import json
 import os
+import shutil
+import sqlite3
 from dataclasses import replace
 
 import pytest
@@ -90,6 +93,52 @@ def test_a_damaged_index_is_made_anew(root, content):
     (root / INDEX_FILE).write_bytes(content)
     assert list_records(root) == before
     assert (root / INDEX_FILE).read_bytes()[:15] == b"SQLite format 3"
+    assert list_records(root) == before
+
+
+def told_in_index(root, **members):
+    """Let the index say something else of every record."""
+    with contextlib.closing(sqlite3.connect(root / INDEX_FILE)) as index, index:
+        for name, summary in index.execute("select name, summary from seen").fetchall():
+            said = json.dumps(json.loads(summary) | members)
+            index.execute("update seen set summary = ? where name = ?", (said, name))
+
+
+def test_an_index_that_came_with_a_folder_from_elsewhere_is_not_believed(root, tmp_path):
+    """Size and time of a file can be brought along; its number and when it last changed here cannot (stat(2))."""
+    path = root / "b" / RECORD_FILE
+    path.write_bytes(path.read_bytes().replace(b"AB12", b"AB13"))
+    before = list_records(root)
+    told_in_index(root, state="complete", operator="ZZ")
+    brought = shutil.copytree(root, tmp_path / "brought" / "store", copy_function=shutil.copy2)
+    assert (brought / "b" / RECORD_FILE).stat().st_mtime_ns == path.stat().st_mtime_ns
+    assert list_records(brought) == before
+    assert list_records(brought) == before  # and made anew
+
+
+def test_a_file_that_was_changed_and_given_its_old_time_is_read_again(root):
+    list_records(root)
+    path = root / "b" / RECORD_FILE
+    was = path.stat()
+    path.write_bytes(path.read_bytes().replace(b"AB12", b"AB13"))
+    os.utime(path, ns=(was.st_atime_ns, was.st_mtime_ns))
+    assert names(root, state="broken") == ["b"]
+
+
+@pytest.mark.parametrize(
+    "members",
+    [{"state": "certified"}, {"name": "other"}, {"lines": "x"}, {"started": None}, {"operator": 5}, {"practice": "no"}],
+)
+def test_rows_of_the_index_that_no_listing_wrote_are_not_believed(root, members):
+    before = list_records(root)
+    told_in_index(root, **members)
+    assert list_records(root) == before
+
+
+def test_an_index_of_another_user_is_not_believed(root, monkeypatch):
+    before = list_records(root)
+    told_in_index(root, state="broken")
+    monkeypatch.setattr(os, "geteuid", lambda: 4711)
     assert list_records(root) == before
 
 

@@ -1,9 +1,11 @@
 """Whole visits on record: the rehearsal scripts, by their meaning, with a tone as the sound where wanted.
 
 No grammar is compiled: lines become commands by the script's own "means", or by the phrases that the session offers.
+Only where a record must replay are its words understood as well (`understood`).
 """
 
 from array import array
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from math import pi, sin
@@ -29,6 +31,7 @@ from handsfree.model.events import CommandSpoken
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate
 from handsfree.stamps import stamp
+from handsfree.understanding.interpreter import interpret, typed
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scripts" / "scenarios"
 START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
@@ -81,11 +84,12 @@ class Said:
 class Typist:
     """Types into a session on a record, at counted times."""
 
-    def __init__(self, procedure, folder, *, practice=True, clips=False, patient=None, **more):
+    def __init__(self, procedure, folder, *, practice=True, clips=False, patient=None, understood=False, **more):
         self.clock = ManualClock(START)
         self.outputs = Said()
         self.bundle = load_bundle(procedure)
         self.clips = clips
+        self.understood = understood
         self.count = 0
         self.runner, self.journal = open_session(
             self.bundle,
@@ -126,11 +130,16 @@ class Typist:
         words = tuple(text.replace(",", "").split())
         clip = tone(200 + 10 * self.count) if self.clips else None
         heard = Hypothesis(words, (), now_s, now_s, "typed", clip=clip)
+        if self.understood:
+            heard = replace(typed(text.replace(",", ""), self.session.wanted, now_s), clip=clip)
+            command = interpret(heard, self.session.wanted)
+        else:
+            command = self.meant(text, dict(means))
         self.runner.dispatch(
             CommandSpoken(
                 at_s=now_s,
                 wall=stamp(self.clock.wall()),
-                command=self.meant(text, dict(means)),
+                command=command,
                 heard=heard,
                 probability=1.0,
             )

@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from report_samples import CLOSED, HEADER, heard, record_of, written
 
+from handsfree.application.replaying import Replay
 from handsfree.application.words_for_export import export_words
 from handsfree.cli import main
 from handsfree.definition.loader import find_procedure, load_bundle
@@ -108,7 +109,7 @@ def test_another_version_of_the_procedure_lends_no_phrases(capsys, tmp_path):
     assert "Overridden by therapist: senior" in make_report(folder)[0]
 
 
-def test_a_procedure_that_is_not_bundled_is_given_by_its_file(capsys, tmp_path):
+def test_a_procedure_that_is_not_bundled_is_given_by_its_file(capsys, tmp_path, monkeypatch):
     text = find_procedure("light-output-check").read_text(encoding="utf-8")
     text = text.replace("id: light-output-check", "id: my-light-check").replace(
         "supervisor agrees", "head of stores agrees"
@@ -120,5 +121,7 @@ def test_a_procedure_that_is_not_bundled_is_given_by_its_file(capsys, tmp_path):
     assert "lifted by therapist: senior" in shown(capsys, folder)
     main(["summary", str(folder), "--procedure", str(file)])
     assert "lifted by hand therapist: head of stores agrees" in capsys.readouterr().out
+    # These facts were written by no session; what is exported without following from words is refused elsewhere.
+    monkeypatch.setattr("handsfree.application.replaying.replay", lambda *_: Replay(()))
     main(["export", str(folder), "--to", "note", "--procedure", str(file)])
     assert "overridden condition by hand therapist: head of stores agrees" in capsys.readouterr().out

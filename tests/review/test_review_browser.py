@@ -28,7 +28,7 @@ def serious(page, **where):
 def short(tmp_path_factory):
     pytest.importorskip("soundfile", reason="keeping sound needs the speech packages")
     folder = tmp_path_factory.mktemp("short")
-    ended_early(folder, clips=True)
+    ended_early(folder, clips=True, understood=True)
     return folder
 
 
@@ -36,7 +36,7 @@ def short(tmp_path_factory):
 def whole(tmp_path_factory):
     pytest.importorskip("soundfile", reason="keeping sound needs the speech packages")
     folder = tmp_path_factory.mktemp("whole")
-    rehearsed("light-output-check", folder, clips=True)
+    rehearsed("light-output-check", folder, clips=True, understood=True)
     return folder
 
 

@@ -24,7 +24,7 @@ from handsfree.record.verify import RecordState, verify
 def checked(tmp_path_factory):
     pytest.importorskip("soundfile", reason="keeping sound needs the speech packages")
     folder = tmp_path_factory.mktemp("checked")
-    rehearsed("light-output-check", folder, clips=True)
+    rehearsed("light-output-check", folder, clips=True, understood=True)
     return folder
 
 
@@ -152,7 +152,7 @@ def test_too_much_is_refused(standing):
     assert "65536" in answer["refused"]
 
 
-@pytest.mark.parametrize("length", ["", "-1", "ten", "²"])
+@pytest.mark.parametrize("length", ["", "-1", "ten", "²", "9" * 19, "9" * 5000])
 def test_a_length_that_is_none_is_refused(standing, length):
     with socket.create_connection(standing.server_address[:2], timeout=10) as raw:
         head = (
@@ -205,7 +205,7 @@ def test_what_is_added_after_attesting_is_signed_with_the_key_of_the_installatio
 
 def test_sound_goes_with_the_attestation_where_the_record_was_begun_so(checked, tmp_path):
     folder = tmp_path / "record"
-    rehearsed("light-output-check", folder, clips=True, retention=Retention.UNTIL_ATTESTED)
+    rehearsed("light-output-check", folder, clips=True, retention=Retention.UNTIL_ATTESTED, understood=True)
     with served(folder, tmp_path / "signing.key") as server:
         server.folder = folder
         page = ask(server, "GET", f"/{server.token}/")[2]
@@ -229,7 +229,7 @@ def test_a_verified_note_is_unverified_again_when_its_text_is_amended(broken_off
 def broken_off_note(tmp_path):
     from report_visits import ended_early
 
-    ended_early(tmp_path / "record")
+    ended_early(tmp_path / "record", understood=True)
     with served(tmp_path / "record", tmp_path / "signing.key") as server:
         server.folder = tmp_path / "record"
         yield server, verify(server.folder).record.notes[0].recorded.seq

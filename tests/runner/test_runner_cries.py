@@ -15,6 +15,7 @@ from handsfree.model.commands import Control
 from handsfree.model.events import CommandDoubted, CommandSpoken
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.session.deadlines import CRY_WAIT_S
 from handsfree.session.session import Session
 from handsfree.session.state import Done
 from handsfree.understanding.acceptance import probability_right
@@ -62,11 +63,11 @@ def runner():
     return made
 
 
-def heard(runner, text, tags=(), gap=9.0):
+def heard(runner, text, tags=(), gap=9.0, heat=None):
     now_s = runner._clock.monotonic_s()
     evidence = Evidence(average_logprob=-2.0, free_gap=gap, margin=math.inf, speech_s=1.0, second_free_gap=gap)
     words = tuple(tag.removeprefix("control:") for tag in tags)
-    return Hypothesis(words, tags, now_s - 1.5, now_s - 0.5, "neural-both", evidence, free_text=text)
+    return Hypothesis(words, tags, now_s - 1.5, now_s - 0.5, "neural-both", evidence, free_text=text, heat=heat)
 
 
 @pytest.mark.parametrize(
@@ -111,6 +112,55 @@ def test_heat_that_was_matched_in_a_longer_sentence_is_asked_about_and_sets_no_h
     assert 0.15 < probability_right(replace(hot, evidence=evidence)) < 0.5
     runner.hear(replace(hot, evidence=evidence))
     assert runner.session.snapshot.mode == "cried"
+
+
+def doubtful(runner, text, heat):
+    hot = heard(runner, text, ("control:hot",), gap=5.0)
+    found = replace(hot, evidence=replace(hot.evidence, average_logprob=-0.3, margin=0.0), heat=heat)
+    assert 0.15 < probability_right(found) < 0.5
+    return found
+
+
+def test_heat_that_nobody_makes_out_in_what_was_written_is_asked_about(runner):
+    runner.type("light on")
+    runner.hear(doubtful(runner, "Hop.", 0.0))
+    assert not runner.session.snapshot.is_lit
+    assert runner.session.snapshot.mode == "cried"
+
+
+def test_heat_that_was_made_out_there_sets_the_hold(runner):
+    runner.type("light on")
+    runner.hear(doubtful(runner, "Hop.", 0.4))
+    assert runner.session.snapshot.mode == "held"
+
+
+def test_of_a_longer_sentence_without_a_trace_of_heat_nothing_is_taken(runner):
+    runner.type("light on")
+    runner.hear(doubtful(runner, "There is a parcel in the office that nobody has opened.", 0.0))
+    assert runner.session.snapshot.is_lit
+
+
+def test_a_false_stop_costs_seconds_and_one_sentence_goes_on(runner):
+    runner.type("light on")
+    runner.hear(heard(runner, "Hey, you are learning a lot.", heat=0.1))
+    assert runner.session.snapshot.mode == "cried"
+    runner.type("negative")
+    assert runner.session.snapshot.mode == "asking"
+    runner.type("light on")
+    assert runner.session.snapshot.is_lit
+
+
+def test_a_doubt_that_nobody_answers_becomes_a_stop_in_seconds(runner):
+    runner.type("light on")
+    runner.hear(heard(runner, "Hey, you are learning a lot.", heat=0.1))
+    begun_s = runner._clock.monotonic_s()
+    while runner.session.snapshot.mode == "cried":
+        assert runner.patience_s(60) <= CRY_WAIT_S
+        runner._clock.sleep_until(runner._clock.monotonic_s() + runner.patience_s(60))
+        runner.tick()
+    assert runner.session.snapshot.mode == "paused"
+    assert runner._clock.monotonic_s() - begun_s == pytest.approx(CRY_WAIT_S)
+    assert not runner.session.snapshot.is_lit
 
 
 def test_other_talk_lets_the_light_be(runner):

@@ -58,7 +58,7 @@ def test_a_terminal_gives_keys_and_labels(monkeypatch):
     told = queue.Queue()
     with os.fdopen(slave, "r") as terminal:
         monkeypatch.setattr(sys, "stdin", terminal)
-        with listening_for_keys(lambda: told.put("key"), told.put, SystemClock()):
+        with listening_for_keys(lambda: told.put("key"), lambda label, _: told.put(label), SystemClock()):
             os.write(master, b" ")
             assert told.get(timeout=WAIT_S) == "key"
             # Whether the blank still counts as the beginning of the burst depends on how busy this machine is.
@@ -76,10 +76,11 @@ def test_a_console_without_terminal_settings_gives_keys_and_labels(monkeypatch):
     monkeypatch.setitem(sys.modules, "msvcrt", types.SimpleNamespace(getch=typed.get))
     monkeypatch.setattr(sys, "stdin", types.SimpleNamespace(isatty=lambda: True))
     clock = ManualClock(datetime(2026, 11, 25, tzinfo=UTC))
-    with listening_for_keys(lambda: told.put("key"), told.put, clock):
+    clock.sleep_until(7.0)
+    with listening_for_keys(lambda: told.put("key"), lambda *scanned: told.put(scanned), clock):
         for character in LABEL + "\r":
             typed.put(character.encode())
-        assert [told.get(timeout=WAIT_S), told.get(timeout=WAIT_S)] == ["key", LABEL]
+        assert [told.get(timeout=WAIT_S), told.get(timeout=WAIT_S)] == ["key", (LABEL, 7.0)]
     typed.put(b"")  # lets the thread go
 
 

@@ -28,6 +28,9 @@ class Sound:
     def sounded(self, from_s, to_s):
         return to_s > from_s
 
+    def hold_back(self, *, held):
+        assert not held
+
     def close(self):
         pass
 
@@ -38,7 +41,9 @@ class Deaf:
     def __init__(self):
         self.levels = set()
 
-    def listen_for(self, graph):
+    goes_on = False
+
+    def listen_for(self, graph, is_unfinished):
         pass
 
     def accept(self, block):

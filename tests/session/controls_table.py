@@ -111,7 +111,7 @@ PLACES = {
     "paused": ("paused", "asking", STOPPED),
     "waiting": ("paused", "asking", visit("ring", say("wait"))),
     "waiting_read_back": ("paused", "reading_back", visit(READ_BACK, say("wait"))),
-    "paused_after_light": ("paused", "asking", visit(LIT, say("stop"))),
+    "paused_after_light": ("paused", "warmth", visit(LIT, say("stop"))),
     "waiting_warmth": ("paused", "warmth", visit(WARMTH, say("wait"))),
     "waiting_late": ("paused", "late_heat", visit(LATE, say("wait"))),
     "noting": ("noting", "asking", visit("ring", say("take_note"), lambda talk: talk.dictate("swelling"))),
@@ -178,6 +178,8 @@ LEGEND = {
     "rev": ("step_reviewed", "asking"),
     "ent": ("step_entered", "asking"),
     "opn": ("correction_opened", "asking"),
+    "cdr": ("correction_dropped step_entered", "asking"),
+    "cdh": ("correction_dropped", "held"),
     "drp": ("values_dropped", "asking"),
     "dis": ("read_back_disputed", "asking"),
     "kep": ("reading_confirmed step_entered", "asking"),
@@ -275,7 +277,7 @@ expose_short             .   .   aga an! rev opn wai .   not .   sta hlp lit sof
 strap                    .   .   aga an! rev opn wai .   not .   sta hlp ssh sof son .   .   rol rol dk! stp red red .
 after                    .   .   aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
 teach                    tau den aga an! rev opn wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
-corrected                con den aga an! rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+corrected                con den aga cdr rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing                .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   zs! rol dk! stp red red .
@@ -288,9 +290,9 @@ warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .  
 late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
 late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
 held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol dk! stp wrd red .
+held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol lof stp wrd red .
 held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-held_corrected           .   .   aga an! rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
+held_corrected           .   .   aga cdh rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
@@ -300,7 +302,7 @@ reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .  
 paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol lof stp red red .
 waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
 waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
 noting                   .   .   .   .   .   .   .   .   .   nte .   .   str .   .   .   .   .   .   dk! nst nst nst .

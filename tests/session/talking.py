@@ -78,9 +78,10 @@ class Talk:
         self.history.append(self.effects)
         return self.effects
 
-    def speak(self, command, *, doubted=False, words="words"):
-        """Speak a command; it arrives `LATE_S` after its last word."""
-        heard = Hypothesis(tuple(words.split()), (), self.now_s, self.now_s + WORD_S, "test")
+    def speak(self, command, *, doubted=False, words="words", begun_s=None):
+        """Speak a command; it arrives `LATE_S` after its last word. It may have begun before a pause."""
+        from_s = self.now_s if begun_s is None else begun_s
+        heard = Hypothesis(tuple(words.split()), (), from_s, self.now_s + WORD_S, "test")
         self.now_s += WORD_S + LATE_S
         kind = CommandDoubted if doubted else CommandSpoken
         return self.send(kind(at_s=self.now_s, wall=wall_at(self.now_s), command=command, heard=heard, probability=0.9))
@@ -90,10 +91,10 @@ class Talk:
         control = Control(control)
         return self.speak(ControlCommand(control), doubted=doubted, words=control.value.replace("_", " "))
 
-    def give(self, *, on_side=None, doubted=False, **values):
+    def give(self, *, on_side=None, doubted=False, begun_s=None, **values):
         """Speak values."""
         given = tuple(SlotValue(slot, value_of(value), on_side) for slot, value in values.items())
-        return self.speak(GiveValues(given), doubted=doubted)
+        return self.speak(GiveValues(given), doubted=doubted, begun_s=begun_s)
 
     def dictate(self, text):
         """Speak free text."""

@@ -77,7 +77,8 @@ def test_a_doubt_that_nobody_answers_becomes_a_stop(cried):
     cried.wait(0.2)
     assert cried.mode == "paused"
     assert cried.facts("cry_settled")[-1].heat is None
-    assert cried.said == "Stopped. Light off, lift it away. Say resume, or end the visit."
+    asked = "Ask the patient. Cool, warm, hot or painful?"
+    assert cried.said == f"Stopped. Light off, lift it away. {asked} Say resume, or end the visit."
     cried.say("light_on")
     assert not cried.session.snapshot.is_lit
 

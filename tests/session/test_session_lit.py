@@ -52,7 +52,8 @@ def test_cues_are_spoken_while_lit(talk):
     effects = [effect for effects in talk.history for effect in effects]
     said = [effect.text for effect in effects if isinstance(effect, Say)]
     assert said[-4:] == ["Half.", "Light off.", "Take the light away.", "Warmth?"]
-    assert effects[effects.index(Say("Take the light away.", Priority.ATTENTION)) - 1] == PlayEarcon(Earcon.ATTENTION)
+    taken_away = effects.index(Say("Take the light away.", Priority.ATTENTION, at_once=True, asks=True))
+    assert effects[taken_away - 1] == PlayEarcon(Earcon.ATTENTION, at_once=True)
 
 
 def test_a_lamp_that_stays_on_is_never_met_with_silence(tmp_path):
@@ -192,6 +193,8 @@ def test_stop_pauses_and_resume_goes_on(talk):
     assert talk.mode == "paused"
     assert "Stopped. Light off" in talk.said
     talk.say("resume")
+    assert talk.mode == "warmth"
+    talk.give(warmth="cool")
     assert (talk.at, talk.mode) == ("cure_open", "asking")
     assert lit_s(talk, "front") == pytest.approx(2 + LATE_S)
 
@@ -308,3 +311,18 @@ def test_under_the_strap_the_tool_asks_for_the_strap_first(talk):
     talk.say("wait")
     talk.say("resume")
     assert talk.said.endswith("Say strap off, then light on.")
+
+
+@pytest.mark.parametrize(("had_s", "words"), [(6.1, "Time over. Light off."), (9, "Take the light away.")])
+def test_light_on_a_zone_that_is_full_is_told_at_once(talk, had_s, words):
+    """Common practice, no source: nobody waits for the second prompt to hear that a zone has had its light."""
+    talk.go_to("cure_open").light(had_s)
+    talk.give(warmth="cool")
+    talk.give(zone="front")
+    talk.say("light_on")
+    talk.wait(0.1)
+    assert talk.said == words
+    before = len(talk.history)
+    talk.wait(1.5)
+    said = [effect.text for effects in talk.history[before:] for effect in effects if hasattr(effect, "text")]
+    assert said == [], "said once, and then with time to answer"

@@ -301,3 +301,53 @@ def test_the_step_that_asks_must_fit(tmp_path):
     wrong = f"patient_from: pack.lot\n{PROCEDURE}"
     assert "pack.lot is no identifier that a step asks for alone" in faults_of(tmp_path / "two", wrong)
     assert "is no identifier" in faults_of(tmp_path / "none", f"patient_from: nobody.there\n{PROCEDURE}")
+
+
+def without_reference():
+    talk = live(baseline=baseline())
+    talk.say("skip")
+    talk.give(reason="unavailable")
+    return talk
+
+
+def test_where_nobody_said_whose_visit_it_is_an_earlier_record_is_not_compared_silently():
+    """As for another patient: common practice, no source."""
+    talk = without_reference()
+    assert talk.mode == "held"
+    assert [fact.grounds for fact in talk.facts("hold_set")] == [another(here="")]
+    assert talk.said == (
+        "Do not go on. Nobody said whose visit this is; the earlier record is of one patient. "
+        "Say compare anyway, leave it out, correction, or end the visit."
+    )
+
+
+@pytest.mark.parametrize(("answer", "class_"), [("meant", Severity.RED), ("left_out", Severity.NONE)])
+def test_then_somebody_says_whether_it_is_meant(answer, class_):
+    talk = without_reference()
+    talk.give(baseline=answer)
+    assert (talk.at, talk.mode) == ("identity", "asking")
+    assert [fact.reason for fact in talk.facts("hold_lifted")] == [answer]
+    assert [fact.reason for fact in talk.facts("step_skipped")] == ["unavailable"]
+    to_pain(talk)
+    scores(talk)
+    assert next(fact for fact in talk.facts("reading_confirmed") if fact.field == "rest").severity is class_
+    assert len(talk.facts("hold_set")) == (3 if class_ is Severity.RED else 1)
+
+
+def test_or_says_whose_visit_it_is():
+    talk = without_reference()
+    talk.say("correction")
+    talk.give(reference="#DEMO0001")
+    talk.affirm()
+    assert [fact.reason for fact in talk.facts("hold_lifted")] == ["answered_again"]
+    assert (talk.at, talk.mode) == ("identity", "asking")
+    to_pain(talk)
+    scores(talk)
+    assert next(fact for fact in talk.facts("reading_confirmed") if fact.field == "rest").severity is Severity.RED
+
+
+def test_an_earlier_record_that_names_nobody_is_compared_as_it_was_chosen():
+    talk = live(baseline=baseline(reference=""))
+    talk.say("skip")
+    talk.give(reason="unavailable")
+    assert (talk.at, talk.mode) == ("identity", "asking")

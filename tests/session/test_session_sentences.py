@@ -68,7 +68,14 @@ def expected_codes():
     found |= {f"hint.{code_of(kind)}" for kind in types_of(hints, HintWith)}
     found |= {f"open.{tag_of(kind)}" for kind in types_of(open_items, reasons.Reason)}
     grounds = {tag_of(kind) for kind in get_args(Ground)} - {"scan_fault"}
-    alone = {"repeated", "alike", "recalled_because", "heat_was_affirmed", "flagged_answer_told"}
+    alone = {
+        "repeated",
+        "alike",
+        "recalled_because",
+        "baseline_of_unknown_patient",
+        "heat_was_affirmed",
+        "flagged_answer_told",
+    }
     found |= {f"reason.{kind}" for kind in grounds | alone}
     kinds = {tag_of(kind) for kind in get_args(RefusalReason)} - {"refusal", "does_not_fit", "no_reference"}
     return found | {f"refusal.{kind}" for kind in {*kinds, "whole"}}

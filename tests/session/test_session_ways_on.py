@@ -148,7 +148,7 @@ def test_after_heat_a_zone_can_be_left_and_stays_open_in_the_record(talk):
     closed = talk.facts("visit_closed")[-1]
     assert closed.outcome == "completed_with_overrides"
     assert OpenZone("front", "front part") in closed.open_items
-    assert "Left open: zone: front part." in " ".join(effect.text for effect in talk.effects if hasattr(effect, "text"))
+    assert "Under target: front part." in " ".join(effect.text for effect in talk.effects if hasattr(effect, "text"))
 
 
 def test_a_zone_is_told_where_the_visit_is_held_for_heat(talk):
@@ -252,3 +252,46 @@ def test_exact_values_are_told_in_words(tmp_path):
     talk.affirm()
     amended = next(fact for fact in talk.facts("reading_amended") if fact.field == "refill")
     assert amended.old_value == Exact(Decimal("2.8"), 1)
+
+
+def told_at_the_end(talk):
+    assert talk.outcome is not None
+    return " ".join(effect.text for effect in talk.effects if hasattr(effect, "text"))
+
+
+def test_an_early_end_is_as_little_quiet_as_a_full_one(tmp_path):
+    talk = changed(tmp_path, AT_END)
+    talk.go_to("remark").give(room="cool")
+    absent(talk)
+    talk.override()
+    talk.go_to("cure_open").light(9)
+    talk.give(warmth="cool")
+    talk.light(2)
+    talk.give(warmth="cool")
+    end(talk)
+    for _ in range(2):
+        talk.give(touch="intact", **REFILL)
+        talk.affirm()
+    told = told_at_the_end(talk)
+    assert "Overridden: touch absent." in told
+    assert "Flagged: room cool." in told
+    assert "Over target: front part." in told
+    assert "Under target: back part." in told
+    assert "Left open: zone: strap strip." in told
+    assert "Steps not done: " in told
+    assert told.endswith("The visit was ended early. Recorded.")
+
+
+def test_what_holds_at_an_early_end_is_told_where_it_closes_at_once(talk):
+    absent(talk)
+    end(talk)
+    assert "Left open: held: touch absent." in told_at_the_end(talk)
+
+
+def test_an_early_end_before_anything_has_only_steps_to_tell(talk):
+    talk.go_to("ring")
+    end(talk)
+    told = told_at_the_end(talk)
+    assert told.startswith("Steps not done: ")
+    assert "target" not in told
+    assert "zone" not in told

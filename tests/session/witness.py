@@ -5,6 +5,7 @@ the session makes of it.
 """
 
 from handsfree.model.facts import (
+    CorrectionDropped,
     CorrectionOpened,
     HoldLifted,
     HoldSet,
@@ -55,6 +56,7 @@ class Witness:
         self.lit = False
         self.strap_off = False
         self.lit_s = {}
+        self.before = {}
 
     def take(self, fact):
         """Take one fact."""
@@ -70,8 +72,14 @@ class Witness:
                 if self.taught[stage] >= self.items[stage]:
                     self.done.add(stage)
             case CorrectionOpened(stage=stage):
+                if stage in self.done or stage not in self.before:
+                    self.before[stage] = stage in self.done, self.taught.get(stage, 0)
                 self.done.discard(stage)
                 self.taught.pop(stage, None)
+            case CorrectionDropped(stage=stage):
+                was_done, taught = self.before.pop(stage)
+                self.done |= {stage} if was_done else set()
+                self.taught[stage] = taught
             case HoldSet(hold="red"):
                 self.red += 1
             case HoldLifted(hold="red", role=role, reason=reason):

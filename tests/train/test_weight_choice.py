@@ -40,7 +40,9 @@ class Echo:
     def encode(self, pcm: bytes) -> EncodedUtterance:
         return EncodedUtterance(np.zeros((1, 1, 1), np.float32), 0.0)
 
-    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
+    def search(
+        self, heard: EncodedUtterance, graph: WordGraph | None, speech_s: float, watched: WordGraph | None = None
+    ) -> SearchOutcome:
         return SearchOutcome((), [], 0.0)
 
     def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
@@ -71,8 +73,9 @@ def test_each_graph_goes_to_the_weights_chosen_for_its_kind() -> None:
         engine.prepare(graph)
     heard = [engine.recognise(SEGMENT, graph) for graph in graphs]
     assert [one.free_text for one in heard] == [
-        "searched by base", "judged by base", "searched by tuned", "judged by base",
+        "searched by base", "judged by base", "searched by tuned", "searched by base",
     ]  # fmt: skip
+    # The last has cries: the base searches freely, for words of heat, and that is what it would write.
     assert [one.engine for one in heard] == ["base", BOTH, "tuned", BOTH]
     assert base.prepared == [stop_words().key]
     assert tuned.prepared == [graph.key for graph in graphs[1:]]

@@ -36,6 +36,7 @@ def heard(engine="neural", words=WORDS, **given):
         ({"average": -0.3}, "certainty", -0.3),
         ({"average": -5.0}, "certainty", -5.0),
         ({"average": -7.0}, "certainty", -5.0),
+        ({"average": 0.5}, "certainty", 0.0),  # no probability is above one
         # Gaps count by the syllable.
         ({"gap": -3.0}, "gap", 0.0),
         ({"gap": 6.0}, "gap", -2.0),

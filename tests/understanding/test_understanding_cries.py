@@ -1,13 +1,14 @@
 """Which texts may be cries of heat or pain. Sentences and words: common practice, no source."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from handsfree.model.commands import Control, ControlCommand, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.understanding.acceptance import probability_right
-from handsfree.understanding.heat_words import may_be_cry
+from handsfree.understanding.heat_words import as_written_down, may_be_cry, means_stop, stands_as_cry
 from handsfree.understanding.interpreter import interpret, typed
 
 LIT = Wanted(frozenset({Control.CRY, Control.LIGHT_ON, Control.STRAP_ON, Control.STRAP_OFF}))
@@ -46,10 +47,10 @@ LOW = {"gap": 6.0, "average": -1.0, "margin": 0.0}
 """Evidence that accepts no stop word."""
 
 
-def heard(tags=(), free_text=None, gap=0.0, average=-0.3, margin=math.inf):
+def heard(tags=(), free_text=None, gap=0.0, average=-0.3, margin=math.inf, heat=None):
     words = tuple(tag.removeprefix("control:") for tag in tags)
     evidence = Evidence(average_logprob=average, free_gap=gap, margin=margin, speech_s=0.6, second_free_gap=gap)
-    return Hypothesis(words, tags, 1.0, 2.0, "neural-both", evidence, free_text=free_text)
+    return Hypothesis(words, tags, 1.0, 2.0, "neural-both", evidence, free_text=free_text, heat=heat)
 
 
 @pytest.mark.parametrize(
@@ -60,6 +61,8 @@ def heard(tags=(), free_text=None, gap=0.0, average=-0.3, margin=math.inf):
         "Ouch!",
         "he says it stings",
         "Is it supposed to hurt?",
+        "That stung!",
+        "This is unbearable.",
     ],
 )
 def test_a_word_of_heat_or_pain_in_the_free_text_is_enough(text):
@@ -92,3 +95,64 @@ def test_a_low_score_is_enough_but_not_any(tag):
 
 def test_speech_that_fits_nothing_has_no_meaning():
     assert interpret(heard(free_text="It stings!"), LIT) is None
+
+
+LISTENED = {"gap": 3.0, "average": -0.5, "margin": 0.0}
+"""Evidence that accepts a stop word, and is in doubt."""
+
+
+def test_a_word_of_heat_that_another_was_written_for_is_enough():
+    assert may_be_cry(heard(free_text="Hey, you are learning my term.", heat=0.03))
+    assert may_be_cry(heard(("control:strap_on",), "Something heard thunder.", heat=0.2, **LOW))
+    assert not may_be_cry(heard(free_text="Hey, you are learning my term.", heat=0.02))
+
+
+def test_it_does_not_overrule_what_is_beyond_doubt():
+    assert probability_right(heard(("control:strap_on",))) > 0.5
+    assert not may_be_cry(heard(("control:strap_on",), heat=0.2))
+
+
+def test_a_trace_of_one_bears_out_what_was_matched_and_none_at_all_does_not():
+    talk = "I think the second one fits better, but let us look at it again."
+    assert 0.15 < probability_right(heard(("control:hot",), **LISTENED)) < 0.5
+    assert may_be_cry(heard(("control:hot",), talk, heat=0.01, **LISTENED))
+    assert not may_be_cry(heard(("control:hot",), talk, heat=0.0, **LISTENED))
+    # All that was said may have been a short cry that nobody could write down.
+    assert may_be_cry(heard(("control:hot",), "Hop.", heat=0.0, **LISTENED))
+    faint = {"gap": 9.0, "average": -1.0, "margin": 0.0}
+    assert 0.02 < probability_right(heard(("control:hot",), **faint)) < 0.05
+    assert may_be_cry(heard(("control:hot",), "Hop.", heat=0.01, **faint))
+    assert not may_be_cry(heard(("control:hot",), "Hop.", heat=0.0, **faint))
+
+
+@pytest.mark.parametrize("text", ["No, stop, I can't take it.", "Could you stop it, please."])
+def test_the_word_stop_anywhere_is_enough(text):
+    assert may_be_cry(heard(free_text=text))
+
+
+def test_matched_heat_that_nobody_makes_out_is_asked_about_and_a_stop_is_not():
+    for tag, heat, text, clear in (
+        ("hot", 0.0, "Hop.", False),
+        ("hot", 0.02, "Hop.", False),
+        ("hot", 0.03, "Hop.", True),
+        ("hot", 0.0, "It's hot.", True),
+        ("hot", None, None, True),
+        ("stop", 0.0, "Top.", True),
+        ("light_off", 0.0, "Right of.", True),
+    ):
+        one = heard((f"control:{tag}",), text, heat=heat, **LISTENED)
+        assert means_stop(one, interpret(one, LIT), LIT) is clear, (tag, heat, text)
+    sure = heard(("control:hot",), heat=0.0)
+    assert means_stop(sure, interpret(sure, LIT), LIT)
+
+
+def test_a_cry_is_kept_in_the_words_that_were_written_with_what_made_it_one_beside_them():
+    matched = as_written_down(heard(("control:pain",), "It's things.", **LOW))
+    assert (matched.text, matched.tags, matched.runner_up) == ("It's things.", (), ("pain",))
+    made_out = as_written_down(replace(heard(("control:cool",), "A term.", heat=0.2), runner_up=("burning",)))
+    assert (made_out.text, made_out.runner_up) == ("A term.", ("burning",))
+    untold = heard(("control:cry",))
+    assert as_written_down(untold) is untold
+    assert all(map(stands_as_cry, (matched, made_out, untold)))
+    assert stands_as_cry(replace(matched, runner_up=("take", "it", "off")))
+    assert not stands_as_cry(replace(matched, runner_up=("strap", "off")))

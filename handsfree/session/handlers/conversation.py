@@ -19,7 +19,7 @@ from handsfree.model.facts import (
     VisitResumed,
 )
 from handsfree.model.refusals import Refusal, RefusalCode
-from handsfree.session.context import EventContext, Reply
+from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.light_permission import why_not
@@ -32,9 +32,11 @@ from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_done
 from handsfree.session.state import Said
 from handsfree.session.stray_light import refuse_light
+from handsfree.session.value_intake import goes_on
+from handsfree.session.zones import has_its_light, is_being_lit
 
 HELP_AFTER = 2
-"""Rejections in a row after which the session says what would be understood."""
+"""Rejections in a row after which the session says what would be understood. Common practice, no source."""
 _NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.STRAY, Mode.CRIED, Mode.DOUBTING, Mode.NOTING})
 """Where words in doubt are dropped with a sound: a question would talk into the light, another question, or a note."""
 
@@ -70,8 +72,12 @@ def pause(now: EventContext) -> Reply:
 
 def resume(now: EventContext) -> Reply:
     """Take "resume": back to what was going on, with its question asked again."""
-    now.state.modes.pop(Mode.PAUSED)
-    return Reply([VisitResumed(stage=now.stage_name)], then=coming_back(now))
+    state = now.state
+    state.modes.pop(Mode.PAUSED)
+    reply = Reply([VisitResumed(stage=now.stage_name)], then=coming_back(now))
+    if now.mode is Mode.ASKING and is_being_lit(now.stage, state) and has_its_light(state):
+        reply.then = Then.NEXT_ZONE
+    return reply
 
 
 def begin_note(now: EventContext) -> Reply:
@@ -102,6 +108,8 @@ def doubt(now: EventContext) -> Reply:
     """Ask whether that was said."""
     said = now.said
     assert said is not None  # noqa: S101 - dispatch calls it for commands
+    if now.mode is Mode.DOUBTING and goes_on(now):
+        now.state.modes.pop(Mode.DOUBTING)
     if now.mode in _NOT_ASKED_ABOUT:
         fact = UtteranceNotTaken(reason="doubt", words=said.heard.text, heard=said.heard)
         return Reply([fact], [Earcon.NOT_UNDERSTOOD])

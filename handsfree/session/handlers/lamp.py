@@ -1,11 +1,11 @@
-"""The lamp: on, off, its beeps, the strap, warmth, the cues between. Times are those at which words were spoken."""
+"""The lamp: on, off, its beeps, the strap, the cues between. Times are those at which words were spoken."""
 
 from dataclasses import replace
 from math import isfinite
 
-from handsfree.exposure.light_cues import cues_between, pain_stops
-from handsfree.exposure.runs import LedgerChange, LedgerOutcome, LightRun
-from handsfree.model.commands import Control, GiveValues
+from handsfree.exposure.light_cues import cues_between
+from handsfree.exposure.runs import OFF_BY_WORDS, LedgerChange, LedgerOutcome, LightRun
+from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import CommandSpoken, ToneHeard
 from handsfree.model.facts import (
@@ -17,33 +17,25 @@ from handsfree.model.facts import (
     LightOnRepeated,
     LightStillOn,
     LightTurnedOn,
-    PainScored,
     PositionReconfirmed,
     StrapRemoved,
     StrapReplaced,
-    WarmthAnswered,
     ZoneChosen,
 )
-from handsfree.model.light import Cue, LampAgreement, LampDisagreement, Warmth
-from handsfree.model.readings import Exact
-from handsfree.model.reasons import PainOverLimit
+from handsfree.model.light import Cue, LampAgreement, LampDisagreement
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then, control_of
 from handsfree.session.deadlines import light_in_doubt
-from handsfree.session.heat_report import late_question_due
-from handsfree.session.holds import hold_after_heat
+from handsfree.session.handlers.warmth_answers import ask_warmth_again
+from handsfree.session.heat_report import late_question_due, warmth_is_open
 from handsfree.session.light_permission import why_not
-from handsfree.session.listening_context import SCORE_SLOT
 from handsfree.session.modes import Mode
-from handsfree.session.navigation import stage_of_heat
-from handsfree.session.prompts.fixed import Fixed, HoldAction
-from handsfree.session.prompts.hold_sentences import ThenWays
-from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, ScoreTaken, WordsApart, ZoneIs
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.state import SessionState
 from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
-from handsfree.session.ways import ways_from
 from handsfree.session.zones import (
     how_to_light,
     is_being_lit,
@@ -142,12 +134,12 @@ def light_off(now: EventContext) -> Reply:
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
-    if outcome.happened is LedgerChange.OFF_AFTER_CRY:
-        return cries.bear_out_cry(now)
+    if outcome.happened is LedgerChange.OFF_AFTER_STOP:
+        return cries.bear_out_stop(now)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
         return _bear_out(now, outcome)
     if outcome.refused:
-        outcome = ledger.stop(now.from_s, "light off")
+        outcome = ledger.stop(now.from_s, OFF_BY_WORDS)
     if now.state.cued_off_s is not None and now.from_s > now.state.cued_off_s:
         now.state.reactions_s.append(now.from_s - now.state.cued_off_s)
     assert outcome.run is not None  # noqa: S101 - whatever else is refused or bears out
@@ -166,6 +158,7 @@ def _run_ended(now: EventContext, run: LightRun, *, by_words: bool) -> Reply:
         reply.say(Fixed.LAMP_AND_WORDS_DIFFER, priority=Priority.INFORMATION)
     told = zone_sum(ledger, run.zone_id)
     if now.stage.step.warmth:
+        now.state.warmth_asked_s = now.state.now_s
         now.state.modes.push(Mode.WARMTH)
         reply.say(told, warmth(now.guidance))
     else:
@@ -262,52 +255,6 @@ def choose_zone(now: EventContext) -> Reply:
     return reply
 
 
-def answer_warmth(now: EventContext) -> Reply:
-    """Take an answer about warmth, while lit, after a zone, or to the late question: a word, or a pain score."""
-    command = now.said.command if now.said is not None else None
-    if isinstance(command, GiveValues) and command.values[0].slot == SCORE_SLOT and now.mode is not Mode.LIT:
-        return _pain_score(now, command)
-    word = now.chosen
-    if word not in list(Warmth):
-        return now.refuse(RefusalCode.NOT_ON_THE_LIST)
-    state, mode = now.state, now.mode
-    late = mode is Mode.LATE_HEAT
-    fact = WarmthAnswered(answer=Warmth(word), zone=None if late else state.zone_id, late=late, heard=now.heard)
-    state.warmth_answered_s = state.now_s
-    reply = Reply([fact], [Earcon.RECORDED])
-    if late:
-        state.late_window_s = None
-        state.modes.pop(Mode.LATE_HEAT)
-        reply.then = Then.GO_ON if now.mode is Mode.OPEN_ITEMS else Then.ASK
-    elif mode is Mode.WARMTH:
-        state.modes.pop(Mode.WARMTH)
-        reply.then = Then.NEXT_ZONE
-    return reply
-
-
-def _pain_score(now: EventContext, command: GiveValues) -> Reply:
-    """A score on the numeric rating scale 0 … 10; from the profile's limit it stops, at once, as a stop word does."""
-    value = command.values[0].value
-    score = int(value.value) if isinstance(value, Exact) and value.decimals == 0 else -1
-    if not 0 <= score <= 10:
-        return now.refuse(RefusalCode.SCORE_ZERO_TO_TEN)
-    state, late = now.state, now.mode is Mode.LATE_HEAT
-    fact = PainScored(score=score, zone=None if late else state.zone_id, late=late, heard=now.heard)
-    if pain_stops(score, now.guidance):
-        reply = Reply([fact])
-        stage = stage_of_heat(now.visit.plan, state)
-        zone = "" if late or state.ledger is None else label_of(state.ledger, state.zone_id)
-        hold = hold_after_heat(stage, PainOverLimit(score), zone)
-        reply.holds.append(hold)
-        state.modes.rest(Mode.HELD)
-        ways = ways_from(now.visit, state, hold)
-        reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
-        return reply
-    reply = Reply([fact], [Earcon.RECORDED])
-    reply.say(ScoreTaken(score))
-    return reply
-
-
 def tick(now: EventContext) -> Reply:
     """Time passed: cues while lit, the sign of life, the late question about heat."""
     state, ledger = now.state, now.state.ledger
@@ -319,10 +266,13 @@ def tick(now: EventContext) -> Reply:
         return lapse(now)
     if now.mode is Mode.CRIED:
         return cries.stop_unanswered(now)
+    if warmth_is_open(state):
+        return ask_warmth_again(now)
     if not late_question_due(state):
         return Reply()
     overdue = state.late_window_s is not None and state.now_s > state.late_window_s[1]
     state.modes.push(Mode.LATE_HEAT)
+    state.warmth_asked_s = state.now_s
     return Reply([LateHeatAsked(overdue=overdue)], [late_warmth(now.guidance)])
 
 

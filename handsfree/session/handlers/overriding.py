@@ -228,6 +228,7 @@ def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
         others = [one for one in state.holds if one is not hold and one.stage_id == hold.stage_id]
         if not any(overrides_its_stage(one) for one in others):
             state.done[hold.stage_id] = Done.OVERRIDDEN
+            state.corrected.pop(hold.stage_id, None)
             name = name_of(now.visit.plan.stage(hold.stage_id), state.side)
             reply.facts.append(StepOverridden(stage=name, role=role, reason=reason, heard=now.heard))
     state.holds.remove(hold)

@@ -1,14 +1,27 @@
 """Steps: confirmed, denied, told, taught, looked at again, left out."""
 
 from handsfree.model.effects import Earcon
-from handsfree.model.facts import ItemTaught, SkipDropped, StepConfirmed, StepDenied, StepSkipped, StepTold
+from handsfree.model.facts import (
+    CorrectionDropped,
+    ItemTaught,
+    SkipDropped,
+    StepConfirmed,
+    StepDenied,
+    StepSkipped,
+    StepTold,
+    ValuesDropped,
+)
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import earlier
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WhichReason
+from handsfree.session.prompts.sentence_codes import FileText
+from handsfree.session.question_baseline import question_baseline
+from handsfree.session.questions import recorded_words
 from handsfree.session.state import Done
+from handsfree.session.value_intake import drop_unconfirmed
 
 
 def confirm_step(now: EventContext) -> Reply:
@@ -17,6 +30,7 @@ def confirm_step(now: EventContext) -> Reply:
     if stage.step.kind == "teach":
         return _item_taught(now)
     state.done[stage.id] = Done.TOLD if stage.step.kind == "tell" else Done.CONFIRMED
+    state.corrected.pop(stage.id, None)
     state.last_answered = stage.id
     fact = StepConfirmed(stage=now.stage_name, step=stage.step.id, heard=now.heard)
     return Reply([fact], [Earcon.RECORDED], Then.GO_ON)
@@ -30,6 +44,7 @@ def _item_taught(now: EventContext) -> Reply:
     if state.taught[stage.id] < len(stage.step.items):
         return Reply([fact], [Earcon.RECORDED], Then.ASK)
     state.done[stage.id] = Done.TAUGHT
+    state.corrected.pop(stage.id, None)
     state.last_answered = stage.id
     return Reply([fact], [Earcon.RECORDED], Then.GO_ON)
 
@@ -47,10 +62,30 @@ def next_step(now: EventContext) -> Reply:
     if now.mode is Mode.OPEN_ITEMS or state.reviewing:
         state.reviewing = False
         return Reply(then=Then.GO_ON)
+    if stage.id in state.corrected:
+        return _take_back(now)
     if stage.step.kind == "tell":
         state.done[stage.id] = Done.TOLD
         return Reply([StepTold(stage=now.stage_name)], then=Then.GO_ON)
     return now.refuse(RefusalCode.ANSWER_NEEDED if stage.step.hard else RefusalCode.ANSWER_OR_SKIP)
+
+
+def _take_back(now: EventContext) -> Reply:
+    """A correction that nobody meant: what stood before stands again, and is said."""
+    stage, state = now.stage, now.state
+    before = state.corrected.pop(stage.id)
+    reply = Reply(then=Then.GO_ON)
+    if state.unconfirmed:
+        reply.facts.append(ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state)))
+    state.pending.clear()
+    if before.done is not None:
+        state.done[stage.id] = before.done
+    if before.taught:
+        state.taught[stage.id] = before.taught
+    state.again |= before.again
+    reply.facts.append(CorrectionDropped(stage=now.stage_name))
+    reply.say(Fixed.NOTHING_CHANGED, FileText(recorded_words(now.visit, now.wording, stage, state)))
+    return reply
 
 
 def previous_step(now: EventContext) -> Reply:
@@ -79,8 +114,12 @@ def take_skip_reason(now: EventContext) -> Reply:
     stage, state = now.stage, now.state
     state.modes.pop(Mode.SKIP_REASON)
     state.done[stage.id] = Done.SKIPPED
+    state.corrected.pop(stage.id, None)
     state.pending.clear()
-    return Reply([StepSkipped(stage=now.stage_name, step=stage.step.id, reason=reason)], then=Then.GO_ON)
+    reply = Reply([StepSkipped(stage=now.stage_name, step=stage.step.id, reason=reason)], then=Then.GO_ON)
+    if stage.names_patient:
+        question_baseline(now, reply)
+    return reply
 
 
 def drop_skip(now: EventContext) -> Reply:

@@ -16,6 +16,7 @@ from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting, stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
+from handsfree.session.questions import warmth
 from handsfree.session.stray_light import stray_facts
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts
@@ -57,9 +58,14 @@ def stop(now: EventContext) -> Reply:
         return reply
     if broke_off and now.mode is Mode.ASKING:
         state.modes.rest(resting(state))
+    if zone and state.modes.top is Mode.ASKING:
+        # Whatever the file asks after a zone: nobody knows yet why it was stopped.
+        state.modes.push(Mode.WARMTH)
     state.modes.push(Mode.PAUSED)
     state.stopped = True
-    reply.say(Fixed.STOPPED_WHILE_LIT if while_lit else Fixed.STOPPED, Fixed.RESUME_OR_END, priority=Priority.STOP)
+    how = Fixed.STOPPED_WHILE_LIT if while_lit else Fixed.STOPPED
+    asked = (warmth(now.guidance),) if zone else ()
+    reply.say(how, *asked, Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
 
 

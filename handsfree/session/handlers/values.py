@@ -6,9 +6,9 @@ from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import (
     CorrectionOpened,
+    DoubtSettled,
     HoldKept,
     HoldLifted,
-    KeptValue,
     ReadBackDisputed,
     ReadingRefused,
     ValuesDropped,
@@ -23,14 +23,36 @@ from handsfree.session.prompts.hold_sentences import WasNowIs
 from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import why_not_correctable
-from handsfree.session.state import Done, Hold, SessionState, TakenValue
-from handsfree.session.value_intake import complete, kept, proposed, value_problem
+from handsfree.session.state import Corrected, Done, Hold, TakenValue
+from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
 
 
 def take_values(now: EventContext) -> Reply:
     """Take one or more values; what is wrong with one does not touch the others."""
+    return _taken(now, Reply())
+
+
+def hear_further(now: EventContext) -> Reply:
+    """Words that went on after a pause, heard again as a whole: what was taken for them before gives way."""
     state, reply = now.state, Reply()
+    if now.mode is Mode.DOUBTING:
+        doubt, state.doubt = state.doubt, None
+        state.modes.pop(Mode.DOUBTING)
+        if doubt is not None:
+            reply.facts.append(DoubtSettled(right=False, words=doubt.heard.text, heard=now.heard))
+    short = begun_with(now)
+    if now.mode is Mode.READING_BACK:
+        state.modes.pop(Mode.READING_BACK)
+    if short:
+        reply.facts.append(ValuesDropped(stage=now.stage_name, values=short))
+    for name in short:
+        del state.pending[name]
+    return _taken(now, reply)
+
+
+def _taken(now: EventContext, reply: Reply) -> Reply:
+    state = now.state
     command = now.said.command if now.said is not None else None
     assert isinstance(command, GiveValues)  # noqa: S101 - dispatch calls it for these
     wanted = {field.id: (now.stage, field) for field in now.stage.step.fields}
@@ -84,19 +106,11 @@ def affirm_read_back(now: EventContext) -> Reply:
 
 def dispute(now: EventContext) -> Reply:
     """Take "negative" to a read-back: nothing is kept as confirmed; all of the stage may be said again."""
-    reply = Reply([ReadBackDisputed(stage=now.stage_name, values=_drop(now.state))])
+    reply = Reply([ReadBackDisputed(stage=now.stage_name, values=drop_unconfirmed(now.state))])
     now.state.ahead.clear()
     now.state.modes.pop(Mode.READING_BACK)
     reply.say(Fixed.NOT_RECORDED)
     return reply
-
-
-def _drop(state: SessionState) -> dict[str, KeptValue]:
-    """Forget what is not confirmed."""
-    unconfirmed = state.unconfirmed
-    for name in unconfirmed:
-        del state.pending[name]
-    return {name: kept(taken.value) for name, taken in unconfirmed.items()}
 
 
 def correct(now: EventContext) -> Reply:
@@ -104,7 +118,7 @@ def correct(now: EventContext) -> Reply:
     state, plan = now.state, now.visit.plan
     state.ahead.clear()
     if state.unconfirmed:
-        return Reply([ValuesDropped(stage=now.stage_name, values=_drop(state))], then=Then.ASK)
+        return Reply([ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state))], then=Then.ASK)
     target_id = now.stage.id if state.reviewing or now.mode is Mode.HELD else state.last_answered
     if target_id is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
@@ -112,11 +126,12 @@ def correct(now: EventContext) -> Reply:
     refusal = why_not_correctable(now.visit, target, state)
     if refusal is not None:
         return now.refuse(refusal)
-    state.done.pop(target.id, None)
-    state.taught.pop(target.id, None)
+    again = state.again & {f"{target.id}.{field.id}" for field in target.step.fields}
+    before = Corrected(state.done.pop(target.id, None), state.taught.pop(target.id, 0), frozenset(again))
+    state.corrected.setdefault(target.id, before)
     state.pending.clear()
     # A first value that was misheard was not measured; one that was taken again stays the second.
-    state.again -= {f"{target.id}.{field.id}" for field in target.step.fields}
+    state.again -= again
     reply = Reply([CorrectionOpened(stage=name_of(target, state.side))], then=Then.REOPEN, stage=target)
     reply.say(Correcting(prompt_text(now.visit, target, state)))
     return reply

@@ -17,6 +17,7 @@ class Fixed(StrEnum):
     SAY_IT_AGAIN = "say_it_again"
     NOT_RECORDED = "not_recorded"
     RECORD_FAILED = "record_failed"
+    RECORD_SLOW = "record_slow"
     NOT_DONE = "not_done"
     TOO_NOISY = "too_noisy"
     CHECK_POSITION = "check_position"

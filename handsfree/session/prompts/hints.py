@@ -15,6 +15,7 @@ class Hint(StrEnum):
     LIGHT_OFF_OR_NONE = "say_light_off_or_none"
     LIGHT_ON = "say_light_on"
     STRAP_OFF_THEN_LIGHT = "strap_off_then_light"
+    WARMTH_RESUME_OR_END = "warmth_resume_or_end"
     RESUME_OR_END = "resume_or_end"
     END_NOTE = "end_note"
     OVERRIDE_OR_BACK = "override_or_back"

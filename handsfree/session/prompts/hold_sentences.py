@@ -141,6 +141,20 @@ class OverTarget(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class UnderTarget(Sentence):
+    """Before closing: zones that had light, and well under their seconds."""
+
+    zones: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StepsLeft(Sentence):
+    """Before an early end: how many steps of the visit are not done."""
+
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class LeftOpen(Sentence):
     """Before closing: what stays open."""
 

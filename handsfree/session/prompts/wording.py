@@ -13,7 +13,15 @@ from importlib.resources import files
 from handsfree.definition.verbalization import cardinal, digits, number, spoken_date
 from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenItem
-from handsfree.model.reasons import FlaggedAnswer, Ground, Grounds, HeatWordSaid, Recalled, ScanFault
+from handsfree.model.reasons import (
+    BaselineOfAnotherPatient,
+    FlaggedAnswer,
+    Ground,
+    Grounds,
+    HeatWordSaid,
+    Recalled,
+    ScanFault,
+)
 from handsfree.model.refusals import Decimals, DoesNotFit, NoReference, Refusal, RefusalReason, SayItSo
 from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
@@ -138,6 +146,8 @@ class Wording:
                 return self._say("reason.flagged_answer_told", {"told": told})
             case Recalled(label=label, why=why) if why:
                 return self._say("reason.recalled_because", {"label": label, "why": why})
+            case BaselineOfAnotherPatient(here=""):
+                return self._say("reason.baseline_of_unknown_patient", {})
             case _:
                 return self._say(f"reason.{reason.type}", _members(reason))
 

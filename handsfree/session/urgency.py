@@ -1,0 +1,58 @@
+"""What is said before it is on record: whatever ends light or a person's pain. Never what calls something recorded."""
+
+from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
+from handsfree.session.deadlines import light_in_doubt
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import (
+    EarlierStep,
+    Echo,
+    NothingButDone,
+    Prompt,
+    ReadBack,
+    RecordedLast,
+    WordsApart,
+)
+from handsfree.session.state import SessionState
+
+_STOPS = STOP_CONTROLS | {Control.CRY}
+CALLING_RECORDED = frozenset(
+    {
+        Fixed.COMPLETED,
+        Fixed.COMPLETED_WITH_OVERRIDES,
+        Fixed.ENDED_EARLY,
+        Fixed.LAMP_AND_WORDS_DIFFER,
+        Fixed.STRAP_OFF,
+        Fixed.STRAP_ON,
+    }
+)
+"""Sentences that call something recorded, or say it back as taken."""
+CALLING_RECORDED_WITH = (Echo, EarlierStep, NothingButDone, ReadBack, RecordedLast, WordsApart)
+"""Such sentences with arguments."""
+
+
+def is_stop(event: SessionEvent) -> bool:
+    """Whether somebody said a stop word, or what may be a cry."""
+    command = event.command if isinstance(event, CommandSpoken | CommandDoubted) else None
+    return isinstance(command, ControlCommand) and command.control in _STOPS
+
+
+def light_may_be_on(state: SessionState) -> bool:
+    """Whether light is on as far as heard, may be, or was until a moment ago."""
+    return state.lit or state.stray is not None or light_in_doubt(state) or Mode.CRIED in state.modes.all
+
+
+def at_once(talk: Prompt | Earcon, *, urgent: bool) -> bool:
+    """Whether it is said or sounded before the facts of its event are on the disk.
+
+    Args:
+        talk: What.
+        urgent: Whether the event was a stop, or light may have been on before or after it.
+    """
+    if isinstance(talk, Earcon):
+        return urgent and talk is not Earcon.RECORDED
+    return (urgent or talk.priority is Priority.STOP) and not any(
+        sentence in CALLING_RECORDED or isinstance(sentence, CALLING_RECORDED_WITH) for sentence in talk.sentences
+    )

@@ -1,0 +1,113 @@
+"""What is installed is what is locked, and every package is there for a reason."""
+
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("packaging")
+from packaging.markers import default_environment
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+ROOT = Path(__file__).resolve().parents[1]
+LOCKS = ROOT / "scripts" / "locks"
+sys.path.insert(0, str(ROOT / "scripts"))
+
+from list_dependencies import read_lock  # noqa: E402
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+BUILD = [
+    line for line in (LOCKS / "build.in").read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")
+]
+TEST_ALONE = {canonicalize_name(Requirement(line).name) for line in PROJECT["project"]["optional-dependencies"]["dev"]}
+IMPORTED_AS = {
+    "import-linter": "importlinter",
+    "scikit-learn": "sklearn",
+    "fhir-resources": "fhir",
+    "pytest-xdist": "xdist",
+}
+
+
+def asked(*extras: str) -> list[Requirement]:
+    project = PROJECT["project"]
+    lines = [*project["dependencies"], *BUILD]
+    for extra in extras:
+        lines += project["optional-dependencies"][extra]
+    return [Requirement(line) for line in lines]
+
+
+@pytest.mark.parametrize(("lock", "extras"), [("demo", ("speech",)), ("test", ("speech", "dev"))])
+def test_every_package_that_is_asked_for_is_locked_at_a_version_that_fits(lock: str, extras: tuple[str, ...]) -> None:
+    locked = read_lock(LOCKS / f"{lock}.txt")
+    for requirement in asked(*extras):
+        name = canonicalize_name(requirement.name)
+        assert name in locked, f"{name} is not locked; run scripts/lock"
+        for version in locked[name].versions:
+            assert requirement.specifier.contains(version), f"{name} {version} does not fit; run scripts/lock"
+
+
+def test_nothing_is_locked_that_nothing_needs() -> None:
+    for lock, extras in (("demo", ("speech",)), ("test", ("speech", "dev"))):
+        named = {canonicalize_name(requirement.name) for requirement in asked(*extras)}
+        idle = [
+            one.name for one in read_lock(LOCKS / f"{lock}.txt").values() if not one.needed_by and one.name not in named
+        ]
+        assert idle == []
+
+
+def test_both_lock_files_name_the_same_versions() -> None:
+    demo, test = read_lock(LOCKS / "demo.txt"), read_lock(LOCKS / "test.txt")
+    assert {name: one.versions for name, one in demo.items()} == {name: test[name].versions for name in demo}
+
+
+@pytest.mark.parametrize("lock", ["demo", "test"])
+def test_every_package_has_a_hash_and_no_place_to_fetch_from(lock: str) -> None:
+    text = (LOCKS / f"{lock}.txt").read_text(encoding="utf-8")
+    assert "://" not in text
+    assert not re.search(r"^-", text, re.MULTILINE), "no option of pip"
+    entries = re.split(r"^(?=[a-z0-9])", text, flags=re.MULTILINE)[1:]
+    assert len(entries) > 40
+    assert [entry.split(" ")[0] for entry in entries if not re.search(r"--hash=sha256:[0-9a-f]{64}", entry)] == []
+
+
+def test_every_package_that_is_asked_for_has_a_reason_and_no_other_has_one() -> None:
+    why = tomllib.loads((LOCKS / "why.toml").read_text(encoding="utf-8"))
+    named = {canonicalize_name(requirement.name) for requirement in asked("speech", "dev")}
+    given = [name for part in why.values() for name in part]
+    assert sorted(given) == sorted(named)
+
+
+def test_the_list_of_dependencies_is_that_of_the_lock() -> None:
+    lines = (ROOT / "scripts" / "DEPENDENCIES.md").read_text(encoding="utf-8").splitlines()
+    cells = [[cell.strip() for cell in line.strip("|").split(" | ")] for line in lines if line.startswith("| ")][1:]
+    locked = read_lock(LOCKS / "test.txt")
+    assert {row[0]: row[1] for row in cells} == {one.name: " / ".join(one.versions) for one in locked.values()}
+    assert all(len(row) == 5 and all(row) for row in cells), "version, licence, reason and when it loads"
+
+
+def test_no_command_loads_what_is_there_for_tests_alone() -> None:
+    modules = sorted(IMPORTED_AS.get(name, name.replace("-", "_")) for name in TEST_ALONE)
+    program = (
+        "import importlib, pkgutil, sys, handsfree.cli, handsfree.commands\n"
+        "for one in pkgutil.iter_modules(handsfree.commands.__path__):\n"
+        "    importlib.import_module(f'handsfree.commands.{one.name}')\n"
+        f"print(sorted(set({modules!r}) & set(sys.modules)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_markers_of_the_lock_hold_for_this_python() -> None:
+    from packaging.markers import Marker
+
+    if default_environment()["sys_platform"] != "linux":
+        pytest.skip("the lock files are for Linux")
+    text = (LOCKS / "test.txt").read_text(encoding="utf-8")
+    pins = re.findall(r"^([a-z0-9._-]+)(?:\[[a-z0-9,_-]+\])?==\S+ ; (.+?) \\$", text, re.MULTILINE)
+    here = [name for name, marker in pins if Marker(marker).evaluate()]
+    assert len(here) == len(set(here)), "one version of each"
+    assert set(read_lock(LOCKS / "test.txt")) - set(here) == set()
