@@ -35,6 +35,7 @@ def test_every_kind_but_those_that_are_new_comes_from_form_1():
         facts.CorrectionDropped,
         facts.CryHeard,
         facts.CrySettled,
+        facts.DiskFoundSlow,
         facts.HoldKept,
         facts.LightOffConfirmed,
         facts.MoreLightAsked,
