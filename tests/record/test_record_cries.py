@@ -51,6 +51,7 @@ class CryingVisit(Visit):
     """In the first light somebody cries; asked, nobody says that it was heat."""
 
     cry: Hypothesis | str = ""
+    is_clear = False
     cried = False
 
     def answer_mode(self):
@@ -71,7 +72,11 @@ class CryingVisit(Visit):
             runner.type(self.cry)
         else:
             runner.hear(self.spoken())
-        assert self.session.snapshot.mode == "cried"
+        if self.is_clear:
+            assert self.session.snapshot.mode == "held"
+            self.closed = True
+        else:
+            assert self.session.snapshot.mode == "cried"
         return True
 
     def spoken(self):
@@ -80,9 +85,9 @@ class CryingVisit(Visit):
         return Hypothesis(one.words, one.tags, *times, one.engine, one.evidence, one.runner_up, one.free_text, one.heat)
 
 
-def visit_with(cry, folder):
+def visit_with(cry, folder, *, is_clear=False):
     visit = CryingVisit("wrist-fitting", folder)
-    visit.cry = cry
+    visit.cry, visit.is_clear = cry, is_clear
     visit.start().work()
     return folder
 
@@ -90,6 +95,12 @@ def visit_with(cry, folder):
 @pytest.mark.parametrize("cry", [*SPOKEN.values(), "I think it is burning a bit"], ids=[*SPOKEN, "typed"])
 def test_a_visit_with_a_cry_replays(tmp_path, cry):
     found, why_not = verify_and_replay(visit_with(cry, tmp_path / "r"))
+    assert (why_not, found.faults) == ("", ())
+
+
+@pytest.mark.parametrize("cry", ["my hand is burning", "it's too hot", "that's burning me"])
+def test_a_visit_with_a_cry_that_is_clear_replays(tmp_path, cry):
+    found, why_not = verify_and_replay(visit_with(cry, tmp_path / "r", is_clear=True))
     assert (why_not, found.faults) == ("", ())
 
 
