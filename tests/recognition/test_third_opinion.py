@@ -80,7 +80,9 @@ class Two:
     def encode(self, pcm: bytes) -> EncodedUtterance:
         return EncodedUtterance(np.zeros((1, 1, 1), np.float32), 1.0)
 
-    def search(self, heard: EncodedUtterance, graph: WordGraph, speech_s: float) -> SearchOutcome:
+    def search(
+        self, heard: EncodedUtterance, graph: WordGraph, speech_s: float, watched: WordGraph | None = None
+    ) -> SearchOutcome:
         return SearchOutcome(self.texts, [], -0.5)
 
     def judge(self, heard: EncodedUtterance, candidates: Sequence[Candidate]) -> list[Judgement]:
