@@ -8,3 +8,5 @@ __version__ = "0.2.0"
 # cache, unless this is set when the library is loaded; to turn it off afterwards comes too late. Nothing of this
 # package is imported before these lines, in whatever process, and what that process starts inherits its environment.
 os.environ["ORT_DISABLE_TELEMETRY"] = "1"
+# One thread for arithmetic on arrays, read when numpy is loaded: more of them wait for each other while others listen.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

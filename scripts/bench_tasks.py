@@ -22,14 +22,15 @@ from handsfree.model.commands import (
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Ambiguous, NeedsAsking, Option, Refused
-from handsfree.recognition.choose import make_engine, make_recognizer
+from handsfree.recognition.choose import THIRD_MODEL, TUNED_MODEL, make_engine, make_recognizer
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import Engine, nothing_heard
 from handsfree.recognition.models import locate
 from handsfree.recognition.neural_decoder import NeuralDecoder
 from handsfree.recognition.neural_engine import BASE, TUNED, NeuralEngine
 from handsfree.recognition.port import Recognizer
-from handsfree.recognition.routing import KINDS
+from handsfree.recognition.routing import KINDS, choice
+from handsfree.recognition.third_opinion import ThirdOpinion
 from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.graphs import compile_graph, smallest
@@ -50,9 +51,10 @@ from handsfree.understanding.jsgf import (
 from handsfree.understanding.listening_graph import grammars_for, graph_for
 from handsfree.understanding.typed_text import spoken_forms
 
-ENGINES = ("neural", "neural-free", "pocketsphinx", "pocketsphinx-plain")
-"""The default engine, the plain use of its weights (free text, matched against the grammar), the light engine, and the
-plain use of that (its grammar search as documented, every result taken)."""
+ENGINES = ("neural", "neural-both", "neural-free", "general-free", "pocketsphinx", "pocketsphinx-plain")
+"""The default engine; the same without a third opinion; the plain use of its weights, and of the third ones (free text,
+matched against the grammar); the light engine, and the plain use of that (its grammar search as documented, every
+result taken)."""
 GRAMMARS = ("digits", "reading", "identifier", "control", "words", "numbers")
 WEIGHTS = "neural:"
 """Before the folder of other weights for the neural engine, which need not be installed."""
@@ -239,6 +241,30 @@ class Plain(Engine):
         return self._engine.write_down(pcm)
 
 
+class Writer(Engine):
+    """The third weights as an engine that only writes.
+
+    Raises:
+        ModelError: They are not installed.
+    """
+
+    name = "general"
+
+    def __init__(self) -> None:
+        self._weights = ThirdOpinion(locate(THIRD_MODEL))
+
+    def prepare(self, graph: WordGraph) -> None:
+        """See `Engine.prepare`."""
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:  # noqa: ARG002 - it knows no graph
+        """See `Engine.recognise`."""
+        return nothing_heard(segment, self.name, self.write_down(segment.pcm))
+
+    def write_down(self, pcm: bytes) -> str:
+        """See `Engine.write_down`."""
+        return self._weights.write(pcm)
+
+
 def recognizer_for(engine_id: str, task: Task) -> Recognizer:
     """The recogniser of an identifier: one of `ENGINES`, of the product's engines, or `WEIGHTS` or `BOTH` and a folder.
 
@@ -249,6 +275,11 @@ def recognizer_for(engine_id: str, task: Task) -> Recognizer:
     match engine_id:
         case "neural-free":
             return UtteranceRecognizer(Plain(make_engine("neural"), task))
+        case "general-free":
+            return UtteranceRecognizer(Plain(Writer(), task))
+        case "neural-both":
+            tuned = NeuralDecoder(locate(TUNED_MODEL), TUNED)
+            return UtteranceRecognizer(NeuralEngine(NeuralDecoder(locate(), BASE), tuned, choice()))
         case "pocketsphinx-plain":
             return UtteranceRecognizer(Plain(make_engine("pocketsphinx"), None))
         case _ if engine_id.startswith(WEIGHTS):

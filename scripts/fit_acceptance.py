@@ -43,8 +43,10 @@ from handsfree.understanding.acceptance import INSIDE, WHICH, features, kind_of
 
 COLUMNS = (
     "source", "speaker", "kind", "inside", "right", "words", "average_logprob", "free_gap", "margin", "speech_s",
-    "signal_to_noise_db", "second_free_gap", "second_end_gap", "engine", "spoken",
+    "signal_to_noise_db", "second_free_gap", "second_end_gap", "third_margin", "third_gap", "third_end_gap", "engine",
+    "spoken",
 )  # fmt: skip
+OPTIONAL = COLUMNS[COLUMNS.index("signal_to_noise_db") : COLUMNS.index("engine")]
 SEED = 7
 GROUPS = 8
 RIDGE = 1.0
@@ -65,6 +67,7 @@ class Source:
         snr_db: Level over the noise, or None for no noise.
         share: Share of the items taken, drawn at random.
         noise: "pink" or "babble".
+        trim: With `join`: silence cut and all clips at one level.
     """
 
     part: str
@@ -73,6 +76,7 @@ class Source:
     snr_db: float | None = None
     share: float = 1.0
     noise: str = "pink"
+    trim: bool = False
 
 
 SOURCES = (
@@ -96,6 +100,16 @@ SOURCES = (
     Source("nato/", "identifier", 4, 10.0),
     Source("nato/", "identifier", 2, 5.0),
 )
+NUMBERS = (
+    Source("digits/", "digits", 3),
+    Source("digits/", "digits", 3, 10.0, 0.5),
+    Source("commands/train/", "digits", 3, share=0.15, trim=True),
+    Source("commands/train/", "digits", 3, 10.0, 0.07, "babble", trim=True),
+    Source("commands/train/", "digits", 3, 10.0, 0.07, trim=True),
+    Source("words30/", "digits", share=0.6),
+    Source("words/", "digits", share=0.5),
+)
+"""For the engine that asks a third opinion about numbers: people with all digits, and words that are none."""
 DOMAIN_UTTERANCES = 330
 FOREIGN_UTTERANCES = 90
 """Pieces of everyday talk of 1 to 8 words, said in the steps of the procedure, where none of them may be taken."""
@@ -105,16 +119,17 @@ def collect(options: argparse.Namespace) -> int:
     """Listen to everything and write one line for each utterance in which words were heard."""
     with TRAINED_ON.open(encoding="utf-8", newline="") as file:
         known = {row["speaker"] for row in csv.DictReader(file) if row["use"] == "train"}
-    rows = [row for row in read_manifest(options.speech / "manifest.csv") if row["speaker"] not in known]
+    manifests = ["manifest.csv", *(["commands/manifest.csv"] if options.numbers else [])]
+    rows = [row for name in manifests for row in read_manifest(options.speech / name) if row["speaker"] not in known]
     part, parts = (int(number) for number in options.part.split("/"))
     with options.out.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(COLUMNS)
-        for number, source in enumerate(SOURCES):
+        for number, source in enumerate(NUMBERS if options.numbers else SOURCES):
             if number % parts == part:
                 writer.writerows(_real(source, rows, options.engine))
                 file.flush()
-        if part == parts - 1:
+        if part == parts - 1 and not options.numbers:
             writer.writerows(_synthetic(options.engine))
             writer.writerows(_foreign(options.engine))
     return 0
@@ -122,7 +137,9 @@ def collect(options: argparse.Namespace) -> int:
 
 def _real(source: Source, rows: list[dict[str, str]], engine: str) -> Iterator[list[object]]:
     chosen = [row for row in rows if f"/{source.part}" in row["path"]]
-    items = joined(chosen, source.join, SEED) if source.join else single(chosen)
+    if source.trim:
+        chosen = [row for row in chosen if row["spoken"] in bench_domain.DIGITS]
+    items = joined(chosen, source.join, SEED, trim=source.trim, even=source.trim) if source.join else single(chosen)
     order = np.random.default_rng(SEED).permutation(len(items))[: round(source.share * len(items))]
     task = task_for(source.grammar, source.join)
     recognizer = recognizer_for(engine, task)
@@ -172,7 +189,7 @@ def _heard(recognizer: Recognizer, task: Task, item: Item, sound: Floats) -> Ite
             continue
         numbers = (evidence.average_logprob, evidence.free_gap, evidence.margin, evidence.speech_s)
         labels = [kind_of(command), int(expected is not None), int(command == expected), hypothesis.text]
-        rest = (evidence.signal_to_noise_db, evidence.second_free_gap, evidence.second_end_gap)
+        rest = (getattr(evidence, name) for name in OPTIONAL)
         known = [*(f"{number:.4f}" for number in numbers), *("" if number is None else number for number in rest)]
         yield [*labels, *known, hypothesis.engine, item.spoken]
 
@@ -200,7 +217,7 @@ def read(paths: list[Path], engine: str) -> Data:
         raise SystemExit(f"nothing that {engine} heard is in these files")
     made = []
     for row in rows:
-        rest = (row[name] for name in ("signal_to_noise_db", "second_free_gap", "second_end_gap"))
+        rest = (row[name] for name in OPTIONAL)
         evidence = Evidence(
             float(row["average_logprob"]), float(row["free_gap"]), float(row["margin"]), float(row["speech_s"]),
             *(float(number) if number else None for number in rest),
@@ -344,6 +361,7 @@ def main() -> int:
     collecting.add_argument("--speech", type=Path, required=True, help="folder of recordings with manifest.csv")
     collecting.add_argument("--out", type=Path, required=True)
     collecting.add_argument("--engine", default="neural")
+    collecting.add_argument("--numbers", action="store_true", help="only what the engine neural-three is fitted on")
     collecting.add_argument(
         "--part", default="0/1", help="only every so-manieth source, for several processes: 0/2, 1/2"
     )

@@ -26,6 +26,8 @@ Score = Annotated[
     WithJsonSchema({"anyOf": [{"type": "number"}, {"enum": list(_INFINITE)}]}),
 ]
 """A log-probability; it may be infinite, which JSON has no number for: then it is the word."""
+_LEFT_OUT = Field(exclude_if=lambda value: value is None)
+"""A member that stands on a line only where it says something: earlier lines of this form do not have it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,11 @@ class Evidence:
         second_free_gap: The same by a second set of weights that was asked about the path, where one was; piece by
             piece, each against the likeliest in its place.
         second_end_gap: The share of that where the text ends: large where the second weights would have gone on.
+        third_margin: How much likelier weights of another family find the text than the best other text that they were
+            asked about, nats, below 0 where they find another likelier; infinity where there was no other; None where
+            they were not asked.
+        third_gap: As `second_free_gap`, by these, of the likeliest way to write the text.
+        third_end_gap: The share of that where the text ends.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -52,6 +59,9 @@ class Evidence:
     signal_to_noise_db: Score | None = None
     second_free_gap: Score | None = None
     second_end_gap: Score | None = None
+    third_margin: Annotated[Score | None, _LEFT_OUT] = None
+    third_gap: Annotated[Score | None, _LEFT_OUT] = None
+    third_end_gap: Annotated[Score | None, _LEFT_OUT] = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,20 +3,27 @@
 import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from importlib.util import find_spec
+from typing import TYPE_CHECKING
 
 from handsfree.developer_log import timed
 from handsfree.errors import UsageError
 from handsfree.recognition.endpointing import Endpointer, EndpointSettings
 from handsfree.recognition.engine import Engine
-from handsfree.recognition.models import find, locate
+from handsfree.recognition.models import find, is_installed, locate
 from handsfree.recognition.port import Recognizer
 from handsfree.recognition.routing import choice
 from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
+
+if TYPE_CHECKING:
+    from handsfree.recognition.third_opinion import ThirdOpinion
 
 ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
 """Names that `make_recognizer` knows, the default first: it hears each grammar with the weights measured to be better
 for it; "neural-base" and "neural-tuned" force one of them."""
 TUNED_MODEL = "neural-en-tuned"
+THIRD_MODEL = "general-en"
+"""Weights of another family, asked about numbers where they are installed."""
 _LOG = logging.getLogger(__name__)
 
 
@@ -98,7 +105,20 @@ def _neural_engine(name: str) -> Engine:
     with ThreadPoolExecutor(1) as beside:
         loading = beside.submit(lambda: NeuralDecoder(locate(TUNED_MODEL), TUNED))
         base = NeuralDecoder(locate(), BASE)
-        return NeuralEngine(base, loading.result(), choice())
+        return NeuralEngine(base, loading.result(), choice(), third_opinion())
+
+
+def third_opinion() -> "ThirdOpinion | None":
+    """The third weights, or None where they, or what runs them, are not installed.
+
+    Raises:
+        ModelError: They are there and cannot be loaded.
+    """
+    if not is_installed(THIRD_MODEL) or find_spec("ctranslate2") is None:
+        return None
+    from handsfree.recognition.third_opinion import ThirdOpinion
+
+    return ThirdOpinion(locate(THIRD_MODEL))
 
 
 def hearing() -> dict[str, list[str]]:
@@ -107,10 +127,12 @@ def hearing() -> dict[str, list[str]]:
     Raises:
         ModelError: The list of choices is damaged.
     """
-    found: dict[str, list[str]] = {find().id: ["notes"], TUNED_MODEL: []}
+    found: dict[str, list[str]] = {find().id: ["notes"], TUNED_MODEL: [], THIRD_MODEL: []}
     for kind, name in choice().items():
         if name != "base":
             found[TUNED_MODEL].append(kind)
         if name != "tuned":
             found[find().id].append(kind)
+        if name == "three":
+            found[THIRD_MODEL].append(kind)
     return {model: kinds for model, kinds in found.items() if kinds}

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from typing import Protocol
 
@@ -11,8 +11,10 @@ from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.recognition.candidates import Candidate, Ranked, SearchOutcome, Spotted, by_meaning
 from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.engine import OVERRULED, nothing_heard
+from handsfree.recognition.general_network import Encoding
 from handsfree.recognition.neural_decoder import EncodedUtterance
-from handsfree.recognition.rescoring import Judgement, rescored, to_judge
+from handsfree.recognition.opinion import Opinion
+from handsfree.recognition.rescoring import Judgement, rescored, to_judge, with_third
 from handsfree.recognition.routing import KINDS, kind_of
 from handsfree.understanding.acceptance import least_heat, probability_right
 from handsfree.understanding.heat_words import CRY_TAG, watched_words
@@ -20,7 +22,10 @@ from handsfree.understanding.heat_words import CRY_TAG, watched_words
 BASE = "neural"
 TUNED = "neural-tuned"
 BOTH = "neural-both"
+THREE = "neural-three"
 """What `Hypothesis.engine` says, by the weights that heard it."""
+_NUMBERS = ("digit:", "teen:", "tens:")
+"""How the tags of numbers begin: the third weights are asked where one of the candidates holds any."""
 
 
 class Decoder(Protocol):
@@ -49,16 +54,33 @@ class Decoder(Protocol):
         """The text of a run of pieces."""
 
 
+class Third(Protocol):
+    """What the engine asks of weights of another family. `ThirdOpinion` is the real one."""
+
+    def hear(self, pcm: bytes) -> Encoding:
+        """Hear an utterance."""
+
+    def judge(self, heard: Encoding, sentences: Sequence[Sequence[str]]) -> list[Opinion]:
+        """How likely sentences are, each given by its words."""
+
+
 class NeuralEngine:
-    """An engine with one set of weights or two.
+    """An engine with one set of weights, two or three.
 
     Args:
         base: The weights that write notes down, and judge where two hear a graph.
         tuned: Others; must read sound in pieces of the same vocabulary.
         use: Which hear each kind of graph, as from `routing.choice`; None: the base hears all.
+        third: Weights of another family, asked about numbers; None: nobody is.
     """
 
-    def __init__(self, base: Decoder, tuned: Decoder | None = None, use: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        base: Decoder,
+        tuned: Decoder | None = None,
+        use: Mapping[str, str] | None = None,
+        third: Third | None = None,
+    ) -> None:
         tuned = tuned or base
         self._base = base
         # Who searches, and who judges.
@@ -66,11 +88,14 @@ class NeuralEngine:
             "base": (base, None),
             "tuned": (tuned, None),
             "both": (tuned, base),
+            "three": (tuned, base),
         }
         self._routes = {kind: ways[use[kind] if use is not None else "base"] for kind in KINDS}
+        self._third = third
+        self._asking = frozenset(kind for kind in KINDS if use is not None and use[kind] == "three")
         self._kinds: dict[str, str] = {}
         self._hears_cries: dict[str, bool] = {}
-        # Both listen at once: on two cores the second costs little time.
+        # All listen at once: on two cores the others cost little time.
         self._beside = ThreadPoolExecutor(1, "judge")
 
     @property
@@ -104,6 +129,7 @@ class NeuralEngine:
 
     def _judged(self, segment: Segment, graph: WordGraph, searcher: Decoder, judge: Decoder) -> Hypothesis:
         hearing = self._beside.submit(judge.encode, segment.pcm)
+        third = self._hearing_third(segment, graph)
         watched = self._watched(graph)
         outcome = searcher.search(searcher.encode(segment.pcm), graph, segment.speech_s, watched)
         heard = hearing.result()
@@ -113,8 +139,14 @@ class NeuralEngine:
         asked = to_judge(found)
         judgements = judge.judge(heard, asked)
         ranked = rescored(found, asked, judgements)
-        of_best = next(one for text, one in zip(asked, judgements, strict=True) if text is ranked[0][0])
-        hypothesis = _reported(segment, BOTH, ranked, outcome.free_logprob, None, of_best)
+        opinions: list[Opinion] | None = None
+        if third is not None and any(tag.startswith(_NUMBERS) for text in asked for tag in text.tags):
+            opinions = third[0].judge(third[1].result(), [text.words for text in asked])
+            ranked = with_third(ranked, asked, opinions)
+        place = next(number for number, text in enumerate(asked) if text is ranked[0][0])
+        hypothesis = _reported(segment, BOTH, ranked, outcome.free_logprob, None, judgements[place])
+        if opinions is not None:
+            hypothesis = _with_opinion(hypothesis, opinions, place)
         # What the judge would write is asked for only in doubt: it costs as much as a search.
         if probability_right(hypothesis) >= OVERRULED:
             return hypothesis
@@ -142,11 +174,34 @@ class NeuralEngine:
             hears = self._hears_cries[graph.key] = any(CRY_TAG in arc.tags for arc in graph.arcs)
         return watched_words() if hears else None
 
+    def _hearing_third(self, segment: Segment, graph: WordGraph) -> tuple[Third, Future[Encoding]] | None:
+        """The third weights and what they are about to hear, where they may be asked about this graph."""
+        if self._third is None or self._kind(graph) not in self._asking:
+            return None
+        return self._third, self._beside.submit(self._third.hear, segment.pcm)
+
     def _route(self, graph: WordGraph) -> tuple[Decoder, Decoder | None]:
+        return self._routes[self._kind(graph)]
+
+    def _kind(self, graph: WordGraph) -> str:
         kind = self._kinds.get(graph.key)
         if kind is None:
             kind = self._kinds[graph.key] = kind_of(graph)
-        return self._routes[kind]
+        return kind
+
+
+def _with_opinion(hypothesis: Hypothesis, opinions: Sequence[Opinion], place: int) -> Hypothesis:
+    """What was heard, with the third opinion on it beside the opinion on its rivals."""
+    own = opinions[place]
+    others = [opinion.logprob for number, opinion in enumerate(opinions) if number != place]
+    assert hypothesis.evidence is not None  # noqa: S101 - `_reported` always gives it
+    evidence = replace(
+        hypothesis.evidence,
+        third_margin=own.logprob - max(others, default=-math.inf),
+        third_gap=own.gap,
+        third_end_gap=own.end_gap,
+    )
+    return replace(hypothesis, engine=THREE, evidence=evidence)
 
 
 def _with_heat(hypothesis: Hypothesis, found: Sequence[Spotted | None]) -> Hypothesis:

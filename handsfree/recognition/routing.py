@@ -9,7 +9,7 @@ from handsfree.recognition.look_ahead import STOP_TAGS
 
 KINDS = ("stop", "spelled", "figures", "words")
 """Kinds of graphs in `weights.toml`; the first that fits counts."""
-WEIGHTS = ("base", "tuned", "both")
+WEIGHTS = ("base", "tuned", "both", "three")
 
 
 def kind_of(graph: WordGraph) -> str:

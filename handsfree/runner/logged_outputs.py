@@ -101,6 +101,9 @@ def evidence_of(hypothesis: Hypothesis, now_s: float) -> str:
             "signal_to_noise_db": evidence.signal_to_noise_db,
             "second_free_gap": evidence.second_free_gap,
             "second_end_gap": evidence.second_end_gap,
+            "third_margin": evidence.third_margin,
+            "third_gap": evidence.third_gap,
+            "third_end_gap": evidence.third_end_gap,
         }
     told = "".join(f" {name}={value:.3f}" for name, value in parts.items() if value is not None)
     return f" engine={hypothesis.engine}{told}"

@@ -22,8 +22,10 @@ from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.model.readings import Absent, Option
 from handsfree.understanding.speaking_rate import pace, syllables
 
-INSIDE = ("certainty", "gap", "far_gap", "second_gap", "second_far_gap")
-WHICH = ("certainty", "margin", "gap", "second_gap", "second_end", "pace", "quiet")
+INSIDE = ("certainty", "gap", "far_gap", "second_gap", "second_far_gap", "third_gap")
+WHICH = (
+    "certainty", "margin", "gap", "second_gap", "second_end", "third_margin", "third_gap", "third_end", "pace", "quiet",
+)  # fmt: skip
 """What either probability can be made of; each is better the larger it is, so that no weight may be negative. An engine
 has weights for those that it gives."""
 QUIET_DB = 20.0
@@ -143,6 +145,9 @@ def features(words: Sequence[str], evidence: Evidence) -> dict[str, float]:
         "second_gap": -_within(second_gap, 0.0, 3.0),
         "second_end": -_within(evidence.second_end_gap or 0.0, 0.0, 6.0) / 2,
         "second_far_gap": -_within(second_gap - 3.0, 0.0, 6.0),
+        "third_margin": _within(evidence.third_margin or 0.0, -6.0, 6.0) / 2,
+        "third_gap": -_within((evidence.third_gap or 0.0) / len(words), 0.0, 3.0),
+        "third_end": -_within(evidence.third_end_gap or 0.0, 0.0, 6.0) / 2,
         "margin": _within(evidence.margin, 0.0, 4.0) / 2,
         "quiet": -_within(QUIET_DB - ratio_db, 0.0, 15.0) / 5,
         "pace": -_within(abs(pace(words, evidence.speech_s)) - 0.3, 0.0, 1.5) * 2,

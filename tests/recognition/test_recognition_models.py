@@ -201,15 +201,16 @@ def test_the_environment_variable_moves_the_folder(monkeypatch: pytest.MonkeyPat
 
 def test_the_manifest_lists_one_default_with_digests_and_licences() -> None:
     known = models.list_models()
-    assert [model.default for model in known] == [True, False, False]
+    assert [model.default for model in known] == [True, False, False, False]
     assert [(model.id, model.engine, model.licence) for model in known] == [
         ("neural-en", "neural", "MIT"),
         ("neural-en-tuned", "neural", "MIT"),
+        ("general-en", "neural", "MIT"),
         ("vosk-small-en", "vosk", "Apache-2.0"),
     ]
     assert all(len(file.sha256) == 64 and file.size > 0 for model in known for file in model.files)
     assert known[0].size_bytes == sum(file.size for file in known[0].files)
-    assert known[2].origin.startswith("https://")
+    assert known[3].origin.startswith("https://")
 
 
 def test_a_manifest_with_faults_is_named(tmp_path: Path) -> None:

@@ -384,3 +384,16 @@ def test_only_facts_of_the_model_are_written(fact):
 def test_only_canonical_lines_are_read(raw):
     with pytest.raises(RecordError):
         parse_line(raw)
+
+
+def test_a_third_opinion_stands_on_a_line_only_where_one_was_asked_for():
+    event = gives("length", readings.Exact(Decimal(7)), 1.0)
+    evidence = Evidence(-0.5, 1.0, 2.0, 0.8)
+    without = dataclasses.replace(event, heard=dataclasses.replace(event.heard, evidence=evidence))
+    line = encode_event(without)["heard"]["evidence"]
+    assert not [name for name in line if name.startswith("third_")]
+    asked = dataclasses.replace(evidence, third_margin=float("inf"), third_gap=0.25, third_end_gap=0.0)
+    with_third = dataclasses.replace(event, heard=dataclasses.replace(event.heard, evidence=asked))
+    written = encode_event(with_third)
+    assert written["heard"]["evidence"] == line | {"third_margin": "Infinity", "third_gap": 0.25, "third_end_gap": 0.0}
+    assert (decode_event(written), decode_event(encode_event(without))) == (with_third, without)

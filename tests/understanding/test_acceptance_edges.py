@@ -22,8 +22,8 @@ MIDDLING_S = 0.93
 READING = GiveValues((SlotValue("length", Exact(7)),))
 
 
-def evidence(average=0.0, gap=0.0, margin=0.0, speech_s=MIDDLING_S, ratio_db=20.0, second=None, end=None):
-    return Evidence(average, gap, margin, speech_s, ratio_db, second, end)
+def evidence(average=0.0, gap=0.0, margin=0.0, speech_s=MIDDLING_S, ratio_db=20.0, second=None, end=None, third=()):
+    return Evidence(average, gap, margin, speech_s, ratio_db, second, end, *third)
 
 
 def heard(engine="neural", words=WORDS, **given):
@@ -56,6 +56,16 @@ def heard(engine="neural", words=WORDS, **given):
         ({"end": -1.0}, "second_end", 0.0),
         ({"end": 3.0}, "second_end", -1.5),
         ({"end": 8.0}, "second_end", -3.0),
+        ({}, "third_margin", 0.0),
+        ({"third": (math.inf, 0.0, 0.0)}, "third_margin", 3.0),
+        ({"third": (-5.0, 0.0, 0.0)}, "third_margin", -2.5),
+        ({"third": (-7.0, 0.0, 0.0)}, "third_margin", -3.0),
+        # Two words, not three syllables: figures are written word by word.
+        ({"third": (0.0, 4.0, 0.0)}, "third_gap", -2.0),
+        ({"third": (0.0, 8.0, 0.0)}, "third_gap", -3.0),
+        ({}, "third_end", 0.0),
+        ({"third": (0.0, 0.0, 3.0)}, "third_end", -1.5),
+        ({"third": (0.0, 0.0, 8.0)}, "third_end", -3.0),
         ({"margin": 0.0}, "margin", 0.0),
         ({"margin": 3.0}, "margin", 1.5),
         ({"margin": math.inf}, "margin", 2.0),

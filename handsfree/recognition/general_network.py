@@ -1,0 +1,222 @@
+"""The third weights: a general network of another family, an encoder in CTranslate2 and a decoder that scores texts.
+
+CTranslate2 gives no probability of a text's end beside those of its pieces, and a lost last digit shows there alone. So
+the decoder's weights are read out of the file and texts are scored here: four layers of 384 numbers, a few texts at
+once, in 32-bit floats.
+"""
+
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.errors import ModelError
+from handsfree.recognition.spectrogram import spectrogram
+
+Floats = NDArray[np.float32]
+END = 50256
+_BEGIN = (50257, 50362)
+"""Mark of the beginning, and that no times are written."""
+_WIDTH = 384
+_HEADS = 6
+_LAYERS = 4
+_HALF_FLOATS = 4
+"""How the file says that a table is of 16-bit floats, as all of the decoder's are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Encoding:
+    """Sound as the encoder hears it.
+
+    Attributes:
+        encoder: Its output, (frames, width).
+        columns: The spectrogram.
+    """
+
+    encoder: Floats
+    columns: Floats
+
+
+class GeneralNetwork:
+    """Encoder and decoder.
+
+    Args:
+        folder: Holds `model.bin` and its fellows.
+
+    Raises:
+        ModelError: ctranslate2 is missing or the files cannot be loaded.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        ctranslate2 = runtime()
+        try:
+            self._model: Any = ctranslate2.models.Whisper(
+                str(folder), device="cpu", compute_type="int8", inter_threads=1, intra_threads=1
+            )
+        except (RuntimeError, ValueError) as error:
+            raise ModelError(
+                f"{folder}: not weights that can be loaded; check them with: handsfree models verify"
+            ) from error
+        self._storage = ctranslate2.StorageView
+        self._weights = _read_decoder(folder / "model.bin")
+        self._table = self._weights["embeddings/weight"][: END + 1].T
+
+    def encode(self, samples: Floats, columns: int) -> Encoding:
+        """Hear sound: mono at 16 kHz, -1 to 1, with silence after it up to so many columns of 10 ms."""
+        mel = spectrogram(samples, columns)
+        output = self._model.encode(self._storage.from_array(np.ascontiguousarray(mel[None])))
+        return Encoding(np.asarray(output, dtype=np.float32)[0], mel)
+
+    def score(self, heard: Encoding, texts: Sequence[Sequence[int]]) -> list[Floats]:
+        """Natural-log probabilities after each piece of each text, (pieces + 1, pieces of the table) a text.
+
+        What texts begin with in common is read once.
+        """
+        tree = _Tree(texts)
+        hidden = self._decode(heard.encoder, tree)[len(_BEGIN) - 1 :]
+        logits = hidden @ self._table
+        highest = logits.max(axis=-1, keepdims=True)
+        logits -= highest + np.log(np.exp(logits - highest).sum(axis=-1, keepdims=True))
+        return [logits[np.array(way) - len(_BEGIN) + 1] for way in tree.ways]
+
+    def write(self, heard: Encoding, beams: int, longest: int) -> list[int]:
+        """The pieces of the likeliest text."""
+        found = self._model.generate(
+            self._storage.from_array(np.ascontiguousarray(heard.columns[None])),
+            [list(_BEGIN)],
+            beam_size=beams,
+            max_length=longest,
+        )
+        return [int(piece) for piece in found[0].sequences_ids[0]]
+
+    def _decode(self, encoder: Floats, tree: "_Tree") -> Floats:
+        weights = self._weights
+        state = weights["embeddings/weight"][tree.pieces] + weights["position_encodings/encodings"][tree.depths]
+        unseen = tree.unseen()
+        for number in range(_LAYERS):
+            layer = f"layer_{number}/"
+            inner = self._linear(self._normal(state, layer + "self_attention"), layer + "self_attention/linear_0")
+            query, key, value = np.split(inner, 3, axis=-1)
+            found = _attend(query, key, value, unseen)
+            state = state + self._linear(found, layer + "self_attention/linear_1")
+            query = self._linear(self._normal(state, layer + "attention"), layer + "attention/linear_0")
+            key, value = np.split(self._linear(encoder, layer + "attention/linear_1"), 2, axis=-1)
+            state = state + self._linear(_attend(query, key, value, None), layer + "attention/linear_2")
+            inner = self._linear(self._normal(state, layer + "ffn"), layer + "ffn/linear_0")
+            state = state + self._linear(_gelu(inner), layer + "ffn/linear_1")
+        return self._normal(state, "")
+
+    def _linear(self, values: Floats, name: str) -> Floats:
+        result: Floats = values @ self._weights[name + "/weight"].T + self._weights[name + "/bias"]
+        return result
+
+    def _normal(self, values: Floats, name: str) -> Floats:
+        name = f"{name}/layer_norm" if name else "layer_norm"
+        centred = values - values.mean(axis=-1, keepdims=True)
+        spread = np.sqrt(np.mean(centred**2, axis=-1, keepdims=True) + 1e-5)
+        result: Floats = centred / spread * self._weights[name + "/gamma"] + self._weights[name + "/beta"]
+        return result
+
+
+class _Tree:
+    """Texts laid out so that each beginning stands once: pieces, and how far each is from the first."""
+
+    def __init__(self, texts: Sequence[Sequence[int]]) -> None:
+        self.pieces: list[int] = list(_BEGIN)
+        self.depths: list[int] = list(range(len(_BEGIN)))
+        self._before: list[int] = list(range(-1, len(_BEGIN) - 1))
+        self.ways: list[list[int]] = []
+        """For each text the place of each piece, the last mark of the beginning first."""
+        known: dict[tuple[int, int], int] = {}
+        for text in texts:
+            way = [len(_BEGIN) - 1]
+            for piece in text:
+                place = known.get((way[-1], piece))
+                if place is None:
+                    place = known[way[-1], piece] = len(self.pieces)
+                    self._before.append(way[-1])
+                    self.depths.append(self.depths[way[-1]] + 1)
+                    self.pieces.append(piece)
+                way.append(place)
+            self.ways.append(way)
+
+    def unseen(self) -> Floats:
+        """Added to what a piece looks at: nothing for itself and what stands before it, else too much."""
+        seen = np.eye(len(self.pieces), dtype=bool)
+        for place, before in enumerate(self._before):
+            if before >= 0:
+                seen[place] |= seen[before]
+        return np.where(seen, 0.0, -1e9).astype(np.float32)
+
+
+def _attend(query: Floats, key: Floats, value: Floats, mask: Floats | None) -> Floats:
+    def heads(values: Floats) -> Floats:
+        return values.reshape(len(values), _HEADS, -1).transpose(1, 0, 2)
+
+    scores = heads(query) @ heads(key).transpose(0, 2, 1) * np.float32((_WIDTH // _HEADS) ** -0.5)
+    if mask is not None:
+        scores = scores + mask
+    scores = np.exp(scores - scores.max(axis=-1, keepdims=True))
+    scores /= scores.sum(axis=-1, keepdims=True)
+    result: Floats = (scores @ heads(value)).transpose(1, 0, 2).reshape(query.shape)
+    return result
+
+
+def _gelu(values: Floats) -> Floats:
+    # The tanh form: within 0.001 of the exact one.
+    result: Floats = 0.5 * values * (1 + np.tanh(0.7978846 * (values + 0.044715 * values**3)))
+    return result
+
+
+def _read_decoder(path: Path) -> dict[str, Floats]:
+    """The decoder's tables out of a file in CTranslate2's form 6, as 32-bit floats."""
+    data = path.read_bytes()
+    at = 0
+
+    def number(form: str) -> int:
+        nonlocal at
+        (value,) = struct.unpack_from("<" + form, data, at)
+        at += struct.calcsize("<" + form)
+        return int(value)
+
+    def name() -> str:
+        nonlocal at
+        length = number("H")
+        at += length
+        return data[at - length : at - 1].decode()
+
+    found: dict[str, Floats] = {}
+    try:
+        number("I"), name(), number("I")
+        for _ in range(number("I")):
+            key = name()
+            shape = [number("I") for _ in range(number("B"))]
+            kind, size = number("B"), number("I")
+            if key.startswith("decoder/") and kind == _HALF_FLOATS and shape:
+                table = np.frombuffer(data, np.float16, size // 2, at).astype(np.float32).reshape(shape)
+                found[key.removeprefix("decoder/")] = table
+            at += size
+    except (struct.error, UnicodeDecodeError, ValueError) as error:
+        raise ModelError(f"{path}: not weights that can be read ({error})") from error
+    return found
+
+
+def runtime() -> ModuleType:
+    """The module that runs the encoder.
+
+    Raises:
+        ModelError: It is not installed.
+    """
+    try:
+        import ctranslate2
+    except ModuleNotFoundError as error:
+        raise ModelError(
+            "ctranslate2 is not installed; install the speech parts: pip install handsfree[speech]"
+        ) from error
+    module: ModuleType = ctranslate2
+    return module
