@@ -20,8 +20,8 @@ from handsfree.exposure.profiles import ZoneProfile
 from handsfree.model.commands import Control, ControlCommand, ScanLabel
 from handsfree.model.events import CommandSpoken
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.readings import Exact, SpokenDate
-from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, OffSizeChart, Severity
+from handsfree.model.readings import Absent, AbsentReason, Between, Exact, SpokenDate
+from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, NoSize, OffSizeChart, Severity
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.holds import first_to_tell, in_order
 from handsfree.session.light_permission import why_not
@@ -60,6 +60,15 @@ def test_times_of_words_are_on_record_to_the_millisecond(talk):
     assert dataclasses.astuple(refused.heard)[:2] == ("next", 0.8765)
     assert (refused.heard.spoken_from_s, refused.heard.spoken_to_s) == (1.235, 1.988)
     assert refused.heard.runner_up == "take note"
+
+
+def test_light_that_was_in_doubt_is_on_record_to_the_millisecond(talk):
+    talk.now_s = 7.123456
+    talk.say("light_on", doubted=True)
+    talk.now_s += 1.123456
+    talk.say("light_off")
+    ((began,), (ended,)) = talk.facts("stray_light_began"), talk.facts("stray_light_ended")
+    assert (began.at_s, ended.from_s, ended.to_s) == (7.523, 7.523, 9.247)
 
 
 def test_a_note_that_the_end_of_the_program_broke_off_is_on_record(talk):
@@ -256,3 +265,10 @@ def test_whether_a_doubt_was_right_is_on_record(talk, right):
 def test_a_mean_is_on_the_chart_between_its_rows_or_beyond_it(bundle, mean, size, ground):
     sizing = size_for(bundle.device.size_chart, [Exact(Decimal(mean)), Exact(Decimal(mean))])
     assert (sizing.size, type(sizing.ground) if sizing.ground is not None else None) == (size, ground)
+
+
+@pytest.mark.parametrize("second", [[], [Absent(AbsentReason.NOT_PERFORMED)], [Between(Decimal(14), Decimal(15))]])
+def test_measures_that_are_not_all_numbers_give_no_mean_and_no_size(bundle, second):
+    first = [Exact(Decimal(14))] if second else []
+    sizing = size_for(bundle.device.size_chart, [*first, *second])
+    assert (sizing.mean, sizing.size, sizing.ground) == (None, None, NoSize())

@@ -104,3 +104,17 @@ def test_guidance_that_does_not_fit_together_is_named(tmp_path):
 def test_options_that_a_field_does_not_have_report_no_heat(tmp_path):
     with pytest.raises(ProcedureFileError, match="no_heat_report or told name no option"):
         talk_of(tmp_path, procedure=PROCEDURE.replace("amber: [cool]}", "no_heat_report: [cold]}"))
+
+
+def test_pain_that_comes_late_is_told_of_no_zone(tmp_path):
+    # Nobody said where it hurts: the zone that was lit last is a guess (law 3).
+    talk = talk_of(tmp_path).go_to("next_care")
+    talk.wait(130)
+    assert talk.mode == "late_heat"
+    talk.give(pain_score=Decimal(9))
+    assert talk.mode == "held"
+    talk.say("override")
+    talk.say("negate")
+    action = "Light off. Lift it away. Look at the skin."
+    assert talk.said == f"{action} Pain score nine. Say override, or end the visit."
+    assert talk.facts("pain_scored")[-1].zone is None

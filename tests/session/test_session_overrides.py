@@ -147,3 +147,20 @@ def test_the_operator_alone_needs_no_code_but_for_a_reason_of_two(tmp_path):
 def test_a_rule_that_leads_nowhere_is_named(tmp_path, change, told):
     with pytest.raises(ProcedureFileError, match=told):
         changed(tmp_path, change)
+
+
+@pytest.mark.parametrize(
+    ("paused", "mode", "said"),
+    [
+        (True, "paused", "Not ended. Say resume, or end the visit."),
+        (False, "asking", "Is a ring absent or stuck?"),
+    ],
+)
+def test_an_end_that_is_taken_back_leads_to_what_it_interrupted(tmp_path, paused, mode, said):
+    talk = changed(tmp_path).go_to("ring")
+    if paused:
+        talk.say("stop")
+    talk.say("end_visit")
+    talk.say("negate")
+    assert (talk.mode, talk.said) == (mode, said)
+    assert talk.outcome is None

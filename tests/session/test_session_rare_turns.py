@@ -275,3 +275,47 @@ def test_after_a_crash_in_the_light_it_says_how_long_it_was_lit_and_asks_whether
     assert "of 6 seconds" in talk.said
     assert "Light off? Check position and warmth again" in talk.said
     assert talk.mode == "reconfirm"
+
+
+def test_a_correction_of_what_was_answered_last_needs_no_gate_on_its_way(talk):
+    # While an earlier answer is taken back, and owed again, the last one may be said anew all the same.
+    talk.go_to("nerve_after@left")
+    talk.give(touch="intact", refill=Decimal(1))
+    talk.affirm()
+    while talk.at != "nerve_before@left":
+        talk.say("previous_step")
+        assert talk.kinds == ["step_reviewed"]
+    talk.say("correction")
+    talk.say("correction")
+    assert (talk.at, talk.kinds) == ("nerve_after@left", ["correction_opened"])
+    talk.give(touch="intact", refill=Decimal("1.1"))
+    talk.affirm()
+    assert (talk.at, talk.mode) == ("nerve_before@left", "asking")
+    assert OpenStep("nerve_before@left") in talk.session.open_items
+
+
+def test_when_one_of_two_holds_is_lifted_the_visit_stands_where_the_other_one_was_set(tmp_path):
+    talk = other(tmp_path, procedure=PROCEDURE.replace("worse: red}", "worse: stop}"))
+    for step in ("nerve_before@left", "nerve_after@left"):
+        talk.go_to(step)
+        talk.give(touch="reduced", refill=Decimal(1))
+        talk.affirm()
+    while talk.at != "nerve_before@left":
+        talk.say("previous_step")
+        assert talk.kinds == ["step_reviewed"]
+    talk.say("correction")
+    talk.say("hot")
+    talk.say("correction")
+    talk.give(touch="intact", refill=Decimal(1))
+    talk.affirm()
+    assert [(fact.hold, fact.stage) for fact in talk.facts("hold_set")] == [
+        ("red", "nerve_before@left"),
+        ("stop", "nerve_after@left"),
+    ]
+    assert (talk.at, talk.mode) == ("nerve_before@left", "held")
+    talk.override()
+    assert (talk.at, talk.mode) == ("nerve_after@left", "held")
+    assert talk.said.startswith("Do not go on. Left side. Touch is worse than before.")
+    # So that "correction" opens the value that holds the visit, and no other.
+    talk.say("correction")
+    assert talk.facts("correction_opened")[-1].stage == "nerve_after@left"
