@@ -76,7 +76,8 @@ set_up() { # $1: name of the lock file, "demo" or "test"
     stamp="$venv/.handsfree-$1"
     want=$(cat "$lock" pyproject.toml | cksum)
     if [ "$(cat "$stamp" 2>/dev/null)" != "$want" ]; then
-        # The lock names everything, so nothing is left to be resolved, and the project is built with what it brings.
+        # The lock names all that is installed, so nothing is left to be resolved, and the project is built with what it brings.
+        # What builds the few packages that come as source alone is not locked: pip fetches it.
         "$PYTHON" -m pip install -q --disable-pip-version-check --require-hashes --no-deps -r "$lock" >&2 || {
             echo "could not install what $lock names: a file is missing there or is not the one that was locked" >&2
             return 1
