@@ -123,3 +123,10 @@ def test_closed_twice_and_then_written_is_told(path):
     file.close()
     with pytest.raises(RecordError, match="not open"):
         file.append(chain(1))
+
+
+def test_a_file_that_is_not_there_yet_begins_at_its_beginning(path):
+    reading = read_chain(path)
+    with ChainedFile.claim(path, create=True) as file:
+        file.follow(reading)
+        assert file.tail == FileTail(0, FIRST_PREV, 0)

@@ -7,6 +7,7 @@ import builtins
 import dataclasses
 import errno
 import hashlib
+import json
 import os
 from datetime import date
 from decimal import Decimal
@@ -29,6 +30,8 @@ from record_samples import (
 from handsfree.clock import ManualClock
 from handsfree.errors import RecordError
 from handsfree.model.baseline import place
+from handsfree.model.effects import Append
+from handsfree.model.facts import DueSet, PatientReferenceDeclared
 from handsfree.model.readings import Absent, AbsentReason, Option, Side, SpelledText, SpokenDate, Timing
 from handsfree.model.reasons import Severity
 from handsfree.record import end_mark
@@ -143,6 +146,14 @@ def test_what_a_crash_left_of_the_note_of_the_end_is_written_over(tmp_path):
     assert (found.state, found.faults) == (RecordState.COMPLETE, ())
 
 
+def test_a_note_of_the_end_that_names_no_line_is_a_fault(tmp_path):
+    # Its hash is that of the last line: what names none may not stand for the last one.
+    folder = write_visit(tmp_path / "r")
+    noted = json.loads((folder / END_FILE).read_bytes())
+    (folder / END_FILE).write_text(json.dumps(noted | {"lines": 0}), encoding="utf-8")
+    assert any("0 lines were sealed" in fault.what for fault in verify(folder).faults)
+
+
 def test_a_note_of_the_end_that_cannot_be_read_is_a_fault(tmp_path):
     folder = write_visit(tmp_path / "r")
     (folder / END_FILE).unlink()
@@ -239,6 +250,24 @@ def test_a_date_of_an_older_form_may_have_lost_whether_its_day_was_said():
     assert not same_fact(other, month, older=True)
 
 
+@pytest.mark.parametrize(("due", "known"), [("2026-11-25T12:00:00.000Z", True), ("tomorrow", False)])
+def test_when_the_next_check_is_due_is_unknown_where_no_moment_was_written(tmp_path, due, known):
+    value = exact("2")
+    fact = DueSet(stage="next", step="next", field="after", due=due, value=value, unit_s=3600.0)
+    with Journal.create(tmp_path / "r", HEADER) as journal:
+        journal.append(started(), [BEGUN, confirmed("next", "after", value, unit="h"), Append(fact)])
+        journal.append(affirms(50.0), [CLOSING])
+    assert verify(tmp_path / "r").record.due == (due if known else "")
+
+
+def test_a_reference_that_was_said_again_is_the_last_one(tmp_path):
+    with Journal.create(tmp_path / "r", dataclasses.replace(HEADER, patient_reference=None)) as journal:
+        told = [Append(PatientReferenceDeclared(reference=code)) for code in ("DEMO1", "DEMO2", "DEMO3")]
+        journal.append(started(), [BEGUN, *told])
+        journal.append(affirms(50.0), [CLOSING])
+    assert verify(tmp_path / "r").record.patient_reference == "DEMO3"
+
+
 def test_an_amended_note_is_as_it_was_read_last(tmp_path):
     folder = write_visit(tmp_path / "r")
     record = verify(folder).record
@@ -322,6 +351,11 @@ def test_a_record_that_cannot_be_read_is_told_in_one_line(tmp_path, monkeypatch,
     else:
         with pytest.raises(RecordError, match="holds no record; give a record folder or its"):
             verify(tmp_path)
+
+
+def test_a_name_that_no_file_can_have_is_told_in_one_line(tmp_path):
+    with pytest.raises(RecordError, match=r"^cannot read .*: File name too long$"):
+        verify(tmp_path / ("x" * 300))
 
 
 def test_after_the_closing_nothing_happens_any_more(tmp_path):

@@ -19,6 +19,7 @@ from handsfree.model.reasons import AsWritten
 from handsfree.record.amendments import amend, attest, change_of, delete_clips
 from handsfree.record.codec import encode_fact
 from handsfree.record.contents import Amended
+from handsfree.record.end_mark import END_FILE
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.own_lines import OWN_KINDS
@@ -274,6 +275,28 @@ def test_an_older_record_that_is_whole_up_to_its_end_goes_on(tmp_path):
     journal, _ = restore(folder, session)
     journal.close()
     assert [line["kind"] for line in raw_lines(folder)[events[-1] :]] == ["form_raised", "interrupted", "interrupted"]
+
+
+def test_an_older_record_whose_last_facts_say_less_than_today_goes_on(tmp_path):
+    # Form 1 did not write the limits of a zone beside its sum; a session of today states them.
+    folder = copy_of("hot-zone-good", tmp_path)
+    kinds = [line["kind"] for line in raw_lines(folder)]
+    end = kinds.index("event", kinds.index("zone_totalled"))
+    content = (folder / RECORD_FILE).read_bytes()
+    (folder / RECORD_FILE).write_bytes(b"".join(content.splitlines(keepends=True)[:end]))
+    (folder / END_FILE).unlink()
+    given = answering(folder)
+
+    def session(event):
+        return [
+            Append(dataclasses.replace(effect.fact, tolerance_s=0.3, over_from_s=7.5))
+            if effect.fact.kind == "zone_totalled"
+            else effect
+            for effect in given(event)
+        ]
+
+    restore(folder, session)[0].close()
+    assert [line["kind"] for line in raw_lines(folder)[end:]] == ["form_raised", "interrupted"]
 
 
 def test_a_kind_of_one_form_is_none_of_another(tmp_path):

@@ -271,6 +271,7 @@ def test_light_outside_a_zone_is_told_with_its_seconds_and_credited_to_nothing(t
         return StrayLightBegan(at_s=at_s, stage="eyewear", why=why, heard=heard())
 
     facts = (
+        began(1.0),  # what ends the next one does not end this one
         began(3.0),
         StrayLightEnded(from_s=3.0, to_s=15.5, lit=True, heard=heard()),
         began(20.0),
@@ -280,6 +281,7 @@ def test_light_outside_a_zone_is_told_with_its_seconds_and_credited_to_nothing(t
     folder = written(tmp_path / "visit", *facts)
     record = record_of(folder)
     told = [
+        "light outside a zone at eyewear: nobody said when it went off",
         "light outside a zone at eyewear: 12.5 s, credited to nothing",
         "light on was said at eyewear; then that there was none",
         "light outside a zone at eyewear: nobody said when it went off",
