@@ -51,6 +51,7 @@ class RefusalCode(StrEnum):
     ZONE_HAS_ITS_SECONDS = "zone_has_its_seconds"
     CODE_NEEDED = "code_needed"
     OPERATORS_OWN_CODE = "operators_own_code"
+    NO_PERSONS_CODE = "no_persons_code"
 
 
 @dataclass(frozen=True, slots=True)

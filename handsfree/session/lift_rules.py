@@ -4,10 +4,14 @@ from handsfree.definition.form import Procedure
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.plan import Plan
 from handsfree.model.baseline import Difference
+from handsfree.model.readings import SpelledText
 from handsfree.model.reasons import AnswersDiffer, BeforeToday, HeatWordSaid, PainOverLimit, Recalled
 from handsfree.session.modes import Mode
 from handsfree.session.state import Hold, Override, SessionState
 
+LONGEST_CODE = 20
+"""Characters of a person's code where the file asks for none: as of a lot or serial number (GS1 General
+Specifications)."""
 _NEVER_UNLESS_SAID = (Recalled, BeforeToday, AnswersDiffer)
 """A recalled or expired device, and answers about the patient or the side that do not agree: common practice, no
 source. A file that wants it otherwise says so at the field or the step."""
@@ -83,3 +87,17 @@ def _as_lift(procedure: Procedure, rule: LiftRule | None) -> Lift | None:
 
 def _anybody(procedure: Procedure) -> Lift:
     return Lift(by=tuple(procedure.roles), reasons=tuple(procedure.override_reasons))
+
+
+def longest_code(plan: Plan) -> int:
+    """Characters that a person's code may have: as many as the operator's, where the file asks for that."""
+    step_id, _, field_id = (plan.procedure.operator_from or "").partition(".")
+    fields = (field for stage in plan.stages_of(step_id) for field in stage.step.fields if field.id == field_id)
+    return next((field.identifier.max_length for field in fields if field.identifier is not None), LONGEST_CODE)
+
+
+def may_be_code(plan: Plan, code: SpelledText) -> bool:
+    """Whether this may be the code of a person: not a role or a reason said once more, and no longer than codes are."""
+    said = (*plan.procedure.roles.values(), *plan.procedure.override_reasons.values())
+    words = {SpelledText(phrase).bare for phrases in said for phrase in phrases}
+    return code.bare not in words and len(code.bare) <= longest_code(plan)

@@ -23,7 +23,7 @@ from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.holds import first_to_tell
-from handsfree.session.lift_rules import may_answer
+from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_mates
@@ -53,8 +53,6 @@ REASON_SLOT = "reason"
 SCORE_SLOT = "pain_score"
 CODE_SLOT = "code"
 MORE_LIGHT_SLOT = "more_light"
-LONGEST_CODE = 20
-"""Characters of a person's code, as of a lot or serial number (GS1 General Specifications)."""
 BASELINE_SLOT = "baseline"
 _BASELINE_WORDS: Mapping[str, Phrases] = {
     BaselineAnswer.MEANT: ("compare anyway",),
@@ -152,7 +150,7 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
         case Mode.OVERRIDE_REASON:
             return (_choice(REASON_SLOT, "reason", procedure.override_reasons),)
         case Mode.OVERRIDE_CODE:
-            return (IdentifierSlot(CODE_SLOT, ("code",), LONGEST_CODE),)
+            return (IdentifierSlot(CODE_SLOT, ("code",), longest_code(visit.plan)),)
         case Mode.HELD:
             return _more_light(visit, state)
         case Mode.SKIP_REASON:

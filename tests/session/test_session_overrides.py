@@ -119,6 +119,21 @@ def test_another_role_than_the_operators_needs_a_code_that_is_not_the_operators(
     assert talk.facts("hold_lifted")[-1].code == "S2"
 
 
+@pytest.mark.parametrize("said", ["SURGEON", "reviewed by the senior", "ABCDE"])
+def test_a_role_or_a_reason_said_once_more_is_no_code_and_the_override_can_be_left(tmp_path, said):
+    # The operator's codes have four characters at most in this file.
+    talk = held_by_nurse_n1(tmp_path)
+    talk.say("override")
+    talk.give(role="surgeon")
+    talk.give(reason="reviewed")
+    talk.give(code=f"#{said}")
+    assert refused(talk) == Refusal(RefusalCode.NO_PERSONS_CODE)
+    assert talk.mode == "override_code"
+    talk.say("correction")
+    assert talk.mode == "held"
+    assert not talk.facts("hold_lifted")
+
+
 def test_the_operator_alone_needs_no_code_but_for_a_reason_of_two(tmp_path):
     talk = held_by_nurse_n1(tmp_path)
     talk.say("override")

@@ -19,7 +19,14 @@ from handsfree.model.readings import Absent, SpelledText
 from handsfree.model.refusals import ReasonMayNotLift, RefusalCode, RoleMayNotLift
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.holds import first_to_tell, overrides_its_stage
-from handsfree.session.lift_rules import lift_of, lift_of_end, lift_of_gaps, lift_of_heat, lift_of_override
+from handsfree.session.lift_rules import (
+    lift_of,
+    lift_of_end,
+    lift_of_gaps,
+    lift_of_heat,
+    lift_of_override,
+    may_be_code,
+)
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import gaps
 from handsfree.session.prompts.fixed import Consequence, Fixed
@@ -119,13 +126,15 @@ def _another_person(now: EventContext, override: Override) -> bool:
 
 
 def take_code(now: EventContext) -> Reply:
-    """The code of the other person; the operator's own is refused."""
+    """The code of the other person; the operator's own is refused, and what is no code of a person."""
     override, command = now.state.override, now.said.command if now.said is not None else None
     value = command.values[0].value if isinstance(command, GiveValues) else None
     if override is None or not isinstance(value, SpelledText):
         return now.refuse(RefusalCode.CODE_NEEDED)
     if now.state.operator is not None and value.bare == SpelledText(now.state.operator).bare:
         return now.refuse(RefusalCode.OPERATORS_OWN_CODE)
+    if not may_be_code(now.visit.plan, value):
+        return now.refuse(RefusalCode.NO_PERSONS_CODE)
     override.code = value.text
     return _read_back(now, override)
 
