@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from importlib.metadata import PackageNotFoundError, packages_distributions, version
 from pathlib import Path
 
 import pytest
@@ -17,19 +18,13 @@ ROOT = Path(__file__).resolve().parents[1]
 LOCKS = ROOT / "scripts" / "locks"
 sys.path.insert(0, str(ROOT / "scripts"))
 
-from list_dependencies import read_lock  # noqa: E402
+from list_dependencies import read_lock, rows  # noqa: E402
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 BUILD = [
     line for line in (LOCKS / "build.in").read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")
 ]
 TEST_ALONE = {canonicalize_name(Requirement(line).name) for line in PROJECT["project"]["optional-dependencies"]["dev"]}
-IMPORTED_AS = {
-    "import-linter": "importlinter",
-    "scikit-learn": "sklearn",
-    "fhir-resources": "fhir",
-    "pytest-xdist": "xdist",
-}
 
 
 def asked(*extras: str) -> list[Requirement]:
@@ -46,8 +41,8 @@ def test_every_package_that_is_asked_for_is_locked_at_a_version_that_fits(lock: 
     for requirement in asked(*extras):
         name = canonicalize_name(requirement.name)
         assert name in locked, f"{name} is not locked; run scripts/lock"
-        for version in locked[name].versions:
-            assert requirement.specifier.contains(version), f"{name} {version} does not fit; run scripts/lock"
+        for one in locked[name].versions:
+            assert requirement.specifier.contains(one), f"{name} {one} does not fit; run scripts/lock"
 
 
 def test_nothing_is_locked_that_nothing_needs() -> None:
@@ -81,16 +76,34 @@ def test_every_package_that_is_asked_for_has_a_reason_and_no_other_has_one() -> 
     assert sorted(given) == sorted(named)
 
 
-def test_the_list_of_dependencies_is_that_of_the_lock() -> None:
+def test_the_list_of_dependencies_is_what_the_locks_and_the_packages_say() -> None:
     lines = (ROOT / "scripts" / "DEPENDENCIES.md").read_text(encoding="utf-8").splitlines()
-    cells = [[cell.strip() for cell in line.strip("|").split(" | ")] for line in lines if line.startswith("| ")][1:]
-    locked = read_lock(LOCKS / "test.txt")
-    assert {row[0]: row[1] for row in cells} == {one.name: " / ".join(one.versions) for one in locked.values()}
-    assert all(len(row) == 5 and all(row) for row in cells), "version, licence, reason and when it loads"
+    written = {row[0]: row for row in (line[2:-2].split(" | ") for line in lines if line.startswith("| "))}
+    del written["package"]
+    made = {row[0]: row for row in rows()[0]}
+    assert set(written) == set(made)
+    for name, (_, versions, licence, reason, loads) in made.items():
+        assert written[name][1:2] + written[name][3:] == [versions, reason, loads]
+        # What is installed here may be another version, or nothing, where somebody set it up without the lock.
+        told = licence if installed_version(name) in versions.split(" / ") else written[name][2]
+        assert written[name][2] == told
+        assert told.strip() not in ("", "UNKNOWN")
+
+
+def installed_version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return ""
 
 
 def test_no_command_loads_what_is_there_for_tests_alone() -> None:
-    modules = sorted(IMPORTED_AS.get(name, name.replace("-", "_")) for name in TEST_ALONE)
+    alone = set(read_lock(LOCKS / "test.txt")) - set(read_lock(LOCKS / "demo.txt"))
+    assert alone > TEST_ALONE - {canonicalize_name(Requirement(line).name) for line in BUILD}
+    providers = packages_distributions()
+    modules = sorted(
+        module for module, given in providers.items() if given and {canonicalize_name(one) for one in given} <= alone
+    )
     program = (
         "import importlib, pkgutil, sys, handsfree.cli, handsfree.commands\n"
         "for one in pkgutil.iter_modules(handsfree.commands.__path__):\n"

@@ -10,7 +10,7 @@ from typing import TypeVar
 from handsfree import __version__
 from handsfree.application.baseline import BaselineRecord, fits
 from handsfree.application.recall_list import RecallList
-from handsfree.application.replaying import session_of
+from handsfree.application.replaying import PROGRAM, session_of
 from handsfree.build import build
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
@@ -37,7 +37,7 @@ RunnerOfKind = TypeVar("RunnerOfKind", bound=SessionRunner)
 def versions_of(bundle: Bundle) -> tuple[tuple[str, str], ...]:
     """Name and version of everything that shapes a session."""
     parts = [
-        ("handsfree", __version__),
+        (PROGRAM, __version__),
         ("build", build()),
         (f"procedure {bundle.procedure.id}", bundle.procedure.version),
     ]

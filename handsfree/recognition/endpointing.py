@@ -218,6 +218,12 @@ class Endpointer:
         return 0.0 if self._utterance is None else self._utterance.speech_chunks * _CHUNK_S
 
     @property
+    def speech_from_s(self) -> float | None:
+        """When the speech of the utterance that is under way began, session time; None if there is none."""
+        utterance = self._utterance
+        return None if utterance is None else utterance.chunks[utterance.first].start_s
+
+    @property
     def silent_s(self) -> float:
         """Seconds of silence since the last speech of the utterance that is under way; 0 if there is none."""
         return 0.0 if self._utterance is None else _silent_s(self._utterance)

@@ -52,11 +52,11 @@ class _Told:
     graph: WordGraph
     words: tuple[str, ...]
 
-    def may_go_on_with(self, later: Segment) -> bool:
-        """Whether speech came soon enough after it."""
+    def may_go_on_at(self, speech_from_s: float) -> bool:
+        """Whether speech that begins then comes soon enough after it."""
         own_s = GOES_ON_PACES * self.segment.longest_pause_s
         within_s = min(GOES_ON_WITHIN_AT_MOST_S, max(GOES_ON_WITHIN_S, own_s))
-        return later.speech_from_s - self.segment.speech_to_s <= within_s
+        return speech_from_s - self.segment.speech_to_s <= within_s
 
 
 class UtteranceRecognizer:
@@ -130,8 +130,8 @@ class UtteranceRecognizer:
     @property
     def goes_on(self) -> bool:
         """See `Recognizer.goes_on`."""
-        segment = self._endpointer.so_far() if self._told is not None else None
-        return segment is not None and self._told is not None and self._told.may_go_on_with(segment)
+        begun_s = self._endpointer.speech_from_s
+        return begun_s is not None and self._told is not None and self._told.may_go_on_at(begun_s)
 
     def flush(self) -> tuple[Hypothesis, ...]:
         """See `Recognizer.flush`."""
@@ -207,7 +207,7 @@ class UtteranceRecognizer:
         """What was said, alone or as more of the reading before it."""
         alone = self._search_alone(segment, graph)
         told = self._told
-        if told is None or not told.may_go_on_with(segment) or _stops(alone) or _is_answer(alone):
+        if told is None or not told.may_go_on_at(segment.speech_from_s) or _stops(alone) or _is_answer(alone):
             return alone
         both = self._search_alone(told.segment.followed_by(segment), told.graph)
         if len(both.words) > len(told.words) and _is_number(both) and probability_right(both) >= LIKELIER_THAN_NOTHING:

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from handsfree.clock import Clock
 from handsfree.exposure.tone import Beep
-from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand, Wanted
+from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, Wanted
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import (
     ClockTicked,
@@ -197,46 +197,46 @@ class SessionRunner:
         wanted = self.session.wanted
         if hypothesis.goes_on:
             listened_for = wanted = wanted.with_going_on
-        command = interpret(hypothesis, listened_for or wanted)
+        listened_for = listened_for or wanted
+        stale = listened_for != wanted
+        command = interpret(hypothesis, listened_for)
         if hypothesis.goes_on and not may_mean(hypothesis, wanted):
             command = None
-        stale = listened_for is not None and listened_for != wanted
-        is_stop = isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
         if Control.CRY in wanted.controls and not means_stop(hypothesis, command, wanted):
             if may_be_cry(hypothesis):
                 self._cry(hypothesis)
                 return
             # What nobody can make out a word of heat in is none: it would set a hold.
-            command, is_stop = (None, False) if is_stop else (command, False)
+            command = None if _stops(command) else command
         # The answer to one question is none to the next, but light may be on: it is asked about.
         is_light = isinstance(command, ControlCommand) and command.control is Control.LIGHT_ON and spoilt is None
-        if command is None or ((stale or spoilt is not None) and not is_stop and not is_light):
+        if command is None or ((stale or spoilt is not None) and not _stops(command) and not is_light):
             self._outputs.heard(hypothesis, "not taken", 0.0)
             self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
             return
+        self._take(hypothesis, command, wanted, in_doubt=is_light and stale)
+
+    def _take(self, hypothesis: Hypothesis, command: Command, wanted: Wanted, *, in_doubt: bool) -> None:
+        """Dispatch what was understood, by how sure it is; what is `in_doubt` is asked about, however sure."""
         decision = decide(hypothesis, command, wanted)
-        if is_light and stale and decision.outcome is DecisionOutcome.ACCEPT:
+        if in_doubt and decision.outcome is DecisionOutcome.ACCEPT:
             decision = replace(decision, outcome=DecisionOutcome.ASK)
-        now = self._clock.monotonic_s()
-        wall = stamp(self._clock.wall())
-        match decision.outcome:
-            case DecisionOutcome.ACCEPT:
-                self._outputs.heard(hypothesis, "accepted", decision.probability)
-                self.dispatch(
-                    CommandSpoken(
-                        at_s=now, wall=wall, command=command, heard=hypothesis, probability=decision.probability
-                    )
-                )
-            case DecisionOutcome.ASK:
-                self._outputs.heard(hypothesis, "doubted", decision.probability)
-                self.dispatch(
-                    CommandDoubted(
-                        at_s=now, wall=wall, command=command, heard=hypothesis, probability=decision.probability
-                    )
-                )
-            case _:
-                self._outputs.heard(hypothesis, "not taken", decision.probability)
-                self.reject(hypothesis)
+        if decision.outcome is DecisionOutcome.IGNORE:
+            self._outputs.heard(hypothesis, "not taken", decision.probability)
+            self.reject(hypothesis)
+            return
+        accepted = decision.outcome is DecisionOutcome.ACCEPT
+        self._outputs.heard(hypothesis, "accepted" if accepted else "doubted", decision.probability)
+        kind = CommandSpoken if accepted else CommandDoubted
+        self.dispatch(
+            kind(
+                at_s=self.now_s,
+                wall=stamp(self._clock.wall()),
+                command=command,
+                heard=hypothesis,
+                probability=decision.probability,
+            )
+        )
 
     def may_be_cry(self, hypothesis: Hypothesis) -> bool:
         """Whether this may be a cry of heat or pain while the light is on, whoever said it and however it was heard."""
@@ -265,7 +265,7 @@ class SessionRunner:
         """
         typed_s = self.now_s if at_s is None else at_s
         hypothesis = typed(line, self.session.wanted, typed_s)
-        free = Hypothesis(tuple(line.split()), (), typed_s, typed_s, "typed", free_text=line)
+        free = _as_text(line, typed_s)
         if hypothesis is None and self.may_be_cry(free):
             hypothesis = free
         if hypothesis is None:
@@ -283,8 +283,8 @@ class SessionRunner:
         """Whether a typed line is a stop word, or may be a cry."""
         stops = Wanted(self.session.wanted.controls & {Control.CRY})
         hypothesis = typed(line, stops, self.now_s)
-        free = Hypothesis(tuple(line.split()), (), self.now_s, self.now_s, "typed", free_text=line)
-        return (hypothesis is not None and interpret(hypothesis, stops) is not None) or self.may_be_cry(free)
+        is_stop = hypothesis is not None and interpret(hypothesis, stops) is not None
+        return is_stop or self.may_be_cry(_as_text(line, self.now_s))
 
     def reject(self, hypothesis: Hypothesis | None, reason: RejectionReason = RejectionReason.NOT_UNDERSTOOD) -> None:
         """Tell the session that speech was not taken."""
@@ -333,3 +333,12 @@ class SessionRunner:
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
         self._delivery.settle()
+
+
+def _stops(command: Command | None) -> bool:
+    return isinstance(command, ControlCommand) and command.control in STOP_CONTROLS
+
+
+def _as_text(line: str, at_s: float) -> Hypothesis:
+    """A typed line as words that were written down, whatever they mean."""
+    return Hypothesis(tuple(line.split()), (), at_s, at_s, "typed", free_text=line)

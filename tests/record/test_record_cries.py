@@ -9,27 +9,12 @@ import pytest
 from forgery import forged, values_changed
 from record_samples import START
 from record_visits import Visit
+from silent_outputs import Nobody
 
 from handsfree.application.replaying import verify_and_replay
 from handsfree.clock import ManualClock
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.runner.session_runner import SessionRunner
-
-
-class Nobody:
-    """Outputs that nobody hears."""
-
-    def say(self, text, priority):
-        del text, priority
-
-    def earcon(self, earcon):
-        del earcon
-
-    def heard(self, hypothesis, outcome, probability):
-        del hypothesis, outcome, probability
-
-    def show(self, snapshot):
-        del snapshot
 
 
 def heard(words, tags, text, heat=None, runner_up=None, gap=9.0):

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from silent_outputs import Nobody
 
 from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
@@ -30,22 +31,6 @@ class Paper:
     def append(self, event, facts):
         del facts
         self.events.append(event)
-
-
-class Nobody:
-    """Outputs that nobody hears."""
-
-    def say(self, text, priority):
-        del text, priority
-
-    def earcon(self, earcon):
-        del earcon
-
-    def heard(self, hypothesis, outcome, probability):
-        del hypothesis, outcome, probability
-
-    def show(self, snapshot):
-        del snapshot
 
 
 @pytest.fixture
