@@ -46,6 +46,7 @@ from handsfree.record.display_values import (
     zone_name,
 )
 from handsfree.record.verify import RecordState, Verification
+from handsfree.report.answered_words import answered_words
 from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words, place_words, values_words
 from handsfree.report.holds_lifted import lifted_by, standing_holds
@@ -159,14 +160,14 @@ def _open_words(item: OpenItem) -> tuple[str, str]:
 def _stopped(record: Record, moments: Moments, phrases: CodePhrases) -> Iterator[ReviewItem]:
     for recorded in record.facts:
         fact = recorded.fact
-        what = _stop_words(fact, phrases)
+        what = _stop_words(record, fact, phrases)
         if what:
             clip = recorded.clip_sha256 if isinstance(fact, StopWordHeard | HoldLifted) else None
             at, place = clock_text(moments.at_s(recorded)), place_words(record, fact)
             yield ReviewItem(ReviewLevel.STOP, what, place, at, recorded.seq, clip or "")
 
 
-def _stop_words(fact: AnyFact, phrases: CodePhrases) -> str:
+def _stop_words(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
     """What stopped a visit or let it go on; "" for other facts."""
     match fact:
         case StopWordHeard(word=word, heard=heard):
@@ -188,8 +189,10 @@ def _stop_words(fact: AnyFact, phrases: CodePhrases) -> str:
             return "Override refused: the procedure lets nobody lift this"
         case CommandRefused(reason=Refusal(code=RefusalCode.OPERATORS_OWN_CODE)):
             return "Override refused: the operator's own code was given for another person"
-        case VisitEndedEarly(role=role, reason=reason, code=code):
-            return f"Visit ended early by {phrases.person(role, code)}: {phrases.override_reason(reason)}"
+        case CommandRefused(reason=Refusal(code=RefusalCode.NO_PERSONS_CODE)):
+            return "Override refused: what was given for another person's code is none"
+        case VisitEndedEarly():
+            return answered_words(record, fact, phrases)
         case VisitContinued(gap_s=gap_s):
             return f"Interrupted for {duration_text(gap_s)}; resumed"
         case DeviceLost(what=what):
@@ -257,20 +260,15 @@ def _left_out(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
             return f"Skipped: {phrases.skip_reason(reason)}"
         case StepOverridden(role=role, reason=reason):
             return f"Overridden by {phrases.role(role)}: {phrases.override_reason(reason)}"
-        case ZoneLeft(zone=zone, role=role, reason=reason, code=code):
-            who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
-            return f"Left short of light, {zone_name(record, zone)}, by {who}"
         case MoreLightAsked(zone=zone):
             return f"More light was asked for: {zone_name(record, zone)}"
-        case GapsAccepted(role=role, reason=reason, gaps=gaps, code=code):
-            listed = ", ".join(plain(f"{gap.stage}.{gap.field}") for gap in gaps)
-            who = f"{phrases.person(role, code)}, {phrases.override_reason(reason)}"
-            return f"Missing values accepted by {who}: {listed}"
         case ReadBackDisputed(values=values):
             return f"Read-back refused and said again: {values_words(values)}"
         case LightTurnedOff(zone=zone, end=RunEnd.OFF_MISSED):
             name = zone_name(record, zone)
             return f"Light off was not heard: {name}, seconds counted up to the last sign of it"
+        case GapsAccepted() | ZoneLeft():
+            return answered_words(record, fact, phrases)
         case _:
             return ""
 

@@ -23,9 +23,11 @@ from handsfree.record.display_values import (
     changed_with_unit,
     due_lines,
     first_taken,
+    outcome_words,
     standing_readings,
     ucum_value,
 )
+from handsfree.report.answered_words import answered_words
 from handsfree.report.fact_words import grounds_words, values_words
 from handsfree.report.holds_lifted import lifted_by
 from handsfree.report.light_summary import light_attention, light_lines
@@ -54,6 +56,8 @@ def summary_lines(
     practice = "PRACTICE - " if record.practice else ""
     yield f"{practice}{record.header.procedure}, record {record.header.record_id}"
     yield f"begun {begun}, {state}, {record.lines} lines, head {record.head}"
+    if record.closing is not None:
+        yield f"outcome: {outcome_words(record)}"
     yield from (f"{state.upper()}: {fault}" for fault in faults)
     if faults:
         yield "What follows is what can be read; it may not be all that was recorded."
@@ -84,6 +88,7 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
         f"({reason_words(one.fact.grounds)})"
         for one in record.of(HoldLifted)
     ]
+    lines += [told for one in record.facts if (told := answered_words(record, one.fact, phrases))]
     lines += light_attention(record)
     lines += [
         f"read-back refused and said again: {values_words(one.fact.values)} ({one.fact.stage})"

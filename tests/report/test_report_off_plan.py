@@ -78,7 +78,14 @@ WAYS = {
     # how it is told: overridden, without a value, left, over and under the target
     "summary": (
         summary,
-        ("lifted by surgeon", "pulse absent", "over target by 3.0 s", "short by 4.0 s"),
+        (
+            "lifted by surgeon",
+            "pulse absent",
+            "Missing values accepted by therapist",
+            "Left short of light, wrist part, by surgeon",
+            "over target by 3.0 s",
+            "short by 4.0 s",
+        ),
     ),
     "page": (
         lambda folder, capsys: make_report(folder)[0],
