@@ -1,13 +1,12 @@
 """Says, sounds and shows what events ask for: what ends light or pain at once, the rest when it is on the disk."""
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError
 from handsfree.model.effects import Append, Close, Effect, PlayEarcon, Priority, Say
-from handsfree.model.events import SessionEvent
 from handsfree.model.facts import AnyFact, DiskFoundSlow
 from handsfree.runner.backlog import Backlog, HeldBack
 from handsfree.runner.logged_outputs import LoggedOutputs
@@ -74,24 +73,25 @@ class Delivery:
         since_s = self._writer.waiting_since_s
         return None if self.is_slow or since_s is None else max(0.0, since_s + SLOW_S - self._clock.monotonic_s())
 
-    def carry_out(self, event: SessionEvent, effects: tuple[Effect, ...]) -> None:
-        """Have an event written, and carry out what it led to.
+    def carry_out(self, batch: int, effects: Sequence[Effect], at_s: float) -> None:
+        """Carry out what an event led to, beside the facts of it, which were handed to the writer.
+
+        Args:
+            batch: Their number; see `RecordWriter.hand_over`.
+            effects: What is to be said and sounded, and whether this is the end.
+            at_s: Session time of the event.
 
         Raises:
             RecordError: As `settle`.
         """
         snapshot = self._session.snapshot
-        if not effects:
-            if self.settled:
-                self._show(snapshot)
-            return
         now = [effect for effect in effects if _is_at_once(effect)]
-        later = tuple(effect for effect in effects if not isinstance(effect, Append) and not _is_at_once(effect))
+        later = tuple(effect for effect in effects if not _is_at_once(effect))
         place = (snapshot.step_id, snapshot.mode)
         if now:
             self._backlog.overtake(now, place)
-        self._handed = self._writer.hand_over(event, [effect for effect in effects if isinstance(effect, Append)])
-        self._backlog.put(HeldBack(self._handed, later, snapshot, place, event.at_s))
+        self._handed = batch
+        self._backlog.put(HeldBack(batch, later, snapshot, place, at_s))
         self._ending = any(isinstance(effect, Close) for effect in later)
         try:
             self._do(now)
@@ -100,6 +100,11 @@ class Delivery:
                 self._outputs.show(replace(snapshot, done=self._shown_done))
         finally:
             self.settle()
+
+    def show(self) -> None:
+        """Show where the session stands, if nothing waits for the disk: what does is shown with it."""
+        if self.settled:
+            self._show(self._session.snapshot)
 
     def note(self, fact: AnyFact) -> None:
         """Have a fact written that follows from no event; nothing is, once the session has closed.
@@ -175,7 +180,7 @@ class Delivery:
                     _LOG.info("session_closed at_s=%.3f outcome=%s", self._clock.monotonic_s(), outcome)
                     self.outcome = outcome
                 case Append():
-                    pass
+                    raise TypeError("facts are handed to the writer")
 
     def _show(self, snapshot: Snapshot) -> None:
         self._shown_done = snapshot.done

@@ -8,7 +8,7 @@ from typing import Protocol
 from handsfree.clock import Clock
 from handsfree.exposure.tone import Beep
 from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, Wanted
-from handsfree.model.effects import Earcon, Priority
+from handsfree.model.effects import Append, Earcon, Priority
 from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
@@ -157,7 +157,11 @@ class SessionRunner:
             return
         effects = self.session.handle(event)
         _LOG.debug("event_handled at_s=%.3f event=%s effects=%d", event.at_s, type(event).__name__, len(effects))
-        self._delivery.carry_out(event, effects)
+        if not effects:
+            self._delivery.show()
+            return
+        batch = self._writer.hand_over(event, [effect for effect in effects if isinstance(effect, Append)])
+        self._delivery.carry_out(batch, [effect for effect in effects if not isinstance(effect, Append)], event.at_s)
 
     def finish(self) -> None:
         """Wait until everything is on the disk, and say what waits for that.

@@ -8,7 +8,7 @@ from typing import Literal
 from handsfree.definition.plan import Stage
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.light_cues import GuidanceProfile
-from handsfree.model.commands import Control, ControlCommand, GiveValues
+from handsfree.model.commands import ControlCommand, GiveValues
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import AnyFact, CommandRefused, Utterance
@@ -183,8 +183,3 @@ class EventContext:
 
 
 Handler = Callable[[EventContext], Reply]
-
-
-def control_of(said: Said) -> Control | None:
-    """The control of a command; None where it is another kind."""
-    return said.command.control if isinstance(said.command, ControlCommand) else None

@@ -1,14 +1,12 @@
-"""One event to one handler, by the tables; then everything settles."""
+"""Which handler takes an event, by the tables."""
 
 from collections.abc import Mapping
 
 from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand, DictateText, GiveValues, ScanLabel
-from handsfree.model.effects import Close
 from handsfree.model.events import (
     ClockTicked,
     CommandDoubted,
     CommandSpoken,
-    SessionEvent,
     SessionInterrupted,
     SessionStarted,
     SoundLost,
@@ -16,20 +14,14 @@ from handsfree.model.events import (
     SpeechRejected,
     ToneHeard,
 )
-from handsfree.model.facts import Utterance
 from handsfree.model.refusals import RefusalCode
-from handsfree.session.after_handler import settle
 from handsfree.session.baseline_fit import asked_about
-from handsfree.session.context import EventContext, Handler, Reply
+from handsfree.session.context import EventContext, Handler
 from handsfree.session.handlers import beginning, continuing, conversation, labels, lamp, more_light, values
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
-from handsfree.session.phase_gates import PhaseMachine
-from handsfree.session.prompts.wording import Wording
-from handsfree.session.state import Said, SessionState
 from handsfree.session.tables import HANDLERS, STOPS, VALUES
 from handsfree.session.value_intake import goes_on
-from handsfree.session.visit import Visit
 
 EVENTS: Mapping[type, Handler] = {
     SessionStarted: beginning.start,
@@ -43,54 +35,11 @@ EVENTS: Mapping[type, Handler] = {
 """Who takes what is no command."""
 
 
-def dispatch(
-    visit: Visit, state: SessionState, wording: Wording, phases: PhaseMachine, event: SessionEvent
-) -> tuple[Reply, Close | None]:
-    """Take one event.
-
-    Returns:
-        Everything that was answered, and the end of the session where this was it.
-    """
-    now = EventContext(visit, state, wording, event, _said(event))
-    if isinstance(event, CommandSpoken | CommandDoubted):
-        state.warmth_asked_s = state.now_s
-    if isinstance(event, CommandSpoken):
-        state.rejections = 0
-    reply = _handler(now)(now)
-    closing = settle(now, reply, phases)
-    if reply.redo is not None:
-        then, closing = _again(now, reply.redo, phases)
-        reply = Reply([*reply.facts, *then.facts], [*reply.talk, *then.talk])
-    return reply, closing
-
-
-def _again(now: EventContext, said: Said, phases: PhaseMachine) -> tuple[Reply, Close | None]:
-    """A command that was in doubt and is affirmed now: taken as if it had been said so, without another doubt."""
-    again = EventContext(now.visit, now.state, now.wording, now.event, said)
-    reply = _command(again)(again)
-    return reply, settle(again, reply, phases)
-
-
-def _said(event: SessionEvent) -> Said | None:
-    """The command of an event; its words as they are put on record, its times as they are counted by."""
-    if not isinstance(event, CommandSpoken | CommandDoubted):
-        return None
-    words = event.heard
-    heard = Utterance(
-        text=words.text,
-        probability=round(event.probability, 4),
-        runner_up=" ".join(words.runner_up) if words.runner_up is not None else None,
-        engine=words.engine,
-        spoken_from_s=round(words.spoken_from_s, 3),
-        spoken_to_s=round(words.spoken_to_s, 3),
-    )
-    return Said(event.command, heard, words.spoken_from_s, words.spoken_to_s)
-
-
-def _handler(now: EventContext) -> Handler:
+def handler_of(now: EventContext) -> Handler:
+    """Who takes the event."""
     match now.event:
         case CommandSpoken():
-            return _command(now)
+            return handler_of_command(now)
         case CommandDoubted(command=ControlCommand(control=control)) if control in STOP_CONTROLS:
             return STOPS[control]
         case CommandDoubted(command=ControlCommand(control=Control.CRY)):
@@ -101,7 +50,7 @@ def _handler(now: EventContext) -> Handler:
             return EVENTS[type(event)]
 
 
-def _command(now: EventContext) -> Handler:
+def handler_of_command(now: EventContext) -> Handler:
     """Who takes a command; what is not legal now is refused aloud."""
     command = now.said.command if now.said is not None else None
     match command:

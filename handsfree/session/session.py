@@ -1,6 +1,7 @@
 """The session: events in, effects out. Does no I/O, asks for no time, raises nothing for what people say."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.definition.plan import compile_procedure
@@ -9,19 +10,21 @@ from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.baseline import Baseline
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
-from handsfree.model.events import SessionEvent, SessionStarted
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SessionStarted
+from handsfree.model.facts import Utterance
 from handsfree.model.open_items import OpenItem
 from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.session import listening_context, navigation
-from handsfree.session.context import Reply
+from handsfree.session.after_handler import settle
+from handsfree.session.context import EventContext, Reply
 from handsfree.session.deadlines import next_deadline_s
-from handsfree.session.dispatch import dispatch
+from handsfree.session.dispatch import handler_of, handler_of_command
 from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.snapshot import Snapshot, snapshot
-from handsfree.session.state import SessionState
+from handsfree.session.state import Said, SessionState
 from handsfree.session.urgency import at_once, is_stop, light_may_be_on
 from handsfree.session.visit import NOTHING_RECALLED, Visit
 
@@ -137,10 +140,27 @@ class Session:
             if self._started:
                 return ()
             self._started = True
-        urgent = is_stop(event) or light_may_be_on(self._state)
-        reply, closing = dispatch(self._visit, self._state, self._wording, self._phases, event)
+        now = EventContext(self._visit, self._state, self._wording, event, _said(event))
+        urgent = is_stop(now.said) or light_may_be_on(self._state)
+        reply, closing = self._answer(now)
         urgent = urgent or light_may_be_on(self._state)
         return (*self._effects(reply, urgent=urgent), *((closing,) if closing is not None else ()))
+
+    def _answer(self, now: EventContext) -> tuple[Reply, Close | None]:
+        """Everything that an event is answered with, and the end of the session where this was it."""
+        if now.said is not None:
+            self._state.warmth_asked_s = self._state.now_s
+        if isinstance(now.event, CommandSpoken):
+            self._state.rejections = 0
+        reply = handler_of(now)(now)
+        closing = settle(now, reply, self._phases)
+        if reply.redo is None:
+            return reply, closing
+        # A command that was in doubt and is affirmed now: taken as if it had been said so, without another doubt.
+        again = replace(now, said=reply.redo)
+        then = handler_of_command(again)(again)
+        closing = settle(again, then, self._phases)
+        return Reply([*reply.facts, *then.facts], [*reply.talk, *then.talk]), closing
 
     def _effects(self, reply: Reply, *, urgent: bool) -> Iterator[Append | Say | PlayEarcon | Close]:
         """All effects, facts first; what was said last and counts is kept for "say again"."""
@@ -152,3 +172,19 @@ class Session:
             if talk.is_repeated:
                 self._state.last_said = talk
             yield Say(self._wording.prompt(talk), talk.priority, at_once(talk, urgent=urgent), talk.is_repeated)
+
+
+def _said(event: SessionEvent) -> Said | None:
+    """The command of an event; its words as they are put on record, its times as they are counted by."""
+    if not isinstance(event, CommandSpoken | CommandDoubted):
+        return None
+    words = event.heard
+    heard = Utterance(
+        text=words.text,
+        probability=round(event.probability, 4),
+        runner_up=" ".join(words.runner_up) if words.runner_up is not None else None,
+        engine=words.engine,
+        spoken_from_s=round(words.spoken_from_s, 3),
+        spoken_to_s=round(words.spoken_to_s, 3),
+    )
+    return Said(event.command, heard, words.spoken_from_s, words.spoken_to_s)

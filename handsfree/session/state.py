@@ -5,7 +5,7 @@ from enum import StrEnum
 from typing import Literal
 
 from handsfree.exposure.ledger import Ledger
-from handsfree.model.commands import Command
+from handsfree.model.commands import Command, Control, ControlCommand
 from handsfree.model.facts import HoldKind, Utterance
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide, Grounds, Severity
@@ -85,6 +85,11 @@ class Said:
     from_s: float
     to_s: float
     asked: bool = False
+
+    @property
+    def control(self) -> Control | None:
+        """The control that was meant; None where the command is another kind."""
+        return self.command.control if isinstance(self.command, ControlCommand) else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,7 @@
 """What is said before it is on record: whatever ends light or a person's pain. Never what calls something recorded."""
 
-from handsfree.model.commands import STOP_CONTROLS, Control, ControlCommand
+from handsfree.model.commands import STOP_CONTROLS, Control
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
@@ -15,7 +14,7 @@ from handsfree.session.prompts.sentence_codes import (
     RecordedLast,
     WordsApart,
 )
-from handsfree.session.state import SessionState
+from handsfree.session.state import Said, SessionState
 
 _STOPS = STOP_CONTROLS | {Control.CRY}
 CALLING_RECORDED = frozenset(
@@ -33,10 +32,9 @@ CALLING_RECORDED_WITH = (Echo, EarlierStep, NothingButDone, ReadBack, RecordedLa
 """Such sentences with arguments."""
 
 
-def is_stop(event: SessionEvent) -> bool:
-    """Whether somebody said a stop word, or what may be a cry."""
-    command = event.command if isinstance(event, CommandSpoken | CommandDoubted) else None
-    return isinstance(command, ControlCommand) and command.control in _STOPS
+def is_stop(said: Said | None) -> bool:
+    """Whether what somebody said, if anything, is a stop word, or may be a cry."""
+    return said is not None and said.control in _STOPS
 
 
 def light_may_be_on(state: SessionState) -> bool:

@@ -25,7 +25,7 @@ from handsfree.model.facts import (
 from handsfree.model.light import Cue, LampAgreement, LampDisagreement
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session import cries
-from handsfree.session.context import EventContext, Reply, Then, control_of
+from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.handlers.warmth_answers import ask_warmth_again
 from handsfree.session.heat_report import late_question_due, warmth_is_open
@@ -232,7 +232,7 @@ def strap(now: EventContext) -> Reply:
     ledger = now.state.ledger
     if ledger is None:
         return now.refuse(RefusalCode.NO_STRAP)
-    off = now.said is not None and control_of(now.said) is Control.STRAP_OFF
+    off = now.said is not None and now.said.control is Control.STRAP_OFF
     spoken_s = now.to_s if off else now.from_s
     if off:
         ledger.strap_off(spoken_s)

@@ -9,7 +9,7 @@ from handsfree.model.facts import (
     StopWordHeard,
 )
 from handsfree.model.reasons import HeatWordSaid
-from handsfree.session.context import EventContext, Reply, control_of
+from handsfree.session.context import EventContext, Reply
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import note_facts
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
@@ -33,7 +33,7 @@ def stop(now: EventContext) -> Reply:
 
     After any light, heat or pain holds the visit until somebody answers for it; else the visit is paused.
     """
-    control = control_of(now.said) if now.said is not None else None
+    control = now.said.control if now.said is not None else None
     assert control is not None  # noqa: S101 - dispatch calls it for these
     word, state = _WORDS[control], now.state
     zone = _lit_zone(now)
