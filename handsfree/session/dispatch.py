@@ -17,7 +17,16 @@ from handsfree.model.events import (
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.baseline_fit import asked_about
 from handsfree.session.context import EventContext, Handler
-from handsfree.session.handlers import beginning, continuing, conversation, labels, lamp, more_light, values
+from handsfree.session.handlers import (
+    after_break,
+    beginning,
+    conversation,
+    labels,
+    lamp,
+    lost_devices,
+    more_light,
+    values,
+)
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
 from handsfree.session.tables import HANDLERS, STOPS, VALUES
@@ -25,11 +34,11 @@ from handsfree.session.value_intake import goes_on
 
 EVENTS: Mapping[type, Handler] = {
     SessionStarted: beginning.start,
-    SessionInterrupted: continuing.go_on_after_break,
+    SessionInterrupted: after_break.go_on_after_break,
     ClockTicked: lamp.tick,
     ToneHeard: lamp.tone,
-    SoundLost: continuing.device_lost,
-    SoundReturned: continuing.device_returned,
+    SoundLost: lost_devices.device_lost,
+    SoundReturned: lost_devices.device_returned,
     SpeechRejected: conversation.reject,
 }
 """Who takes what is no command."""

@@ -1,9 +1,12 @@
-"""What is shared by everything that interrupts: the note that is broken off, and the way back."""
+"""What is shared by everything that interrupts: the note and the light that are broken off, and the way back."""
 
+from handsfree.model.effects import Priority
 from handsfree.model.facts import AnyFact, NoteTaken
-from handsfree.session.context import EventContext, Then
+from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
+from handsfree.session.prompts.sentence_codes import CutWhileLit, Prompt
 from handsfree.session.state import SessionState
+from handsfree.session.zones import label_of, run_facts
 
 
 def coming_back(now: EventContext) -> Then:
@@ -21,3 +24,20 @@ def note_facts(state: SessionState, stage_name: str, *, broken_off: bool) -> lis
         return []
     state.notes += 1
     return [NoteTaken(text=text, verified=False, broken_off=broken_off, stage=stage_name)]
+
+
+def cut_light(now: EventContext, reply: Reply) -> bool:
+    """The program ended, or went deaf, in the middle: a lit zone counts up to the last sign of life.
+
+    Returns:
+        Whether a run was cut.
+    """
+    ledger = now.state.ledger
+    if ledger is None or not ledger.is_lit:
+        return False
+    outcome = ledger.interrupt()
+    assert outcome.run is not None  # noqa: S101 - it was lit
+    reply.facts += run_facts(ledger, outcome.run, None)
+    reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
+    now.state.modes.drop(frozenset({Mode.LIT}))
+    return True

@@ -1,20 +1,17 @@
-"""How a visit goes on: after the program had ended, and after a sound device was lost."""
+"""How a visit goes on after the program had ended."""
 
 from handsfree.definition.verbalization import duration_words, spelled
-from handsfree.model.effects import Earcon, Priority
-from handsfree.model.events import SessionInterrupted, SoundLost, SoundReturned
-from handsfree.model.facts import DeviceLost, DeviceReturned, StatusTold, VisitContinued
-from handsfree.session.context import EventContext, Reply, Then
+from handsfree.model.effects import Priority
+from handsfree.model.events import SessionInterrupted
+from handsfree.model.facts import StatusTold, VisitContinued
+from handsfree.session.context import EventContext, Reply
 from handsfree.session.deadlines import light_in_doubt
-from handsfree.session.interruptions import coming_back, note_facts
+from handsfree.session.interruptions import coming_back, cut_light, note_facts
 from handsfree.session.modes import RESTING, Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import (
     AnySentence,
-    CutWhileLit,
-    DeviceGone,
     GoesOnAfter,
-    Prompt,
     RecordedLast,
     ReferenceIs,
     SideIs,
@@ -23,7 +20,6 @@ from handsfree.session.prompts.sentence_codes import (
 from handsfree.session.questions import keep_for_repeat, recorded_words, status
 from handsfree.session.stages import stages_done
 from handsfree.session.stray_light import leave_doubt
-from handsfree.session.zones import is_being_lit, label_of, run_facts
 
 
 def go_on_after_break(now: EventContext) -> Reply:
@@ -42,7 +38,7 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.acted_upon = True
     was_paused = Mode.PAUSED in state.modes.all
     at_rest = set(state.modes.all) <= RESTING | {Mode.PAUSED}
-    was_cut = _cut_off(now, reply)
+    was_cut = cut_light(now, reply)
     _come_to_rest(now, at_rest=at_rest, was_cut=was_cut)
     if was_paused:
         # A pause outlasts the break, and what is to be checked after one comes when it ends.
@@ -91,39 +87,3 @@ def _known(now: EventContext, gap_s: float) -> tuple[AnySentence, ...]:
         last = now.visit.plan.stage(state.last_answered)
         known.append(RecordedLast(recorded_words(now.visit, now.wording, last, state)))
     return tuple(known)
-
-
-def device_lost(now: EventContext) -> Reply:
-    """A sound device went away; without a microphone nobody hears "light off"."""
-    event, state = now.event, now.state
-    assert isinstance(event, SoundLost)  # noqa: S101 - dispatch calls it for these
-    what = "loudspeaker" if event.what == "loudspeaker" else "microphone"
-    reply = Reply([DeviceLost(what="loudspeaker" if what == "loudspeaker" else "microphone")], [Earcon.DEVICE_LOST])
-    reply.say(DeviceGone(what), priority=Priority.ATTENTION)
-    if what == "microphone" and _cut_off(now, reply) and is_being_lit(now.stage, state):
-        reply.then = Then.NEXT_ZONE
-    return reply
-
-
-def device_returned(now: EventContext) -> Reply:
-    """The device is back."""
-    event = now.event
-    assert isinstance(event, SoundReturned)  # noqa: S101 - dispatch calls it for these
-    return Reply([DeviceReturned(what="loudspeaker" if event.what == "loudspeaker" else "microphone")])
-
-
-def _cut_off(now: EventContext, reply: Reply) -> bool:
-    """The program ended, or went deaf, in the middle: a lit zone counts up to the last sign of life.
-
-    Returns:
-        Whether a run was cut.
-    """
-    ledger = now.state.ledger
-    if ledger is None or not ledger.is_lit:
-        return False
-    outcome = ledger.interrupt()
-    assert outcome.run is not None  # noqa: S101 - it was lit
-    reply.facts += run_facts(ledger, outcome.run, None)
-    reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
-    now.state.modes.drop(frozenset({Mode.LIT}))
-    return True
