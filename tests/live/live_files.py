@@ -1,6 +1,12 @@
-"""A short procedure with a light, for tests of live sessions. Every figure is invented."""
+"""A short procedure with a light, every figure invented; what tests with real sound need."""
 
+import os
+import shutil
 from pathlib import Path
+
+import pytest
+
+from handsfree.errors import ModelError, VoiceError
 
 PROCEDURE = """\
 form: 1
@@ -93,3 +99,22 @@ def write_short(folder: Path, target_s: int = 40) -> Path:
     (folder / "sleeve.yaml").write_text(DEVICE.replace("target_s: 40", f"target_s: {target_s}"), encoding="utf-8")
     (folder / "lamp.yaml").write_text(LIGHT, encoding="utf-8")
     return path
+
+
+def need_rig() -> None:
+    """Skip where sound cannot be played and heard in real time."""
+    if os.getloadavg()[0] > 3 * (os.cpu_count() or 1):
+        pytest.skip("this machine is too busy to play and hear sound in time")
+    for program in ("pulseaudio", "pactl", "pacat", "parec"):
+        if shutil.which(program) is None:
+            pytest.skip(f"{program} is not installed (apt-get install pulseaudio pulseaudio-utils)")
+    try:
+        import sounddevice  # noqa: F401
+
+        from handsfree.recognition.models import locate
+        from handsfree.voice.neural_voice import NeuralVoice
+
+        locate()
+        NeuralVoice()
+    except (ImportError, OSError, ModelError, VoiceError) as error:
+        pytest.skip(str(error))

@@ -1,24 +1,20 @@
 """The real command on a sound card made of software: real streams, server, voice and recogniser; a synthetic person.
 
-One visit is played, and most tests look at a part of it: a light goes on, the sound server is killed and started anew,
-and the visit goes on. Another is played to its end. The loudspeaker is heard by the microphone, 10 dB softer than it
-was played.
+One visit is played, and the tests look at a part of it: a light goes on, the sound server is killed and started anew,
+and the visit goes on. The loudspeaker is heard by the microphone, 10 dB softer than it was played.
 """
 
-import os
-import shutil
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar
 
 import pytest
-from live_files import write_short
+from live_files import need_rig, write_short
 
 pytest.importorskip("numpy")
 pytest.importorskip("soundfile")
 
-from handsfree.errors import ModelError, RecordError, VoiceError
 from handsfree.model.device_facts import DeviceLost, DeviceReturned
 from handsfree.model.events import CommandDoubted, CommandSpoken
 from handsfree.model.fact_base import Fact
@@ -31,21 +27,6 @@ from handsfree.record.verify import verify
 pytestmark = [pytest.mark.sound, pytest.mark.live]
 F = TypeVar("F", bound=Fact)
 PATIENCE_S = 25.0
-VISIT = """\
-scenario: 1
-title: A short invented visit
-procedure: {procedure}
-seed: 1
-tool_voice: neural
-voices:
-  clinician: {{engine: neural}}
-lines:
-  - {{after: session_kind, who: clinician, say: practice session}}
-  - {{after: distance, who: clinician, say: five point zero}}
-  - {{after: eyewear, who: clinician, say: affirmative}}
-  - {{after: cure, who: clinician, say: light on}}
-  - {{after: cure, who: clinician, say: light off, hears: light off, wait_s: 0}}
-"""
 
 
 @dataclass
@@ -65,27 +46,9 @@ class Story:
         return [fact for fact in self.facts if isinstance(fact, kind)]
 
 
-def _need() -> None:
-    if os.getloadavg()[0] > 3 * (os.cpu_count() or 1):
-        pytest.skip("this machine is too busy to play and hear sound in time")
-    for program in ("pulseaudio", "pactl", "pacat", "parec"):
-        if shutil.which(program) is None:
-            pytest.skip(f"{program} is not installed (apt-get install pulseaudio pulseaudio-utils)")
-    try:
-        import sounddevice  # noqa: F401
-
-        from handsfree.recognition.models import locate
-        from handsfree.voice.neural_voice import NeuralVoice
-
-        locate()
-        NeuralVoice()
-    except (ImportError, OSError, ModelError, VoiceError) as error:
-        pytest.skip(str(error))
-
-
 @pytest.fixture(scope="module")
 def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
-    _need()
+    need_rig()
     from live_card import Listener, Mouth, SoundCard
     from live_rig import LiveRoom, Shadow, Tool
 
@@ -193,49 +156,3 @@ def test_nothing_that_was_confirmed_is_lost_and_the_visit_goes_on(story: Story) 
     kinds = [type(fact) for fact in story.facts]
     assert kinds.index(DeviceReturned) < len(kinds) - 1
     assert any("Stopped." in line for line in story.lines)
-
-
-def test_a_scripted_visit_is_completed_with_light_and_without_a_command_of_the_tools_own(tmp_path: Path) -> None:
-    _need()
-    from live_rig import LiveRoom, Shadow, Tool, room
-
-    from handsfree.simulation.rehearsal import Rehearsal
-    from handsfree.simulation.script import load_script
-
-    procedure = write_short(tmp_path, target_s=5)
-    script = tmp_path / "visit.yaml"
-    script.write_text(VISIT.format(procedure=procedure), encoding="utf-8")
-    scenario = load_script(script)
-    with room(tmp_path / "card", self_heard=True) as (card, mouth, listener):
-        tool = Tool(card, tmp_path / "record", str(procedure), "--voice", "neural", "--expert")
-        shadow = Shadow(tmp_path / "record", str(procedure), expert=True)
-        scene = LiveRoom(scenario.voices, shadow, mouth, listener, limit_s=180)
-        try:
-            scene.wait_until_asked()
-            Rehearsal(scenario, scene).run()
-        finally:
-            tool.close()
-    shadow.look()
-    assert shadow.outcome == "completed"
-    taken = [
-        event.heard.text for event in shadow.events if isinstance(event, CommandSpoken) and event.heard is not None
-    ]
-    assert set(taken) == {"practice session", "five point zero", "affirmative", "light on", "light off"}
-    (zone,) = verify(tmp_path / "record").record.zones  # type: ignore[union-attr]
-    assert zone.lit_s >= 5
-
-
-def test_a_session_that_cannot_begin_ends_with_its_own_exit_code(tmp_path: Path) -> None:
-    _need()
-    from live_rig import Tool, room
-
-    record = tmp_path / "record"
-    record.mkdir()
-    (record / "record.jsonl").write_text("{}\n", encoding="utf-8")
-    with room(tmp_path / "card") as (card, _, _):
-        tool = Tool(card, record, "light-output-check", "--voice", "neural")
-        # The sound devices were open already: a callback that comes too late would end it with a signal.
-        assert tool.close(30) == RecordError.exit_code
-    # Where no screen is drawn, what the sound library writes is not held back.
-    (line,) = [line for line in tool.trouble if line.startswith("handsfree:")]
-    assert str(record) in line
