@@ -1,7 +1,7 @@
 """Writes scripts/DEPENDENCIES.md: every package of the lock files, version, licence, why it is there, when it loads.
 
-Versions and who needs what come from test.txt, demo.txt and build.txt in scripts/locks, reasons from why.toml there, and
-licences from what the packages installed here say of themselves.
+Versions and who needs what come from test.txt, demo.txt and build.txt in scripts/locks, reasons from why.toml there,
+and licences from what the packages installed here say of themselves.
 
 Use: .venv/bin/python scripts/list_dependencies.py
 Exit status: 0, or 1 where a package that pyproject.toml names has no reason, or one has no licence that can be told.
