@@ -1,7 +1,7 @@
 """Writes scripts/DEPENDENCIES.md: every package of the lock files, version, licence, why it is there, when it loads.
 
-Versions and who needs what come from scripts/locks/test.txt and demo.txt, reasons from scripts/locks/why.toml, and
-licences from what the packages installed here say of themselves.
+Versions and who needs what come from test.txt, demo.txt and build.txt in scripts/locks, reasons from why.toml there,
+and licences from what the packages installed here say of themselves.
 
 Use: .venv/bin/python scripts/list_dependencies.py
 Exit status: 0, or 1 where a package that pyproject.toml names has no reason, or one has no licence that can be told.
@@ -25,8 +25,13 @@ SAID = {
     "vosk": "Apache-2.0",
     "pocketsphinx": "BSD-2-Clause",
     "pyttsx3": "MPL-2.0",
+    "cmake": "Apache-2.0; BSD-3-Clause for the CMake inside",
+    "cython": "Apache-2.0",
+    "ninja": "Apache-2.0",
+    "scikit-build-core": "Apache-2.0",
 }
-"""Licences of packages whose metadata names none, from the licence text of their published sources."""
+"""Licences from the licence text of their published sources: of packages whose metadata names none, or which are not
+installed on every Python."""
 
 
 @dataclass(slots=True)
@@ -44,15 +49,16 @@ class Locked:
     needed_by: list[str] = field(default_factory=list)
 
 
-def read_lock(path: Path) -> dict[str, Locked]:
-    """What a lock file names."""
+def read_lock(*paths: Path) -> dict[str, Locked]:
+    """What lock files name."""
     found: dict[str, Locked] = {}
     here: Locked | None = None
-    for line in path.read_text(encoding="utf-8").splitlines():
+    for line in "".join(path.read_text(encoding="utf-8") for path in paths).splitlines():
         pin, via = _PIN.match(line), _VIA.match(line)
         if pin is not None:
             here = found.setdefault(pin[1], Locked(pin[1]))
-            here.versions.append(pin[2])
+            if pin[2] not in here.versions:
+                here.versions.append(pin[2])
         elif (
             via is not None and here is not None and via[1] not in ("handsfree", "via") and via[1] not in here.needed_by
         ):
@@ -65,7 +71,7 @@ def licence_of(name: str) -> str:
     try:
         said = metadata(name)
     except PackageNotFoundError:
-        return ""
+        return SAID.get(name, "")
     expression = said.get("License-Expression") or ""
     classified = [
         line.rpartition(" :: ")[2] for line in said.get_all("Classifier") or [] if line.startswith("License :: OSI")
@@ -79,10 +85,10 @@ def rows() -> tuple[list[tuple[str, str, str, str, str]], list[str]]:
     """Name, versions, licence, reason, when it loads; and what is wrong."""
     why = tomllib.loads((LOCKS / "why.toml").read_text(encoding="utf-8"))
     reasons = {name: (LOADS[part], reason) for part, of in why.items() for name, reason in of.items()}
-    run = read_lock(LOCKS / "demo.txt")
+    run, test = read_lock(LOCKS / "demo.txt"), read_lock(LOCKS / "test.txt")
     table, faults = [], []
-    for name, locked in sorted(read_lock(LOCKS / "test.txt").items()):
-        loads, reason = reasons.get(name, ("run" if name in run else "tests", ""))
+    for name, locked in sorted(read_lock(LOCKS / "test.txt", LOCKS / "build.txt").items()):
+        loads, reason = reasons.get(name, ("run" if name in run else "tests" if name in test else LOADS["build"], ""))
         needed = ", ".join(locked.needed_by)
         if not reason and not needed:
             faults.append(f"{name} has no reason; say in scripts/locks/why.toml why it is there")

@@ -48,7 +48,7 @@ need_system_packages() {
 }
 
 find_python() {
-    for candidate in python3.13 python3.12 python3.11 python3; do
+    for candidate in python3.13 python3.11 python3.12 python3; do # first those for which nothing in C has to be built
         command -v "$candidate" >/dev/null 2>&1 || continue
         "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null || continue
         "$candidate" -c 'import ensurepip, venv' 2>/dev/null || continue
@@ -58,7 +58,17 @@ find_python() {
     return 1
 }
 
-set_up() { # $1: name of the lock file, "demo" or "test"
+install() { # $1: what is installed, in words; the rest: what pip is told. One line where it fails; all that pip says is kept
+    words=$1
+    shift
+    "$PYTHON" -m pip install --disable-pip-version-check --no-deps --no-build-isolation "$@" >>"$log" 2>&1 && return 0
+    why="a file could not be fetched or built"
+    grep -q "DO NOT MATCH THE HASHES" "$log" && why="a file is not the one that was locked"
+    echo "could not install $words: $why; all that pip said: $log" >&2
+    return 1
+}
+
+set_up() { # $1: name of the lock file, "demo" or "test"; returns 1, with one line, where it cannot be done
     command -v dpkg-query >/dev/null 2>&1 && { need_system_packages || return 1; }
     base_python=$(find_python) || {
         if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
@@ -73,16 +83,16 @@ set_up() { # $1: name of the lock file, "demo" or "test"
     [ -x "$venv/bin/python" ] || "$base_python" -m venv "$venv" || return 1
     PYTHON="$venv/bin/python"
     lock="scripts/locks/$1.txt"
+    build="scripts/locks/build.txt"
     stamp="$venv/.handsfree-$1"
-    want=$(cat "$lock" pyproject.toml | cksum)
-    if [ "$(cat "$stamp" 2>/dev/null)" != "$want" ]; then
-        # The lock names all that is installed, so nothing is left to be resolved, and the project is built with what it brings.
-        # What builds the few packages that come as source alone is not locked: pip fetches it.
-        "$PYTHON" -m pip install -q --disable-pip-version-check --require-hashes --no-deps -r "$lock" >&2 || {
-            echo "could not install what $lock names: a file is missing there or is not the one that was locked" >&2
-            return 1
-        }
-        "$PYTHON" -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e . >&2 || return 1
-        echo "$want" >"$stamp"
-    fi
+    asked=$(cat "$build" "$lock" pyproject.toml | cksum)
+    [ "$(cat "$stamp" 2>/dev/null)" = "$asked" ] && return 0
+    log="$venv/set-up.log"
+    : >"$log"
+    # The locks name all that is installed, so nothing is left to be resolved, and what comes as source alone is built with
+    # what stands in the environment by then: pip fetches nothing besides. Where it would build in C, it wants a compiler.
+    install "what $build names" --require-hashes --only-binary :all: -r "$build" &&
+        install "what $lock names" --require-hashes --use-pep517 -r "$lock" &&
+        install "the project itself" -e . || return 1
+    echo "$asked" >"$stamp"
 }

@@ -21,24 +21,29 @@ sys.path.insert(0, str(ROOT / "scripts"))
 from list_dependencies import read_lock, rows  # noqa: E402
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-BUILD = [
-    line for line in (LOCKS / "build.in").read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")
+ASKED_TO_BUILD = [
+    Requirement(line)
+    for line in (LOCKS / "build.in").read_text(encoding="utf-8").splitlines()
+    if line and not line.startswith("#")
 ]
 TEST_ALONE = {canonicalize_name(Requirement(line).name) for line in PROJECT["project"]["optional-dependencies"]["dev"]}
 
 
 def asked(*extras: str) -> list[Requirement]:
     project = PROJECT["project"]
-    lines = [*project["dependencies"], *BUILD]
+    lines = [*project["dependencies"]]
     for extra in extras:
         lines += project["optional-dependencies"][extra]
     return [Requirement(line) for line in lines]
 
 
-@pytest.mark.parametrize(("lock", "extras"), [("demo", ("speech",)), ("test", ("speech", "dev"))])
-def test_every_package_that_is_asked_for_is_locked_at_a_version_that_fits(lock: str, extras: tuple[str, ...]) -> None:
+ASKED = {"demo": asked("speech"), "test": asked("speech", "dev"), "build": ASKED_TO_BUILD}
+
+
+@pytest.mark.parametrize("lock", ASKED)
+def test_every_package_that_is_asked_for_is_locked_at_a_version_that_fits(lock: str) -> None:
     locked = read_lock(LOCKS / f"{lock}.txt")
-    for requirement in asked(*extras):
+    for requirement in ASKED[lock]:
         name = canonicalize_name(requirement.name)
         assert name in locked, f"{name} is not locked; run scripts/lock"
         for one in locked[name].versions:
@@ -46,32 +51,40 @@ def test_every_package_that_is_asked_for_is_locked_at_a_version_that_fits(lock: 
 
 
 def test_nothing_is_locked_that_nothing_needs() -> None:
-    for lock, extras in (("demo", ("speech",)), ("test", ("speech", "dev"))):
-        named = {canonicalize_name(requirement.name) for requirement in asked(*extras)}
+    for lock, requirements in ASKED.items():
+        named = {canonicalize_name(requirement.name) for requirement in requirements}
         idle = [
             one.name for one in read_lock(LOCKS / f"{lock}.txt").values() if not one.needed_by and one.name not in named
         ]
         assert idle == []
 
 
-def test_both_lock_files_name_the_same_versions() -> None:
-    demo, test = read_lock(LOCKS / "demo.txt"), read_lock(LOCKS / "test.txt")
+def test_the_lock_files_name_the_same_versions() -> None:
+    demo, test, build = (read_lock(LOCKS / f"{lock}.txt") for lock in ("demo", "test", "build"))
     assert {name: one.versions for name, one in demo.items()} == {name: test[name].versions for name in demo}
+    both = set(build) & set(test)
+    assert {name: build[name].versions for name in both} == {name: test[name].versions for name in both}
 
 
-@pytest.mark.parametrize("lock", ["demo", "test"])
+def test_what_builds_the_project_is_what_the_project_says_builds_it() -> None:
+    locked = read_lock(LOCKS / "build.txt")
+    for requirement in map(Requirement, PROJECT["build-system"]["requires"]):
+        assert all(requirement.specifier.contains(one) for one in locked[requirement.name].versions)
+
+
+@pytest.mark.parametrize("lock", ASKED)
 def test_every_package_has_a_hash_and_no_place_to_fetch_from(lock: str) -> None:
     text = (LOCKS / f"{lock}.txt").read_text(encoding="utf-8")
     assert "://" not in text
     assert not re.search(r"^-", text, re.MULTILINE), "no option of pip"
     entries = re.split(r"^(?=[a-z0-9])", text, flags=re.MULTILINE)[1:]
-    assert len(entries) > 40
+    assert len(entries) >= len(ASKED[lock])
     assert [entry.split(" ")[0] for entry in entries if not re.search(r"--hash=sha256:[0-9a-f]{64}", entry)] == []
 
 
 def test_every_package_that_is_asked_for_has_a_reason_and_no_other_has_one() -> None:
     why = tomllib.loads((LOCKS / "why.toml").read_text(encoding="utf-8"))
-    named = {canonicalize_name(requirement.name) for requirement in asked("speech", "dev")}
+    named = {canonicalize_name(requirement.name) for requirement in (*ASKED["test"], *ASKED_TO_BUILD)}
     given = [name for part in why.values() for name in part]
     assert sorted(given) == sorted(named)
 
@@ -99,7 +112,7 @@ def installed_version(name: str) -> str:
 
 def test_no_command_loads_what_is_there_for_tests_alone() -> None:
     alone = set(read_lock(LOCKS / "test.txt")) - set(read_lock(LOCKS / "demo.txt"))
-    assert alone > TEST_ALONE - {canonicalize_name(Requirement(line).name) for line in BUILD}
+    assert alone > TEST_ALONE
     providers = packages_distributions()
     modules = sorted(
         module for module, given in providers.items() if given and {canonicalize_name(one) for one in given} <= alone
