@@ -7,6 +7,11 @@ SYSTEM_PACKAGES="espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts l
 BROWSER_PACKAGES="chromium fonts-dejavu-core" # for tests of pages only; without them those tests skip, and say so
 TRACING_PACKAGES="strace" # for tests that nothing leaves the machine; likewise
 
+apt_install() { # packages; waits for another that installs
+    apt-get update -qq >&2 &&
+        DEBIAN_FRONTEND=noninteractive apt-get install -y -qq -o DPkg::Lock::Timeout=600 --no-install-recommends "$@" >&2
+}
+
 want() { # $1: what skips without; $2: packages; the rest: programs of which one is enough
     tests=$1
     packages=$2
@@ -16,8 +21,7 @@ want() { # $1: what skips without; $2: packages; the rest: programs of which one
     done
     if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
         echo "installing system packages: $packages" >&2
-        apt-get update -qq >&2 &&
-            DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $packages >&2 && return 0
+        apt_install $packages && return 0
     fi
     echo "$tests will skip; for them: sudo apt-get install -y $packages" >&2
 }
@@ -35,8 +39,7 @@ need_system_packages() {
     [ -z "$missing" ] && return 0
     if [ "$(id -u)" = 0 ]; then
         echo "installing system packages:$missing" >&2
-        apt-get update -qq >&2 &&
-            DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $missing >&2 || {
+        apt_install $missing || {
             echo "could not install:$missing" >&2
             return 1
         }
@@ -72,7 +75,7 @@ set_up() { # $1: name of the lock file, "demo" or "test"; returns 1, with one li
     command -v dpkg-query >/dev/null 2>&1 && { need_system_packages || return 1; }
     base_python=$(find_python) || {
         if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-            apt-get update -qq >&2 && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends python3 python3-venv >&2
+            apt_install python3 python3-venv
         fi
         base_python=$(find_python) || {
             echo "needs Python 3.11 or newer with venv: sudo apt-get install -y python3 python3-venv" >&2
