@@ -32,7 +32,6 @@ from bench_tasks import Task, recognizer_for
 from handsfree.authoring.sample_phrases import phrases_of
 from handsfree.authoring.step_contexts import Hearing, hearings
 from handsfree.definition.loader import load_bundle
-from handsfree.definition.plan import compile_procedure
 from handsfree.errors import HandsfreeError, UsageError
 from handsfree.model.commands import STOP_CONTROLS, DateSlot, IdentifierSlot, NumberSlot, Slot
 from handsfree.recognition.port import Recognizer
@@ -121,7 +120,7 @@ def plan(procedure: str, rooms: Sequence[str], limit: int | None, seed: int) -> 
         raise UsageError("no voice is installed to speak with (install espeak-ng, or the speech parts of this package)")
     rng = random.Random(seed)  # noqa: S311 - a draw that can be repeated, no secret
     steps: dict[str, Hearing] = {}
-    for hearing in hearings(compile_procedure(bundle.procedure), bundle.device, bundle.light):
+    for hearing in hearings(bundle.plan, bundle.device, bundle.light):
         steps.setdefault(hearing.graph.key, hearing)
     said: dict[tuple[str, str], tuple[Hearing, str, str]] = {}
     for key, hearing in steps.items():

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from handsfree.definition.form import Step, StepField
 from handsfree.definition.loader import Bundle
-from handsfree.definition.plan import compile_procedure
 from handsfree.definition.value_checking import value_fault
 from handsfree.model.baseline import place
 from handsfree.model.fact_base import KeptValue
@@ -106,7 +105,7 @@ class _Judging:
     def __init__(self, bundle: Bundle, record: Record) -> None:
         self._record = record
         self._fields = {(step.id, field.id): (step, field) for step in bundle.procedure.steps for field in step.fields}
-        plan, recalled = compile_procedure(bundle.procedure), recalled_lots(record.header)
+        plan, recalled = bundle.plan, recalled_lots(record.header)
         self._visit = Visit(plan=plan, device=bundle.device, recalled=recalled)
         self._earlier = compared_with(record)
         self._today = record.started.today if record.started is not None else record.header.started[:10]

@@ -14,7 +14,6 @@ from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, FindingLevel, counted
 from handsfree.authoring.schema import KINDS, RECORD, schema_of
 from handsfree.definition.loader import load_bundle
-from handsfree.definition.plan import compile_procedure
 from handsfree.errors import ProcedureFileError
 from handsfree.options import JSON, PATH
 
@@ -95,7 +94,7 @@ def schema(kind: str) -> None:
 @click.option("--out", type=PATH, help="Write to this file instead of standard output.")
 def chart(file: str, out: Path | None, *, as_svg: bool) -> None:
     """Draw the state diagram of FILE, a procedure file or a bundled identifier, with hard stops marked."""
-    plan = compile_procedure(load_bundle(file).procedure)
+    plan = load_bundle(file).plan
     _write(svg(plan) if as_svg or (out is not None and out.suffix == ".svg") else mermaid(plan), out)
 
 

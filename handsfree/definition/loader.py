@@ -4,6 +4,7 @@ import hashlib
 import os
 import stat
 from dataclasses import dataclass
+from functools import cached_property
 from importlib.resources import files
 from pathlib import Path
 from typing import TypeVar
@@ -11,6 +12,7 @@ from typing import TypeVar
 from handsfree.definition.blocks import expand
 from handsfree.definition.cross_checks import Profiles, procedure_faults
 from handsfree.definition.form import Procedure
+from handsfree.definition.plan import Plan, compile_procedure
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.source_lines import SourceLines, read_source, validate
 from handsfree.definition.translation import is_translation, translated
@@ -44,6 +46,11 @@ class Bundle:
     light: LightFile | None
     sha256: str
     words_for: tuple[str, str] | None = None
+
+    @cached_property
+    def plan(self) -> Plan:
+        """The procedure as it is walked through."""
+        return compile_procedure(self.procedure)
 
     @property
     def unapproved(self) -> tuple[str, ...]:

@@ -164,9 +164,9 @@ def _phases(procedure: Procedure, stages: tuple[Stage, ...]) -> Iterator[VisitPh
 
 def _gates(stages: tuple[Stage, ...], phases: Mapping[str, VisitPhase]) -> Iterator[Gate]:
     """A gate into every phase but the first: every hard stage before it, and whatever its own stages require."""
-    order = tuple(dict.fromkeys(phases[stage.id] for stage in stages))
-    for into in (*order[1:], VisitPhase.CLOSING):
-        before = [stage for stage in stages if list(VisitPhase).index(phases[stage.id]) < list(VisitPhase).index(into)]
+    order = (*dict.fromkeys(phases[stage.id] for stage in stages), VisitPhase.CLOSING)
+    for number, into in enumerate(order[1:], 1):
+        before = [stage for stage in stages if phases[stage.id] in order[:number]]
         required = {name for stage in stages if phases[stage.id] is into for name in stage.step.requires}
         yield Gate(
             into,

@@ -4,7 +4,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
-from handsfree.definition.plan import compile_procedure
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.baseline import Baseline
@@ -54,7 +53,7 @@ class Session:
         patient_reference: str = "",
         reference_pattern: str = DEFAULT_PATTERN,
     ) -> None:
-        plan = compile_procedure(bundle.procedure)
+        plan = bundle.plan
         self._visit = Visit(
             plan=plan,
             device=bundle.device,
