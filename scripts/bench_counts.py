@@ -25,7 +25,7 @@ class Tally:
     false_accepts: int = 0
     false_asks: int = 0
 
-    def add(self, task: Task, item: Item, heard: Heard) -> None:
+    def add(self, task: Task, item: Item, heard: Heard, end_s: float) -> None:
         """Count one item: `rejected` is all that was not accepted, `asked` the part of it that led to a question."""
         expected = task.expected(item.spoken) if item.spoken not in ("", OTHER) else None
         commands = [(task.command(hypothesis), hypothesis) for hypothesis, _, _ in heard.hypotheses if hypothesis.words]
@@ -38,7 +38,8 @@ class Tally:
             self.false_asks += asked and not accepted
             return
         self.n += 1
-        self.top1_right += [command for command, _ in commands] == [expected]
+        of_item = [task.command(hypothesis) for hypothesis, _, _ in heard.of_item(end_s) if hypothesis.words]
+        self.top1_right += of_item == [expected]
         open_right = not accepted and [command for command, _ in outcomes] == [expected] and is_question(expected)
         right = accepted == [expected] or (open_right and asked)
         wrong = any(command != expected for command in accepted) or len(accepted) > 1
@@ -64,11 +65,11 @@ class Report:
         tallies = [self.total, self._group("per_speaker", item.speaker)]
         tallies += [self._group("per_group", item.group)] if item.group else []
         for tally in tallies:
-            tally.add(task, item, heard)
+            tally.add(task, item, heard, end_s)
         self.sound_s += heard.sound_s
         self.busy_s += heard.busy_s
-        if item.spoken and heard.hypotheses:
-            _, at_s, spent_s = heard.hypotheses[-1]
+        if item.spoken and (of_item := heard.of_item(end_s)):
+            _, at_s, spent_s = of_item[-1]
             self.latency_ms.append(1000 * (at_s + spent_s - end_s))
             self.compute_ms.append(1000 * heard.longest_s)
 

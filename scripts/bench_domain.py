@@ -190,7 +190,7 @@ def run(recognizer: Recognizer, utterances: Sequence[Utterance]) -> tuple[dict[s
         for name in ("all", utterance.sentence_class):
             reports.setdefault(name, Report()).add(task, item, heard, end_s)
         counted = Tally()
-        counted.add(task, item, heard)
+        counted.add(task, item, heard, end_s)
         words = " / ".join(hypothesis.text for hypothesis, _, _ in heard.hypotheses if hypothesis.words) or "nothing"
         line = f"{utterance.room}, {item.speaker}: {utterance.words!r} heard as {words!r}"
         results.append(Result(line, bool(counted.top1_right), bool(counted.accepted_wrong)))

@@ -189,6 +189,13 @@ class Heard:
     busy_s: float
     longest_s: float
 
+    def of_item(self, end_s: float) -> tuple[tuple[Hypothesis, float, float], ...]:
+        """What was reported of the item, which ends at `end_s`: of speech that began in its first half or before.
+
+        Talk of the room goes on after it, and is reported too.
+        """
+        return tuple(one for one in self.hypotheses if one[0].spoken_from_s < (BEFORE_S + end_s) / 2)
+
 
 def play(recognizer: Recognizer, signal: Signal) -> Heard:
     """Feed a sound block by block, from rest."""

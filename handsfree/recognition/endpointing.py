@@ -17,6 +17,11 @@ _CHUNK_BYTES = 2 * CHUNK_SAMPLES
 _CHUNK_S = CHUNK_SAMPLES / SAMPLE_RATE_HZ
 _FULL_SCALE = 32767
 _GAIN = 4.0
+SMOOTHED = 5
+"""Chunks over which the level is looked at: single ones jump with every syllable."""
+QUICKLY, SLOWLY = 0.03, 0.0003
+"""Share of the difference in dB by which the level of the room follows each chunk: in a second where that is the room,
+in half a minute and more where it is a near voice, or many who have come in."""
 _JUMP_S = 0.1
 """Blocks further apart than this are not one stream: what was being said ends there."""
 
@@ -44,6 +49,9 @@ class EndpointSettings:
         end_silence_s: Seconds of silence that end any utterance, unless more is waited for.
         slow_silence_s: Seconds of silence that may lie inside a number that is said slowly, digit by digit.
         slow_pause_s: Who paused so long between two words speaks slowly.
+        near_db: How far over the room a voice is near. What is said in the room where a near voice was heard is others'
+            talk: it is no part of the utterance, and ends it as silence does.
+        far_db: How far over the room its own talk may be.
         least_speech_s: Less speech than this is a click.
         longest_s: An utterance is cut after this many seconds.
     """
@@ -61,6 +69,8 @@ class EndpointSettings:
     end_silence_s: float = 0.7
     slow_silence_s: float = 1.3
     slow_pause_s: float = 0.3
+    near_db: float = 6.0
+    far_db: float = 2.5
     least_speech_s: float = 0.09
     longest_s: float = 15.0
 
@@ -77,6 +87,7 @@ class Segment:
         speech_s: Seconds of it that were speech.
         signal_to_noise_db: Level of the speech over the sound before it, or None where there was none.
         longest_pause_s: Longest silence inside it.
+        is_near: Whether some of it was much louder than the room, talk of others included.
     """
 
     pcm: bytes
@@ -86,6 +97,7 @@ class Segment:
     speech_s: float
     signal_to_noise_db: float | None
     longest_pause_s: float = 0.0
+    is_near: bool = True
 
     def followed_by(self, later: "Segment") -> "Segment":
         """Both as one utterance, with the sound kept around each for the pause between them."""
@@ -99,6 +111,7 @@ class Segment:
             speech_s=self.speech_s + later.speech_s,
             signal_to_noise_db=min(ratios, default=None),
             longest_pause_s=max(self.longest_pause_s, later.longest_pause_s, later.speech_from_s - self.speech_to_s),
+            is_near=self.is_near or later.is_near,
         )
 
     def last(self, seconds: float) -> "Segment":
@@ -157,7 +170,51 @@ class _Utterance:
     power: float
     patience_s: float
     last_sure: int
+    is_near: bool
     longest_pause: int = 0
+
+
+class _Room:
+    """How loud the room is where nobody speaks near the microphone, talk of others included.
+
+    Args:
+        settings: What is near and far.
+    """
+
+    def __init__(self, settings: EndpointSettings) -> None:
+        self._settings = settings
+        self._last: deque[float] = deque(maxlen=SMOOTHED)
+        self._level_db: float | None = None
+
+    @property
+    def is_known(self) -> bool:
+        """Whether enough was heard to say."""
+        return self._level_db is not None
+
+    @property
+    def is_near(self) -> bool:
+        """Whether it is much louder now than the room."""
+        return self._level_db is not None and self._now_db >= self._level_db + self._settings.near_db
+
+    @property
+    def is_far(self) -> bool:
+        """Whether it is no louder now than the room."""
+        return self._level_db is not None and self._now_db <= self._level_db + self._settings.far_db
+
+    @property
+    def _now_db(self) -> float:
+        return 10 * log10(sum(self._last) / len(self._last))
+
+    def hear(self, level: float, *, is_speech: bool) -> None:
+        """Take the level of the next chunk. No room is as still as 0: there the microphone was shut."""
+        if level < 1:
+            return
+        self._last.append(level**2)
+        if self._level_db is None:
+            self._level_db = self._now_db if len(self._last) == SMOOTHED else None
+            return
+        share = SLOWLY if self.is_near and is_speech else QUICKLY
+        self._level_db += share * (self._now_db - self._level_db)
 
 
 class Endpointer:
@@ -179,6 +236,7 @@ class Endpointer:
         self._rest = b""
         self._due_s: float | None = None
         self._noise: float | None = None
+        self._room = _Room(self.settings)
         self._utterance: _Utterance | None = None
 
     @property
@@ -193,6 +251,7 @@ class Endpointer:
         self._rest = b""
         self._due_s = None
         self._noise = None
+        self._room = _Room(self.settings)
         self._utterance = None
 
     def accept(self, block: AudioBlock) -> list[Segment]:
@@ -270,6 +329,7 @@ class Endpointer:
     def _take(self, pcm: bytes, start_s: float) -> Segment | None:
         probability = self._detector(_raised(pcm))
         chunk = _Chunk(pcm, start_s, _level(pcm), probability)
+        self._room.hear(chunk.level, is_speech=probability >= self.settings.release)
         utterance = self._utterance
         if utterance is None:
             if probability < self.settings.threshold:
@@ -279,7 +339,9 @@ class Endpointer:
             self._utterance = self._begun(chunk)
             return None
         utterance.chunks.append(chunk)
-        if probability >= self.settings.release:
+        if self._room.is_near and not utterance.is_near:
+            self._come_near(utterance)
+        if probability >= self.settings.release and not (utterance.is_near and self._room.is_far):
             here = len(utterance.chunks) - 1
             utterance.longest_pause = max(utterance.longest_pause, here - utterance.last - 1)
             utterance.patience_s = self.settings.end_silence_s
@@ -289,6 +351,22 @@ class Endpointer:
             utterance.power += chunk.level**2
         too_long = len(utterance.chunks) * _CHUNK_S >= self.settings.longest_s
         return self._finish() if too_long or _silent_s(utterance) >= utterance.patience_s else None
+
+    def _come_near(self, utterance: _Utterance) -> None:
+        """A near voice begins in what the room says: what lies long before it is not of it."""
+        utterance.is_near = True
+        kept = round((self.settings.pre_roll_s + self.settings.soft_gap_s) / _CHUNK_S)
+        far = max(0, len(utterance.chunks) - 1 - kept)
+        if far <= utterance.first:
+            return
+        del utterance.chunks[:far]
+        spoken = [chunk for chunk in utterance.chunks if chunk.speech >= self.settings.release]
+        utterance.first = 0
+        utterance.last = max(0, utterance.last - far)
+        utterance.last_sure = max(0, utterance.last_sure - far)
+        utterance.speech_chunks = max(1, len(spoken))
+        utterance.power = sum(chunk.level**2 for chunk in spoken)
+        utterance.longest_pause = 0
 
     def _begun(self, noticed: _Chunk) -> _Utterance:
         """The utterance in which speech was noticed now, from its soft beginning on."""
@@ -311,6 +389,7 @@ class Endpointer:
             power=sum(chunk.level**2 for chunk in spoken),
             patience_s=self.settings.end_silence_s,
             last_sure=len(before) - kept,
+            is_near=self._room.is_near,
         )
 
     def _finish(self) -> Segment | None:
@@ -336,6 +415,7 @@ class Endpointer:
             speech_s=speech_s,
             signal_to_noise_db=None if ratio is None else round(ratio, 1),
             longest_pause_s=utterance.longest_pause * _CHUNK_S,
+            is_near=utterance.is_near or not self._room.is_known,
         )
 
 

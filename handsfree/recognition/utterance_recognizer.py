@@ -164,7 +164,7 @@ class UtteranceRecognizer:
             if self._may_go_on_slowly(hypothesis):
                 self._endpointer.wait(max(self._endpointer.settings.slow_silence_s, 2 * segment.longest_pause_s))
         _, hypothesis, patience_s = self._early
-        if patience_s is None or silent_s < patience_s:
+        if patience_s is None or silent_s < patience_s or self._is_talk_of_others(segment, hypothesis):
             return None
         self._tell(segment, hypothesis, self._graph)
         return hypothesis
@@ -203,6 +203,15 @@ class UtteranceRecognizer:
             and segment.speech_s < REST_SHORTER_S
         )
 
+    def _is_talk_of_others(self, segment: Segment, hypothesis: Hypothesis) -> bool:
+        """Whether nobody near spoke, and what the room said is neither likely an answer nor a stop or a cry."""
+        return not (
+            segment.is_near
+            or _stops(hypothesis)
+            or (self._hears_cries and may_be_cry(hypothesis))
+            or probability_right(hypothesis) >= LIKELY
+        )
+
     def _search(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         """What was said, alone or as more of the reading before it."""
         alone = self._search_alone(segment, graph)
@@ -238,7 +247,7 @@ class UtteranceRecognizer:
             hypothesis = self._early[1]
         else:
             hypothesis = self._search(segment, self._graph)
-        if self._is_rest(segment) and not _stops(hypothesis):
+        if (self._is_rest(segment) and not _stops(hypothesis)) or self._is_talk_of_others(segment, hypothesis):
             return None
         if not self._dictation:
             self._tell(segment, hypothesis, self._graph)

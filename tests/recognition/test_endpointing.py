@@ -150,6 +150,46 @@ def test_more_can_be_waited_for_until_more_is_said() -> None:
     assert ends == [pytest.approx(2.0 + 0.5, abs=2 * CHUNK_S)]
 
 
+def talk(seconds: float) -> bytes:
+    """Talk of others: `LoudnessDetector` takes it for speech, 12 dB under `tone`."""
+    return tone(seconds, amplitude=2000)
+
+
+def test_where_others_talk_an_utterance_ends_when_the_near_voice_does() -> None:
+    cutter = endpointer(end_silence_s=0.7)
+    for block in blocks_of(talk(3.0) + tone(0.5) + talk(3.0)):
+        found = cutter.accept(block)
+        if found:
+            break
+    (segment,) = found
+    assert segment.is_near
+    assert segment.speech_to_s == pytest.approx(3.5, abs=0.16 + CHUNK_S)
+    assert block.end_s - segment.speech_to_s == pytest.approx(0.7, abs=2 * CHUNK_S)
+
+
+def test_what_others_said_long_before_a_near_voice_is_not_of_its_utterance() -> None:
+    settings = EndpointSettings()
+    first, *_ = run(endpointer(), talk(3.0) + tone(0.5) + talk(1.0))
+    assert 3.0 - settings.pre_roll_s - settings.soft_gap_s - 0.16 <= first.start_s < 3.0 - settings.pre_roll_s
+
+
+def test_talk_of_others_alone_is_not_near() -> None:
+    found = run(endpointer(), murmur(1.0) + talk(0.5) + silence(1.0))
+    assert [segment.is_near for segment in found] == [True], "in a quiet room everybody is near"
+    found = run(endpointer(longest_s=5.0), talk(12.0))
+    assert [segment.is_near for segment in found[1:]] == [False, False]
+
+
+def test_a_soft_end_in_a_quiet_room_belongs_to_the_utterance() -> None:
+    (segment,) = run(endpointer(), murmur(1.0) + tone(0.5) + soft(0.4) + murmur(1.5))
+    assert segment.speech_to_s == pytest.approx(1.9, abs=2 * CHUNK_S)
+
+
+def test_a_shut_microphone_says_nothing_of_the_room() -> None:
+    found = run(endpointer(end_silence_s=0.7), talk(3.0) + silence(5.0) + talk(2.0) + tone(0.5) + talk(3.0))
+    assert any(segment.speech_to_s == pytest.approx(10.5, abs=0.16 + CHUNK_S) for segment in found)
+
+
 def test_the_level_over_the_noise_is_measured() -> None:
     # Two sines of amplitudes 8000 and 80: a ratio of 100, 40 dB by definition.
     (segment,) = run(endpointer(), murmur(1.0) + tone(0.512) + murmur(1.0))
