@@ -45,8 +45,8 @@ def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
         if ledger.silence_due_s is not None:
             due_s.append(ledger.silence_due_s)
         return min(due_s)
-    if state.modes.top is Mode.CRIED:
-        return state.cried_s + CRY_WAIT_S
+    if state.cried is not None and state.modes.top is Mode.CRIED:
+        return state.cried.asked_s + CRY_WAIT_S
     if state.stray is not None:
         return state.stray.told_s + STRAY_EVERY_S
     if light_in_doubt(state):

@@ -42,6 +42,7 @@ from handsfree.session.prompts.hints import (
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import lights
 from handsfree.session.state import SessionState
+from handsfree.session.urgency import cry_counts
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import may_give_more_light, may_leave_zone, ways_from
 from handsfree.session.zones import zones_of
@@ -59,6 +60,14 @@ _BASELINE_WORDS: Mapping[str, Phrases] = {
     BaselineAnswer.LEFT_OUT: ("leave it out",),
 }
 """Whole sentences that nobody says by the way: a bare "affirmative" would be too easily said here."""
+_IT_IS = ("", "it's ", "it is ")
+_WARMTH_WORDS: Mapping[str, Phrases] = {
+    Warmth.COOL: tuple(f"{it_is}cool" for it_is in _IT_IS),
+    Warmth.WARM: tuple(
+        f"{it_is}{how}warm" for it_is in _IT_IS for how in ("", "a bit ", "a little ", "slightly ", "just ", "getting ")
+    ),
+}
+"""How a patient says it. What says more than warm is no answer here: it may be a cry."""
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
@@ -107,6 +116,8 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     if mode is not Mode.CLOSED and state.ledger is not None and lights(visit.plan):
         # Wherever it is said: nobody would know of its seconds otherwise.
         found |= {Control.LIGHT_ON}
+    if cry_counts(state):
+        found |= {Control.CRY}
     if mode is Mode.HELD and not state.red:
         found |= {Control.PREVIOUS_STEP}
     if mode in {Mode.ASKING, Mode.HELD} and may_leave_zone(stage, state):
@@ -140,11 +151,11 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
         case Mode.HELD if asked_about(state) is not None:
             return (_choice(BASELINE_SLOT, "", _BASELINE_WORDS),)
         case Mode.LIT:
-            return (_warmth(),)
+            return (warmth_slot(),)
         case Mode.PAUSED if not asked_in_pause(state):
             return ()
         case Mode.WARMTH | Mode.LATE_HEAT | Mode.PAUSED:
-            return (_warmth(), _pain_score()) if heat_is_reported(visit.plan, state) else (_warmth(),)
+            return (warmth_slot(), _pain_score()) if heat_is_reported(visit.plan, state) else (warmth_slot(),)
         case Mode.OVERRIDE_ROLE:
             return (_choice(ROLE_SLOT, "role", procedure.roles),)
         case Mode.OVERRIDE_REASON:
@@ -246,9 +257,9 @@ def _more_light(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     return (_choice(MORE_LIGHT_SLOT, "more light", {zone.id: (zone.label,) for zone in ledger.zones}),)
 
 
-def _warmth() -> OptionSlot:
-    """The answers that let the work go on; "hot" and "painful" are stop words."""
-    return _choice(WARMTH_SLOT, "", {warmth.value: (warmth.value,) for warmth in Warmth})
+def warmth_slot() -> OptionSlot:
+    """The answers that let the work go on; "hot" and "painful" are stop words, "too warm" may be a cry."""
+    return _choice(WARMTH_SLOT, "", _WARMTH_WORDS)
 
 
 def _pain_score() -> NumberSlot:

@@ -40,7 +40,7 @@ LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.READING_BACK: frozenset({Mode.ASKING}),
     Mode.LIT: frozenset({Mode.ASKING}),
     Mode.WARMTH: frozenset({Mode.ASKING}),
-    Mode.CRIED: frozenset({Mode.ASKING}),
+    Mode.CRIED: frozenset(Mode) - {Mode.CLOSED, Mode.LIT, Mode.STRAY, Mode.CRIED},
     Mode.LATE_HEAT: frozenset({Mode.ASKING, Mode.OPEN_ITEMS}),
     Mode.SKIP_REASON: frozenset({Mode.ASKING}),
     **dict.fromkeys(_OVERRIDE, _OVERRIDDEN),

@@ -117,6 +117,21 @@ class StrayLight:
     before: Prompt | None
 
 
+@dataclass(frozen=True, slots=True)
+class Cried:
+    """What may have been a cry of heat or pain, while it is asked whether it was.
+
+    Attributes:
+        asked_s: Session time at which that was asked last.
+        zone_id: The zone that was lit, or that warmth was asked about; "" where there is none.
+        before: What was said last and counted before.
+    """
+
+    asked_s: float
+    zone_id: str
+    before: Prompt | None
+
+
 @dataclass
 class Override:
     """An override on its way.
@@ -207,7 +222,7 @@ class SessionState:
         warmth_answered_s: When warmth was last answered while lit.
         warmth_asked_s: When warmth was last asked, or anybody last spoke, while no light is on.
         cued_off_s: When the first cue to put the light off was said in the run that is lit, if no other followed.
-        cried_s: When it was asked whether words that ended a run were a cry of heat or pain.
+        cried: What may have been a cry of heat or pain, while it is asked whether it was.
         reactions_s: Seconds from that cue to "light off", of each run that it ended.
         late_window_s: Earliest and latest session time of the late question about heat.
         beeped_after_runs: How many runs there were when the lamp last beeped in the dark.
@@ -262,7 +277,7 @@ class SessionState:
     warmth_answered_s: float | None = None
     warmth_asked_s: float = 0.0
     cued_off_s: float | None = None
-    cried_s: float = 0.0
+    cried: Cried | None = None
     reactions_s: list[float] = field(default_factory=list)
     late_window_s: tuple[float, float] | None = None
     beeped_after_runs: int = 0

@@ -41,6 +41,7 @@ _ALWAYS: Mapping[Control, Handler] = {
     Control.STATUS: conversation.tell_status,
     Control.HELP: conversation.give_help,
     Control.LIGHT_ON: lamp.light_on,
+    Control.CRY: cries.stop_for_cry,
 }
 _IDLE: Mapping[Control, Handler] = {
     **_ALWAYS,

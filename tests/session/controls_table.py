@@ -220,6 +220,10 @@ LEGEND = {
     "brS": ("visit_continued status_told", "stray"),
     "brD": ("visit_continued stray_light_began status_told", "stray"),
     "cry": ("light_turned_off zone_totalled cry_heard", "cried"),
+    "cra": ("cry_heard", SAME),  # asked anew
+    "crw": ("cry_heard", "cried"),  # where it is asked about heat
+    "crs": ("stray_light_ended cry_heard", "cried"),
+    "crd": ("stray_light_began stray_light_ended cry_heard", "cried"),
     "yhe": ("cry_settled hold_set=red", "held"),
     "nhe": ("cry_settled", "asking"),
     "lof": ("light_off_confirmed zone_totalled", SAME),
@@ -284,11 +288,11 @@ reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof
 reading_back             kep dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
 reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
 lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
-cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   .   .   lof stp red red .
+cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   .   .   lof stp red red cra
 lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
-warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   .   .   dk! stp red red .
-late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
-late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   .   .   dk! stp red red crw
+late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red crw
+late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red crw
 held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol lof stp wrd red .
 held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
@@ -302,17 +306,17 @@ reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .  
 paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol lof stp red red .
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol lof stp red red crw
 waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
 waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
 noting                   .   .   .   .   .   .   .   .   .   nte .   .   str .   .   .   .   .   .   dk! nst nst nst .
 noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
 noting_light             .   .   .   .   .   .   .   .   .   nob .   .   san .   .   .   .   .   .   dk! stp red red .
 noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
-stray                    .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
-stray_in_a_note          .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
+stray                    .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre crs
+stray_in_a_note          .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre crs
 doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp yli .   .   .   .   .   .   sdo sds sdr sdr .
+doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp yli .   .   .   .   .   .   sdo sds sdr sdr crd
 doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
 doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
 doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp san .   .   .   .   .   .   dk! stp red red .
