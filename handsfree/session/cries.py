@@ -6,7 +6,6 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import AnyFact, CryHeard, CrySettled, LightOffConfirmed
 from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.deadlines import CRY_WAIT_S
 from handsfree.session.heat_report import warmth_is_open
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import break_off, coming_back, pause_stopped
@@ -15,8 +14,8 @@ from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.questions import warmth
-from handsfree.session.state import Cried, SessionState
-from handsfree.session.stray_light import stray_facts
+from handsfree.session.state import Cried, OffOwed, SessionState
+from handsfree.session.stray_light import off_told, owe_off, stray_facts, stray_until_off
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts, total_of, zone_sum
 
@@ -25,11 +24,13 @@ def stop_for_cry(now: EventContext) -> Reply:
     """End whatever light there is where the words began, and ask whether it was heat or pain; once more, ask anew."""
     state = now.state
     facts, zone_id = _ended_by_cry(now)
+    owe_off(state, facts)
     state.modes.drop(frozenset({Mode.LIT, Mode.STRAY}))
     if now.mode is Mode.DOUBTING and state.doubt is None:
         state.modes.pop(Mode.DOUBTING)
     if now.mode is Mode.CRIED and state.cried is not None:
         state.cried = replace(state.cried, asked_s=state.now_s)
+        off_told(state)
     else:
         state.modes.push(Mode.CRIED)
         state.cried = Cried(state.now_s, zone_id, state.last_said)
@@ -80,12 +81,12 @@ def deny_heat(now: EventContext) -> Reply:
 
 
 def stop_unanswered(now: EventContext) -> Reply:
-    """Nobody said whether it was: after `CRY_WAIT_S` that is a stop."""
-    state, cried = now.state, now.state.cried
-    if cried is None or state.now_s < cried.asked_s + CRY_WAIT_S:
-        return Reply()
+    """Nobody said whether it was: after `deadlines.CRY_WAIT_S` that is a stop."""
+    cried = now.state.cried
+    assert cried is not None  # noqa: S101 - due with it alone
     reply = Reply([CrySettled(heat=None, heard=None), *break_off(now)])
     pause_stopped(now, zone=bool(cried.zone_id))
+    off_told(now.state)
     asked = (warmth(now.guidance),) if cried.zone_id else ()
     reply.say(Fixed.STOPPED_WHILE_LIT, *asked, Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
@@ -98,10 +99,14 @@ def zone_of_cry(state: SessionState) -> str:
     return label_of(state.ledger, state.cried.zone_id)
 
 
-def bear_out_stop(now: EventContext) -> Reply:
+def bear_out_stop(now: EventContext, owed: OffOwed | None) -> Reply:
     """Take "light off" after a cry or a stop word: until then the light may have been on. What is asked stays."""
-    zone = now.ledger.runs[-1].zone_id
-    reply = Reply([LightOffConfirmed(zone=zone, heard=now.heard), total_of(now.ledger, zone)], [Earcon.RECORDED])
+    if owed is not None and owed.stray_from_s is not None:
+        facts = stray_until_off(now, owed.stray_from_s)
+    else:
+        zone = now.ledger.runs[-1].zone_id
+        facts = [LightOffConfirmed(zone=zone, heard=now.heard), total_of(now.ledger, zone)]
+    reply = Reply(facts, [Earcon.RECORDED])
     if now.mode is Mode.CRIED and now.state.cried is not None:
         now.state.cried = replace(now.state.cried, asked_s=now.state.now_s)
         reply.say(Fixed.WAS_IT_HEAT, priority=Priority.ATTENTION)

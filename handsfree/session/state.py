@@ -118,6 +118,19 @@ class StrayLight:
 
 
 @dataclass(frozen=True, slots=True)
+class OffOwed:
+    """Light that a cry or a stop word ended, until somebody says "light off": it may be on still.
+
+    Attributes:
+        told_s: Session time at which it was last said to put it off.
+        stray_from_s: Of light outside a zone, session time from which it may have been on; None for light on a zone.
+    """
+
+    told_s: float
+    stray_from_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Cried:
     """What may have been a cry of heat or pain, while it is asked whether it was.
 
@@ -205,6 +218,7 @@ class SessionState:
         doubt: The command that was heard with doubt and is asked about.
         doubted_s: When that was asked.
         stray: Light that may be on outside a zone, until somebody says what became of it.
+        off_owed: Light that a cry or a stop word ended, until somebody says "light off".
         stopped: Whether the pause was set by a stop word, not by "wait".
         override: The override on its way.
         misheard: The question whether a value was misheard, while it is open.
@@ -260,6 +274,7 @@ class SessionState:
     doubt: Said | None = None
     doubted_s: float = 0.0
     stray: StrayLight | None = None
+    off_owed: OffOwed | None = None
     stopped: bool = False
     override: Override | None = None
     misheard: Misheard | None = None

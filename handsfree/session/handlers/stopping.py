@@ -18,7 +18,7 @@ from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.questions import warmth
-from handsfree.session.stray_light import stray_facts
+from handsfree.session.stray_light import owe_off, stray_facts
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts
 
@@ -41,6 +41,7 @@ def stop(now: EventContext) -> Reply:
     facts = darken(now, word)
     lit_at_all = bool(facts) or (state.ledger is not None and bool(state.ledger.runs))
     while_lit = bool(facts)
+    owe_off(state, facts)
     facts.append(StopWordHeard(word=word, while_lit=while_lit, mode=now.mode.value, heard=now.heard))
     facts += break_off(now)
     reply = Reply(facts)
