@@ -69,12 +69,14 @@ _WARMTH_WORDS: Mapping[str, Phrases] = {
 }
 """How a patient says it. What says more than warm is no answer here: it may be a cry."""
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
-_IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
+_ENDING = _ALWAYS | {Control.END_VISIT}
+"""Nobody is kept in a visit: heard wherever no light may be on and no doubt or note is open."""
+_IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
-    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION, Control.END_VISIT},
+    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
@@ -83,16 +85,16 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.STRAY: _ALWAYS | {Control.NEGATE},
     Mode.WARMTH: _IDLE,
     Mode.LATE_HEAT: _IDLE,
-    Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.END_VISIT, Control.TAKE_NOTE},
+    Mode.PAUSED: _ENDING | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
     Mode.NOTING: frozenset({Control.END_NOTE}),
-    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION, Control.END_VISIT},
-    Mode.OVERRIDE_ROLE: _ALWAYS | _BACK,
-    Mode.OVERRIDE_REASON: _ALWAYS | _BACK,
-    Mode.OVERRIDE_CODE: _ALWAYS | _BACK,
-    Mode.OVERRIDE_CONFIRM: _ANSWER | _ALWAYS,
-    Mode.MISHEARD: _ANSWER | _ALWAYS,
-    Mode.SKIP_REASON: _ALWAYS | _BACK,
-    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.END_VISIT},
+    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION},
+    Mode.OVERRIDE_ROLE: _ENDING | _BACK,
+    Mode.OVERRIDE_REASON: _ENDING | _BACK,
+    Mode.OVERRIDE_CODE: _ENDING | _BACK,
+    Mode.OVERRIDE_CONFIRM: _ANSWER | _ENDING,
+    Mode.MISHEARD: _ANSWER | _ENDING,
+    Mode.SKIP_REASON: _ENDING | _BACK,
+    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP},
     Mode.CLOSED: frozenset(),
 }
 """What may always be said in a mode. The stop words may be said in all of them but the last."""

@@ -29,6 +29,7 @@ from handsfree.session.prompts.hold_sentences import (
     UnderTarget,
     WasMisheard,
     WaysOn,
+    WhichReason,
 )
 from handsfree.session.prompts.sentence_codes import (
     AnySentence,
@@ -205,6 +206,11 @@ def late_warmth(guidance: GuidanceProfile) -> Prompt:
     return Prompt((Fixed.TOUCH_EVERY_ZONE,), Priority.ATTENTION)
 
 
+def why_skipped(visit: Visit) -> AnySentence:
+    """The question why a step is left out."""
+    return WhichReason(tuple(phrases[0] for phrases in visit.procedure.skip_reasons.values()))
+
+
 def status(visit: Visit, state: SessionState) -> Prompt:
     """Where things stand."""
     total = len(stages_of_visit(visit.plan, state))
@@ -245,5 +251,7 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
             return Prompt((Fixed.STILL_STOPPED if state.stopped else Fixed.WAITING,))
         case Mode.RECONFIRM:
             return Prompt((Fixed.CHECK_POSITION,))
+        case Mode.SKIP_REASON:
+            return Prompt((why_skipped(visit),))
         case _:
             return None

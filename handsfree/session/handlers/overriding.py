@@ -8,6 +8,7 @@ from handsfree.definition.verbalization import spelled
 from handsfree.model.commands import GiveValues
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import (
+    AnyFact,
     GapsAccepted,
     HoldLifted,
     OverrideDropped,
@@ -58,8 +59,8 @@ def ask_override(now: EventContext) -> Reply:
 
 
 def ask_end(now: EventContext) -> Reply:
-    """Take "end the visit": everybody may, with a role and a reason."""
-    return _ask(now, Override("end"), lift_of_end(now.visit.plan))
+    """Take "end the visit": everybody may, with a role and a reason. An override that is on its way is dropped."""
+    return _ask(now, Override("end"), lift_of_end(now.visit.plan), _dropped(now))
 
 
 def ask_leave(now: EventContext) -> Reply:
@@ -74,11 +75,11 @@ def ask_leave(now: EventContext) -> Reply:
     return _ask(now, Override("zone", hold), lift) if lift else now.refuse(RefusalCode.NEVER_LIFTED)
 
 
-def _ask(now: EventContext, override: Override, lift: Lift) -> Reply:
+def _ask(now: EventContext, override: Override, lift: Lift, dropped: tuple[AnyFact, ...] = ()) -> Reply:
     roles = now.visit.procedure.roles
     now.state.override = override
     now.state.modes.push(Mode.OVERRIDE_ROLE)
-    reply = Reply()
+    reply = Reply([*dropped])
     reply.say(WhichRole(tuple(roles[role][0] for role in lift.by)))
     return reply
 
@@ -173,9 +174,7 @@ def drop_override(now: EventContext) -> Reply:
     """Take "negative" or "correction" on the way: nothing is lifted."""
     override = now.state.override
     assert override is not None  # noqa: S101 - the mode is entered with one
-    now.state.override = None
-    now.state.modes.pop(now.mode)
-    reply = Reply([OverrideDropped(of=override.of)])
+    reply = Reply([*_dropped(now)])
     match override.of:
         case "end" if now.mode is Mode.PAUSED:
             reply.say(Fixed.NOT_ENDED)
@@ -184,6 +183,15 @@ def drop_override(now: EventContext) -> Reply:
         case _:
             reply.then = Then.HOLD if now.mode is Mode.HELD else Then.ASK
     return reply
+
+
+def _dropped(now: EventContext) -> tuple[AnyFact, ...]:
+    """Break off the override that is on its way; what that puts on record, nothing where none is."""
+    override, now.state.override = now.state.override, None
+    if override is None:
+        return ()
+    now.state.modes.pop(now.mode)
+    return (OverrideDropped(of=override.of),)
 
 
 def apply_override(now: EventContext) -> Reply:
