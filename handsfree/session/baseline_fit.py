@@ -6,7 +6,7 @@ While a difference stands unanswered, and where somebody left the earlier record
 from collections.abc import Iterator
 
 from handsfree.model.baseline import Baseline, Difference, differences
-from handsfree.session.state import Done, Hold, SessionState
+from handsfree.session.state import Done, Hold, SessionState, answered_first
 from handsfree.session.visit import Visit
 
 
@@ -27,7 +27,6 @@ def compared_with(visit: Visit, state: SessionState) -> Baseline | None:
 
 
 def asked_about(state: SessionState) -> Hold | None:
-    """The hold whose question about the earlier record is put now; red ones come before it."""
-    if state.red:
-        return None
-    return next((hold for hold in state.holds if isinstance(hold.grounds.ground, Difference)), None)
+    """The hold whose question about the earlier record is put now; what is answered for before it comes first."""
+    hold = answered_first(state.holds) if state.holds else None
+    return hold if hold is not None and isinstance(hold.grounds.ground, Difference) else None

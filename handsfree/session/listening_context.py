@@ -22,7 +22,6 @@ from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
-from handsfree.session.holds import first_to_tell
 from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
@@ -41,7 +40,7 @@ from handsfree.session.prompts.hints import (
 )
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import lights
-from handsfree.session.state import SessionState
+from handsfree.session.state import SessionState, answered_first
 from handsfree.session.urgency import cry_counts
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import may_give_more_light, may_leave_zone, ways_from
@@ -190,7 +189,7 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
         case Mode.ASKING:
             return _hint_of_stage(visit, state)
         case Mode.HELD:
-            return SayWays(ways_from(visit, state, asked_about(state) or first_to_tell(state.holds)))
+            return SayWays(ways_from(visit, state, answered_first(state.holds)))
         case Mode.OVERRIDE_CODE:
             return SayCode("")
         case Mode.WARMTH | Mode.LATE_HEAT:
@@ -254,7 +253,7 @@ def _zone_slots(stage: Stage, state: SessionState) -> tuple[Slot, ...]:
 def _more_light(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     """Zones that may get more light from a hold."""
     ledger = state.ledger
-    if ledger is None or not may_give_more_light(visit.plan, state, first_to_tell(state.holds)):
+    if ledger is None or not may_give_more_light(visit.plan, state, answered_first(state.holds)):
         return ()
     return (_choice(MORE_LIGHT_SLOT, "more light", {zone.id: (zone.label,) for zone in ledger.zones}),)
 

@@ -1,5 +1,6 @@
 """What a session remembers. Handlers and `settle` change it; everything else only reads."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
@@ -66,6 +67,11 @@ class Hold:
     answerable: bool = True
     field_id: str | None = None
     zone: str = ""
+
+
+def answered_first(holds: Sequence[Hold]) -> Hold:
+    """The hold that is told, overridden and corrected first: a red one, else the oldest; of at least one."""
+    return next((hold for hold in holds if hold.kind == "red"), holds[0])
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from handsfree.model.facts import (
 from handsfree.model.readings import Absent, SpelledText
 from handsfree.model.refusals import ReasonMayNotLift, RefusalCode, RoleMayNotLift
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.holds import first_to_tell, overrides_its_stage
+from handsfree.session.holds import overrides_its_stage
 from handsfree.session.lift_rules import (
     lift_of,
     lift_of_end,
@@ -36,10 +36,11 @@ from handsfree.session.prompts.hold_sentences import (
     ConfirmGaps,
     ConfirmLeave,
     ConfirmOverride,
+    HeldFor,
     WhichReason,
     WhichRole,
 )
-from handsfree.session.state import Done, Hold, Override
+from handsfree.session.state import Done, Hold, Override, answered_first
 from handsfree.session.visit import name_of
 from handsfree.session.zones import is_being_lit, label_of
 
@@ -50,7 +51,7 @@ def ask_override(now: EventContext) -> Reply:
     if now.mode is Mode.PAUSED:
         return ask_end(now)
     if state.holds:
-        hold = first_to_tell(state.holds)
+        hold = answered_first(state.holds)
         lift = lift_of(plan, hold)
         return _ask(now, Override("hold", hold), lift) if lift else now.refuse(RefusalCode.NEVER_LIFTED)
     if now.mode is Mode.OPEN_ITEMS and gaps(plan, state):
@@ -70,7 +71,7 @@ def ask_leave(now: EventContext) -> Reply:
         return now.refuse(RefusalCode.NO_ZONE_HERE)
     if state.ledger.short_s(state.zone_id) <= 0 and not state.holds:
         return now.refuse(RefusalCode.ZONE_HAS_ITS_SECONDS)
-    hold = first_to_tell(state.holds) if state.holds else None
+    hold = answered_first(state.holds) if state.holds else None
     lift = lift_of(now.visit.plan, hold) if hold is not None else lift_of_heat(now.visit.plan)
     return _ask(now, Override("zone", hold), lift) if lift else now.refuse(RefusalCode.NEVER_LIFTED)
 
@@ -80,7 +81,8 @@ def _ask(now: EventContext, override: Override, lift: Lift, dropped: tuple[AnyFa
     now.state.override = override
     now.state.modes.push(Mode.OVERRIDE_ROLE)
     reply = Reply([*dropped])
-    reply.say(WhichRole(tuple(roles[role][0] for role in lift.by)))
+    which = (HeldFor((override.hold.grounds,)),) if override.hold is not None and len(now.state.holds) > 1 else ()
+    reply.say(*which, WhichRole(tuple(roles[role][0] for role in lift.by)))
     return reply
 
 
