@@ -93,7 +93,7 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.OVERRIDE_CONFIRM: _ANSWER | _ENDING,
     Mode.MISHEARD: _ANSWER | _ENDING,
     Mode.SKIP_REASON: _ENDING | _BACK,
-    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP},
+    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.CORRECTION, Control.PREVIOUS_STEP, Control.NEXT_STEP},
     Mode.CLOSED: frozenset(),
 }
 """What may always be said in a mode. The stop words may be said in all of them but the last."""

@@ -95,6 +95,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     },
     Mode.OPEN_ITEMS: {
         **_IDLE,
+        Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
         Control.NEXT_STEP: steps.next_step,
         Control.PREVIOUS_STEP: steps.previous_step,

@@ -301,8 +301,8 @@ held_corrected           .   .   aga cdh rev opn wai .   not .   sta hlp str .  
 held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
-open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
-one_question             .   .   aga say rev .   wai .   not .   sta hlp sno .   .   .   no! .   rol dk! stp red red .
+open_gap                 .   .   aga cls rev opn wai .   not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
+one_question             .   .   aga say rev opn wai .   not .   sta hlp sno .   .   .   no! .   rol dk! stp red red .
 reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   .   rol ofc stp red red .
 paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
