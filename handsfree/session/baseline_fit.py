@@ -11,7 +11,11 @@ from handsfree.session.visit import Visit
 
 
 def _of_visit(visit: Visit, state: SessionState) -> Iterator[Difference]:
-    left_out = any(stage.names_patient and state.done.get(stage.id) is Done.SKIPPED for stage in visit.plan.stages)
+    # In practice nobody is asked whose visit it is: what it is compared with may be of anybody.
+    left_out = any(
+        stage.names_patient and (state.practice or state.done.get(stage.id) is Done.SKIPPED)
+        for stage in visit.plan.stages
+    )
     return differences(visit.baseline, state.patient_reference, state.side, left_out=left_out)
 
 

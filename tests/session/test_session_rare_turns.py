@@ -11,6 +11,7 @@ from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control
 from handsfree.model.open_items import OpenStep
 from handsfree.model.readings import Absent, AbsentReason, Between
+from handsfree.model.reasons import Grounds, NoSize, Severity, WorseThanBefore
 
 # Expected behaviour: the laws of this project (DEVELOPERS.md) unless a source is named.
 
@@ -43,7 +44,13 @@ def test_a_corrected_baseline_is_compared_again_with_what_was_found_after(talk):
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
     talk.affirm()
-    assert talk.session.snapshot.hold is not None or talk.at == "nerve_after@left"
+    # Reduced beside intact is worse than before: classed anew, and held where the value stands.
+    again = talk.facts("reading_classed_again")[-1]
+    assert (again.stage, again.field, again.severity) == ("nerve_after@left", "touch", Severity.RED)
+    assert again.grounds == Grounds(WorseThanBefore("touch"))
+    assert [(fact.hold, fact.stage) for fact in talk.facts("hold_set")] == [("red", "nerve_after@left")]
+    assert talk.mode == "held"
+    assert "Touch is worse than before." in talk.said
 
 
 def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_visit(tmp_path):
@@ -161,7 +168,12 @@ def test_one_circumference_gives_no_size(talk, second):
     talk.give(first=Decimal("13.0"), second=second)
     if talk.mode == "reading_back":
         talk.affirm()
-    assert not [one for one in talk.facts("size_chosen") if one.size is not None]
+    assert [fact.field for fact in talk.facts("reading_confirmed") if fact.step == "band"] == ["first", "second"]
+    assert talk.facts("size_chosen") == []
+    assert [(fact.hold, fact.grounds) for fact in talk.facts("hold_set")] == [("stop", Grounds(NoSize()))]
+    assert (talk.at, talk.mode) == ("band", "held")
+    assert "No size can be chosen." in talk.said
+    assert talk.session._state.size is None
 
 
 def test_the_late_question_keeps_to_the_times_of_the_file(tmp_path):
