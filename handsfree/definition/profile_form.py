@@ -190,7 +190,8 @@ class Tone(Strict):
         frequency_hz: Pitch, Hz, 2000 up to below 8000 with the tolerance.
         duration_s: Length of one beep, s, 0.2 or more.
         tolerance_hz: How far the pitch may be off, Hz, above 0.
-        tolerance_s: How far the length may be off, s, above 0, at most 0.35 of the length: with more, noise is taken for beeps.
+        tolerance_s: How far the length may be off, s, above 0, at most 0.35 of the length: with more,
+            noise is taken for beeps.
         interval_s: Seconds from one beep to the next while lit; null where it does not beep regularly.
         ends_run: "beep": one beep as it goes off ends a run, without interval; "silence": beeps that cease do, with
             one; null: beeps only stand beside the spoken times.

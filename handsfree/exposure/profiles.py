@@ -79,7 +79,7 @@ SHORTEST_TONE_S = 0.2
 """Shorter, pieces of speech are taken for beeps too often (see `ToneProfile`)."""
 
 WIDEST_TONE_TOLERANCE = 0.35
-"""Part of its length by which a beep may be longer or shorter; with more, noise is taken for beeps (see `ToneProfile`)."""
+"""Part of its length by which a beep may be longer or shorter: with more, noise is taken for beeps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,8 @@ class ToneProfile:
 
     A beep that the detector cannot tell from speech is refused, because a wrong beep is worse than none. Measured by
     scripts/bench_tone.py in made-up noise with speech as loud as the beep, beep 10 dB over the noise, 6 min and 156
-    beeps each: 2700 Hz 0.15 s 1.7 false hits in 10 min, 2700 Hz 0.1 s 25, 1500 Hz 0.2 s 3.3, 2000 Hz 0.2 s none, each with a tolerance of 0.35 of the length.
+    beeps each: 2700 Hz 0.15 s 1.7 false hits in 10 min, 2700 Hz 0.1 s 25, 1500 Hz 0.2 s 3.3, 2000 Hz 0.2 s none,
+    each with a tolerance of 0.35 of the length.
     With 0.15 s of 0.2 s: 56 in 4 min of noise and other machines' beeps without any speech; with 0.12 s and less none.
 
     Attributes:

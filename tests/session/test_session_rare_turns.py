@@ -11,7 +11,8 @@ from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control
 from handsfree.model.open_items import OpenStep
 from handsfree.model.readings import Absent, AbsentReason, Between
-from handsfree.model.reasons import Grounds, NoSize, Severity, WorseThanBefore
+from handsfree.model.reasons import Grounds, Severity, WorseThanBefore
+from handsfree.model.refusals import FitCode
 
 # Expected behaviour: the laws of this project (DEVELOPERS.md) unless a source is named.
 
@@ -166,14 +167,18 @@ def test_one_circumference_gives_no_size(talk, second):
     # Two measurements: common practice, no source.
     talk.go_to("band")
     talk.give(first=Decimal("13.0"), second=second)
-    if talk.mode == "reading_back":
-        talk.affirm()
-    assert [fact.field for fact in talk.facts("reading_confirmed") if fact.step == "band"] == ["first", "second"]
+    assert [(fact.field, fact.reason.code) for fact in talk.facts("reading_refused")] == [
+        ("second", FitCode.ONE_NUMBER)
+    ]
+    assert (talk.at, talk.mode, talk.said) == ("band", "asking", "Second needs one number.")
     assert talk.facts("size_chosen") == []
-    assert [(fact.hold, fact.grounds) for fact in talk.facts("hold_set")] == [("stop", Grounds(NoSize()))]
-    assert (talk.at, talk.mode) == ("band", "held")
-    assert "No size can be chosen." in talk.said
-    assert talk.session._state.size is None
+    assert "band" not in {fact.step for fact in talk.facts("reading_confirmed")}
+    talk.say("next_step")
+    assert (talk.at, talk.kinds) == ("band", ["command_refused"])
+    # The first one stands; the second one is what was missing.
+    talk.give(second=Decimal("13.2"))
+    talk.affirm()
+    assert [(fact.size, fact.mean) for fact in talk.facts("size_chosen")] == [("small", Decimal("13.1"))]
 
 
 def test_the_late_question_keeps_to_the_times_of_the_file(tmp_path):
