@@ -60,6 +60,7 @@ def affirm_heat(now: EventContext) -> Reply:
     hold = hold_after_heat(stage, HeatWordSaid("cry"), zone)
     reply.holds.append(hold)
     now.state.modes.rest(Mode.HELD)
+    off_told(now.state)
     ways = ways_from(now.visit, now.state, hold)
     reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
     return reply

@@ -10,6 +10,7 @@ from talking import LATE_S, talk_of
 
 from handsfree.model.commands import Control
 from handsfree.model.effects import PlayEarcon, Say
+from handsfree.session.deadlines import SAID_AT_STOP_S
 
 ASKED = "Light off? Say light off."
 EVERY_S = 6.0  # `repeat_every_s` of the example profile, as past the target
@@ -160,5 +161,7 @@ def test_the_seconds_of_light_outside_a_zone_run_until_light_off(talk):
 def test_the_profile_says_how_often(tmp_path):
     talk = talk_of(tmp_path, device=DEVICE + "guidance: {repeat_every_s: 10}\n")
     word("hot")(talk)
+    assert asked_in(talk, 10 + SAID_AT_STOP_S - 0.5) == 0
+    assert asked_in(talk, 1) == 1
     assert asked_in(talk, 9) == 0
-    assert asked_in(talk, 2) == 1
+    assert asked_in(talk, 1) == 1
