@@ -26,12 +26,11 @@ from cry_sentences import HELD_OUT, LISTENED_FOR, OTHER_TALK, TALK, WORKED_ON
 from intervals import poisson, wilson
 
 from handsfree.errors import HandsfreeError
-from handsfree.model.commands import Control, ControlCommand, OptionPhrases, OptionSlot, Wanted
+from handsfree.model.commands import Control, ControlCommand, Wanted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.light import Warmth
 from handsfree.recognition.choose import make_recognizer
 from handsfree.recognition.port import Recognizer
-from handsfree.session.listening_context import HEARD, WARMTH_SLOT
+from handsfree.session.listening_context import HEARD, warmth_slot
 from handsfree.session.modes import Mode
 from handsfree.simulation.mixing import Signal, active_level, signal_of
 from handsfree.simulation.script import LampSpec
@@ -51,10 +50,7 @@ TAKES = 2
 """How often each piece of talk is spoken, by different voices."""
 VOICES = 10
 LAMP = LampSpec(frequency_hz=2700, every_s=1.0)
-LIT = Wanted(
-    HEARD[Mode.LIT],
-    (OptionSlot(WARMTH_SLOT, (), tuple(OptionPhrases(one, (one,)) for one in Warmth), allow_absent=False),),
-)
+LIT = Wanted(HEARD[Mode.LIT], (warmth_slot(),))
 """What a session listens for while lit."""
 
 

@@ -51,6 +51,9 @@ WORKED_ON = (
     "No, stop|, I can't take it",
     "The skin there is getting sore|",
     "That was a bit painful|",
+    "It feels like fire|",
+    "My thumb is on fire|",
+    "It's getting too warm| for me",
 )
 """Cries that rules may be set on; none stands in the grammar as it is."""
 HELD_OUT = (
@@ -60,8 +63,8 @@ HELD_OUT = (
     "Please stop|, it stings",
     "I can't stand the heat|",
     "Something is burning| in there",
-    "It feels like fire|",
-    "My thumb is on fire|",
+    "It's like an oven| in there",
+    "You are scalding| me",
     "It's scorching|",
     "She says it hurts|",
     "Mummy, it's hot|",
@@ -80,7 +83,7 @@ HELD_OUT = (
     "Heat|, heat, take the light away",
     "He is in pain|, switch it off",
     "This is unbearable|",
-    "It's getting too warm| for me",
+    "I can feel it cooking| my skin",
     "God, that hurts| like anything",
     "It burned| me just now",
     "My palm feels like it's burning|",

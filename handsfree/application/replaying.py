@@ -7,9 +7,10 @@ from pathlib import Path
 from handsfree import __version__
 from handsfree.definition.loader import Bundle, bundled_procedures, load_bundle
 from handsfree.errors import HandsfreeError
-from handsfree.model.commands import Control, ControlCommand, Wanted
+from handsfree.model.commands import Command, Control, ControlCommand, GiveValues, Wanted
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import VisitBegun
+from handsfree.model.readings import HowToSay, NeedsAsking
 from handsfree.record.baseline import from_header
 from handsfree.record.chain_checking import RecordFault
 from handsfree.record.comparison import differences
@@ -163,6 +164,12 @@ def _against_header(record: Record) -> tuple[RecordFault, ...]:
     )
 
 
+def _asked_about_thirty_one(command: Command) -> bool:
+    """Whether it is a date asked about for a thirteen or a thirty in it: earlier versions asked about 31 too."""
+    values = [given.value for given in command.values] if isinstance(command, GiveValues) else []
+    return any(isinstance(one, NeedsAsking) and one.code is HowToSay.THIRTEEN_OR_THIRTY for one in values)
+
+
 def _misheard(event: CommandSpoken | CommandDoubted, wanted: Wanted) -> str:
     """Why the words of an event do not mean the command that was taken from them, or ""."""
     heard = event.heard
@@ -171,6 +178,6 @@ def _misheard(event: CommandSpoken | CommandDoubted, wanted: Wanted) -> str:
     scanned = bool(heard.tags) and heard.tags[0].startswith(SCAN)
     if not wanted.dictation and not scanned and not may_mean(heard, wanted):
         return f'the words "{heard.text}" do not mean what they were taken for'
-    if interpret(heard, wanted) != event.command:
+    if interpret(heard, wanted) != event.command and not _asked_about_thirty_one(event.command):
         return f'the command does not follow from the words "{heard.text}"'
     return ""

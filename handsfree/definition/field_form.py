@@ -18,6 +18,10 @@ DUE_UNITS = {"min": timedelta(minutes=1), "h": timedelta(hours=1)}
 """UCUM codes of the times after which something may be due."""
 
 
+_OF_PRODUCTS = frozenset({"lot", "batch", "serial", "gtin", "udi", "product"})
+"""Words of an id or a label that names a code of a product, where the file does not say what it is of."""
+
+
 class Number(Strict):
     """A measured number.
 
@@ -62,9 +66,13 @@ class IdentifierField(Strict):
 
     Attributes:
         max_length: Most characters, 1 … 20, as GS1 lot and serial numbers have.
+        of: What the code names: lot, serial or product are held against a recall list, other (a person, a patient, an
+            instrument) is not. None: by id and label, as a scanned label is read: those with lot, batch, serial, gtin,
+            udi or product in them name one.
     """
 
     max_length: Annotated[int, Field(ge=1, le=20)] = 20
+    of: Literal["lot", "serial", "product", "other"] | None = None
 
 
 class DateField(Strict):
@@ -204,6 +212,15 @@ class StepField(Strict):
     told: dict[Identifier, Spoken] = Field(default_factory=dict)
     lift: LiftRule | None = None
     source: str | None = None
+
+    @property
+    def names_product(self) -> bool:
+        """Whether it is the code of a lot, a serial number or a product, which may be recalled."""
+        if self.identifier is None:
+            return False
+        if self.identifier.of is not None:
+            return self.identifier.of != "other"
+        return not _OF_PRODUCTS.isdisjoint([*self.id.split("_"), *self.label.lower().split()])
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:

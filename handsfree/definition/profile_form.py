@@ -115,7 +115,8 @@ class Guidance(Strict):
         overrun_factor: Lit seconds over target seconds from which a zone is flagged as over target, above 1, at most 3.
         ceiling_factor: Lit seconds over target seconds at which the ceiling of exposure lies: "take the light away",
             again and again; at least `overrun_factor`, at most 4.
-        repeat_every_s: Seconds from one prompt to end the light to the next, from the target on, 6 … 10.
+        repeat_every_s: Seconds from one prompt to end the light to the next, from the target on, and after a cry or a
+            stop word until "light off" is heard, 6 … 10.
         warmth_every_s: Longest lit time without an answer about warmth, s, above 0, at most 120.
         cue_lead_s: How long before the target the cue to put the light off begins, s, 0 … 3; once runs of the visit
             have shown how fast people answer it, their median counts.
@@ -189,7 +190,8 @@ class Tone(Strict):
         frequency_hz: Pitch, Hz, 2000 up to below 8000 with the tolerance.
         duration_s: Length of one beep, s, 0.2 or more.
         tolerance_hz: How far the pitch may be off, Hz, above 0.
-        tolerance_s: How far the length may be off, s, above 0 and below the length.
+        tolerance_s: How far the length may be off, s, above 0, at most 0.35 of the length: with more,
+            noise is taken for beeps.
         interval_s: Seconds from one beep to the next while lit; null where it does not beep regularly.
         ends_run: "beep": one beep as it goes off ends a run, without interval; "silence": beeps that cease do, with
             one; null: beeps only stand beside the spoken times.

@@ -57,7 +57,8 @@ def differences(
         earlier: The earlier record, or None.
         here: Whose visit this one is; "" where unknown.
         side: Its injured side; None where unknown.
-        left_out: Whether it was asked whose visit this one is, and nobody said: the record may be of anybody.
+        left_out: Whether nobody says whose visit this one is, asked or, in practice, not asked: the record may be of
+            anybody.
     """
     if earlier is None:
         return

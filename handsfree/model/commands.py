@@ -37,7 +37,7 @@ class Control(StrEnum):
     HOT = "hot"
     PAIN = "pain"
     CRY = "cry"
-    """Something that may be a cry of heat or pain: heard while lit alone."""
+    """What may be a cry of heat or pain: heard where light is or may be on, or it is asked about heat."""
 
 
 STOP_CONTROLS = frozenset({Control.STOP, Control.LIGHT_OFF, Control.HOT, Control.PAIN})

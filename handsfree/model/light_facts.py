@@ -64,10 +64,12 @@ class LightOnRepeated(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CryHeard(Fact):
-    """While lit something was said that may be a cry of heat or pain: it ended the run.
+    """Something was said that may be a cry of heat or pain, where light may have been on or heat was asked about.
+
+    It ended the light, if there was any.
 
     Attributes:
-        zone: The zone that was lit.
+        zone: The zone that was lit, or that was asked about; "" where there is none.
         words: What was heard, without a grammar where the engine wrote that down.
         heard: The words, as they were matched.
     """

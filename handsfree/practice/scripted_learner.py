@@ -107,6 +107,11 @@ class ScriptedLearner:
         self._scene.listen_until_all_quiet()
         if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
             return
+        in_haste = mode is Mode.HELD and not self._manner.heeds
+        if self._session.light_may_be_on and not in_haste and mode not in {Mode.STRAY, Mode.CRIED, Mode.DOUBTING}:
+            # A word of heat ended the light: nobody has said yet that the lamp is off.
+            self._say("light off")
+            return
         match mode:
             case Mode.STRAY:
                 self._say("light off")

@@ -2,8 +2,9 @@
 
 from handsfree.model.baseline import MEANT_FROM_THE_START, Baseline, BaselineAnswer, differences, place
 from handsfree.model.fact_base import KeptValue
-from handsfree.model.facts import HoldLifted
+from handsfree.model.facts import HoldLifted, HoldSet
 from handsfree.model.readings import Between, Beyond, Exact, Option
+from handsfree.model.reasons import BaselineOfAnotherPatient
 from handsfree.record.contents import Record
 from handsfree.record.header import BaselineUsed, RecordHeader
 
@@ -57,8 +58,14 @@ def compared_with(record: Record) -> Baseline | None:
     earlier = from_header(record.header)
     meant = {BaselineAnswer.MEANT.value, MEANT_FROM_THE_START}
     answered = {one.fact.grounds.ground: one.fact.reason in meant for one in record.of(HoldLifted)}
-    found = differences(earlier, record.patient_reference, record.side)
+    unnamed = any(one.fact.grounds.ground == _of_unnamed(earlier) for one in record.of(HoldSet))
+    found = differences(earlier, record.patient_reference, record.side, left_out=unnamed)
     return earlier if all(answered.get(one, False) for one in found) else None
+
+
+def _of_unnamed(earlier: Baseline | None) -> BaselineOfAnotherPatient | None:
+    """Why a visit of which nobody says whose it is was held."""
+    return BaselineOfAnotherPatient(earlier.patient_reference, "") if earlier is not None else None
 
 
 def _day(record: Record) -> str:

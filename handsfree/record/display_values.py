@@ -203,7 +203,8 @@ def stray_lines(record: Record) -> Iterator[tuple[int, str]]:
     ended = record.of(StrayLightEnded)
     begun = record.of(StrayLightBegan)
     for began, after in zip(begun, [*(one.seq for one in begun[1:]), math.inf], strict=False):
-        end = next((one.fact for one in ended if began.seq < one.seq < after), None)
+        # The last one: after a cry or a stop word "light off" may have come later.
+        end = next((one.fact for one in reversed(ended) if began.seq < one.seq < after), None)
         place = plain(began.fact.stage)
         if end is None:
             yield began.seq, f"light outside a zone at {place}: nobody said when it went off"

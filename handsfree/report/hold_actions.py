@@ -40,7 +40,7 @@ def told_at_holds(record: Record, bundle: Bundle | None) -> dict[int, str]:
 
 
 def _deciding(record: Record) -> Iterator[tuple[int, HoldSet]]:
-    """Line of each hold, with the one whose action was told then: heat's own, else the first red one, else the last."""
+    """Line of each hold, with the one whose action was told then: heat's own, else a red one, else the oldest."""
     standing: list[HoldSet] = []
     for _, listed in groupby(record.of(HoldSet, HoldLifted), key=lambda one: one.event_seq):
         new: list[RecordedFact[HoldSet]] = []
@@ -53,7 +53,7 @@ def _deciding(record: Record) -> Iterator[tuple[int, HoldSet]]:
                     standing = _without(standing, lifted)
         for recorded in new:
             heat = isinstance(recorded.fact.grounds.ground, HeatWordSaid | PainOverLimit)
-            first = next((held for held in standing if held.hold == "red"), standing[-1])
+            first = next((held for held in standing if held.hold == "red"), standing[0])
             yield recorded.seq, recorded.fact if heat else first
 
 

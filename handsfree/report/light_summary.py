@@ -128,7 +128,7 @@ def _moment(record: Record, fact: _Told) -> str:
         case LightOffConfirmed():
             return "light off was said after the run was cut short"
         case CryHeard(words=words):
-            return f"heard while lit: {plain(words)}"
+            return f"heard, may be heat or pain: {plain(words)}"
         case CrySettled(heat=heat):
             return f"hot or painful, asked: {_HEAT[heat]}"
         case StrapRemoved():

@@ -149,7 +149,7 @@ def _end(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
     state.ending = True
     state.held_at_end = tuple(state.holds)
     state.holds.clear()
-    state.back_to = None
+    state.back_to = state.misheard = None
     reply.say(Fixed.ENDING, priority=Priority.ATTENTION)
     return _go_on(now, reply, phases)
 

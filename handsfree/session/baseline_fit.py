@@ -6,12 +6,16 @@ While a difference stands unanswered, and where somebody left the earlier record
 from collections.abc import Iterator
 
 from handsfree.model.baseline import Baseline, Difference, differences
-from handsfree.session.state import Done, Hold, SessionState
+from handsfree.session.state import Done, Hold, SessionState, answered_first
 from handsfree.session.visit import Visit
 
 
 def _of_visit(visit: Visit, state: SessionState) -> Iterator[Difference]:
-    left_out = any(stage.names_patient and state.done.get(stage.id) is Done.SKIPPED for stage in visit.plan.stages)
+    # In practice nobody is asked whose visit it is: what it is compared with may be of anybody.
+    left_out = any(
+        stage.names_patient and (state.practice or state.done.get(stage.id) is Done.SKIPPED)
+        for stage in visit.plan.stages
+    )
     return differences(visit.baseline, state.patient_reference, state.side, left_out=left_out)
 
 
@@ -27,7 +31,6 @@ def compared_with(visit: Visit, state: SessionState) -> Baseline | None:
 
 
 def asked_about(state: SessionState) -> Hold | None:
-    """The hold whose question about the earlier record is put now; red ones come before it."""
-    if state.red:
-        return None
-    return next((hold for hold in state.holds if isinstance(hold.grounds.ground, Difference)), None)
+    """The hold whose question about the earlier record is put now; what is answered for before it comes first."""
+    hold = answered_first(state.holds) if state.holds else None
+    return hold if hold is not None and isinstance(hold.grounds.ground, Difference) else None

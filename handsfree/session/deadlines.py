@@ -4,6 +4,8 @@ Silence is asked again about light, heat and warmth alone: any other question st
 again" repeats it).
 """
 
+from math import inf, isfinite
+
 from handsfree.exposure.light_cues import next_cue_s
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.session.heat_report import guidance_now, warmth_is_open
@@ -22,6 +24,8 @@ Chosen here; common practice, no source."""
 LIGHT_DOUBT_S = 5.0
 """Seconds for the answer to "did you say light on?": later it is taken for light that nobody affirmed.
 Chosen here; common practice, no source."""
+SAID_AT_STOP_S = 4.0
+"""About so long it takes to say what is said at a stop: what follows too soon is talked into an answer. Chosen here."""
 STRAY_EVERY_S = 5.0
 """Seconds from one prompt to put off light outside a zone to the next. Chosen here; common practice, no source."""
 
@@ -45,8 +49,25 @@ def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
         if ledger.silence_due_s is not None:
             due_s.append(ledger.silence_due_s)
         return min(due_s)
+    due = min(off_due_s(visit, state), _due_in_mode_s(visit, state))
+    return due if isfinite(due) else None
+
+
+def cry_due_s(state: SessionState) -> float:
+    """Session time at which what may be a cry is a stop, unanswered, seconds; infinite where there is none."""
+    return state.cried.asked_s + CRY_WAIT_S if state.cried is not None else inf
+
+
+def off_due_s(visit: Visit, state: SessionState) -> float:
+    """Session time at which it is said again to put the light off, seconds; infinite where nobody owes that."""
+    if state.off_owed is None or state.modes.top is Mode.CLOSED:
+        return inf
+    return state.off_owed.told_s + visit.guidance.repeat_every_s
+
+
+def _due_in_mode_s(visit: Visit, state: SessionState) -> float:
     if state.modes.top is Mode.CRIED:
-        return state.cried_s + CRY_WAIT_S
+        return cry_due_s(state)
     if state.stray is not None:
         return state.stray.told_s + STRAY_EVERY_S
     if light_in_doubt(state):
@@ -54,4 +75,4 @@ def next_deadline_s(visit: Visit, state: SessionState) -> float | None:
     if warmth_is_open(state):
         return state.warmth_asked_s + visit.guidance.warmth_again_s
     resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
-    return state.late_window_s[0] if state.late_window_s is not None and resting else None
+    return state.late_window_s[0] if state.late_window_s is not None and resting else inf

@@ -3,7 +3,7 @@
 Who may lift the others, and how, is asked in `handlers.overriding`.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from handsfree.definition.form import Step
 from handsfree.definition.plan import SideRole, Stage
@@ -79,11 +79,6 @@ def overrides_its_stage(hold: Hold) -> bool:
     return hold.kind == "red" or hold.answerable
 
 
-def first_to_tell(holds: Sequence[Hold]) -> Hold:
-    """The hold whose action is told: a red one, else the latest."""
-    return next((hold for hold in holds if hold.kind == "red"), holds[-1])
-
-
 def in_order(holds: Iterable[Hold]) -> tuple[Hold, ...]:
-    """Red ones first."""
+    """Red ones first, else as they were set: the first one is that which is answered for (`state.answered_first`)."""
     return tuple(sorted(holds, key=lambda hold: hold.kind != "red"))

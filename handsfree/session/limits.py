@@ -70,7 +70,7 @@ def judge(field: StepField, value: SpokenValue, against: HeldAgainst = NOTHING) 
     """Class one value: the gravest of everything that flags it."""
     own = _by_itself(field, value, against.band, against.today)
     found = [*own, *_against_baseline(field, value, against.baseline), *_between_sides(field, against.sides)]
-    if isinstance(value, SpelledText) and value.bare in against.recalled:
+    if isinstance(value, SpelledText) and field.names_product and value.bare in against.recalled:
         found.append((Severity.STOP, Recalled(field.label, against.recalled[value.bare])))
     if not found:
         return Classification()

@@ -22,7 +22,6 @@ from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
-from handsfree.session.holds import first_to_tell
 from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
@@ -41,7 +40,8 @@ from handsfree.session.prompts.hints import (
 )
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import lights
-from handsfree.session.state import SessionState
+from handsfree.session.state import SessionState, answered_first
+from handsfree.session.urgency import cry_counts
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import may_give_more_light, may_leave_zone, ways_from
 from handsfree.session.zones import zones_of
@@ -59,13 +59,23 @@ _BASELINE_WORDS: Mapping[str, Phrases] = {
     BaselineAnswer.LEFT_OUT: ("leave it out",),
 }
 """Whole sentences that nobody says by the way: a bare "affirmative" would be too easily said here."""
+_IT_IS = ("", "it's ", "it is ")
+_WARMTH_WORDS: Mapping[str, Phrases] = {
+    Warmth.COOL: tuple(f"{it_is}cool" for it_is in _IT_IS),
+    Warmth.WARM: tuple(
+        f"{it_is}{how}warm" for it_is in _IT_IS for how in ("", "a bit ", "a little ", "slightly ", "just ", "getting ")
+    ),
+}
+"""How a patient says it. What says more than warm is no answer here: it may be a cry."""
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
-_IDLE = _ALWAYS | {Control.WAIT, Control.TAKE_NOTE}
+_ENDING = _ALWAYS | {Control.END_VISIT}
+"""Nobody is kept in a visit: heard wherever no light may be on and no doubt or note is open."""
+_IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
-    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION, Control.END_VISIT},
+    Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
@@ -74,16 +84,16 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.STRAY: _ALWAYS | {Control.NEGATE},
     Mode.WARMTH: _IDLE,
     Mode.LATE_HEAT: _IDLE,
-    Mode.PAUSED: _ALWAYS | {Control.RESUME, Control.OVERRIDE, Control.END_VISIT, Control.TAKE_NOTE},
+    Mode.PAUSED: _ENDING | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
     Mode.NOTING: frozenset({Control.END_NOTE}),
-    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION, Control.END_VISIT},
-    Mode.OVERRIDE_ROLE: _ALWAYS | _BACK,
-    Mode.OVERRIDE_REASON: _ALWAYS | _BACK,
-    Mode.OVERRIDE_CODE: _ALWAYS | _BACK,
-    Mode.OVERRIDE_CONFIRM: _ANSWER | _ALWAYS,
-    Mode.MISHEARD: _ANSWER | _ALWAYS,
-    Mode.SKIP_REASON: _ALWAYS | _BACK,
-    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.END_VISIT},
+    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION},
+    Mode.OVERRIDE_ROLE: _ENDING | _BACK,
+    Mode.OVERRIDE_REASON: _ENDING | _BACK,
+    Mode.OVERRIDE_CODE: _ENDING | _BACK,
+    Mode.OVERRIDE_CONFIRM: _ANSWER | _ENDING,
+    Mode.MISHEARD: _ANSWER | _ENDING,
+    Mode.SKIP_REASON: _ENDING | _BACK,
+    Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.CORRECTION, Control.PREVIOUS_STEP, Control.NEXT_STEP},
     Mode.CLOSED: frozenset(),
 }
 """What may always be said in a mode. The stop words may be said in all of them but the last."""
@@ -107,6 +117,8 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     if mode is not Mode.CLOSED and state.ledger is not None and lights(visit.plan):
         # Wherever it is said: nobody would know of its seconds otherwise.
         found |= {Control.LIGHT_ON}
+    if cry_counts(state):
+        found |= {Control.CRY}
     if mode is Mode.HELD and not state.red:
         found |= {Control.PREVIOUS_STEP}
     if mode in {Mode.ASKING, Mode.HELD} and may_leave_zone(stage, state):
@@ -140,11 +152,11 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
         case Mode.HELD if asked_about(state) is not None:
             return (_choice(BASELINE_SLOT, "", _BASELINE_WORDS),)
         case Mode.LIT:
-            return (_warmth(),)
+            return (warmth_slot(),)
         case Mode.PAUSED if not asked_in_pause(state):
             return ()
         case Mode.WARMTH | Mode.LATE_HEAT | Mode.PAUSED:
-            return (_warmth(), _pain_score()) if heat_is_reported(visit.plan, state) else (_warmth(),)
+            return (warmth_slot(), _pain_score()) if heat_is_reported(visit.plan, state) else (warmth_slot(),)
         case Mode.OVERRIDE_ROLE:
             return (_choice(ROLE_SLOT, "role", procedure.roles),)
         case Mode.OVERRIDE_REASON:
@@ -177,7 +189,7 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
         case Mode.ASKING:
             return _hint_of_stage(visit, state)
         case Mode.HELD:
-            return SayWays(ways_from(visit, state, asked_about(state) or first_to_tell(state.holds)))
+            return SayWays(ways_from(visit, state, answered_first(state.holds)))
         case Mode.OVERRIDE_CODE:
             return SayCode("")
         case Mode.WARMTH | Mode.LATE_HEAT:
@@ -241,14 +253,14 @@ def _zone_slots(stage: Stage, state: SessionState) -> tuple[Slot, ...]:
 def _more_light(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     """Zones that may get more light from a hold."""
     ledger = state.ledger
-    if ledger is None or not may_give_more_light(visit.plan, state, first_to_tell(state.holds)):
+    if ledger is None or not may_give_more_light(visit.plan, state, answered_first(state.holds)):
         return ()
     return (_choice(MORE_LIGHT_SLOT, "more light", {zone.id: (zone.label,) for zone in ledger.zones}),)
 
 
-def _warmth() -> OptionSlot:
-    """The answers that let the work go on; "hot" and "painful" are stop words."""
-    return _choice(WARMTH_SLOT, "", {warmth.value: (warmth.value,) for warmth in Warmth})
+def warmth_slot() -> OptionSlot:
+    """The answers that let the work go on; "hot" and "painful" are stop words, "too warm" may be a cry."""
+    return _choice(WARMTH_SLOT, "", _WARMTH_WORDS)
 
 
 def _pain_score() -> NumberSlot:

@@ -34,16 +34,16 @@ RESTING = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mo
 _AT_WORK = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mode.READING_BACK, Mode.WARMTH})
 _IDLE = _AT_WORK | {Mode.LATE_HEAT}
 _OVERRIDE = frozenset({Mode.OVERRIDE_ROLE, Mode.OVERRIDE_REASON, Mode.OVERRIDE_CODE, Mode.OVERRIDE_CONFIRM})
-_OVERRIDDEN = frozenset({Mode.HELD, Mode.ASKING, Mode.OPEN_ITEMS, Mode.PAUSED})
+_ENDED_FROM = _IDLE | {Mode.PAUSED, Mode.MISHEARD, Mode.SKIP_REASON}
 
 LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.READING_BACK: frozenset({Mode.ASKING}),
     Mode.LIT: frozenset({Mode.ASKING}),
     Mode.WARMTH: frozenset({Mode.ASKING}),
-    Mode.CRIED: frozenset({Mode.ASKING}),
+    Mode.CRIED: frozenset(Mode) - {Mode.CLOSED, Mode.LIT, Mode.STRAY, Mode.CRIED},
     Mode.LATE_HEAT: frozenset({Mode.ASKING, Mode.OPEN_ITEMS}),
     Mode.SKIP_REASON: frozenset({Mode.ASKING}),
-    **dict.fromkeys(_OVERRIDE, _OVERRIDDEN),
+    **dict.fromkeys(_OVERRIDE, _ENDED_FROM),
     Mode.MISHEARD: frozenset({Mode.HELD}),
     Mode.NOTING: _IDLE | {Mode.PAUSED},
     Mode.PAUSED: _IDLE,

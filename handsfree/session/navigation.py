@@ -7,7 +7,7 @@ from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, Ope
 from handsfree.model.readings import Absent
 from handsfree.session.modes import Mode
 from handsfree.session.stages import applies, lights, skipped_before, stages_of_visit
-from handsfree.session.state import SessionState
+from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import name_of
 
 
@@ -29,8 +29,7 @@ class Position:
 def position(plan: Plan, state: SessionState) -> Position:
     """Where the visit goes on from here: held, at the first stage that is owed, or at its end."""
     if state.holds:
-        hold = next((one for one in state.holds if one.kind == "red"), state.holds[-1])
-        return Position(plan.stage(hold.stage_id), Mode.HELD)
+        return Position(plan.stage(answered_first(state.holds).stage_id), Mode.HELD)
     owed = [stage for stage in plan.stages if stage.id not in state.done and applies(stage, state)]
     if state.ending:
         asked = asked_at_early_end(plan, state)

@@ -10,8 +10,7 @@ from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.model.open_items import OpenStep, OpenZone
 from handsfree.model.reasons import Grounds
-from handsfree.session.baseline_fit import asked_about
-from handsfree.session.holds import first_to_tell, in_order
+from handsfree.session.holds import in_order
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items
 from handsfree.session.prompts.fixed import Fixed, HoldAction
@@ -29,6 +28,7 @@ from handsfree.session.prompts.hold_sentences import (
     UnderTarget,
     WasMisheard,
     WaysOn,
+    WhichReason,
 )
 from handsfree.session.prompts.sentence_codes import (
     AnySentence,
@@ -46,7 +46,7 @@ from handsfree.session.prompts.sentence_codes import (
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.read_back import on_side, read_back
 from handsfree.session.stages import stages_done, stages_of_visit
-from handsfree.session.state import SessionState
+from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import how_to_light, label_of, zones_of, zones_over_target, zones_under_target
@@ -131,7 +131,7 @@ def review(visit: Visit, wording: Wording, state: SessionState) -> Prompt:
 
 def held(visit: Visit, state: SessionState) -> Prompt:
     """What is to be done, every reason why, where, and every way on."""
-    hold = asked_about(state) or first_to_tell(state.holds)
+    hold = answered_first(state.holds)
     action = hold.action if isinstance(hold.action, HoldAction) else FileText(hold.action)
     return Prompt((action, *_reasons_of(visit, state), WaysOn(ways_from(visit, state, hold))), Priority.ATTENTION)
 
@@ -205,6 +205,11 @@ def late_warmth(guidance: GuidanceProfile) -> Prompt:
     return Prompt((Fixed.TOUCH_EVERY_ZONE,), Priority.ATTENTION)
 
 
+def why_skipped(visit: Visit) -> AnySentence:
+    """The question why a step is left out."""
+    return WhichReason(tuple(phrases[0] for phrases in visit.procedure.skip_reasons.values()))
+
+
 def status(visit: Visit, state: SessionState) -> Prompt:
     """Where things stand."""
     total = len(stages_of_visit(visit.plan, state))
@@ -245,5 +250,7 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
             return Prompt((Fixed.STILL_STOPPED if state.stopped else Fixed.WAITING,))
         case Mode.RECONFIRM:
             return Prompt((Fixed.CHECK_POSITION,))
+        case Mode.SKIP_REASON:
+            return Prompt((why_skipped(visit),))
         case _:
             return None

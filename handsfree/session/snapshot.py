@@ -4,14 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from handsfree.model.readings import value_text
-from handsfree.session.holds import first_to_tell, in_order
+from handsfree.session.holds import in_order
 from handsfree.session.lift_rules import may_answer
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import stages_done, stages_of_visit
-from handsfree.session.state import SessionState
+from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, name_of
 from handsfree.session.ways import ways_from
 
@@ -106,7 +106,7 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         read_back=back,
         doubted=state.doubt.heard.text if mode is Mode.DOUBTING and state.doubt is not None else None,
         hold=held or None,
-        ways=ways_from(visit, state, first_to_tell(state.holds)) if state.holds else (),
+        ways=ways_from(visit, state, answered_first(state.holds)) if state.holds else (),
         may_answer=may_answer(visit.plan, state),
         is_lit=state.lit,
         zones=_zones(state),

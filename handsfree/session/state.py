@@ -1,5 +1,6 @@
 """What a session remembers. Handlers and `settle` change it; everything else only reads."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
@@ -68,6 +69,11 @@ class Hold:
     zone: str = ""
 
 
+def answered_first(holds: Sequence[Hold]) -> Hold:
+    """The hold that is told, overridden and corrected first: a red one, else the oldest; of at least one."""
+    return next((hold for hold in holds if hold.kind == "red"), holds[0])
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
     """A command as it came to the session.
@@ -119,6 +125,34 @@ class StrayLight:
 
     from_s: float
     told_s: float
+    before: Prompt | None
+
+
+@dataclass(frozen=True, slots=True)
+class OffOwed:
+    """Light that a cry or a stop word ended, until somebody says "light off": it may be on still.
+
+    Attributes:
+        told_s: Session time at which it was last said to put it off.
+        stray_from_s: Of light outside a zone, session time from which it may have been on; None for light on a zone.
+    """
+
+    told_s: float
+    stray_from_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Cried:
+    """What may have been a cry of heat or pain, while it is asked whether it was.
+
+    Attributes:
+        asked_s: Session time at which that was asked last.
+        zone_id: The zone that was lit, or that warmth was asked about; "" where there is none.
+        before: What was said last and counted before.
+    """
+
+    asked_s: float
+    zone_id: str
     before: Prompt | None
 
 
@@ -195,6 +229,7 @@ class SessionState:
         doubt: The command that was heard with doubt and is asked about.
         doubted_s: When that was asked.
         stray: Light that may be on outside a zone, until somebody says what became of it.
+        off_owed: Light that a cry or a stop word ended, until somebody says "light off".
         stopped: Whether the pause was set by a stop word, not by "wait".
         override: The override on its way.
         misheard: The question whether a value was misheard, while it is open.
@@ -212,7 +247,7 @@ class SessionState:
         warmth_answered_s: When warmth was last answered while lit.
         warmth_asked_s: When warmth was last asked, or anybody last spoke, while no light is on.
         cued_off_s: When the first cue to put the light off was said in the run that is lit, if no other followed.
-        cried_s: When it was asked whether words that ended a run were a cry of heat or pain.
+        cried: What may have been a cry of heat or pain, while it is asked whether it was.
         reactions_s: Seconds from that cue to "light off", of each run that it ended.
         late_window_s: Earliest and latest session time of the late question about heat.
         beeped_after_runs: How many runs there were when the lamp last beeped in the dark.
@@ -250,6 +285,7 @@ class SessionState:
     doubt: Said | None = None
     doubted_s: float = 0.0
     stray: StrayLight | None = None
+    off_owed: OffOwed | None = None
     stopped: bool = False
     override: Override | None = None
     misheard: Misheard | None = None
@@ -267,7 +303,7 @@ class SessionState:
     warmth_answered_s: float | None = None
     warmth_asked_s: float = 0.0
     cued_off_s: float | None = None
-    cried_s: float = 0.0
+    cried: Cried | None = None
     reactions_s: list[float] = field(default_factory=list)
     late_window_s: tuple[float, float] | None = None
     beeped_after_runs: int = 0

@@ -41,14 +41,16 @@ _ALWAYS: Mapping[Control, Handler] = {
     Control.STATUS: conversation.tell_status,
     Control.HELP: conversation.give_help,
     Control.LIGHT_ON: lamp.light_on,
+    Control.CRY: cries.stop_for_cry,
 }
+_ENDING: Mapping[Control, Handler] = {**_ALWAYS, Control.END_VISIT: overriding.ask_end}
 _IDLE: Mapping[Control, Handler] = {
-    **_ALWAYS,
+    **_ENDING,
     Control.WAIT: conversation.pause,
     Control.TAKE_NOTE: conversation.begin_note,
 }
 _OVERRIDING: Mapping[Control, Handler] = {
-    **_ALWAYS,
+    **_ENDING,
     Control.NEGATE: overriding.drop_override,
     Control.CORRECTION: overriding.drop_override,
 }
@@ -64,7 +66,6 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
         Control.LEAVE_ZONE: overriding.ask_leave,
-        Control.END_VISIT: overriding.ask_end,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },
@@ -89,23 +90,21 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         **_IDLE,
         Control.OVERRIDE: overriding.ask_override,
         Control.LEAVE_ZONE: overriding.ask_leave,
-        Control.END_VISIT: overriding.ask_end,
         Control.CORRECTION: values.correct,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
     Mode.OPEN_ITEMS: {
         **_IDLE,
+        Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
-        Control.END_VISIT: overriding.ask_end,
         Control.NEXT_STEP: steps.next_step,
         Control.PREVIOUS_STEP: steps.previous_step,
     },
     Mode.RECONFIRM: {**_IDLE, Control.AFFIRM: lamp.reconfirm_position},
     Mode.PAUSED: {
-        **_ALWAYS,
+        **_ENDING,
         Control.RESUME: conversation.resume,
         Control.OVERRIDE: overriding.ask_override,
-        Control.END_VISIT: overriding.ask_end,
         Control.TAKE_NOTE: conversation.begin_note,
     },
     Mode.NOTING: {Control.END_NOTE: conversation.end_note, Control.LIGHT_ON: lamp.light_on},
@@ -116,17 +115,17 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.NEGATE: conversation.deny_doubt,
         Control.LIGHT_ON: conversation.light_on_in_doubt,
     },
-    Mode.SKIP_REASON: {**_ALWAYS, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
+    Mode.SKIP_REASON: {**_ENDING, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
     Mode.OVERRIDE_ROLE: _OVERRIDING,
     Mode.OVERRIDE_REASON: _OVERRIDING,
     Mode.OVERRIDE_CODE: _OVERRIDING,
     Mode.MISHEARD: {
-        **_ALWAYS,
+        **_ENDING,
         Control.AFFIRM: values.affirm_misheard,
         Control.NEGATE: values.deny_misheard,
     },
     Mode.OVERRIDE_CONFIRM: {
-        **_ALWAYS,
+        **_ENDING,
         Control.AFFIRM: overriding.apply_override,
         Control.NEGATE: overriding.drop_override,
     },

@@ -1,8 +1,12 @@
-"""What is said before it is on record: whatever ends light or a person's pain. Never what calls something recorded."""
+"""Where light may be on, and what is said before it is on record: whatever ends light or a person's pain.
+
+Never what calls something recorded.
+"""
 
 from handsfree.model.commands import STOP_CONTROLS, Control
 from handsfree.model.effects import Earcon, Priority
 from handsfree.session.deadlines import light_in_doubt
+from handsfree.session.heat_report import warmth_is_open
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import (
@@ -39,7 +43,15 @@ def is_stop(said: Said | None) -> bool:
 
 def light_may_be_on(state: SessionState) -> bool:
     """Whether light is on as far as heard, may be, or was until a moment ago."""
-    return state.lit or state.stray is not None or light_in_doubt(state) or Mode.CRIED in state.modes.all
+    ended = state.off_owed is not None or Mode.CRIED in state.modes.all
+    return state.lit or state.stray is not None or light_in_doubt(state) or ended
+
+
+def cry_counts(state: SessionState) -> bool:
+    """Whether a patient's own words count as what may be a cry: light may be on, or it is asked about heat."""
+    if state.modes.top is Mode.NOTING or (state.modes.top is Mode.HELD and state.red):
+        return False  # what is dictated is no cry, and what is held for heat is not asked about
+    return light_may_be_on(state) or warmth_is_open(state)
 
 
 def at_once(talk: Prompt | Earcon, *, urgent: bool) -> bool:

@@ -19,7 +19,7 @@ def ways_from(visit: Visit, state: SessionState, hold: Hold) -> tuple[WayOn, ...
         found += [WayOn.COMPARE_ANYWAY, WayOn.LEAVE_IT_OUT]
     if may_give_more_light(visit.plan, state, hold):
         found.append(WayOn.MORE_LIGHT)
-    if not heat and state.place == stage.id and why_not_correctable(visit, stage, state) is None:
+    if not heat and why_not_correctable(visit, stage, state) is None:
         found.append(WayOn.CORRECTION)
     liftable = lift_of(visit.plan, hold) is not None
     if liftable:

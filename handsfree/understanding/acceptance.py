@@ -81,7 +81,7 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
 
 
 def least_for_cry() -> float:
-    """Least probability of words of heat or pain from which they may be a cry, while lit."""
+    """Least probability of words of heat or pain from which they may be a cry, where cries count."""
     return _parameters()[0]["cry"]["ask"]
 
 

@@ -1,6 +1,7 @@
 """Tags of a spoken date to a calendar day. No part of a date is ever filled in by guess."""
 
 import calendar
+from collections.abc import Sequence
 from datetime import date
 
 from handsfree.model.commands import DateSlot
@@ -42,7 +43,7 @@ def read_date(tags: tuple[str, ...], slot: DateSlot) -> SpokenDate | NeedsAsking
         if not slot.month_only:
             return NeedsAsking(HowToSay.SAY_DAY_TOO)
         return SpokenDate(month_end(year, month), month_only=True)
-    if {"teen:13", "tens:30"} & set(tags):
+    if {"13", "30"} & {*before, *after}:
         return NeedsAsking(HowToSay.THIRTEEN_OR_THIRTY)
     try:
         return SpokenDate(date(year, month, day))
@@ -50,8 +51,11 @@ def read_date(tags: tuple[str, ...], slot: DateSlot) -> SpokenDate | NeedsAsking
         return NeedsAsking(HowToSay.NO_SUCH_DAY)
 
 
-def _year_and_day(before: str, after: str) -> tuple[int, int | None] | None:
+def _year_and_day(earlier: Sequence[str], later: Sequence[str]) -> tuple[int, int | None] | None:
     """Four digits are a year; one or two are a day."""
+    before, after = "".join(earlier), "".join(later)
+    if not before and len(after) == 5 and len(later[0]) > 1:
+        return None  # "thirty one nine nine nine": the day would be cut out of a number that was said as one
     if len(before) == 4 and len(after) in (0, 1, 2):
         return int(before), int(after) if after else None
     if len(after) == 4 and len(before) in (0, 1, 2):
@@ -61,17 +65,17 @@ def _year_and_day(before: str, after: str) -> tuple[int, int | None] | None:
     return None
 
 
-def _numbers(tags: tuple[str, ...]) -> str | None:
-    """Digits, teens and tens written one after the other; "twenty seven" is 27."""
-    text = ""
+def _numbers(tags: tuple[str, ...]) -> tuple[str, ...] | None:
+    """Digits, teens and tens one after the other, each as it is written; "twenty seven" is one, 27."""
+    parts: list[str] = []
     after_tens = False
     for tag in tags:
         kind, _, number = tag.partition(":")
         if kind == "digit" and after_tens and number != "0":
-            text = text[:-1] + number
+            parts[-1] = parts[-1][:-1] + number
         elif kind in ("digit", "teen", "tens"):
-            text += number
+            parts.append(number)
         else:
             return None
         after_tens = kind == "tens"
-    return text
+    return tuple(parts)

@@ -1,6 +1,7 @@
 """Whether something that was heard may be a cry of heat or pain. A false one costs seconds, a missed one skin."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -28,6 +29,8 @@ _MORE_WORDS = 2
 Set on 3 min of talk of synthetic voices: all false stops were so, and no cry (`scripts/bench_cries.py`)."""
 _OVERRULED = 0.5
 """From this probability on the words that were matched count, whatever was written down."""
+_PHRASE_LENGTHS = range(2, 4)
+"""Words of a phrase in the grammar of cries."""
 _WORD = re.compile(r"[^\W\d_]+")
 
 
@@ -61,7 +64,8 @@ def may_be_cry(hypothesis: Hypothesis, locale: str = "en-US") -> bool:
         hypothesis: What was heard or typed.
         locale: Language of the grammars.
     """
-    if not _ending_words(locale).isdisjoint(_written(hypothesis)):
+    written = _written(hypothesis)
+    if not _ending_words(locale).isdisjoint(written) or _holds_phrase(written, locale):
         return True
     probability = probability_right(hypothesis)
     matched = bool(hypothesis.tags) and hypothesis.tags[0] in _TAGS
@@ -73,7 +77,7 @@ def may_be_cry(hypothesis: Hypothesis, locale: str = "en-US") -> bool:
 
 
 def means_stop(hypothesis: Hypothesis, command: Command | None, wanted: Wanted, locale: str = "en-US") -> bool:
-    """Whether it is a stop word while lit, which says more than a cry.
+    """Whether it is a stop word where cries count, which says more than one.
 
     Words of heat that were matched in doubt, with none written down or made out anywhere, are asked about.
 
@@ -130,6 +134,18 @@ def _says_heat(hypothesis: Hypothesis, locale: str) -> bool:
 @lru_cache(maxsize=4)
 def _ending_words(locale: str) -> frozenset[str]:
     return words_of_heat(locale) | _words("halt", locale)
+
+
+def _holds_phrase(written: Sequence[str], locale: str) -> bool:
+    """Whether several words that count together stand in the text, one after the other."""
+    graph = _phrases(locale)
+    starts = range(len(written))
+    return any(match(graph, written[start : start + length]) for start in starts for length in _PHRASE_LENGTHS)
+
+
+@lru_cache(maxsize=4)
+def _phrases(locale: str) -> WordGraph:
+    return compile_graph(Reference("cries.phrase"), grammars_for(locale))
 
 
 def _words(rule: str, locale: str) -> frozenset[str]:

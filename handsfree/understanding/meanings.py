@@ -28,7 +28,7 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
     named = frozenset(Control(tag.removeprefix(_CONTROL)) for tag in tags if tag.startswith(_CONTROL))
     if named:
         yield Wanted(named)
-        # Whole sentences of heat and pain are listened for while lit, and mean the stop words.
+        # Whole sentences of heat and pain are listened for beside cries, and mean the stop words.
         yield Wanted(named | (wanted.controls & {Control.CRY}))
         return
     slots = tuple(slot for slot in wanted.slots if f"{_SLOT}{slot.slot}" in tags)

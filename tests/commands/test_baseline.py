@@ -32,7 +32,7 @@ def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_same_readings_flag_nothing(first: Path, tmp_path: Path) -> None:
-    found = run(tmp_path / "again", visit(), "--baseline", first)
+    found = run(tmp_path / "again", visit(), "--patient", "P-104", "--baseline", first)
     assert "Compared with the record of" in " ".join(found.output.split())
     assert "Stop. Remove or split" not in found.output
     assert "complete and closed" in found.output
@@ -49,7 +49,7 @@ def test_the_same_readings_flag_nothing(first: Path, tmp_path: Path) -> None:
 def test_what_got_worse_since_then_sets_a_red_hold(
     first: Path, tmp_path: Path, changed: dict[str, str], why: str
 ) -> None:
-    found = run(tmp_path / "worse", visit(**changed), "--baseline", first)
+    found = run(tmp_path / "worse", visit(**changed), "--patient", "P-104", "--baseline", first)
     said = " ".join(found.output.split())
     assert f"Stop. Remove or split the splint to skin. Limb at heart level. Call senior now. Left side. {why}" in said
     assert "complete and closed" not in said
@@ -58,14 +58,16 @@ def test_what_got_worse_since_then_sets_a_red_hold(
 
 
 def test_a_rise_below_the_limit_and_a_better_hand_flag_nothing(first: Path, tmp_path: Path) -> None:
-    found = run(tmp_path / "less", visit("rest four stretch two proportion expected"), "--baseline", first)
+    found = run(
+        tmp_path / "less", visit("rest four stretch two proportion expected"), "--patient", "P-104", "--baseline", first
+    )
     assert "complete and closed" in found.output
 
 
 def test_the_record_keeps_what_it_was_compared_with_and_resumes_by_it(first: Path, tmp_path: Path) -> None:
     record = tmp_path / "cut"
     lines = visit("rest five stretch four proportion expected")
-    run(record, lines[:5], "--baseline", first)
+    run(record, lines[:5], "--patient", "P-104", "--baseline", first)
     again = run(record, lines[5:], "--resume")
     assert "Rest rose by two." in " ".join(again.output.split())
     kept = verify(record).record
@@ -83,7 +85,7 @@ def test_the_record_keeps_what_it_was_compared_with_and_resumes_by_it(first: Pat
 
 def test_another_baseline_cannot_be_given_on_the_way(first: Path, tmp_path: Path) -> None:
     record, other = tmp_path / "cut", tmp_path / "other"
-    run(record, visit()[:4], "--baseline", first)
+    run(record, visit()[:4], "--patient", "P-104", "--baseline", first)
     run(other, visit("rest one stretch one proportion expected"))
     refused = run(record, [], "--resume", "--baseline", other)
     assert refused.exit_code == 2
@@ -138,7 +140,7 @@ def test_the_time_of_the_next_check_goes_from_one_visit_to_the_next(first: Path,
     assert found is not None
     set_at = datetime.fromisoformat(found.of(DueSet)[0].at)
     assert abs(datetime.fromisoformat(found.due) - set_at - timedelta(minutes=60)) < timedelta(seconds=5)
-    run(tmp_path / "next", visit(), "--baseline", first)
+    run(tmp_path / "next", visit(), "--patient", "P-104", "--baseline", first)
     kept = verify(tmp_path / "next").record
     assert kept is not None
     met = kept.last(DueMet)

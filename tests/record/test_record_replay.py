@@ -6,6 +6,7 @@ Whole visits stand in for outside checks of the words: what they mean is held ag
 import dataclasses
 import os
 import shutil
+from datetime import date
 
 import pytest
 from click.testing import CliRunner
@@ -14,14 +15,17 @@ from record_golden import PLACES, copy_of
 from record_visits import SCENARIOS, Visit
 
 from handsfree import __version__
-from handsfree.application.replaying import Replay, replay, session_of, verify_and_replay
+from handsfree.application.replaying import Replay, _misheard, replay, session_of, verify_and_replay
 from handsfree.commands.record import verify as verify_command
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
+from handsfree.model.commands import DateSlot, GiveValues, SlotValue, Wanted
 from handsfree.model.events import CommandSpoken
 from handsfree.model.facts import VisitBegun
+from handsfree.model.readings import HowToSay, NeedsAsking, SpokenDate
 from handsfree.record.comparison import differences
 from handsfree.record.verify import RecordState, verify
+from handsfree.understanding.interpreter import typed
 
 CHECK = "neurovascular-check"
 THOROUGH = "HANDSFREE_THOROUGH" in os.environ
@@ -233,3 +237,16 @@ def begun_with(record, sha256):
     ]
     header = dataclasses.replace(record.header, procedure_sha256=sha256)
     return dataclasses.replace(record, header=header, facts=tuple(facts))
+
+
+def test_a_31st_that_an_earlier_version_asked_about_contradicts_nothing():
+    wanted = Wanted(frozenset(), (DateSlot("date", ("date",)),))
+    heard = typed("thirty one december two zero two six", wanted, 1.0)
+    wall = "2026-11-25T09:00:01.000Z"
+
+    def of(value):
+        command = GiveValues((SlotValue("date", value),))
+        return CommandSpoken(at_s=1.0, wall=wall, command=command, heard=heard, probability=1.0)
+
+    assert _misheard(of(NeedsAsking(HowToSay.THIRTEEN_OR_THIRTY)), wanted) == ""
+    assert "does not follow" in _misheard(of(SpokenDate(date(2026, 12, 30))), wanted)

@@ -296,7 +296,7 @@ def test_a_possible_cry_is_told_with_its_words_and_its_answer(tmp_path):
     cry = CryHeard(zone="zone_1", words="it stings", heard=heard())
     settled = CrySettled(heat=None, heard=None)
     lines = list(summary_lines(record_of(written(tmp_path / "visit", cry, settled)), "complete"))
-    assert any("heard while lit: it stings" in line for line in lines)
+    assert any("heard, may be heat or pain: it stings" in line for line in lines)
     assert any("hot or painful, asked: nobody answered, stopped" in line for line in lines)
 
 

@@ -63,6 +63,13 @@ def heard(runner, text, tags=(), gap=9.0, heat=None):
         ("it hurts", Control.PAIN, "held"),
         ("take it off", Control.CRY, "cried"),
         ("I think my finger is burning a bit", Control.CRY, "cried"),
+        ("it's too warm", Control.CRY, "cried"),
+        ("I find it far too warm now", Control.CRY, "cried"),
+        ("it's on fire", Control.CRY, "cried"),
+        ("fire", Control.CRY, "cried"),
+        ("scalding", Control.HOT, "held"),
+        ("it is boiling hot", Control.HOT, "held"),
+        ("my wrist is roasting under there", Control.CRY, "cried"),
     ],
 )
 def test_typed_sentences_end_the_light(runner, line, control, mode):
@@ -72,6 +79,72 @@ def test_typed_sentences_end_the_light(runner, line, control, mode):
     assert not runner.session.snapshot.is_lit
     assert runner.session.snapshot.mode == mode
     assert runner._journal.events[-1].command.control is control
+
+
+OWN_WORDS = [
+    ("ouch, it is getting really hot", "held"),
+    ("that burns", "held"),
+    ("it hurts", "held"),
+    ("it is getting hot", "held"),
+    ("take it off", "cried"),
+    ("too warm", "cried"),
+    ("it is not cool at all, it stings", "cried"),
+    ("the skin got rather hot", "cried"),
+]
+
+
+@pytest.mark.parametrize(("line", "mode"), OWN_WORDS)
+@pytest.mark.parametrize(
+    ("way", "place"),
+    [
+        (("light on", "light off"), "warmth"),
+        (("light on", "ouch"), "cried"),
+        (("light on", "stop"), "paused"),
+        (("wait", "light on"), "stray"),
+    ],
+)
+def test_a_patients_own_words_count_wherever_light_may_be_on_or_heat_is_asked_about(runner, way, place, line, mode):
+    for said in way:
+        runner.type(said)
+        runner._clock.sleep_until(runner._clock.monotonic_s() + 2)
+    assert runner.session.snapshot.mode == place
+    runner.type(line)
+    assert runner.session.snapshot.mode == mode
+    before = runner.session.snapshot
+    runner.type("light on")
+    assert not runner.session.snapshot.is_lit, before
+
+
+@pytest.mark.parametrize(
+    ("line", "answer"),
+    [
+        ("it's cool", "cool"),
+        ("a bit warm", "warm"),
+        ("it is a little warm", "warm"),
+        ("slightly warm", "warm"),
+        ("just warm", "warm"),
+        ("getting warm", "warm"),
+    ],
+)
+def test_own_words_for_warm_are_taken_for_what_they_say(runner, line, answer):
+    runner.type("light on")
+    runner._clock.sleep_until(14)
+    runner.type("light off")
+    runner.type(line)
+    (said,) = runner._journal.events[-1].command.values
+    assert said.value.value == answer
+    assert runner.session.snapshot.mode == "asking"
+
+
+@pytest.mark.parametrize(
+    "line", ["not hot", "it is not warm", "no", "fine", "very warm", "so warm", "quite warm, really"]
+)
+def test_other_words_at_the_question_are_no_answer_that_lets_the_work_go_on(runner, line):
+    runner.type("light on")
+    runner._clock.sleep_until(14)
+    runner.type("light off")
+    runner.type(line)
+    assert runner.session.snapshot.mode in {"warmth", "cried"}
 
 
 def test_free_text_ends_the_light_whatever_the_grammar_found(runner):

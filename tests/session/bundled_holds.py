@@ -86,7 +86,7 @@ def _causes(bundle: Bundle, field: StepField) -> Iterator[tuple[str, list[object
     holding = {"stop", "red"}
     for option in (*field.stop, *field.red):
         yield option, [option]
-    if field.identifier is not None:
+    if field.identifier is not None and field.id == "lot":
         yield "recalled", [f"#{RECALLED}"]
     if field.date is not None and field.date.not_before is not None:
         yield "before_today", [EXPIRED]
@@ -112,8 +112,6 @@ def _causes(bundle: Bundle, field: StepField) -> Iterator[tuple[str, list[object
 
 
 _FITTING_NEVER = """
-    patient.reference: recalled
-    operator_code.code: recalled
     identity.match: different
     consent.consent: refused
     side_verification: differ
@@ -230,7 +228,6 @@ _ON_THUMB = """
     motion.thumb_tip: blocked
 """
 _REMOVAL_NEVER = """
-    patient.reference: recalled
     identity.match: different
     side_verification: differ
     device_lot.lot: recalled
@@ -253,7 +250,6 @@ _REMOVAL_RED = """
     sensation.radial: absent
 """
 _CHECK_NEVER = """
-    patient.reference: recalled
     identity.match: different
 """
 _CHECK_RED = """
@@ -275,7 +271,6 @@ _CHECK_RED = """
     change.discomfort: worse
 """
 _OUTPUT_NEVER = """
-    light_code.code: recalled
     eye_protection.operator: missing
     eye_protection.room: missing
 """
@@ -286,7 +281,6 @@ _OUTPUT_STOP = """
     sign_out.output: below, above
 """
 _THERMOMETER_NEVER = """
-    instrument.code: recalled
     reference_due.due: before_today
 """
 _THERMOMETER_STOP = """

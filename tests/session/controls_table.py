@@ -189,6 +189,7 @@ LEGEND = {
     "rol": ("", "override_role"),
     "msh": ("hold_lifted step_entered", "asking"),
     "kpt": ("hold_kept", "held"),
+    "rbe": ("override_dropped", "override_role"),  # begun anew, to end the visit
     "ovd": ("override_dropped", BENEATH),
     "lif": ("hold_lifted step_overridden step_entered", "asking"),
     "acc": ("gaps_accepted visit_closed", "closed"),
@@ -220,6 +221,10 @@ LEGEND = {
     "brS": ("visit_continued status_told", "stray"),
     "brD": ("visit_continued stray_light_began status_told", "stray"),
     "cry": ("light_turned_off zone_totalled cry_heard", "cried"),
+    "cra": ("cry_heard", SAME),  # asked anew
+    "crw": ("cry_heard", "cried"),  # where it is asked about heat
+    "crs": ("stray_light_ended cry_heard", "cried"),
+    "crd": ("stray_light_began stray_light_ended cry_heard", "cried"),
     "yhe": ("cry_settled hold_set=red", "held"),
     "nhe": ("cry_settled", "asking"),
     "lof": ("light_off_confirmed zone_totalled", SAME),
@@ -281,52 +286,52 @@ corrected                con den aga cdr rev opn wai .   not .   sta hlp str .  
 reviewing                .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   zs! rol dk! stp red red .
-reading_back             kep dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+reading_back             kep dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
 lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
-cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   .   .   lof stp red red .
+cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   .   .   lof stp red red cra
 lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
-warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   .   .   dk! stp red red .
-late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
-late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   .   rol dk! stp red red crw
+late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red crw
+late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red crw
 held_red                 .   .   aga .   .   opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_red_lit             .   .   aga .   .   nv! wai .   not .   sta hlp she .   .   .   rol rol rol lof stp wrd red .
 held_stop                .   .   aga .   rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_corrected           .   .   aga cdh rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_reviewed            .   .   aga hld rev opn wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-open_gap                 .   .   aga cls rev .   wai .   not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
-one_question             .   .   aga say rev .   wai .   not .   sta hlp sno .   .   .   no! .   rol dk! stp red red .
-reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   .   .   ofc stp red red .
+misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+open_gap                 .   .   aga cls rev opn wai .   not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
+one_question             .   .   aga say rev opn wai .   not .   sta hlp sno .   .   .   no! .   rol dk! stp red red .
+reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   .   rol ofc stp red red .
 paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
-paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol lof stp red red .
+paused_after_light       .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol lof stp red red crw
 waiting_warmth           .   .   aga .   .   .   .   rsm not .   sta hlp srs .   .   .   rol .   rol dk! stp red red .
 waiting_late             .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
 noting                   .   .   .   .   .   .   .   .   .   nte .   .   str .   .   .   .   .   .   dk! nst nst nst .
 noting_paused            .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
 noting_light             .   .   .   .   .   .   .   .   .   nob .   .   san .   .   .   .   .   .   dk! stp red red .
 noting_read_back         .   .   .   .   .   .   .   .   .   nob .   .   str .   .   .   .   .   .   dk! stp stp stp .
-stray                    .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
-stray_in_a_note          .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre .
+stray                    .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre crs
+stray_in_a_note          .   snd aga .   .   .   .   .   .   .   sta hlp say .   .   .   .   .   .   snd sst sre sre crs
 doubting                 yst dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp yli .   .   .   .   .   .   sdo sds sdr sdr .
+doubting_light           yli dno aga .   .   .   .   .   .   .   sta hlp yli .   .   .   .   .   .   sdo sds sdr sdr crd
 doubting_read_back       yke dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
 doubting_paused          yre dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
 doubting_warmth          ywa dno aga .   .   .   .   .   .   .   sta hlp san .   .   .   .   .   .   dk! stp red red .
 doubting_reason          yov dno aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-hold_code                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   .   dk! stp stp stp .
-gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
-gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
-gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp sno .   .   .   .   .   .   dk! stp red red .
+skip_reason              .   skd aga .   .   skd .   .   .   .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+hold_role                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   rbe dk! stp stp stp .
+hold_reason              .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   rbe dk! stp stp stp .
+hold_code                .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   rbe dk! stp stp stp .
+hold_confirm             lif ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   rbe dk! stp stp stp .
+end_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   rbe dk! stp stp stp .
+end_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp str .   .   .   .   .   rbe dk! stp stp stp .
+end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   rbe dk! stp stp stp .
+gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   rbe dk! stp red red .
+gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   rbe dk! stp red red .
+gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp sno .   .   .   .   .   rbe dk! stp red red .
 closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
 """

@@ -23,13 +23,13 @@ from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Absent, AbsentReason, Between, Exact, SpokenDate
 from handsfree.model.reasons import AnswersDiffer, BetweenSizes, Grounds, NoSize, OffSizeChart, Severity
 from handsfree.model.refusals import Refusal, RefusalCode
-from handsfree.session.holds import first_to_tell, in_order
+from handsfree.session.holds import in_order
 from handsfree.session.light_permission import why_not
 from handsfree.session.limits import HeldAgainst, judge
 from handsfree.session.modes import ModeStack
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.sizing import size_for
-from handsfree.session.state import Done, Hold, SessionState
+from handsfree.session.state import Done, Hold, SessionState, answered_first
 
 
 @pytest.fixture(scope="module")
@@ -141,11 +141,11 @@ def test_a_zone_that_had_its_seconds_is_followed_by_the_next_where_light_off_was
     assert [fact.zone for fact in talk.facts("light_turned_off")] == ["front", "front"]
 
 
-def test_of_several_stops_the_latest_is_told_and_a_red_one_before_all():
+def test_of_several_stops_the_oldest_is_answered_first_and_a_red_one_before_all():
     stops = [Hold("stop", "ring", Grounds(AnswersDiffer()), action) for action in ("first", "second")]
     red = Hold("red", "ring", Grounds(AnswersDiffer()), "red")
-    assert first_to_tell(stops).action == "second"
-    assert first_to_tell([stops[0], red, stops[1]]).action == "red"
+    assert answered_first(stops).action == "first"
+    assert answered_first([stops[0], red, stops[1]]).action == "red"
     assert [hold.action for hold in in_order([stops[0], red, stops[1]])] == ["red", "first", "second"]
 
 

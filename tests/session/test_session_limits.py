@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from handsfree.definition.form import StepField
 from handsfree.definition.profile_form import Band
-from handsfree.model.readings import Absent, AbsentReason, Between, Beyond, Exact, Option, SpokenDate
+from handsfree.model.readings import Absent, AbsentReason, Between, Beyond, Exact, Option, SpelledText, SpokenDate
 from handsfree.model.reasons import Grounds, NoValue, Severity, SidesDiffer
 from handsfree.session.limits import HeldAgainst, judge
 from handsfree.session.prompts.wording import Wording
@@ -184,3 +184,24 @@ def test_a_missing_value_is_compared_with_nothing():
 def test_a_comparison_of_sides_must_be_whole_and_fit_the_field(sides):
     with pytest.raises(ValueError, match=r"sides|differ|worse|greater"):
         field(number={"unit": "s", "low": 0, "high": 9}, sides=sides)
+
+
+@pytest.mark.parametrize(
+    ("parts", "severity"),
+    [
+        ({"id": "lot", "label": "code"}, STOP),
+        ({"id": "device_lot", "label": "code"}, STOP),
+        ({"id": "code", "label": "serial number"}, STOP),
+        ({"id": "gtin", "label": "number"}, STOP),
+        ({"id": "code", "label": "code", "identifier": {"of": "product"}}, STOP),
+        ({"id": "reference", "label": "reference"}, NONE),
+        ({"id": "code", "label": "operator code"}, NONE),
+        ({"id": "slot", "label": "slot"}, NONE),
+        ({"id": "lot", "label": "lot", "identifier": {"of": "other"}}, NONE),
+    ],
+)
+def test_only_codes_of_products_are_held_against_a_recall_list(parts, severity):
+    # A patient's reference that reads like a recalled lot would set a stop that nobody may lift. Common practice, no
+    # source.
+    one = field(**{"identifier": {}} | parts)
+    assert judge(one, SpelledText("A15B"), HeldAgainst(recalled={"A15B": "leaks"})).severity is severity

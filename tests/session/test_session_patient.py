@@ -131,6 +131,42 @@ def another(there="DEMO-0001", here="DEMO0002"):
     return Grounds(BaselineOfAnotherPatient(there, here))
 
 
+def practice(**session):
+    """A practice visit that stands behind the question of its kind."""
+    talk = Talk(BUNDLE, **session)
+    talk.give(kind="practice")
+    return talk
+
+
+def test_practice_is_compared_with_a_patients_record_only_where_somebody_says_so():
+    # Nobody is asked whose visit practice is: what is compared with may be of anybody.
+    talk = practice(baseline=baseline())
+    assert [fact.grounds for fact in talk.facts("hold_set")] == [another(here="")]
+    assert "Nobody said whose visit this is; the earlier record is of one patient." in talk.said
+    assert talk.said.endswith("Say compare anyway, leave it out, or end the visit.")
+    talk.give(baseline="left_out")
+    assert talk.mode == "asking"
+    to_pain(talk)
+    scores(talk)
+    assert talk.facts("hold_lifted")[-1].reason == "left_out"
+    assert {fact.severity for fact in talk.facts("reading_confirmed") if fact.step == "pain"} == {Severity.NONE}
+
+
+@pytest.mark.parametrize(
+    "session",
+    [
+        {"baseline": baseline(reference="")},
+        {"baseline": baseline(), "patient_reference": "DEMO-0001"},
+    ],
+)
+def test_practice_is_compared_with_a_record_of_nobody_and_with_that_of_the_patient_who_is_named(session):
+    talk = practice(**session)
+    assert talk.facts("hold_set") == []
+    to_pain(talk)
+    scores(talk)
+    assert Severity.RED in {fact.severity for fact in talk.facts("reading_confirmed") if fact.step == "pain"}
+
+
 def test_an_earlier_record_of_another_patient_holds_the_visit():
     talk = live(baseline=baseline())
     talk.give(reference="#DEMO0002")

@@ -11,6 +11,8 @@ from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control
 from handsfree.model.open_items import OpenStep
 from handsfree.model.readings import Absent, AbsentReason, Between
+from handsfree.model.reasons import Grounds, Severity, WorseThanBefore
+from handsfree.model.refusals import FitCode
 
 # Expected behaviour: the laws of this project (DEVELOPERS.md) unless a source is named.
 
@@ -43,7 +45,13 @@ def test_a_corrected_baseline_is_compared_again_with_what_was_found_after(talk):
     talk.say("correction")
     talk.give(touch="intact", refill=Decimal(1))
     talk.affirm()
-    assert talk.session.snapshot.hold is not None or talk.at == "nerve_after@left"
+    # Reduced beside intact is worse than before: classed anew, and held where the value stands.
+    again = talk.facts("reading_classed_again")[-1]
+    assert (again.stage, again.field, again.severity) == ("nerve_after@left", "touch", Severity.RED)
+    assert again.grounds == Grounds(WorseThanBefore("touch"))
+    assert [(fact.hold, fact.stage) for fact in talk.facts("hold_set")] == [("red", "nerve_after@left")]
+    assert talk.mode == "held"
+    assert "Touch is worse than before." in talk.said
 
 
 def test_a_corrected_baseline_that_turns_a_later_value_into_a_stop_holds_the_visit(tmp_path):
@@ -159,9 +167,18 @@ def test_one_circumference_gives_no_size(talk, second):
     # Two measurements: common practice, no source.
     talk.go_to("band")
     talk.give(first=Decimal("13.0"), second=second)
-    if talk.mode == "reading_back":
-        talk.affirm()
-    assert not [one for one in talk.facts("size_chosen") if one.size is not None]
+    assert [(fact.field, fact.reason.code) for fact in talk.facts("reading_refused")] == [
+        ("second", FitCode.ONE_NUMBER)
+    ]
+    assert (talk.at, talk.mode, talk.said) == ("band", "asking", "Second needs one number.")
+    assert talk.facts("size_chosen") == []
+    assert "band" not in {fact.step for fact in talk.facts("reading_confirmed")}
+    talk.say("next_step")
+    assert (talk.at, talk.kinds) == ("band", ["command_refused"])
+    # The first one stands; the second one is what was missing.
+    talk.give(second=Decimal("13.2"))
+    talk.affirm()
+    assert [(fact.size, fact.mean) for fact in talk.facts("size_chosen")] == [("small", Decimal("13.1"))]
 
 
 def test_the_late_question_keeps_to_the_times_of_the_file(tmp_path):

@@ -74,7 +74,8 @@ def test_unanswered_it_is_asked_again_and_again_also_after_the_pause(talk):
     asked = len(talk.history)
     talk.wait(45)
     said = [effect.text for effects in talk.history[asked:] for effect in effects if hasattr(effect, "text")]
-    assert said == [QUESTION, QUESTION]
+    # Until somebody says "light off", that is said as well (`test_session_off_owed`).
+    assert [text for text in said if text != "Light off? Say light off."] == [QUESTION, QUESTION]
     assert talk.mode == "paused"
     talk.say("resume")
     assert (talk.mode, talk.said) == ("warmth", QUESTION)

@@ -6,7 +6,9 @@ source.
 
 from decimal import Decimal
 
+from controls_table import to_the_end
 from lifting_files import REFILL, absent
+from talking import Talk
 
 KEPT = {"touch": "intact", **REFILL}
 
@@ -98,3 +100,23 @@ def test_a_step_done_by_hand_is_as_done_as_before(talk):
     talk.say("next_step")
     assert talk.at == "angle"
     assert talk.facts("correction_dropped")[0].stage == corrected
+
+
+def test_while_only_the_late_question_is_left_the_last_answer_can_be_corrected(talk):
+    to_the_end(talk)
+    assert talk.said.startswith("One question is left, about heat,")
+    talk.say("correction")
+    assert (talk.kinds, talk.at, talk.mode) == (["correction_opened"], "advice", "asking")
+    talk.say("next_step")
+    assert talk.mode == "open_items"
+    assert talk.said.startswith("Nothing changed.")
+    assert "One question is left" in talk.said
+
+
+def test_those_who_know_the_procedure_are_told_the_way_back_too(bundle):
+    talk = Talk(bundle, expert=True).go_to("angle")
+    talk.say("correction")
+    assert talk.said.startswith("Correcting. ")
+    assert talk.said.endswith(" Or next step.")
+    talk.say("next_step")
+    assert talk.at == "angle"

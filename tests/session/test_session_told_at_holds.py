@@ -88,7 +88,7 @@ def give(talk, **values):
 def test_stops_before_the_light_are_told_as_they_were(tmp_path):
     talk = Talk(small(tmp_path, procedure=AGREE, light=OVERDUE)[0])
     talk.go_to("slips")
-    give(talk, order="left", chart="right")  # they do not agree, and one of them stops by itself: that is told
+    give(talk, order="left", chart="right")  # they do not agree, which is told first; one of them stops by itself
     talk.say("correction")
     give(talk, order="right", chart="left")
     talk.override()
@@ -102,8 +102,8 @@ def test_stops_before_the_light_are_told_as_they_were(tmp_path):
     talk.override()
     assert compared(talk, tmp_path / "record") == [
         "Check the light first.",
-        "Do not go on.",
-        "Do not go on.",
+        "Find out which is right.",
+        "Find out which is right.",
         "Find out which is right.",
         "Do not go on.",
         "Ask which size to take.",

@@ -63,6 +63,12 @@ def heard(tags=(), free_text=None, gap=0.0, average=-0.3, margin=math.inf, heat=
         "Is it supposed to hurt?",
         "That stung!",
         "This is unbearable.",
+        "It gets too warm in there.",
+        "That was so warm just now!",
+        "Fire!",
+        "Like fire, really.",
+        "The plaster is roasting my wrist.",
+        "It is killing me.",
     ],
 )
 def test_a_word_of_heat_or_pain_in_the_free_text_is_enough(text):
@@ -72,7 +78,19 @@ def test_a_word_of_heat_or_pain_in_the_free_text_is_enough(text):
 
 
 @pytest.mark.parametrize(
-    "text", [None, "", "Could you pass me the scissors?", "A photo of the shot.", "The hotel is in Paintown."]
+    "text",
+    [
+        None,
+        "",
+        "Could you pass me the scissors?",
+        "A photo of the shot.",
+        "The hotel is in Paintown.",
+        "You may feel some warmth.",
+        "It gets a bit warm.",
+        "Keep it warm today.",
+        "That is fine.",
+        "The fireman fell off the ladder.",
+    ],
 )
 def test_other_talk_is_none(text):
     assert not may_be_cry(heard(free_text=text))

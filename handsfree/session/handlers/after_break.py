@@ -33,7 +33,7 @@ def go_on_after_break(now: EventContext) -> Reply:
     keep_for_repeat(now.stage, state)
     state.ahead.clear()
     in_doubt = light_in_doubt(state)
-    state.override = state.misheard = None
+    state.override = state.misheard = state.cried = None
     state.doubt = state.doubt if in_doubt else None
     state.acted_upon = True
     was_paused = Mode.PAUSED in state.modes.all

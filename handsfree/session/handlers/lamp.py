@@ -26,7 +26,7 @@ from handsfree.model.light import Cue, LampAgreement, LampDisagreement
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.deadlines import light_in_doubt
+from handsfree.session.deadlines import cry_due_s, light_in_doubt, off_due_s
 from handsfree.session.handlers.warmth_answers import ask_warmth_again
 from handsfree.session.heat_report import late_question_due, warmth_is_open
 from handsfree.session.light_permission import why_not
@@ -35,7 +35,7 @@ from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.state import SessionState
-from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
+from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light, tell_off_owed
 from handsfree.session.zones import (
     how_to_light,
     is_being_lit,
@@ -98,7 +98,7 @@ def light_on(now: EventContext) -> Reply:
             heard=now.heard,
         )
     )
-    state.warmth_answered_s = state.cued_off_s = None
+    state.warmth_answered_s = state.cued_off_s = state.off_owed = None
     # From where the light counts: what fell due while "light on" was being understood is said at once.
     state.last_look_s = counted_s
     if now.mode is not Mode.LIT:
@@ -128,14 +128,17 @@ def _move_on_while_lit(now: EventContext) -> None:
 
 def light_off(now: EventContext) -> Reply:
     """Take "light off": the run ends when the word began. In the dark it may bear out an end by the lamp's sound."""
-    ledger = now.state.ledger
+    ledger, owed = now.state.ledger, now.state.off_owed
+    now.state.off_owed = None
     if now.mode is Mode.STRAY or (now.mode is Mode.DOUBTING and light_in_doubt(now.state)):
         return end_stray(now)
+    if owed is not None and owed.stray_from_s is not None:
+        return cries.bear_out_stop(now, owed)
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
         return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
     if outcome.happened is LedgerChange.OFF_AFTER_STOP:
-        return cries.bear_out_stop(now)
+        return cries.bear_out_stop(now, owed)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
         return _bear_out(now, outcome)
     if outcome.refused:
@@ -264,8 +267,10 @@ def tick(now: EventContext) -> Reply:
         return look_at_stray(now)
     if now.mode is Mode.DOUBTING and light_in_doubt(state):
         return lapse(now)
-    if now.mode is Mode.CRIED:
+    if now.mode is Mode.CRIED and cry_due_s(state) <= state.now_s:
         return cries.stop_unanswered(now)
+    if off_due_s(now.visit, state) <= state.now_s:
+        return tell_off_owed(now)
     if warmth_is_open(state):
         return ask_warmth_again(now)
     if not late_question_due(state):
@@ -327,6 +332,7 @@ def _say_cue(reply: Reply, cue: Cue, *, reports_heat: bool) -> None:
 def reconfirm_position(now: EventContext) -> Reply:
     """After an interruption position and warmth were checked."""
     state = now.state
+    state.off_owed = None
     state.modes.rest(Mode.ASKING)
     reply = Reply([PositionReconfirmed(heard=now.heard)], then=Then.ASK)
     if state.red or state.held_at(now.stage.id):

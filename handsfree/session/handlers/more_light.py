@@ -4,7 +4,7 @@ from handsfree.model.effects import Earcon
 from handsfree.model.facts import MoreLightAsked
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.holds import first_to_tell
+from handsfree.session.state import answered_first
 from handsfree.session.ways import may_give_more_light
 from handsfree.session.zones import zones_of
 
@@ -12,7 +12,7 @@ from handsfree.session.zones import zones_of
 def ask_more_light(now: EventContext) -> Reply:
     """Take "more light" with a zone: its seconds are asked for once more."""
     state, plan, zone_id = now.state, now.visit.plan, now.chosen
-    hold = first_to_tell(state.holds)
+    hold = answered_first(state.holds)
     stage = next((one for one in plan.stages if zone_id in zones_of(one, state.ledger)), None)
     if stage is None or not may_give_more_light(plan, state, hold):
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)

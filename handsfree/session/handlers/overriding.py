@@ -8,6 +8,7 @@ from handsfree.definition.verbalization import spelled
 from handsfree.model.commands import GiveValues
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import (
+    AnyFact,
     GapsAccepted,
     HoldLifted,
     OverrideDropped,
@@ -18,7 +19,7 @@ from handsfree.model.facts import (
 from handsfree.model.readings import Absent, SpelledText
 from handsfree.model.refusals import ReasonMayNotLift, RefusalCode, RoleMayNotLift
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.holds import first_to_tell, overrides_its_stage
+from handsfree.session.holds import overrides_its_stage
 from handsfree.session.lift_rules import (
     lift_of,
     lift_of_end,
@@ -35,10 +36,11 @@ from handsfree.session.prompts.hold_sentences import (
     ConfirmGaps,
     ConfirmLeave,
     ConfirmOverride,
+    HeldFor,
     WhichReason,
     WhichRole,
 )
-from handsfree.session.state import Done, Hold, Override
+from handsfree.session.state import Done, Hold, Override, answered_first
 from handsfree.session.visit import name_of
 from handsfree.session.zones import is_being_lit, label_of
 
@@ -49,7 +51,7 @@ def ask_override(now: EventContext) -> Reply:
     if now.mode is Mode.PAUSED:
         return ask_end(now)
     if state.holds:
-        hold = first_to_tell(state.holds)
+        hold = answered_first(state.holds)
         lift = lift_of(plan, hold)
         return _ask(now, Override("hold", hold), lift) if lift else now.refuse(RefusalCode.NEVER_LIFTED)
     if now.mode is Mode.OPEN_ITEMS and gaps(plan, state):
@@ -58,8 +60,8 @@ def ask_override(now: EventContext) -> Reply:
 
 
 def ask_end(now: EventContext) -> Reply:
-    """Take "end the visit": everybody may, with a role and a reason."""
-    return _ask(now, Override("end"), lift_of_end(now.visit.plan))
+    """Take "end the visit": everybody may, with a role and a reason. An override that is on its way is dropped."""
+    return _ask(now, Override("end"), lift_of_end(now.visit.plan), _dropped(now))
 
 
 def ask_leave(now: EventContext) -> Reply:
@@ -69,17 +71,18 @@ def ask_leave(now: EventContext) -> Reply:
         return now.refuse(RefusalCode.NO_ZONE_HERE)
     if state.ledger.short_s(state.zone_id) <= 0 and not state.holds:
         return now.refuse(RefusalCode.ZONE_HAS_ITS_SECONDS)
-    hold = first_to_tell(state.holds) if state.holds else None
+    hold = answered_first(state.holds) if state.holds else None
     lift = lift_of(now.visit.plan, hold) if hold is not None else lift_of_heat(now.visit.plan)
     return _ask(now, Override("zone", hold), lift) if lift else now.refuse(RefusalCode.NEVER_LIFTED)
 
 
-def _ask(now: EventContext, override: Override, lift: Lift) -> Reply:
+def _ask(now: EventContext, override: Override, lift: Lift, dropped: tuple[AnyFact, ...] = ()) -> Reply:
     roles = now.visit.procedure.roles
     now.state.override = override
     now.state.modes.push(Mode.OVERRIDE_ROLE)
-    reply = Reply()
-    reply.say(WhichRole(tuple(roles[role][0] for role in lift.by)))
+    reply = Reply([*dropped])
+    which = (HeldFor((override.hold.grounds,)),) if override.hold is not None and len(now.state.holds) > 1 else ()
+    reply.say(*which, WhichRole(tuple(roles[role][0] for role in lift.by)))
     return reply
 
 
@@ -173,9 +176,7 @@ def drop_override(now: EventContext) -> Reply:
     """Take "negative" or "correction" on the way: nothing is lifted."""
     override = now.state.override
     assert override is not None  # noqa: S101 - the mode is entered with one
-    now.state.override = None
-    now.state.modes.pop(now.mode)
-    reply = Reply([OverrideDropped(of=override.of)])
+    reply = Reply([*_dropped(now)])
     match override.of:
         case "end" if now.mode is Mode.PAUSED:
             reply.say(Fixed.NOT_ENDED)
@@ -184,6 +185,15 @@ def drop_override(now: EventContext) -> Reply:
         case _:
             reply.then = Then.HOLD if now.mode is Mode.HELD else Then.ASK
     return reply
+
+
+def _dropped(now: EventContext) -> tuple[AnyFact, ...]:
+    """Break off the override that is on its way; what that puts on record, nothing where none is."""
+    override, now.state.override = now.state.override, None
+    if override is None:
+        return ()
+    now.state.modes.pop(now.mode)
+    return (OverrideDropped(of=override.of),)
 
 
 def apply_override(now: EventContext) -> Reply:

@@ -16,10 +16,9 @@ from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import earlier
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.hold_sentences import WhichReason
 from handsfree.session.prompts.sentence_codes import FileText
 from handsfree.session.question_baseline import question_baseline
-from handsfree.session.questions import recorded_words
+from handsfree.session.questions import recorded_words, why_skipped
 from handsfree.session.state import Done
 from handsfree.session.value_intake import drop_unconfirmed
 
@@ -102,7 +101,7 @@ def ask_skip(now: EventContext) -> Reply:
         return now.refuse(RefusalCode.CANNOT_BE_SKIPPED)
     now.state.modes.push(Mode.SKIP_REASON)
     reply = Reply()
-    reply.say(WhichReason(tuple(phrases[0] for phrases in now.visit.procedure.skip_reasons.values())))
+    reply.say(why_skipped(now.visit))
     return reply
 
 

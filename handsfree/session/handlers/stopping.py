@@ -10,14 +10,15 @@ from handsfree.model.facts import (
 )
 from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply
+from handsfree.session.cries import zone_of_cry
 from handsfree.session.holds import hold_after_heat
-from handsfree.session.interruptions import note_facts
-from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
-from handsfree.session.navigation import resting, stage_of_heat
+from handsfree.session.interruptions import break_off, pause_stopped
+from handsfree.session.modes import Mode
+from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.questions import warmth
-from handsfree.session.stray_light import stray_facts
+from handsfree.session.stray_light import owe_off, stray_facts
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts
 
@@ -36,17 +37,13 @@ def stop(now: EventContext) -> Reply:
     control = now.said.control if now.said is not None else None
     assert control is not None  # noqa: S101 - dispatch calls it for these
     word, state = _WORDS[control], now.state
-    zone = _lit_zone(now)
+    zone = _zone(now)
     facts = darken(now, word)
     lit_at_all = bool(facts) or (state.ledger is not None and bool(state.ledger.runs))
     while_lit = bool(facts)
+    owe_off(state, facts)
     facts.append(StopWordHeard(word=word, while_lit=while_lit, mode=now.mode.value, heard=now.heard))
-    if now.mode is Mode.NOTING:
-        facts += note_facts(state, now.stage_name, broken_off=True)
-    state.doubt = state.override = state.misheard = None
-    state.acted_upon = True
-    broke_off = now.mode in DROPPED_BY_A_STOP
-    state.modes.drop(DROPPED_BY_A_STOP)
+    facts += break_off(now)
     reply = Reply(facts)
     if word != "stop" and lit_at_all:
         stage = stage_of_heat(now.visit.plan, state)
@@ -56,25 +53,17 @@ def stop(now: EventContext) -> Reply:
         ways = ways_from(now.visit, state, hold)
         reply.say(HoldAction.LIGHT_OFF_LOOK, ThenWays(ways), priority=Priority.STOP)
         return reply
-    if broke_off and now.mode is Mode.ASKING:
-        state.modes.rest(resting(state))
-    if zone and state.modes.top is Mode.ASKING:
-        # Whatever the file asks after a zone: nobody knows yet why it was stopped.
-        state.modes.push(Mode.WARMTH)
-    state.modes.push(Mode.PAUSED)
-    state.stopped = True
+    pause_stopped(now, zone=bool(zone))
     how = Fixed.STOPPED_WHILE_LIT if while_lit else Fixed.STOPPED
     asked = (warmth(now.guidance),) if zone else ()
     reply.say(how, *asked, Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
 
 
-def _lit_zone(now: EventContext) -> str:
-    """Name of the zone that is lit, or was when what may be a cry ended its run; "" where none is."""
+def _zone(now: EventContext) -> str:
+    """Name of the zone that is lit, or that what may be a cry is about; "" where none is."""
     ledger = now.state.ledger
-    if ledger is None:
-        return ""
-    return label_of(ledger, ledger.runs[-1].zone_id if now.mode is Mode.CRIED else ledger.lit_zone)
+    return zone_of_cry(now.state) or (label_of(ledger, ledger.lit_zone) if ledger is not None else "")
 
 
 def darken(now: EventContext, reason: str) -> list[AnyFact]:

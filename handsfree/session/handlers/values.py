@@ -23,7 +23,7 @@ from handsfree.session.prompts.hold_sentences import WasNowIs
 from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import why_not_correctable
-from handsfree.session.state import Corrected, Done, Hold, TakenValue
+from handsfree.session.state import Corrected, Done, Hold, TakenValue, answered_first
 from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
 
@@ -119,7 +119,9 @@ def correct(now: EventContext) -> Reply:
     state.ahead.clear()
     if state.unconfirmed:
         return Reply([ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state))], then=Then.ASK)
-    target_id = now.stage.id if state.reviewing or now.mode is Mode.HELD else state.last_answered
+    target_id = now.stage.id if state.reviewing else state.last_answered
+    if now.mode is Mode.HELD:
+        target_id = answered_first(state.holds).stage_id
     if target_id is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
     target = plan.stage(target_id)

@@ -37,6 +37,7 @@ class Fixed(StrEnum):
     LIGHT_OFF = "light_off"
     TIME_OVER = "time_over"
     TAKE_AWAY = "take_away"
+    LIGHT_OFF_OWED = "light_off_owed"
     WAS_IT_HEAT = "was_it_heat"
     STRAY_LIGHT = "stray_light"
     ASK_WARMTH = "ask_warmth"
