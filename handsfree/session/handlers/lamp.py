@@ -27,7 +27,6 @@ from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.deadlines import cry_due_s, light_in_doubt, off_due_s
-from handsfree.session.handlers.warmth_answers import ask_warmth_again
 from handsfree.session.heat_report import late_question_due, warmth_is_open
 from handsfree.session.light_permission import why_not
 from handsfree.session.modes import Mode
@@ -36,6 +35,7 @@ from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, Word
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.state import SessionState
 from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light, tell_off_owed
+from handsfree.session.warmth_again import ask_warmth_again
 from handsfree.session.zones import (
     how_to_light,
     is_being_lit,

@@ -1,4 +1,4 @@
-"""Warmth: answered while lit, after a zone, in a pause or late, by a word or a pain score; asked again while open."""
+"""Warmth: answered while lit, after a zone, in a pause or late, by a word or a pain score."""
 
 from handsfree.exposure.light_cues import pain_stops
 from handsfree.model.commands import GiveValues
@@ -15,8 +15,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
-from handsfree.session.prompts.sentence_codes import Prompt, ScoreTaken
-from handsfree.session.questions import late_warmth, warmth
+from handsfree.session.prompts.sentence_codes import ScoreTaken
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of
 
@@ -69,13 +68,3 @@ def _pain_score(now: EventContext, command: GiveValues) -> Reply:
     reply = Reply([fact], [Earcon.RECORDED])
     reply.say(ScoreTaken(score))
     return reply
-
-
-def ask_warmth_again(now: EventContext) -> Reply:
-    """Nobody has answered about warmth for a while: it is asked again, and keeps nobody from anything else."""
-    state, guidance = now.state, now.guidance
-    if state.now_s < state.warmth_asked_s + guidance.warmth_again_s:
-        return Reply()
-    state.warmth_asked_s = state.now_s
-    late = now.mode is Mode.LATE_HEAT
-    return Reply([], [late_warmth(guidance) if late else Prompt((warmth(guidance),), Priority.ATTENTION)])
