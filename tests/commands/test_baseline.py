@@ -16,7 +16,7 @@ from typed_visits import command, run, visit
 from handsfree.model.baseline import Baseline
 from handsfree.model.facts import DueMet, DueSet, VisitBegun
 from handsfree.model.readings import Between, Beyond, Exact, Option
-from handsfree.record.baseline import as_header, earlier_of, from_header
+from handsfree.record.baseline import as_header, compared_with, earlier_of, from_header
 from handsfree.record.display_values import local_time
 from handsfree.record.header import RecordHeader
 from handsfree.record.verify import verify
@@ -155,3 +155,15 @@ def test_the_time_of_the_next_check_goes_from_one_visit_to_the_next(first: Path,
     local = local_time(found, found.due)
     assert f"next check due {local} local time" in command(["summary", first], []).output
     assert f"Next check due {local} local time" in command(["export", "--to", "note", first], []).output
+
+
+@pytest.mark.parametrize(("answer", "compared"), [("leave it out", False), ("compare anyway", True)])
+def test_practice_without_a_patient_is_compared_only_where_somebody_says_so(
+    first: Path, tmp_path: Path, answer: str, compared: bool
+) -> None:
+    lines = visit()
+    found = run(tmp_path / "practice", [*lines[:2], answer, *lines[2:]], "--baseline", first)
+    assert "nobody said whose visit this is" in " ".join(found.output.lower().split())
+    record = verify(tmp_path / "practice").record
+    assert record is not None
+    assert (compared_with(record) is not None) is compared
