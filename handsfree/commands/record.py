@@ -118,8 +118,8 @@ def amend(
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
     A value is held against the list or the limits of its procedure where that is bundled or given: what cannot be is
-    refused, what would be flagged in a visit is marked so everywhere. The line is signed with the key of this
-    installation. An attested record has to be attested again.
+    refused, what would be flagged in a visit is marked so everywhere. The record is replayed first, as by attest. The
+    line is signed with the key of this installation. An attested record has to be attested again.
     """
     changes = change_of(record, entry, member, value)
     earlier = amendments_of(record, entry)
@@ -134,6 +134,7 @@ def amend(
         reason=reason,
         value_fault=rules.value_fault,
         judge=rules.judge,
+        contradicted=contradictions(procedure, partial(click.echo, err=True)),
         key=installation_key(key_file),
     )
     click.echo(f"entry {entry} amended by entry {line}")

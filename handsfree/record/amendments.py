@@ -62,6 +62,7 @@ def amend(
     key: Ed25519PrivateKey | None = None,
     shown: str | None = None,
     judge: Judge | None = None,
+    contradicted: Contradictions = lambda _: (),
 ) -> int:
     """Correct an entry by adding a line; the entry stays as it was.
 
@@ -76,18 +77,20 @@ def amend(
         judge: Classes a corrected reading by the limits of the procedure, where that is at hand.
         key: Key of this installation. Without its signature an attested record no longer verifies against the key.
         shown: Head hash of the record as who corrects has seen it, or None for as it is.
+        contradicted: Replays the record, where its procedure is at hand.
 
     Returns:
         Sequence number of the amendment.
 
     Raises:
         MovedOnError: The record has lines that were not shown.
-        RecordError: The record is not closed or has faults.
+        RecordError: The record is not closed, has faults or states what does not follow from what was heard.
         UsageError: There is no such entry, nothing would change, or a value does not fit.
     """
     if not by.strip() or not reason.strip():
         raise UsageError("an amendment needs a role and a reason")
     checked, record = _closed(folder, shown)
+    refuse_contradicted(folder, record, contradicted)
     found = _entry(record, entry)
     standing = _standing(found)
     named = [name for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None]
