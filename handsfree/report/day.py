@@ -10,7 +10,7 @@ from handsfree.model.facts import GapsAccepted, HoldLifted, ZoneLeft
 from handsfree.record.code_phrases import CODES_ALONE
 from handsfree.record.contents import Record
 from handsfree.record.declared_sides import with_declared_sides
-from handsfree.record.display_text import duration_text, plain, tenths
+from handsfree.record.display_text import duration_text, one_line, plain, tenths
 from handsfree.record.display_values import (
     LabelPart,
     amended_flag,
@@ -198,7 +198,11 @@ def _lots(found: list[tuple[str, Verification, Record]]) -> tuple[Lot, ...]:
 
 
 def day_lines(day: Day) -> Iterator[str]:
-    """The day as text, open things first."""
+    """The day as text, open things first; no word of a record starts a line of it."""
+    yield from map(one_line, _lines(day))
+
+
+def _lines(day: Day) -> Iterator[str]:
     yield f"{day.day}: {len(day.visits)} visits"
     for name in day.unreadable:
         yield f"  BROKEN, of no known day: {name}"
