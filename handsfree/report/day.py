@@ -22,8 +22,8 @@ from handsfree.record.display_values import (
     standing_readings,
     zone_name,
 )
-from handsfree.record.store import Filter, list_records
-from handsfree.record.verify import RecordState, Verification, verify
+from handsfree.record.store import Filter, checked, list_records
+from handsfree.record.verify import RecordState, Verification
 from handsfree.report.daily_light import light_seconds_by_day
 from handsfree.report.event_times import Moments
 from handsfree.report.holds_lifted import lifted_by, standing_holds
@@ -121,18 +121,18 @@ def day_of(store: Path, day: date) -> Day:
         if item.started and item.started[:10] not in near:
             continue
         try:
-            checked = verify(store / item.name)
+            verified = checked(store, item.name)
         except RecordError:  # gone since it was listed, of a newer form, or not to be opened at all
-            unreadable.append(item.name)
+            unreadable.append(one_line(item.name))
             continue
-        if checked.record is None:
-            unreadable.append(item.name)
-        elif _local_day(checked.record) == day.isoformat():
-            found.append((item.name, checked, with_declared_sides(checked.record)))
+        if verified.record is None:
+            unreadable.append(one_line(item.name))
+        elif _local_day(verified.record) == day.isoformat():
+            found.append((one_line(item.name), verified, with_declared_sides(verified.record)))
     light = light_seconds_by_day(record for _, _, record in found)
     return Day(
         day.isoformat(),
-        tuple(_visit(name, checked, record) for name, checked, record in found),
+        tuple(_visit(name, verified, record) for name, verified, record in found),
         tuple(sorted((operator, seconds) for (when, operator), seconds in light.items() if when == day.isoformat())),
         _lots(found),
         tuple(unreadable),

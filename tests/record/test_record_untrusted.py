@@ -3,6 +3,7 @@
 import hashlib
 import os
 import shutil
+import sys
 from dataclasses import replace
 from datetime import date
 
@@ -148,6 +149,30 @@ def test_a_folder_that_may_not_be_entered_hides_no_other(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "lstat", refusing)  # the tests may run as root, who may enter any
     assert {item.name: item.state for item in list_records(tmp_path)} == {"good": "complete", "locked": "broken"}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names of folders are bytes")
+def test_a_folder_whose_name_is_no_text_hides_no_other(tmp_path, capsys):
+    write_visit(tmp_path / "store" / "good")
+    shutil.copytree(tmp_path / "store" / "good", tmp_path / "store" / os.fsdecode(b"b\xff"))
+    for _ in range(2):  # also with what the first listing has kept
+        main(["records", str(tmp_path / "store")])
+        lines = capsys.readouterr().out.splitlines()
+        assert [line.split()[-1] for line in lines] == [r"b\udcff", "good"]
+    main(["day", str(tmp_path / "store"), "--date", "2026-11-25", "--html", str(tmp_path / "day.html")])
+    assert r"b\udcff" in (tmp_path / "day.html").read_text(encoding="utf-8")
+
+
+def test_a_linked_record_of_a_store_is_named_and_not_read(tmp_path):
+    write_visit(tmp_path / "elsewhere" / "r")
+    write_visit(tmp_path / "store" / "good")
+    (tmp_path / "store" / "linked").symlink_to(tmp_path / "elsewhere" / "r")
+    assert [(one.name, one.state) for one in list_records(tmp_path / "store")] == [
+        ("linked", "broken"),
+        ("good", "complete"),
+    ]
+    found = day_of(tmp_path / "store", date(2026, 11, 25))
+    assert ([one.name for one in found.visits], found.unreadable) == (["good"], ("linked",))
 
 
 def test_a_record_that_vanishes_after_it_was_listed_hides_no_other(tmp_path, monkeypatch):
