@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 
 from handsfree.errors import RecordError
@@ -114,7 +114,8 @@ def day_of(store: Path, day: date) -> Day:
         RecordError: The folder cannot be read.
     """
     # A local day touches three days in UTC; a record that cannot be read has no day at all and is never left out.
-    near = {(day + timedelta(days=step)).isoformat() for step in (-1, 0, 1)}
+    first, last = max(day.toordinal() - 1, 1), min(day.toordinal() + 1, date.max.toordinal())
+    near = {date.fromordinal(number).isoformat() for number in range(first, last + 1)}
     found: list[tuple[str, Verification, Record]] = []
     unreadable = []
     for item in list_records(store, Filter()):
