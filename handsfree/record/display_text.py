@@ -85,10 +85,9 @@ def local_text(wall: str, offset_minutes: int, *, seconds: bool = False) -> str:
         seconds: Whether seconds are shown too.
     """
     try:
-        moment = datetime.fromisoformat(wall)
-    except ValueError:
+        local = datetime.fromisoformat(wall).astimezone(timezone(timedelta(minutes=offset_minutes)))
+    except (ValueError, OverflowError):
         return wall
-    local = moment.astimezone(timezone(timedelta(minutes=offset_minutes)))
     return f"{local:%Y-%m-%d %H:%M:%S}" if seconds else f"{local:%Y-%m-%d %H:%M}"
 
 

@@ -1,13 +1,16 @@
 """A record that came from elsewhere: what else may lie in its folder, and what is named in its lines."""
 
 import hashlib
+import json
 import os
+import re
 import shutil
 import sys
 from dataclasses import replace
 from datetime import date
 
 import pytest
+from forgery import forged
 from record_golden import made_over
 from record_samples import CLOSING, HEADER, affirms, started, write_visit
 
@@ -161,6 +164,26 @@ def test_a_folder_whose_name_is_no_text_hides_no_other(tmp_path, capsys):
         assert [line.split()[-1] for line in lines] == [r"b\udcff", "good"]
     main(["day", str(tmp_path / "store"), "--date", "2026-11-25", "--html", str(tmp_path / "day.html")])
     assert r"b\udcff" in (tmp_path / "day.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("offset", [99_999_999, -1440])
+def test_an_offset_that_no_clock_has_hides_no_other(tmp_path, capsys, offset):
+    """RFC 3339, 5.6: hours to 23, minutes to 59."""
+
+    def change(lines):
+        for seq, line in enumerate(lines):
+            if b'"local_offset_minutes":' in line.raw:
+                data = json.loads(
+                    re.sub(r'(?<="local_offset_minutes": )-?\d+', str(offset), json.dumps(dict(line.data)))
+                )
+                lines[seq] = replace(line, data=data)
+
+    write_visit(tmp_path / "store" / "good")
+    forged(shutil.copytree(tmp_path / "store" / "good", tmp_path / "store" / "forged"), change)
+    main(["day", str(tmp_path / "store"), "--date", "2026-11-25"])
+    out = capsys.readouterr().out
+    assert "BROKEN, of no known day: forged" in out
+    assert "2026-11-25: 1 visits" in out
 
 
 def test_a_linked_record_of_a_store_is_named_and_not_read(tmp_path):
