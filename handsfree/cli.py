@@ -23,6 +23,7 @@ from handsfree.errors import (
     HandsfreeError,
     UsageError,
 )
+from handsfree.record.display_text import one_line
 
 _LOG = logging.getLogger(__name__)
 SPEECH_PARTS = frozenset(
@@ -171,7 +172,9 @@ def _main(arguments: Sequence[str] | None) -> None:
         cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
     except HandsfreeError as error:
         _LOG.error("command_failed error=%s", type(error).__name__, extra=private(message=str(error)))
-        _say(str(error))
+        # Whatever name or word of elsewhere it tells, it starts no line of its own.
+        lines = str(error).split("\n") if error.lists_faults else [str(error)]
+        _say("\n".join(map(one_line, lines)))
         sys.exit(error.exit_code)
     except ModuleNotFoundError as error:
         name = (error.name or "").partition(".")[0]

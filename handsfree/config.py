@@ -168,6 +168,8 @@ class ConfigFileError(UsageError):
         faults: The faults.
     """
 
+    lists_faults = True
+
     def __init__(self, path: Path, faults: tuple[SettingFault, ...]) -> None:
         super().__init__("\n".join(f"{path}:{one.line}: {one.setting}: {one.text}" for one in faults))
         self.faults = faults

@@ -31,9 +31,11 @@ class HandsfreeError(Exception):
 
     Attributes:
         exit_code: What the process exits with.
+        lists_faults: Whether the message is a list of faults, a line each.
     """
 
     exit_code = 1
+    lists_faults = False
 
 
 class UsageError(HandsfreeError):
@@ -46,12 +48,14 @@ class ProcedureFileError(HandsfreeError):
     """A procedure or profile file has faults; the message lists every one, a line each."""
 
     exit_code = 3
+    lists_faults = True
 
 
 class GrammarError(HandsfreeError):
     """A grammar file cannot be parsed or refers to something undefined."""
 
     exit_code = 4
+    lists_faults = True
 
 
 class ModelError(HandsfreeError):
@@ -82,3 +86,4 @@ class ScriptError(HandsfreeError):
     """A rehearsal script, a scenario or a table of points has faults, or the rehearsal did not reach its end."""
 
     exit_code = 9
+    lists_faults = True

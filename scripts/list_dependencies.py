@@ -25,7 +25,7 @@ SAID = {
     "vosk": "Apache-2.0",
     "pocketsphinx": "BSD-2-Clause",
     "pyttsx3": "MPL-2.0",
-    "cmake": "Apache-2.0; BSD-3-Clause for the CMake inside",
+    "cmake": "Apache Software License, BSD License",
     "cython": "Apache-2.0",
     "ninja": "Apache-2.0",
     "scikit-build-core": "Apache-2.0",

@@ -64,7 +64,8 @@ find_python() {
 install() { # $1: what is installed, in words; the rest: what pip is told. One line where it fails; all that pip says is kept
     words=$1
     shift
-    "$PYTHON" -m pip install --disable-pip-version-check --no-deps --no-build-isolation "$@" >>"$log" 2>&1 && return 0
+    # A build looks for its programs in PATH, where the environment is first, as it would be for an isolated one.
+    PATH="$(cd "$venv/bin" && pwd):$PATH" "$PYTHON" -m pip install --disable-pip-version-check --no-deps --no-build-isolation "$@" >>"$log" 2>&1 && return 0
     why="a file could not be fetched or built"
     grep -q "DO NOT MATCH THE HASHES" "$log" && why="a file is not the one that was locked"
     echo "could not install $words: $why; all that pip said: $log" >&2

@@ -1,7 +1,7 @@
 """Whether what a record holds follows from what was heard: its events, handed to a new session of its procedure."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree import __version__
@@ -15,7 +15,7 @@ from handsfree.record.baseline import from_header
 from handsfree.record.chain_checking import RecordFault
 from handsfree.record.comparison import differences
 from handsfree.record.contents import Record, RecordHeader, recalled_lots
-from handsfree.record.verify import RecordState, Verification, verify
+from handsfree.record.verify import Verification, verify
 from handsfree.session.session import Session
 from handsfree.understanding.heat_words import stands_as_cry
 from handsfree.understanding.interpreter import interpret
@@ -74,12 +74,7 @@ def verify_and_replay(
     if found.record is None:
         return found, ""
     replayed = replay(found.record, procedure)
-    return with_contradictions(found, replayed.faults), replayed.why_not
-
-
-def with_contradictions(found: Verification, faults: tuple[RecordFault, ...]) -> Verification:
-    """An outcome with what a replay found besides."""
-    return replace(found, state=RecordState.BROKEN, faults=(*found.faults, *faults)) if faults else found
+    return found.contradicted_by(replayed.faults), replayed.why_not
 
 
 def contradictions(

@@ -16,6 +16,7 @@ from handsfree.record.amendments import amend as amend_record
 from handsfree.record.amendments import attest as attest_record
 from handsfree.record.clips import Retention
 from handsfree.record.codec import encode_part
+from handsfree.record.display_text import one_line
 from handsfree.record.display_values import amended_flag
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
@@ -81,9 +82,9 @@ def verify(
         practice = ", PRACTICE" if found.record is not None and found.record.practice else ""
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
-            click.echo(f"attested by {attestation.by}, key {attestation.public_key}")
+            click.echo(one_line(f"attested by {attestation.by}, key {attestation.public_key}"))
         if not_replayed:
-            click.echo(f"not replayed: {not_replayed}")
+            click.echo(one_line(f"not replayed: {not_replayed}"))
         for told in told_faults(found.faults, len(found.faults) if every else _MOST_FAULTS):
             click.echo(told)
     if not found.fine:
@@ -118,8 +119,8 @@ def amend(
     """Correct one entry of a closed RECORD by adding a line; the entry stays as it was.
 
     A value is held against the list or the limits of its procedure where that is bundled or given: what cannot be is
-    refused, what would be flagged in a visit is marked so everywhere. The line is signed with the key of this
-    installation. An attested record has to be attested again.
+    refused, what would be flagged in a visit is marked so everywhere. The record is replayed first, as by attest. The
+    line is signed with the key of this installation. An attested record has to be attested again.
     """
     changes = change_of(record, entry, member, value)
     earlier = amendments_of(record, entry)
@@ -134,6 +135,7 @@ def amend(
         reason=reason,
         value_fault=rules.value_fault,
         judge=rules.judge,
+        contradicted=contradictions(procedure, partial(click.echo, err=True)),
         key=installation_key(key_file),
     )
     click.echo(f"entry {entry} amended by entry {line}")
@@ -141,7 +143,7 @@ def amend(
     for reading in found.readings if found is not None else ():
         told = amended_flag(reading, reason_words)
         if told and line in (one.seq for one in reading.amendments):
-            click.echo(f"entry {entry}: {told}")
+            click.echo(one_line(f"entry {entry}: {told}"))
 
 
 @click.command()

@@ -11,6 +11,7 @@ from handsfree.application.output_files import write_output
 from handsfree.export.choose import ExportForm
 from handsfree.export.choose import export as export_record
 from handsfree.options import JSON, PATH, PROCEDURE_FILE
+from handsfree.record.display_text import one_line
 from handsfree.record.store import Filter, list_records
 from handsfree.record.verify import RecordState
 
@@ -43,7 +44,7 @@ def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
         practice = "practice" if item.practice else ""
         left = f"{item.open_items} open" if item.open_items else ""
         words = (item.started, item.state, item.procedure, item.operator, item.patient, practice, left, item.name)
-        click.echo("  ".join(word for word in words if word))
+        click.echo(one_line("  ".join(word for word in words if word)))
 
 
 @click.command()

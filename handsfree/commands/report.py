@@ -16,11 +16,13 @@ from handsfree.options import PATH, PROCEDURE_FILE
 def report(record: Path, output: Path, procedure: Path | None, *, sound: bool) -> None:
     """Write RECORD as one HTML page: what is open first, the course as a picture, readings with their words, light.
 
-    The page fetches nothing and sends nothing. It prints on A4 and Letter.
+    The record is replayed, and what does not follow from what was heard is shown first. The page fetches nothing and
+    sends nothing. It prints on A4 and Letter.
     """
+    from handsfree.application.replaying import contradictions
     from handsfree.report.record_page import make_report
 
-    page, sounds = make_report(record, procedure=procedure, sound=sound)
+    page, sounds = make_report(record, procedure=procedure, sound=sound, contradicted=contradictions(procedure))
     write_output(output, page)
     left = f", {sounds.left_out} left out for size" if sounds.left_out else ""
     click.echo(

@@ -25,7 +25,7 @@ from handsfree.model.reasons import Severity
 from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Record, RecordedFact, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
-from handsfree.record.display_text import capital, plain
+from handsfree.record.display_text import capital, one_line, plain
 from handsfree.record.display_values import (
     amended_flag,
     changed_with_unit,
@@ -76,7 +76,7 @@ def to_note(record: Record, words: ExportWords) -> str:
     lines += _section("Corrected later", _amendments(record))
     lines += _closing(record)
     lines += ["", _PRACTICE] if record.practice else []
-    return "\n".join(lines) + "\n"
+    return "\n".join(map(one_line, lines)) + "\n"
 
 
 def _heading(record: Record) -> list[str]:

@@ -2,11 +2,16 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
 
 from handsfree.model.commands import Command
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.reasons import STRICT
+
+LocalOffset = Annotated[int, Field(ge=-1439, le=1439)]
+"""Offset of local time from UTC, minutes; RFC 3339, 5.6, writes it with hours to 23 and minutes to 59."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +41,7 @@ class SessionStarted(Event):
         practice: True if it can only ever be practice.
     """
 
-    local_offset_minutes: int
+    local_offset_minutes: LocalOffset
     today: str
     record_id: str
     versions: tuple[tuple[str, str], ...] = ()

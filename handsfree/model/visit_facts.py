@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 from typing import ClassVar, Literal
 
+from handsfree.model.events import LocalOffset
 from handsfree.model.fact_base import Fact, StatedSeconds, Utterance
 from handsfree.model.light import ZoneStanding, standing_of
 from handsfree.model.open_items import OpenItem
@@ -33,7 +34,7 @@ class VisitBegun(Fact):
     procedure: str
     procedure_sha256: str
     practice: bool
-    local_offset_minutes: int
+    local_offset_minutes: LocalOffset
     today: date
     versions: dict[str, str]
     unapproved: tuple[str, ...]

@@ -27,6 +27,7 @@ from handsfree.model.readings import (
 )
 from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unnamed_clips
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
+from handsfree.record.display_text import one_line
 from handsfree.record.journal import Journal, MovedOnError
 from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew
 from handsfree.record.verify import Contradictions, Verification, refuse_contradicted, verify
@@ -38,6 +39,18 @@ Judge = Callable[[Record, int, Amended], tuple[JudgedAnew, ...]]
 """Given a record, a reading of it and what is corrected: how that is classed, and all whose class changes with it."""
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 _MEMBERS = {RecordedReading: ("side", "value"), RecordedNote: ("text", "verified")}
+
+
+def _words(text: str, what: str) -> str:
+    """Words that a person typed, on one line.
+
+    Raises:
+        UsageError: They hold what cannot be printed, and a record keeps what it is given.
+    """
+    said = " ".join(text.split())
+    if not said.isprintable():
+        raise UsageError(f"{what} holds a character that is not printed, {one_line(said)}; plain words would be right")
+    return said
 
 
 def _closed(folder: Path, shown: str | None = None) -> tuple[Verification, Record]:
@@ -62,6 +75,7 @@ def amend(
     key: Ed25519PrivateKey | None = None,
     shown: str | None = None,
     judge: Judge | None = None,
+    contradicted: Contradictions = lambda _: (),
 ) -> int:
     """Correct an entry by adding a line; the entry stays as it was.
 
@@ -76,18 +90,23 @@ def amend(
         judge: Classes a corrected reading by the limits of the procedure, where that is at hand.
         key: Key of this installation. Without its signature an attested record no longer verifies against the key.
         shown: Head hash of the record as who corrects has seen it, or None for as it is.
+        contradicted: Replays the record, where its procedure is at hand.
 
     Returns:
         Sequence number of the amendment.
 
     Raises:
         MovedOnError: The record has lines that were not shown.
-        RecordError: The record is not closed or has faults.
+        RecordError: The record is not closed, has faults or states what does not follow from what was heard.
         UsageError: There is no such entry, nothing would change, or a value does not fit.
     """
-    if not by.strip() or not reason.strip():
+    by, reason = _words(by, "the role"), _words(reason, "the reason")
+    if not by or not reason:
         raise UsageError("an amendment needs a role and a reason")
+    if changes.text is not None:
+        changes = replace(changes, text=_words(changes.text, "the text"))
     checked, record = _closed(folder, shown)
+    refuse_contradicted(folder, record, contradicted)
     found = _entry(record, entry)
     standing = _standing(found)
     named = [name for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None]
@@ -104,9 +123,7 @@ def amend(
         changes = replace(changes, verified=False)  # who verified it has read another text
     was = {name: getattr(standing, name) for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None}
     judged = judge(record, entry, changes) if judge is not None and isinstance(found, RecordedReading) else None
-    line = AmendedLine(
-        entry=entry, was=Amended(**was), now=changes, by=by.strip(), reason=reason.strip(), judged=judged
-    )
+    line = AmendedLine(entry=entry, was=Amended(**was), now=changes, by=by, reason=reason, judged=judged)
     with Journal.reopen_closed(folder, clock=clock, after=checked.head_hash, key=key) as journal:
         return journal.append_later(line)
 
@@ -289,7 +306,8 @@ def attest(
             items and no reason for them, or is attested already.
         UsageError: No role is given, or a reason for open items where there are none.
     """
-    if not by.strip():
+    by, because = _words(by, "the role"), _words(open_items_because, "the reason")
+    if not by:
         raise UsageError("an attestation needs a role")
     checked, record = _closed(folder, shown)
     head = checked.head_hash
@@ -297,7 +315,6 @@ def attest(
     if record.attested:
         raise RecordError(f"{folder} is attested already and was not amended since")
     open_items = record.open_items
-    because = open_items_because.strip()
     if open_items and not because:
         raise RecordError(f"{folder} has open items and is attested only with a reason for them: {_listed(open_items)}")
     if because and not open_items:
@@ -307,7 +324,7 @@ def attest(
     with Journal.reopen_closed(folder, clock=clock, after=head, key=key) as journal:
         at = journal.now()
         seq, prev = journal.next_line(at)
-        line = AttestedLine(by=by.strip(), lines=seq + 1, head=prev, open_items=open_items, because=because)
+        line = AttestedLine(by=by, lines=seq + 1, head=prev, open_items=open_items, because=because)
         journal.append_later(line, at=at)
     return verify(folder).head_hash
 

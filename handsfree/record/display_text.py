@@ -13,6 +13,16 @@ _UNITS = {
 }
 
 
+def one_line(text: str) -> str:
+    """Words that may be from elsewhere, on one line that a terminal shows and does not obey.
+
+    White space is a space; what else is not printed (control characters, marks that turn the direction of what follows,
+    halves of a character) is shown as its escape.
+    """
+    spaced = (" " if letter.isspace() else letter for letter in text)
+    return "".join(one if one.isprintable() else one.encode("unicode_escape").decode("ascii") for one in spaced)
+
+
 def plain(identifier: str) -> str:
     """An identifier as words: "skin_before@left" is "skin before, left"."""
     return identifier.replace("_", " ").replace("@", ", ")
@@ -75,10 +85,9 @@ def local_text(wall: str, offset_minutes: int, *, seconds: bool = False) -> str:
         seconds: Whether seconds are shown too.
     """
     try:
-        moment = datetime.fromisoformat(wall)
-    except ValueError:
+        local = datetime.fromisoformat(wall).astimezone(timezone(timedelta(minutes=offset_minutes)))
+    except (ValueError, OverflowError):
         return wall
-    local = moment.astimezone(timezone(timedelta(minutes=offset_minutes)))
     return f"{local:%Y-%m-%d %H:%M:%S}" if seconds else f"{local:%Y-%m-%d %H:%M}"
 
 

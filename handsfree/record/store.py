@@ -18,7 +18,7 @@ from handsfree.record.file_lock import is_written
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.record_line import FIRST_PREV
-from handsfree.record.verify import RecordState, verify
+from handsfree.record.verify import RecordState, Verification, verify
 from handsfree.regular_files import is_regular
 
 INDEX_FILE = "index.sqlite"
@@ -133,6 +133,9 @@ def _files(root: Path) -> Iterator[tuple[str, str]]:
                     if folder.is_dir():
                         yield folder.name, _UNREADABLE_FILE
             else:
+                if folder.is_symlink():
+                    yield folder.name, _UNREADABLE_FILE
+                    continue
                 yield folder.name, f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"
 
 
@@ -147,9 +150,20 @@ def _live(root: Path, item: Summary) -> Summary:
     return Summary(**(asdict(item) | {"state": state.value}))
 
 
+def checked(root: Path, name: str) -> Verification:
+    """Verify a record of a store.
+
+    Raises:
+        RecordError: It cannot be read, or its folder is a link: what it leads to is no record of this store.
+    """
+    if (root / name).is_symlink():
+        raise RecordError(f"{root / name} is a link, and none is followed here")
+    return verify(root / name)
+
+
 def _summary(root: Path, name: str) -> Summary:
     try:
-        found = verify(root / name)
+        found = checked(root, name)
     except NewerFormError:
         return _unreadable(name, RecordState.NEWER)
     except RecordError:
@@ -218,6 +232,7 @@ def _keep(root: Path, fresh: dict[str, tuple[str, Summary]], gone: set[str]) -> 
     path = root / INDEX_FILE
     if os.path.lexists(path) and not is_regular(path):
         return
+    fresh = {name: learnt for name, learnt in fresh.items() if _is_text(name)}
     for _ in range(2):
         try:
             _write_index(path, fresh, gone)
@@ -226,6 +241,15 @@ def _keep(root: Path, fresh: dict[str, tuple[str, Summary]], gone: set[str]) -> 
                 path.unlink(missing_ok=True)  # damaged: begin anew, the files are the truth
         else:
             return
+
+
+def _is_text(name: str) -> bool:
+    """Whether a name can be kept at all: one that is no text in this system's encoding is looked at each time."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _write_index(path: Path, fresh: dict[str, tuple[str, Summary]], gone: set[str]) -> None:

@@ -1,7 +1,7 @@
 """Is this record whole and unaltered? Reads only."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
@@ -59,6 +59,10 @@ class Verification:
     def fine(self) -> bool:
         """Whether the record is closed and nothing is wrong with it."""
         return self.state in (RecordState.COMPLETE, RecordState.ATTESTED)
+
+    def contradicted_by(self, faults: Sequence[RecordFault]) -> "Verification":
+        """The outcome with what a replay found besides."""
+        return replace(self, state=RecordState.BROKEN, faults=(*self.faults, *faults)) if faults else self
 
 
 def record_file(path: Path) -> Path:
@@ -123,7 +127,7 @@ def verify(path: Path, *, trusted_key: str | None = None, noted_head: str | None
 
 
 def refuse_contradicted(path: Path, record: Record, contradicted: Contradictions) -> None:
-    """Keep a record whose values do not follow from its words from being signed or passed on.
+    """Keep a record whose values do not follow from its words from being amended, signed or passed on.
 
     Raises:
         RecordError: Something in it does not; names the first.

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 
 from handsfree.errors import RecordError
@@ -10,7 +10,7 @@ from handsfree.model.facts import GapsAccepted, HoldLifted, ZoneLeft
 from handsfree.record.code_phrases import CODES_ALONE
 from handsfree.record.contents import Record
 from handsfree.record.declared_sides import with_declared_sides
-from handsfree.record.display_text import duration_text, plain, tenths
+from handsfree.record.display_text import duration_text, one_line, plain, tenths
 from handsfree.record.display_values import (
     LabelPart,
     amended_flag,
@@ -22,8 +22,8 @@ from handsfree.record.display_values import (
     standing_readings,
     zone_name,
 )
-from handsfree.record.store import Filter, list_records
-from handsfree.record.verify import RecordState, Verification, verify
+from handsfree.record.store import Filter, checked, list_records
+from handsfree.record.verify import RecordState, Verification
 from handsfree.report.daily_light import light_seconds_by_day
 from handsfree.report.event_times import Moments
 from handsfree.report.holds_lifted import lifted_by, standing_holds
@@ -114,25 +114,26 @@ def day_of(store: Path, day: date) -> Day:
         RecordError: The folder cannot be read.
     """
     # A local day touches three days in UTC; a record that cannot be read has no day at all and is never left out.
-    near = {(day + timedelta(days=step)).isoformat() for step in (-1, 0, 1)}
+    first, last = max(day.toordinal() - 1, 1), min(day.toordinal() + 1, date.max.toordinal())
+    near = {date.fromordinal(number).isoformat() for number in range(first, last + 1)}
     found: list[tuple[str, Verification, Record]] = []
     unreadable = []
     for item in list_records(store, Filter()):
         if item.started and item.started[:10] not in near:
             continue
         try:
-            checked = verify(store / item.name)
+            verified = checked(store, item.name)
         except RecordError:  # gone since it was listed, of a newer form, or not to be opened at all
-            unreadable.append(item.name)
+            unreadable.append(one_line(item.name))
             continue
-        if checked.record is None:
-            unreadable.append(item.name)
-        elif _local_day(checked.record) == day.isoformat():
-            found.append((item.name, checked, with_declared_sides(checked.record)))
+        if verified.record is None:
+            unreadable.append(one_line(item.name))
+        elif _local_day(verified.record) == day.isoformat():
+            found.append((one_line(item.name), verified, with_declared_sides(verified.record)))
     light = light_seconds_by_day(record for _, _, record in found)
     return Day(
         day.isoformat(),
-        tuple(_visit(name, checked, record) for name, checked, record in found),
+        tuple(_visit(name, verified, record) for name, verified, record in found),
         tuple(sorted((operator, seconds) for (when, operator), seconds in light.items() if when == day.isoformat())),
         _lots(found),
         tuple(unreadable),
@@ -198,7 +199,11 @@ def _lots(found: list[tuple[str, Verification, Record]]) -> tuple[Lot, ...]:
 
 
 def day_lines(day: Day) -> Iterator[str]:
-    """The day as text, open things first."""
+    """The day as text, open things first; no word of a record starts a line of it."""
+    yield from map(one_line, _lines(day))
+
+
+def _lines(day: Day) -> Iterator[str]:
     yield f"{day.day}: {len(day.visits)} visits"
     for name in day.unreadable:
         yield f"  BROKEN, of no known day: {name}"

@@ -146,13 +146,18 @@ def integrity(record: Record, found: Verification, why_no_prompts: str) -> Integ
             signature += " Amended since: to be attested again."
     kept = {sha256 for _, sha256 in record.clips} - record.deleted_clips
     deleted = f", {len(record.deleted_clips)} deleted by the retention rule" if record.deleted_clips else ""
+    same = "The same procedure, by hash, gives every fact of this record again."
+    if found.state is RecordState.BROKEN:
+        same = (
+            "The same procedure, by hash, gives these facts from these events again. The record is broken all the same."
+        )
     return Integrity(
         state=STATES[found.state],
         fine=found.fine,
         lines=found.lines,
         head=" ".join(found.head_hash[index : index + 8] for index in range(0, len(found.head_hash), 8)),
         signature=signature,
-        replayed=why_no_prompts or "The same procedure, by hash, gives every fact of this record again.",
+        replayed=why_no_prompts or same,
         faults=tuple(map(str, found.faults)),
         clips=f"{len(kept)} utterances kept as sound{deleted}.",
     )

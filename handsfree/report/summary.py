@@ -17,7 +17,7 @@ from handsfree.model.reasons import Severity
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
-from handsfree.record.display_text import duration_text, percent, tenths
+from handsfree.record.display_text import duration_text, one_line, percent, tenths
 from handsfree.record.display_values import (
     amended_flag,
     changed_with_unit,
@@ -42,7 +42,7 @@ CAUTION = (
 def summary_lines(
     record: Record, state: str, phrases: CodePhrases = CODES_ALONE, faults: Sequence[str] = ()
 ) -> Iterator[str]:
-    """A readable summary.
+    """A readable summary; no word of the record starts a line of it.
 
     Args:
         record: The folded record.
@@ -50,7 +50,10 @@ def summary_lines(
         phrases: What the procedure calls roles and reasons.
         faults: What verification found wrong, in words, with the number of the line.
     """
-    record = with_declared_sides(record)
+    yield from map(one_line, _lines(with_declared_sides(record), state, phrases, faults))
+
+
+def _lines(record: Record, state: str, phrases: CodePhrases, faults: Sequence[str]) -> Iterator[str]:
     started = record.started
     begun = started.wall if started is not None else "unknown"
     practice = "PRACTICE - " if record.practice else ""

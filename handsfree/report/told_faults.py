@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from handsfree.record.chain_checking import RecordFault
+from handsfree.record.display_text import one_line
 from handsfree.record.verify import Verification
 
 _IN_A_LINE = 3
@@ -16,7 +17,7 @@ def told_faults(faults: Sequence[RecordFault], most: int = _IN_A_LINE) -> tuple[
         faults: All of them.
         most: How many are told.
     """
-    told = tuple(map(str, faults[:most]))
+    told = tuple(one_line(str(fault)) for fault in faults[:most])
     more = len(faults) - len(told)
     return (*told, f"and {more} more; `handsfree verify --all` lists every one") if more > 0 else told
 

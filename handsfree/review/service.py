@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from handsfree.application.amended_values import rules_of
-from handsfree.application.replaying import contradictions, with_contradictions
+from handsfree.application.replaying import contradictions
 from handsfree.clock import Clock
 from handsfree.definition.loader import Bundle
 from handsfree.errors import RecordError, UsageError
@@ -79,8 +79,7 @@ class Review:
             RecordError: The record cannot be read any more.
         """
         with self._lock:
-            found, record = readable(self._folder)
-            found = with_contradictions(found, self._contradicted(record))
+            found, record = readable(self._folder, self._contradicted)
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
             self._shown[found.head_hash] = shown_of(record)
         goes = record.header.retention == Retention.UNTIL_ATTESTED
@@ -171,6 +170,7 @@ class Review:
             value_fault=self._rules.value_fault,
             judge=self._rules.judge,
             shown=head,
+            contradicted=self._contradicted,
             key=installation_key(self._key_file),
         )
         return f"Entry {entry} amended by entry {line}."
@@ -187,6 +187,7 @@ class Review:
             reason=_word(given, "reason"),
             clock=self._clock,
             shown=_word(given, "head"),
+            contradicted=self._contradicted,
             key=installation_key(self._key_file),
         )
         return f"Note {entry} verified by entry {line}."

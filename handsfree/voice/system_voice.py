@@ -19,7 +19,7 @@ from handsfree.voice.rendering_environment import without_sound_server
 
 TIMEOUT_S = 30
 TRIES = 6
-"""The rate was lost in 3 of 40 renderings on a busy machine with two cores; a visit has some 60 prompts."""
+"""A guard: before the worker saw to it that the rate is in use, it was lost in up to 24 of 200 renderings."""
 RATE_LOST = 75
 """Exit status of the worker when the engine spoke at another rate than it was told."""
 INSTALL = "pip install pyttsx3, and on Linux: sudo apt-get install espeak-ng"

@@ -95,6 +95,8 @@ def test_a_number_is_amended_as_it_is_typed(tmp_path, text, value):
         ("verified", "true", "surgeon", "no note", "'verified' cannot be amended"),
         ("value", "1.8", " ", "misheard", "a role and a reason"),
         ("value", "1.8", "surgeon", "", "a role and a reason"),
+        ("value", "1.8", "sur\x1b[2Jgeon", "misheard", r"the role holds a character .* sur\\x1b\[2Jgeon"),
+        ("value", "1.8", "surgeon", "mis\udcffheard", r"the reason holds a character .* mis\\udcffheard"),
     ],
 )
 def test_an_amendment_that_does_not_fit_is_refused(tmp_path, member, text, by, reason, words):
@@ -104,6 +106,14 @@ def test_an_amendment_that_does_not_fit_is_refused(tmp_path, member, text, by, r
     with pytest.raises(UsageError, match=words):
         amend(folder, entry, change_of(folder, entry, member, text), by=by, reason=reason)
     assert (folder / RECORD_FILE).read_bytes() == before
+
+
+def test_a_reason_of_several_lines_is_kept_on_one(tmp_path):
+    folder = write_visit(tmp_path / "r")
+    entry = refill_entry(folder)
+    amend(folder, entry, change_of(folder, entry, "value", "1.8"), by=" surgeon\n", reason="misheard,\n  it was louder")
+    amendment = verify(folder).record.amendments[0]
+    assert (amendment.by, amendment.reason) == ("surgeon", "misheard, it was louder")
 
 
 def test_only_readings_and_notes_of_closed_records_are_amended(tmp_path):

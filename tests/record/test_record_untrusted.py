@@ -1,12 +1,16 @@
 """A record that came from elsewhere: what else may lie in its folder, and what is named in its lines."""
 
 import hashlib
+import json
 import os
+import re
 import shutil
+import sys
 from dataclasses import replace
 from datetime import date
 
 import pytest
+from forgery import forged
 from record_golden import made_over
 from record_samples import CLOSING, HEADER, affirms, started, write_visit
 
@@ -148,6 +152,50 @@ def test_a_folder_that_may_not_be_entered_hides_no_other(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "lstat", refusing)  # the tests may run as root, who may enter any
     assert {item.name: item.state for item in list_records(tmp_path)} == {"good": "complete", "locked": "broken"}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names of folders are bytes")
+def test_a_folder_whose_name_is_no_text_hides_no_other(tmp_path, capsys):
+    write_visit(tmp_path / "store" / "good")
+    shutil.copytree(tmp_path / "store" / "good", tmp_path / "store" / os.fsdecode(b"b\xff"))
+    for _ in range(2):  # also with what the first listing has kept
+        main(["records", str(tmp_path / "store")])
+        lines = capsys.readouterr().out.splitlines()
+        assert [line.split()[-1] for line in lines] == [r"b\udcff", "good"]
+    main(["day", str(tmp_path / "store"), "--date", "2026-11-25", "--html", str(tmp_path / "day.html")])
+    assert r"b\udcff" in (tmp_path / "day.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("offset", [99_999_999, -1440])
+def test_an_offset_that_no_clock_has_hides_no_other(tmp_path, capsys, offset):
+    """RFC 3339, 5.6: hours to 23, minutes to 59."""
+
+    def change(lines):
+        for seq, line in enumerate(lines):
+            if b'"local_offset_minutes":' in line.raw:
+                data = json.loads(
+                    re.sub(r'(?<="local_offset_minutes": )-?\d+', str(offset), json.dumps(dict(line.data)))
+                )
+                lines[seq] = replace(line, data=data)
+
+    write_visit(tmp_path / "store" / "good")
+    forged(shutil.copytree(tmp_path / "store" / "good", tmp_path / "store" / "forged"), change)
+    main(["day", str(tmp_path / "store"), "--date", "2026-11-25"])
+    out = capsys.readouterr().out
+    assert "BROKEN, of no known day: forged" in out
+    assert "2026-11-25: 1 visits" in out
+
+
+def test_a_linked_record_of_a_store_is_named_and_not_read(tmp_path):
+    write_visit(tmp_path / "elsewhere" / "r")
+    write_visit(tmp_path / "store" / "good")
+    (tmp_path / "store" / "linked").symlink_to(tmp_path / "elsewhere" / "r")
+    assert [(one.name, one.state) for one in list_records(tmp_path / "store")] == [
+        ("linked", "broken"),
+        ("good", "complete"),
+    ]
+    found = day_of(tmp_path / "store", date(2026, 11, 25))
+    assert ([one.name for one in found.visits], found.unreadable) == (["good"], ("linked",))
 
 
 def test_a_record_that_vanishes_after_it_was_listed_hides_no_other(tmp_path, monkeypatch):

@@ -215,3 +215,8 @@ def test_what_cannot_be_done_is_refused(capsys, tmp_path, monkeypatch, arguments
         main(["day", *arguments])
     assert left.value.code == code
     assert capsys.readouterr().err
+
+
+@pytest.mark.parametrize("day", [date.min, date.max])
+def test_the_first_and_the_last_day_of_the_calendar_can_be_asked_for(tmp_path, day):
+    assert day_of(tmp_path, day).visits == ()
