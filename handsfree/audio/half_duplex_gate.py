@@ -67,4 +67,4 @@ class HalfDuplexGate:
 
     def _silent(self, block: AudioBlock) -> AudioBlock:
         self._silenced_s += block.end_s - block.start_s
-        return AudioBlock(bytes(len(block.pcm)), block.start_s)
+        return AudioBlock(bytes(len(block.pcm)), block.start_s, shut=True)

@@ -14,10 +14,12 @@ class AudioBlock:
     Attributes:
         pcm: Little-endian signed 16-bit mono samples at `SAMPLE_RATE_HZ`.
         start_s: Session time (seconds, monotonic) of the first sample.
+        shut: Whether the microphone was shut meanwhile: these are no samples of the room.
     """
 
     pcm: bytes
     start_s: float
+    shut: bool = False
 
     @property
     def sample_count(self) -> int:

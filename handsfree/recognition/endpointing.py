@@ -11,17 +11,13 @@ from typing import Protocol
 
 from handsfree.errors import ModelError
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
+from handsfree.recognition.background_level import BackgroundLevel
 
 CHUNK_SAMPLES = 512
 _CHUNK_BYTES = 2 * CHUNK_SAMPLES
 _CHUNK_S = CHUNK_SAMPLES / SAMPLE_RATE_HZ
 _FULL_SCALE = 32767
 _GAIN = 4.0
-SMOOTHED = 5
-"""Chunks over which the level is looked at: single ones jump with every syllable."""
-QUICKLY, SLOWLY = 0.03, 0.0003
-"""Share of the difference in dB by which the level of the room follows each chunk: in a second where that is the room,
-in half a minute and more where it is a near voice, or many who have come in."""
 _JUMP_S = 0.1
 """Blocks further apart than this are not one stream: what was being said ends there."""
 
@@ -171,50 +167,9 @@ class _Utterance:
     patience_s: float
     last_sure: int
     is_near: bool
+    is_first: bool
+    """Whether it began before anything was known of the room."""
     longest_pause: int = 0
-
-
-class _Room:
-    """How loud the room is where nobody speaks near the microphone, talk of others included.
-
-    Args:
-        settings: What is near and far.
-    """
-
-    def __init__(self, settings: EndpointSettings) -> None:
-        self._settings = settings
-        self._last: deque[float] = deque(maxlen=SMOOTHED)
-        self._level_db: float | None = None
-
-    @property
-    def is_known(self) -> bool:
-        """Whether enough was heard to say."""
-        return self._level_db is not None
-
-    @property
-    def is_near(self) -> bool:
-        """Whether it is much louder now than the room."""
-        return self._level_db is not None and self._now_db >= self._level_db + self._settings.near_db
-
-    @property
-    def is_far(self) -> bool:
-        """Whether it is no louder now than the room."""
-        return self._level_db is not None and self._now_db <= self._level_db + self._settings.far_db
-
-    @property
-    def _now_db(self) -> float:
-        return 10 * log10(sum(self._last) / len(self._last))
-
-    def hear(self, level: float, *, is_speech: bool) -> None:
-        """Take the level of the next chunk. No room is as still as 0: there the microphone was shut."""
-        if level < 1:
-            return
-        self._last.append(level**2)
-        if self._level_db is None:
-            self._level_db = self._now_db if len(self._last) == SMOOTHED else None
-            return
-        share = SLOWLY if self.is_near and is_speech else QUICKLY
-        self._level_db += share * (self._now_db - self._level_db)
 
 
 class Endpointer:
@@ -236,7 +191,7 @@ class Endpointer:
         self._rest = b""
         self._due_s: float | None = None
         self._noise: float | None = None
-        self._room = _Room(self.settings)
+        self._room = BackgroundLevel(self.settings.near_db, self.settings.far_db)
         self._utterance: _Utterance | None = None
 
     @property
@@ -251,7 +206,7 @@ class Endpointer:
         self._rest = b""
         self._due_s = None
         self._noise = None
-        self._room = _Room(self.settings)
+        self._room = BackgroundLevel(self.settings.near_db, self.settings.far_db)
         self._utterance = None
 
     def accept(self, block: AudioBlock) -> list[Segment]:
@@ -264,7 +219,7 @@ class Endpointer:
         while len(waiting) >= _CHUNK_BYTES:
             # Counted back from the end of the newest block, so that a drifting sound card does not add up.
             start_s = block.end_s - len(waiting) / 2 / SAMPLE_RATE_HZ
-            segment = self._take(waiting[:_CHUNK_BYTES], start_s)
+            segment = self._take(waiting[:_CHUNK_BYTES], start_s, shut=block.shut)
             if segment is not None:
                 ended.append(segment)
             waiting = waiting[_CHUNK_BYTES:]
@@ -326,10 +281,11 @@ class Endpointer:
         self.reset()
         return ended
 
-    def _take(self, pcm: bytes, start_s: float) -> Segment | None:
+    def _take(self, pcm: bytes, start_s: float, *, shut: bool = False) -> Segment | None:
         probability = self._detector(_raised(pcm))
         chunk = _Chunk(pcm, start_s, _level(pcm), probability)
-        self._room.hear(chunk.level, is_speech=probability >= self.settings.release)
+        if not shut:
+            self._room.hear(chunk.level, is_speech=probability >= self.settings.release)
         utterance = self._utterance
         if utterance is None:
             if probability < self.settings.threshold:
@@ -390,6 +346,7 @@ class Endpointer:
             patience_s=self.settings.end_silence_s,
             last_sure=len(before) - kept,
             is_near=self._room.is_near,
+            is_first=not self._room.is_known,
         )
 
     def _finish(self) -> Segment | None:
@@ -415,7 +372,7 @@ class Endpointer:
             speech_s=speech_s,
             signal_to_noise_db=None if ratio is None else round(ratio, 1),
             longest_pause_s=utterance.longest_pause * _CHUNK_S,
-            is_near=utterance.is_near or not self._room.is_known,
+            is_near=utterance.is_near or utterance.is_first,
         )
 
 

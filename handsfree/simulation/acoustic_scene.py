@@ -97,7 +97,7 @@ class AcousticScene(Scene):
         if self._lamp is not None:
             beeping = self._lamp.sound(self.now_s, len(samples))
             ungated = samples_of(samples.astype(np.float64) / 32768.0 + beeping)
-        block = _block(samples if deaf else ungated, self.now_s)
+        block = _block(samples if deaf else ungated, self.now_s, shut=deaf)
         self._clock.sleep_until(block.end_s)
         self._ears.feed(block, _block(ungated, block.start_s))
         self.on_time()
@@ -113,5 +113,5 @@ class AcousticScene(Scene):
         return samples
 
 
-def _block(samples: npt.NDArray[np.int16], start_s: float) -> AudioBlock:
-    return AudioBlock(samples.astype("<i2").tobytes(), start_s)
+def _block(samples: npt.NDArray[np.int16], start_s: float, *, shut: bool = False) -> AudioBlock:
+    return AudioBlock(samples.astype("<i2").tobytes(), start_s, shut)
