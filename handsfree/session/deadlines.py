@@ -25,7 +25,8 @@ LIGHT_DOUBT_S = 5.0
 """Seconds for the answer to "did you say light on?": later it is taken for light that nobody affirmed.
 Chosen here; common practice, no source."""
 SAID_AT_STOP_S = 4.0
-"""About so long it takes to say what is said at a stop: what follows too soon is talked into an answer. Chosen here."""
+"""About so long it takes to say what is said at a stop: what follows too soon is talked into an answer.
+Chosen here; common practice, no source."""
 STRAY_EVERY_S = 5.0
 """Seconds from one prompt to put off light outside a zone to the next. Chosen here; common practice, no source."""
 

@@ -165,13 +165,13 @@ def test_what_an_error_says_is_words(tmp_path, words, capsys):
 
 @pytest.mark.parametrize("words", [False, True])
 def test_a_bug_is_logged_by_its_place_and_kind(tmp_path, monkeypatch, words):
-    def broken(*_):
+    def broken(*_, **__):
         try:
             raise KeyError("miller")
         except KeyError as error:
             raise ValueError("seventeen") from error
 
-    monkeypatch.setattr("handsfree.commands.summary.verify", broken)
+    monkeypatch.setattr("handsfree.commands.summary.verify_and_replay", broken)
     log = tmp_path / "a.log"
     with pytest.raises(ValueError, match="seventeen"):
         main(["--log", str(log), *(["--log-words"] if words else []), "summary", "x"])

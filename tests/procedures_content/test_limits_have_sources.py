@@ -40,6 +40,7 @@ DECIDES_NOTHING = {
     "DUE_UNITS": "form of files",
     "Identifier": "form of files",
     "FileId": "form of files",
+    "LocalOffset": "form of files",
     "Phrases": "form of files",
     "Spoken": "form of files",
     "MOST_VALUES": "form of files",

@@ -24,6 +24,8 @@ PLAIN = {
     type(None): st.none(),
     typing.Any: st.none() | TEXT | WHOLE | st.lists(WHOLE, max_size=2),
 }
+BOUNDED = {"local_offset_minutes": st.integers(-1439, 1439)}
+"""Members whose type says less than what is read: bounds do not show in a plain type."""
 
 
 @functools.cache
@@ -47,5 +49,5 @@ def of(hint):
     hints = typing.get_type_hints(hint)  # without their annotations: plain types
     # What is never written into a line does not come back from one.
     kept = [item.name for item in dataclasses.fields(hint) if item.name not in ("clip", "goes_on", "heat")]
-    members = {name: of(hints[name]) for name in kept}
+    members = {name: BOUNDED[name] if name in BOUNDED else of(hints[name]) for name in kept}
     return st.builds(hint, **members)

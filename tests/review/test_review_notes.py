@@ -15,7 +15,7 @@ HEADING = "Notes that a person has read and verified"
 @pytest.fixture(scope="module")
 def visit(tmp_path_factory):
     folder = tmp_path_factory.mktemp("visit")
-    ended_early(folder)
+    ended_early(folder, understood=True)
     return folder, str(verify(folder).record.notes[0].recorded.seq)
 
 

@@ -121,6 +121,8 @@ def test_stop_words_are_answered_while_the_disk_is_shut(child):
     for line, answer in (("stop", "Stopped. Light off"), ("hot", "Light off. Lift it away."), ("pain", "Lift it away")):
         child.type(line)
         child.wait_for(answer)
+    # It is not told while nobody said that the light is off: over its voice that could not be heard.
+    child.type("light off")
     child.wait_for_slow_disk()
     child.open()
     code, _, errors = child.end()

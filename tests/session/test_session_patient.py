@@ -261,7 +261,7 @@ def test_a_reference_corrected_late_judges_anew_what_was_compared():
 
 
 def test_an_earlier_record_of_the_other_side_holds_the_visit():
-    talk = Talk(BUNDLE, baseline=baseline(side=Side.RIGHT), practice=True)
+    talk = Talk(BUNDLE, baseline=baseline(side=Side.RIGHT), patient_reference="DEMO-0001", practice=True)
     talk.give(kind="practice")
     talk.go_to("side")
     talk.give(injured="left")

@@ -161,5 +161,5 @@ def test_the_last_beep_ends_the_run_without_words(tmp_path):
     record = rehearse(tmp_path, "ends_run: beep", "at_end: true, on_for_s: 5.5", WARM)
     (run,) = (one.fact for one in record.of(LightTurnedOff))
     assert run.end == "beep_heard"
-    assert run.counted_to_s - run.counted_from_s == pytest.approx(5.5, abs=0.3)
-    assert record.zones[0].lit_s == pytest.approx(5.5, abs=0.3)
+    assert run.counted_to_s - run.counted_from_s == pytest.approx(5.5, abs=0.4)
+    assert record.zones[0].lit_s == pytest.approx(5.5, abs=0.4)
