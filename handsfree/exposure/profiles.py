@@ -79,7 +79,8 @@ SHORTEST_TONE_S = 0.2
 """Shorter, pieces of speech are taken for beeps too often (see `ToneProfile`)."""
 
 WIDEST_TONE_TOLERANCE = 0.35
-"""Part of its length by which a beep may be longer or shorter: more, and noise is taken for beeps. Set on made-up sound."""
+"""Part of its length by which a beep may be longer or shorter; with more, noise is taken for beeps.
+Set on made-up sound."""
 
 
 @dataclass(frozen=True, slots=True)
