@@ -1,4 +1,4 @@
-"""Writes the additions as the file that is shipped (see `handsfree.recognition.weight_merging`), and reads them back."""
+"""Writes the additions as the file that is shipped, see `handsfree.recognition.weight_merging`, and reads them."""
 
 import json
 from collections.abc import Mapping

@@ -106,7 +106,9 @@ def main() -> int:
     if options.seed is not None:
         config["seed"] = options.seed
     for setting in options.set:
-        config["train"].update(tomllib.loads(setting))
+        for key, value in tomllib.loads(setting).items():
+            own = config["train"]
+            own[key] = {**own[key], **value} if isinstance(value, dict) else value
     options.work.mkdir(parents=True, exist_ok=True)
     for stage in options.stage:
         STEPS[stage](options, config)
