@@ -4,6 +4,7 @@ import hashlib
 import json
 import shutil
 import struct
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -99,6 +100,17 @@ def test_installing_the_default_puts_the_tuned_weights_in_place_too(store: Model
 def test_installing_the_tuned_weights_brings_their_base(store: ModelStore) -> None:
     assert store.install("toy-tuned").name == "toy-tuned"
     assert store.verify("toy")
+
+
+def test_weights_of_another_version_are_not_listened_with(store: ModelStore, tmp_path: Path) -> None:
+    store.install("toy-tuned")
+    base, tuned = store.models
+    other = ModelFile(NAME, len(expected()), "0" * 64, NAME)
+    later = ModelStore((base, replace(tuned, files=(other,))), store.folder, shipped=tmp_path)
+    assert not later.is_installed("toy-tuned")
+    with pytest.raises(ModelError, match=r"another version .* install again with: handsfree models install toy-tuned"):
+        later.locate("toy-tuned")
+    assert later.locate("toy") == store.locate("toy")
 
 
 def test_altered_additions_leave_nothing_behind(store: ModelStore, tmp_path: Path) -> None:
