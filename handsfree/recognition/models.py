@@ -58,10 +58,11 @@ class ModelStore:
         raise ModelError(f"no model is named {model_id} (known: {known})")
 
     def locate(self, model_id: str | None = None) -> Path:
-        """The folder of an installed model, every file there with its size.
+        """The folder of an installed model, every file there with its size and of this version.
 
         Raises:
-            ModelError: It is not installed or a file is missing or cut short; says what installs it.
+            ModelError: It is not installed, a file is missing or cut short, or it is another version, for which the
+                decision was not fitted; says what installs it.
         """
         model = self.find(model_id)
         folder = self.folder / model.id
@@ -74,6 +75,8 @@ class ModelStore:
                 raise ModelError(
                     f"{path}: missing or cut short (must have {file.size} bytes); install again with: {command}"
                 )
+            if _put_in_place(folder).get(file.name, file.sha256) != file.sha256:
+                raise ModelError(f"{path}: another version than this one works with; install again with: {command}")
         return folder
 
     def is_installed(self, model_id: str | None = None) -> bool:
@@ -248,6 +251,15 @@ def _expected(model: Model, folder: Path) -> tuple[ModelFile, ...]:
         raise ModelError(
             f"{folder / RECEIPT}: missing or damaged; install again with: {_INSTALL} {model.id}"
         ) from error
+
+
+def _put_in_place(folder: Path) -> dict[str, str]:
+    """Digest of each file as the receipt has it; none where there is no receipt. The files themselves are not read."""
+    try:
+        receipt = json.loads((folder / RECEIPT).read_text(encoding="utf-8"))
+        return {entry["name"]: entry["sha256"] for entry in receipt["files"]}
+    except (OSError, ValueError, KeyError, TypeError):
+        return {}
 
 
 def _digest(path: Path) -> str:

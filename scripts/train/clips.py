@@ -26,6 +26,11 @@ COMPRESSION = 0.88
 """About 35 kbit/s."""
 RATES = (0.8, 0.9, 1.0, 1.0, 1.1, 1.25)
 WRITERS = 8
+AROUND = SAMPLE_RATE_HZ * 3 // 20
+"""At most so much of its room is kept on each side of a recorded digit."""
+NOISE_PIECE = 8 * SAMPLE_RATE_HZ
+STRINGS = "strings"
+"""Class of strings of digits joined from recordings, to measure on."""
 _GAP = 1600
 Sound = NDArray[np.float32]
 
@@ -42,6 +47,8 @@ class Clip:
         speaker: Voice or person.
         real: 1 for a recording of a real person or room, else 0.
         use: "train" or "held back".
+        lead: Samples before the word, of a recording of one word; its own room is heard there.
+        tail: Samples after it.
     """
 
     start: int
@@ -51,6 +58,8 @@ class Clip:
     speaker: str
     real: int
     use: str
+    lead: int = 0
+    tail: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +86,27 @@ class _Rated:
     rate: float
 
 
-Said = tuple[Sound, str, str, str, str]
-"""Sound, text, class, speaker, use."""
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Something said, before it is packed; see `Clip`.
+
+    Attributes:
+        sound: Samples.
+        text: What the network is to write.
+        kind: Class.
+        speaker: Voice or person.
+        use: "train" or "held back".
+        lead: Samples before the word.
+        tail: Samples after it.
+    """
+
+    sound: Sound
+    text: str
+    kind: str
+    speaker: str
+    use: str
+    lead: int = 0
+    tail: int = 0
 
 
 def rendered(found: Sequence[Sentence], voices: Sequence[VoiceShare], seed: int, jobs: int) -> Iterator[Said]:
@@ -96,7 +124,7 @@ def _one(work: tuple[Sentence, VoiceShare, float, float]) -> Said:
     sentence, voice, rate, seed = work
     parts = [_said(_Rated(voice.engine, voice.voice, rate), words) for words in sentence.words.split(WORD_BY_WORD)]
     sound = parts[0] if len(parts) == 1 else joined(parts, random.Random(seed))
-    return sound, sentence.text, sentence.kind, f"{voice.engine}:{voice.voice}", voice.use
+    return Said(sound, sentence.text, sentence.kind, f"{voice.engine}:{voice.voice}", voice.use)
 
 
 @lru_cache(maxsize=4096)
@@ -109,12 +137,33 @@ def _said(voice: _Rated, words: str) -> Sound:
 
 
 def recorded(listing: Path, folder: Path) -> Iterator[Said]:
-    """The recordings of a listing."""
+    """The recordings of a listing: digits with little of their room around them, long noise in pieces."""
     with listing.open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
             sound, rate = soundfile.read(folder / row["path"], dtype="float32")
+            sound = levelled(at_rate(sound, rate))
             text = row["spoken"] and f"{row['spoken'].capitalize()}."
-            yield levelled(at_rate(sound, rate)), text, row["kind"], row["speaker"], row["use"]
+            own = (text, row["kind"], row["speaker"], row["use"])
+            if not text:
+                for begin in range(0, max(1, len(sound) - SAMPLE_RATE_HZ + 1), NOISE_PIECE):
+                    yield Said(sound[begin : begin + NOISE_PIECE], *own)
+            elif row["kind"] == "digits":
+                first, last = _word(sound)
+                begin, end = max(0, first - AROUND), min(len(sound), last + AROUND)
+                yield Said(sound[begin:end], *own, first - begin, end - last)
+            else:
+                yield Said(sound, *own)
+
+
+def _word(sound: Sound) -> tuple[int, int]:
+    """Where the word of a recording begins and ends, samples; what counts is the level over the clip's own noise."""
+    size = SAMPLE_RATE_HZ // 50
+    power = np.mean(sound[: len(sound) // size * size].reshape(-1, size) ** 2, axis=1)
+    levels = 10 * np.log10(power + 1e-12)
+    floor, loudest = float(np.percentile(levels, 10)), float(levels.max())
+    loud = np.flatnonzero(levels >= max(loudest - 30, floor + 0.35 * (loudest - floor)))
+    margin = SAMPLE_RATE_HZ // 25
+    return max(0, int(loud[0]) * size - margin), min(len(sound), int(loud[-1] + 1) * size + margin)
 
 
 def strings(digits: Sequence[Said], count: int, seed: int) -> Iterator[Said]:
@@ -122,13 +171,13 @@ def strings(digits: Sequence[Said], count: int, seed: int) -> Iterator[Said]:
     chance = random.Random(seed)
     people: dict[str, list[Said]] = {}
     for said in digits:
-        people.setdefault(said[3], []).append(said)
+        people.setdefault(said.speaker, []).append(said)
     several = [own for own in people.values() if len(own) > 1]
     for _ in range(count):
         chosen = chance.choices(chance.choice(several), k=chance.randint(2, 4))
-        text = ", ".join(said[1].rstrip(".").lower() for said in chosen)
-        sound = joined([trimmed(said[0]) for said in chosen], chance)
-        yield sound, f"{text.capitalize()}.", chosen[0][2], chosen[0][3], chosen[0][4]
+        text = ", ".join(said.text.rstrip(".").lower() for said in chosen)
+        sound = joined([levelled(said.sound[said.lead : len(said.sound) - said.tail]) for said in chosen], chance)
+        yield Said(sound, f"{text.capitalize()}.", STRINGS, chosen[0].speaker, chosen[0].use)
 
 
 def joined(parts: Sequence[Sound], chance: random.Random) -> Sound:
@@ -172,10 +221,11 @@ def pack(clips: Iterable[tuple[Said, int]], into: Path) -> list[Clip]:
     number, begun, at = 0, 0, 0
     with ThreadPoolExecutor(WRITERS) as writers:
         written = []
-        for (sound, text, kind, speaker, use), real in clips:
-            lines.append(Clip(at, len(sound), text, kind, speaker, real, use))
-            piece += [np.clip(sound, -1, 1), np.zeros(_GAP, np.float32)]
-            at += len(sound) + _GAP
+        for said, real in clips:
+            samples = len(said.sound)
+            lines.append(Clip(at, samples, said.text, said.kind, said.speaker, real, said.use, said.lead, said.tail))
+            piece += [np.clip(said.sound, -1, 1), np.zeros(_GAP, np.float32)]
+            at += samples + _GAP
             if at - begun > PIECE_S * SAMPLE_RATE_HZ:
                 written.append(writers.submit(_write, into, number, piece))
                 number, piece, begun = number + 1, [], at
@@ -206,7 +256,7 @@ def unpack(folder: Path) -> tuple[Sound, list[Clip]]:
     pieces = [soundfile.read(path, dtype="float32")[0] for path in sorted(folder.glob("sound-*.ogg"))]
     with (folder / "clips.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    whole = {"start": int, "samples": int, "real": int}
+    whole = dict.fromkeys(("start", "samples", "real", "lead", "tail"), int)
     lines = [Clip(**{key: whole.get(key, str)(value) for key, value in row.items()}) for row in rows]  # type: ignore[arg-type]
     sound = np.concatenate(pieces)
     if len(sound) != lines[-1].start + lines[-1].samples + _GAP:

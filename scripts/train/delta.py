@@ -1,4 +1,4 @@
-"""Writes the additions as the file that is shipped; `handsfree.recognition.weight_merging` reads it."""
+"""Writes the additions as the file that is shipped, see `handsfree.recognition.weight_merging`, and reads them."""
 
 import json
 from collections.abc import Mapping
@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 from base import Base
 from network import TunedLinear
+from numpy.typing import NDArray
 
 from handsfree.recognition.weight_merging import FORM
 
@@ -35,3 +36,16 @@ def save_delta(path: Path, base: Base, layers: Mapping[str, TunedLinear]) -> Non
         values += [down.reshape(-1), up.reshape(-1)]
     header = json.dumps({"form": FORM, "layers": entries}, separators=(",", ":")).encode()
     np.savez(path, header=np.frombuffer(header, np.uint8), values=np.concatenate(values))
+
+
+def load_delta(path: Path) -> dict[str, tuple[NDArray[np.float32], NDArray[np.float32]]]:
+    """Each layer's `down` and `up` of a file that `save_delta` wrote."""
+    with np.load(path) as archive:
+        header, values = json.loads(archive["header"].tobytes()), archive["values"].astype("f4")
+    found, at = {}, 0
+    for layer in header["layers"]:
+        rank, inputs, outputs = layer["rank"], layer["inputs"], layer["outputs"]
+        middle, end = at + rank * inputs, at + rank * (inputs + outputs)
+        found[layer["name"]] = values[at:middle].reshape(rank, inputs), values[middle:end].reshape(outputs, rank)
+        at = end
+    return found

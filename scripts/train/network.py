@@ -35,7 +35,16 @@ class TunedLinear(nn.Module):
         self.zero_point = zero_point
         self.down = nn.Parameter(torch.randn(rank, weight.shape[1]) / weight.shape[1] ** 0.5)
         self.up = nn.Parameter(torch.zeros(weight.shape[0], rank))
+        self.register_buffer("first_down", torch.zeros(0, weight.shape[1]))
+        self.register_buffer("first_up", torch.zeros(weight.shape[0], 0))
         self.rounding = True
+
+    def start_from(self, down: Tensor, up: Tensor) -> None:
+        """Begin with an addition instead of none, and be pulled to it; of at most the same rank."""
+        with torch.no_grad():
+            self.down[: len(down)] = down
+            self.up[:, : len(down)] = up
+        self.first_down, self.first_up = down.clone(), up.clone()
 
     def merged(self) -> Tensor:
         """The weights with the addition, rounded."""
@@ -46,9 +55,11 @@ class TunedLinear(nn.Module):
         return whole + (codes * self.step - whole).detach()
 
     def pull(self) -> Tensor:
-        """Size of the addition against that of the base, squared."""
+        """Size of what was added since the start, against that of the base, squared."""
         # Without the product: |UD|² is the trace of (UᵀU)(DDᵀ).
-        size = torch.sum((self.up.T @ self.up) * (self.down @ self.down.T))
+        up = torch.cat([self.up, -self.first_up], dim=1)
+        down = torch.cat([self.down, self.first_down])
+        size = torch.sum((up.T @ up) * (down @ down.T))
         return size / torch.sum(self.weight**2)
 
     def forward(self, values: Tensor) -> Tensor:

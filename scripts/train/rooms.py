@@ -5,6 +5,7 @@ with the sound of its room, because the front end of the network hears padding.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import torch
@@ -32,7 +33,7 @@ class Chances:
         babble: Share with three to six other talkers at 0 to 25 dB.
         knocks: Share with taps.
         tones: Share with beeps.
-        telephone: Share through 300 to 3,400 Hz.
+        telephone: Share through a band that ends at 3.2 to 3.95 kHz, half of them without low tones too.
         dull: Share through a low-pass at 2 to 7 kHz.
         clipped: Share driven into clipping.
     """
@@ -50,6 +51,41 @@ class Chances:
     telephone: float = 0.12
     dull: float = 0.22
     clipped: float = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A piece of the pack in an utterance.
+
+    Attributes:
+        start: First sample.
+        samples: How many.
+        after: Samples from where the utterance begins.
+        gain: Factor.
+    """
+
+    start: int
+    samples: int
+    after: int = 0
+    gain: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """What is said without a stop: one clip, or several joined.
+
+    Attributes:
+        parts: In their order.
+        tokens: Pieces to be written.
+    """
+
+    parts: tuple[Part, ...]
+    tokens: tuple[int, ...]
+
+    @property
+    def samples(self) -> int:
+        """Length at the speed at which it was said."""
+        return max(part.after + part.samples for part in self.parts)
 
 
 NONE = Chances(0, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
@@ -87,16 +123,27 @@ class Rooms:
         """Random elements."""
         return choices[(self.uniform(0, 1, *shape) * len(choices)).long().clamp(max=len(choices) - 1)]
 
-    def speech(self, clips: Tensor, chances: Chances) -> Tensor:
-        """Clips in rooms, (clips, samples)."""
-        count = len(clips)
+    def speech(self, said: Sequence[Utterance], chances: Chances) -> Tensor:
+        """Utterances in rooms, (utterances, samples)."""
+        count = len(said)
         moves = self.happens(chances.speed, count)[:, 0]
         speed = 1 + moves * (self.uniform(chances.slowest, chances.fastest, count) - 1)
         lead = self.uniform(0.12, 0.45, count) * RATE_HZ
         tail = self.uniform(0.15, 0.35, count) * RATE_HZ
+        lengths = torch.tensor([one.samples for one in said], device=self.device)
         # Few different lengths: each costs a plan of the Fourier transform, and a prime one is slow.
-        samples = LENGTH_STEP * math.ceil(float((lead + self.lengths[clips] / speed + tail).max()) / LENGTH_STEP)
-        clean = self._placed(self.starts[clips], self.lengths[clips], lead, speed, samples)
+        samples = LENGTH_STEP * math.ceil(float((lead + lengths / speed + tail).max()) / LENGTH_STEP)
+        clean = torch.zeros(count, samples, device=self.device)
+        for place in range(max(len(one.parts) for one in said)):
+            rows = torch.tensor([row for row, one in enumerate(said) if len(one.parts) > place], device=self.device)
+            parts = [one.parts[place] for one in said if len(one.parts) > place]
+            starts, sizes, after = (
+                torch.tensor([getattr(part, name) for part in parts], device=self.device)
+                for name in ("start", "samples", "after")
+            )
+            gains = torch.tensor([part.gain for part in parts], device=self.device)
+            sound = self._placed(starts, sizes, lead[rows] + after / speed[rows], speed[rows], samples)
+            clean[rows] += gains[:, None] * sound
         return self.in_room(clean, chances)
 
     def in_room(self, clean: Tensor, chances: Chances) -> Tensor:
@@ -244,8 +291,8 @@ class Rooms:
         low, high = torch.zeros(count, 1, device=self.device), torch.full((count, 1), 9000.0, device=self.device)
         dull, telephone = self.happens(chances.dull, count), self.happens(chances.telephone, count)
         high = torch.where(dull > 0, self.uniform(2000, 7000, count, 1), high)
-        high = torch.where(telephone > 0, self.uniform(3200, 3600, count, 1), high)
-        low = torch.where(telephone > 0, self.uniform(150, 320, count, 1), low)
+        high = torch.where(telephone > 0, self.uniform(3200, 3950, count, 1), high)
+        low = torch.where(telephone * self.happens(0.5, count) > 0, self.uniform(150, 320, count, 1), low)
         passed = torch.sigmoid((high - hertz) / 100) * torch.where(low > 0, torch.sigmoid((hertz - low) / 20), 1.0)
         return torch.fft.irfft(spectrum * passed, samples)
 

@@ -1,22 +1,27 @@
 """Makes tuned weights: sentences, speech, training, the file that is shipped. One command, a configuration, a seed.
 
-The work folder holds what the stages pass on: `sentences.csv`, `pack/` (speech), `base.npz` (weights to start from),
-`delta.npz` (the result). The stages `speech` and `train` need nothing of the product beyond plain modules, so that they
-can run on another machine: `speech` needs numpy, soundfile, soxr and the voices, `train` PyTorch and transformers.
+The work folder holds what the stages pass on: `sentences.csv`, `pack/` (synthetic speech), `people/` (real people and
+rooms), `base.npz` (weights to start from), `delta.npz` (the result). The stages `speech`, `people` and `train` need
+nothing of the product beyond plain modules, so that they can run on another machine: the first two need numpy,
+soundfile, soxr and the voices, `train` PyTorch and transformers.
 
-Use: python scripts/train/run.py CONFIG --work FOLDER [--speech FOLDER] [--stage sentences speech base train]
+Use: python scripts/train/run.py CONFIG --work FOLDER [--speech FOLDER] [--stage sentences speech people base train]
 """
 
 import argparse
 import sys
 import tomllib
+from collections.abc import Iterable
 from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from clips import Said
 
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE.parents[1])]
-STAGES = ("sentences", "speech", "base", "train")
+STAGES = ("sentences", "speech", "people", "base", "train")
 
 
 def draw_sentences(options: argparse.Namespace, config: dict[str, Any]) -> None:
@@ -30,24 +35,35 @@ def draw_sentences(options: argparse.Namespace, config: dict[str, Any]) -> None:
 
 
 def make_speech(options: argparse.Namespace, config: dict[str, Any]) -> None:
-    """Render and pack the speech."""
-    from clips import SAMPLE_RATE_HZ, VoiceShare, pack, recorded, rendered, strings
+    """Render and pack the synthetic speech."""
+    from clips import VoiceShare, rendered
     from said import load_sentences
 
-    data, seed = config["data"], config["seed"]
+    data = config["data"]
     voices = [VoiceShare(*voice, use=use.replace("_", " ")) for use, those in data["voices"].items() for voice in those]
-    people = []
-    if options.speech is not None:
-        people = list(recorded(HERE / "real_clips.csv", options.speech))
-        for use in ("train", "held back"):
-            digits = [said for said in people if said[2] == "digits" and said[4] == use]
-            people += strings(digits, data["joined_digits"] if use == "train" else data["joined_digits"] // 3, seed)
     found = load_sentences(options.work / "sentences.csv")
-    synthetic = rendered(found, voices, seed, options.jobs)
-    lines = pack(chain(((said, 1) for said in people), ((said, 0) for said in synthetic)), options.work / "pack")
-    size = sum(path.stat().st_size for path in (options.work / "pack").iterdir())
+    _pack(((said, 0) for said in rendered(found, voices, config["seed"], options.jobs)), options.work / "pack")
+
+
+def pack_people(options: argparse.Namespace, config: dict[str, Any]) -> None:
+    """Pack the recordings, and strings of digits of people who are held back."""
+    from clips import recorded, strings
+
+    if options.speech is None:
+        return
+    people = list(recorded(HERE / "real_clips.csv", options.speech))
+    measured = [said for said in people if said.kind == "digits" and said.use == "held back"]
+    joined = strings(measured, config["data"]["joined_digits"], config["seed"])
+    _pack(((said, 1) for said in chain(people, joined)), options.work / "people")
+
+
+def _pack(clips: "Iterable[tuple[Said, int]]", into: Path) -> None:
+    from clips import SAMPLE_RATE_HZ, pack
+
+    lines = pack(clips, into)
+    size = sum(path.stat().st_size for path in into.iterdir())
     seconds = sum(line.samples for line in lines) / SAMPLE_RATE_HZ
-    print(f"{len(lines)} clips, {seconds:.0f} s of sound, {size / 1e6:.1f} MB", flush=True)
+    print(f"{into.name}: {len(lines)} clips, {seconds:.0f} s of sound, {size / 1e6:.1f} MB", flush=True)
 
 
 def make_base(options: argparse.Namespace, config: dict[str, Any]) -> None:  # noqa: ARG001 - one form for all stages
@@ -68,7 +84,7 @@ def make_delta(options: argparse.Namespace, config: dict[str, Any]) -> None:
     train(options.work, config, options.device, options.name)
 
 
-STEPS = dict(zip(STAGES, (draw_sentences, make_speech, make_base, make_delta), strict=True))
+STEPS = dict(zip(STAGES, (draw_sentences, make_speech, pack_people, make_base, make_delta), strict=True))
 
 
 def main() -> int:
@@ -90,7 +106,9 @@ def main() -> int:
     if options.seed is not None:
         config["seed"] = options.seed
     for setting in options.set:
-        config["train"].update(tomllib.loads(setting))
+        for key, value in tomllib.loads(setting).items():
+            own = config["train"]
+            own[key] = {**own[key], **value} if isinstance(value, dict) else value
     options.work.mkdir(parents=True, exist_ok=True)
     for stage in options.stage:
         STEPS[stage](options, config)

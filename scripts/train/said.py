@@ -6,6 +6,10 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
 WORD_BY_WORD = " | "
+DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+DIGIT_KIND = "digits"
+ONE_DIGIT = "digit"
+"""A synthetic digit by itself, which training joins to strings."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 from pathlib import Path
 
-from said import WORD_BY_WORD, Sentence
+from said import DIGIT_KIND, DIGITS, ONE_DIGIT, WORD_BY_WORD, Sentence
 
 from handsfree.authoring.step_contexts import Hearing, hearings
 from handsfree.definition.loader import bundled_procedures, load_bundle
@@ -21,7 +21,6 @@ from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.jsgf import Reference
 from handsfree.understanding.listening_graph import grammars_for, graph_for
 
-DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 LETTERS = (
     "alpha bravo charlie delta echo foxtrot golf hotel india juliet kilo lima mike november oscar papa "
     "quebec romeo sierra tango uniform victor whiskey x-ray yankee zulu"
@@ -33,7 +32,6 @@ SHORT = (
     "own run fun sun door more"
 ).split()
 """Short words of open recordings, and words that sound like digits or commands and are none."""
-DIGIT_KIND = "digits"
 
 
 def written(words: Sequence[str]) -> str:
@@ -156,6 +154,10 @@ def _digit_string(chance: random.Random) -> tuple[str, ...]:
                  for _ in range(count))  # fmt: skip
 
 
+def _one_digit(chance: random.Random) -> tuple[str, ...]:
+    return (chance.choice(DIGITS),)
+
+
 def _reading(chance: random.Random) -> tuple[str, ...]:
     """A reading digit by digit, as the product asks for it."""
     whole = [chance.choice(DIGITS) for _ in range(chance.choice((1, 2, 2, 3)))]
@@ -220,6 +222,7 @@ KINDS: dict[str, Callable[[random.Random], Sequence[str]]] = {
     "controls": _control,
     "spelled": _spelled,
     DIGIT_KIND: _digit_string,
+    ONE_DIGIT: _one_digit,
     "readings": _reading,
     "numbers": _number,
     "dates": _date,

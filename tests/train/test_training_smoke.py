@@ -40,7 +40,7 @@ def spoken() -> list[np.ndarray]:
     from clips import Sentence, VoiceShare, rendered
 
     found = [Sentence("test", words, words) for words in SENTENCES]
-    sounds = [said[0] for said in rendered(found, [VoiceShare("flite", "slt", 1.0)], 1, 1)]
+    sounds = [said.sound for said in rendered(found, [VoiceShare("flite", "slt", 1.0)], 1, 1)]
     return [np.pad(sound, (4800, 3200)) for sound in sounds]
 
 

@@ -4,6 +4,7 @@ import hashlib
 import json
 import shutil
 import struct
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -101,9 +102,47 @@ def test_installing_the_tuned_weights_brings_their_base(store: ModelStore) -> No
     assert store.verify("toy")
 
 
+def test_weights_of_another_version_are_not_listened_with(store: ModelStore, tmp_path: Path) -> None:
+    store.install("toy-tuned")
+    base, tuned = store.models
+    other = ModelFile(NAME, len(expected()), "0" * 64, NAME)
+    later = ModelStore((base, replace(tuned, files=(other,))), store.folder, shipped=tmp_path)
+    assert not later.is_installed("toy-tuned")
+    with pytest.raises(ModelError, match=r"another version .* install again with: handsfree models install toy-tuned"):
+        later.locate("toy-tuned")
+    assert later.locate("toy") == store.locate("toy")
+
+
 def test_altered_additions_leave_nothing_behind(store: ModelStore, tmp_path: Path) -> None:
     path = tmp_path / "delta.npz"
     path.write_bytes(path.read_bytes() + b"x")
     with pytest.raises(ModelError, match=r"delta\.npz: SHA-256"):
         store.install("toy-tuned")
     assert [folder.name for folder in store.folder.iterdir()] == ["toy"]
+
+
+def product(path: Path) -> np.ndarray:
+    """`up @ down` of the one layer of a file."""
+    with np.load(path) as archive:
+        layer = json.loads(archive["header"].tobytes())["layers"][0]
+        values = archive["values"].astype("f8")
+    down = values[: layer["rank"] * INPUTS].reshape(-1, INPUTS)
+    return values[down.size :].reshape(OUTPUTS, -1) @ down
+
+
+def test_an_average_is_the_weighted_sum_of_the_products(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.syspath_prepend(str(Path(__file__).resolve().parents[2] / "scripts" / "train"))
+    from average import average
+
+    one = save_delta(tmp_path / "one.npz")
+    two = save_delta(tmp_path / "two.npz", np.concatenate([DOWN[::-1].reshape(-1), UP.reshape(-1)]))
+    lost = average([(0.25, one), (0.75, two)], 3, tmp_path / "whole.npz")
+    assert lost < 1e-12
+    # 16-bit floats keep eleven bits.
+    expected_sum = 0.25 * UP.astype("f8") @ DOWN + 0.75 * UP.astype("f8") @ DOWN[::-1]
+    np.testing.assert_allclose(product(tmp_path / "whole.npz"), expected_sum, atol=0.005)
+    # Cut to rank 1 what is left is nearest in the sum of squares (Eckart and Young, Psychometrika 1 (1936) 211).
+    lost = average([(0.25, one), (0.75, two)], 1, tmp_path / "cut.npz")
+    sizes = np.linalg.svd(expected_sum, compute_uv=False)
+    assert lost == pytest.approx(sum(sizes[1:] ** 2) / sum(sizes**2), rel=1e-6)
+    assert np.sum((product(tmp_path / "cut.npz") - expected_sum) ** 2) == pytest.approx(sum(sizes[1:] ** 2), rel=0.05)
