@@ -147,7 +147,8 @@ def _departures(record: Record, words: ExportWords) -> Iterator[Value]:
         yield {"time": one.at, "text": f"{kind}: {told}"}
     light = (*light_cut_lines(record), *(told for _, told in (*interrupted_lines(record), *stray_lines(record))))
     yield from ({"text": f"Light: {told}"} for told in light)
-    yield from ({"text": f"Left open: {words.reason(item)}"} for item in record.open_items)
+    if record.open_items:
+        yield {"text": f"Left open: {'; '.join(map(words.reason, record.open_items))}"}
 
 
 def _add_observation(writer: Writer, reading: RecordedReading, words: ReasonWords) -> None:

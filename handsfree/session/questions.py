@@ -222,7 +222,7 @@ def status(visit: Visit, state: SessionState) -> Prompt:
             for zone in ledger.zones
             if ledger.possible_s(zone.id) > 0
         )
-        sentences.append(LightSoFar(zones))
+        sentences += [LightSoFar(zones)] if zones else []
     if state.holds:
         sentences.append(HeldInStatus(tuple(hold.grounds for hold in in_order(state.holds))))
     return Prompt(tuple(sentences), Priority.INFORMATION)

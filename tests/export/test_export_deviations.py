@@ -35,6 +35,5 @@ def test_what_stopped_a_visit_and_was_left_open_is_noted_at_the_procedure(tmp_pa
         "Deviation: red flag at cure open: the word hot was said. Told: Light off. Lift it away. Look at the skin.",
         "Deviation: visit ended early at cure open by surgeon: reviewed",
         "Light: light outside a zone at cure open: nobody said when it went off",
-        "Left open: light off was not confirmed",
-        "Left open: held: the word hot was said",
+        "Left open: light off was not confirmed; held: the word hot was said",
     ]
