@@ -1,10 +1,7 @@
 """What somebody answered for in a visit: a hold that was overridden, missing values, a zone that was left. Pure."""
 
-from collections.abc import Iterator
-
 from handsfree.export.export_words import ExportWords
 from handsfree.model.facts import AnyFact, GapsAccepted, HoldLifted, ZoneLeft
-from handsfree.record.contents import Record
 from handsfree.record.display_text import plain
 
 
@@ -22,11 +19,3 @@ def answer_words(fact: AnyFact, words: ExportWords) -> str:
             return f"missing values accepted by {phrases.person(role, code)}: {phrases.override_reason(reason)}"
         case _:
             return ""
-
-
-def answered_for(record: Record, words: ExportWords) -> Iterator[tuple[str, str]]:
-    """When, and who answered for what, in order."""
-    for one in record.facts:
-        told = answer_words(one.fact, words)
-        if told:
-            yield one.at, told

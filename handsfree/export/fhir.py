@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import assert_never
 
-from handsfree.export.answered_for import answered_for
+from handsfree.export.answered_for import answer_words
+from handsfree.export.deviations import deviations
 from handsfree.export.export_words import ExportWords, ReasonWords
 from handsfree.export.fhir_devices import add_devices, devices
 from handsfree.export.fhir_provenance import add_provenance
@@ -30,7 +31,15 @@ from handsfree.model.readings import (
 )
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_values import amended_flag, figures, outcome, outcome_words
+from handsfree.record.display_values import (
+    amended_flag,
+    figures,
+    interrupted_lines,
+    light_cut_lines,
+    outcome,
+    outcome_words,
+    stray_lines,
+)
 
 LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"
@@ -122,13 +131,24 @@ def _add_procedure(writer: Writer, words: ExportWords) -> None:
         {"time": note.recorded.at, "text": note.text if note.verified else f"{UNREAD}{note.text}"}
         for note in record.notes
     ]
-    notes += [{"time": at, "text": f"Override: {told}"} for at, told in answered_for(record, words)]
+    notes += _departures(record, words)
     if notes:
         procedure["note"] = notes
     used = devices(record.header.versions)
     if used:
         procedure["usedReference"] = [writer.reference(f"device/{name}") for name, _ in used]
     writer.add("procedure", procedure)
+
+
+def _departures(record: Record, words: ExportWords) -> Iterator[Value]:
+    """What did not go as the procedure says, what is not known of the light, and what was left open."""
+    for one, told in deviations(record, words):
+        kind = "Override" if answer_words(one.fact, words) else "Deviation"
+        yield {"time": one.at, "text": f"{kind}: {told}"}
+    light = (*light_cut_lines(record), *(told for _, told in (*interrupted_lines(record), *stray_lines(record))))
+    yield from ({"text": f"Light: {told}"} for told in light)
+    if record.open_items:
+        yield {"text": f"Left open: {'; '.join(map(words.reason, record.open_items))}"}
 
 
 def _add_observation(writer: Writer, reading: RecordedReading, words: ReasonWords) -> None:

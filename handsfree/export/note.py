@@ -3,27 +3,18 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from handsfree.export.answered_for import answer_words
+from handsfree.export.deviations import deviations
 from handsfree.export.export_words import ExportWords, ReasonWords
 from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import (
-    AnyFact,
-    HoldKept,
-    HoldLifted,
-    HoldSet,
     ItemTaught,
-    MoreLightAsked,
     StepConfirmed,
-    StepOverridden,
-    StepSkipped,
-    StopWordHeard,
     VisitBegun,
-    VisitEndedEarly,
 )
 from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
 from handsfree.record.baseline import compared_with
-from handsfree.record.contents import Record, RecordedFact, RecordedReading
+from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_text import capital, one_line, plain
 from handsfree.record.display_values import (
@@ -41,7 +32,6 @@ from handsfree.record.display_values import (
 )
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
-NOT_AT_HAND = "what its procedure says, which is not at hand."
 _FLAGS = {Severity.AMBER: "CAUTION", Severity.STOP: "STOP", Severity.RED: "RED FLAG"}
 _PHASES = {"before": "Before", "during": "During", "after": "After"}
 
@@ -155,38 +145,10 @@ def _zones(record: Record) -> Iterator[str]:
 
 
 def _deviations(record: Record, words: ExportWords) -> Iterator[str]:
-    for one in record.facts:
-        told = _deviation(one, words)
-        if told:
-            yield f"{local_time(record, one.at, seconds=True)[11:]} {told}  (entry {one.seq})"
+    for one, told in deviations(record, words):
+        yield f"{local_time(record, one.at, seconds=True)[11:]} {told}  (entry {one.seq})"
     for item in record.interruptions:
         yield f"the program ended and was resumed after {as_written(item.gap_s)} s"
-
-
-def _deviation(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
-    fact, phrases = recorded.fact, words.phrases
-    match fact:
-        case HoldSet(hold=hold, stage=stage, grounds=grounds):
-            told = words.told.get(recorded.seq, NOT_AT_HAND)
-            held = "red flag" if hold == "red" else "held"
-            return f"{held} at {plain(stage)}: {words.reason(grounds)}. Told: {told}"
-        case HoldLifted(role=None, grounds=grounds):
-            return f"lifted by {phrases.lifted_because(fact)} (it was held because {words.reason(grounds)})"
-        case StopWordHeard(word=word, while_lit=while_lit):
-            return f"stop word {word}" + (" in the light" if while_lit else "")
-        case StepSkipped(step=step, reason=reason):
-            return f"skipped {plain(step)}: {phrases.skip_reason(reason)}"
-        case StepOverridden(stage=stage, role=role, reason=reason):
-            return f"overridden {plain(stage)} by {phrases.role(role)}: {phrases.override_reason(reason)}"
-        case HoldKept(grounds=grounds):
-            return f"held still, the value had not been misheard: {words.reason(grounds)}"
-        case MoreLightAsked(zone=zone):
-            return f"more light was asked for: {plain(zone)}"
-        case VisitEndedEarly(stage=stage, role=role, reason=reason, code=code):
-            who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
-            return f"visit ended early at {plain(stage)} by {who}"
-        case _:
-            return answer_words(fact, words)
 
 
 def _confirmed(record: Record) -> list[str]:

@@ -47,5 +47,12 @@ class OpenLateQuestion(Reason):
     type: Literal["open_late_question"] = "open_late_question"
 
 
-OpenItem = OpenHold | OpenReading | OpenStep | OpenZone | OpenLateQuestion
+@dataclass(frozen=True, slots=True)
+class OpenLightOff(Reason):
+    """Light that a cry, a stop word or a break ended, of which nobody has said that it is off."""
+
+    type: Literal["open_light_off"] = "open_light_off"
+
+
+OpenItem = OpenLightOff | OpenHold | OpenReading | OpenStep | OpenZone | OpenLateQuestion
 """What keeps a visit from being closed as completed."""

@@ -27,7 +27,15 @@ from handsfree.model.facts import (
     ZoneSum,
 )
 from handsfree.model.light import LightFlag, RunEnd, ZoneStanding
-from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
+from handsfree.model.open_items import (
+    OpenHold,
+    OpenItem,
+    OpenLateQuestion,
+    OpenLightOff,
+    OpenReading,
+    OpenStep,
+    OpenZone,
+)
 from handsfree.model.readings import Absent
 from handsfree.model.reasons import Severity
 from handsfree.model.refusals import ReasonMayNotLift, Refusal, RefusalCode, RoleMayNotLift
@@ -143,6 +151,8 @@ def _left_open(listed: tuple[OpenItem, ...]) -> Iterator[ReviewItem]:
 def _open_words(item: OpenItem) -> tuple[str, str]:
     """What kind of item it is, and which."""
     match item:
+        case OpenLightOff():
+            return "Light off was not confirmed", ""
         case OpenHold(grounds=grounds):
             return "Hold not lifted", reason_words(grounds)
         case OpenReading(stage=stage, field=field):

@@ -80,6 +80,8 @@ def _light(now: EventContext, reply: Reply) -> None:
 
 def _move_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
     match reply.then:
+        case Then.ASK if now.mode is Mode.OPEN_ITEMS and not blocking_items(now.visit.plan, now.state):
+            return _close(now, reply, phases)
         case Then.ASK:
             _ask(now, reply)
         case Then.HOLD:
@@ -240,7 +242,9 @@ def _only_late_question(state: SessionState, count: int) -> bool:
 def _tell_open(now: EventContext, reply: Reply) -> None:
     items = blocking_items(now.visit.plan, now.state)
     window = now.state.late_window_s
-    if window is not None and _only_late_question(now.state, len(items)):
+    if now.state.off_owed is not None:
+        reply.say(Fixed.LIGHT_OFF_OWED, priority=Priority.ATTENTION)
+    elif window is not None and _only_late_question(now.state, len(items)):
         reply.say(OneQuestionLeft(max(0, round(window[0] - now.state.now_s))))
     elif items:
         reply.say(StillOpen(items[0]))

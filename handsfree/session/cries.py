@@ -4,18 +4,20 @@ from dataclasses import replace
 
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import AnyFact, CryHeard, CrySettled, LightOffConfirmed
+from handsfree.model.light import RunEnd
 from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.heat_report import warmth_is_open
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import break_off, coming_back, pause_stopped
+from handsfree.session.light_off_owed import off_told, owe_off
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.questions import warmth
 from handsfree.session.state import Cried, OffOwed, SessionState
-from handsfree.session.stray_light import off_told, owe_off, stray_facts, stray_until_off
+from handsfree.session.stray_light import stray_facts, stray_until_off
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts, total_of, zone_sum
 
@@ -101,16 +103,22 @@ def zone_of_cry(state: SessionState) -> str:
 
 
 def bear_out_stop(now: EventContext, owed: OffOwed | None) -> Reply:
-    """Take "light off" after a cry or a stop word: until then the light may have been on. What is asked stays."""
+    """Take "light off" after a cry, a stop word or a break: it may have been on until then. What is asked stays."""
     if owed is not None and owed.stray_from_s is not None:
         facts = stray_until_off(now, owed.stray_from_s)
     else:
-        zone = now.ledger.runs[-1].zone_id
-        facts = [LightOffConfirmed(zone=zone, heard=now.heard), total_of(now.ledger, zone)]
+        last = now.ledger.runs[-1]
+        facts = [LightOffConfirmed(zone=last.zone_id, heard=now.heard)]
+        if last.end is not RunEnd.INTERRUPTED:
+            facts.append(total_of(now.ledger, last.zone_id))
     reply = Reply(facts, [Earcon.RECORDED])
     if now.mode is Mode.CRIED and now.state.cried is not None:
         now.state.cried = replace(now.state.cried, asked_s=now.state.now_s)
         reply.say(Fixed.WAS_IT_HEAT, priority=Priority.ATTENTION)
     elif now.mode is Mode.PAUSED and now.state.stopped:
         reply.say(Fixed.STILL_STOPPED)
+    elif now.mode is Mode.RECONFIRM:
+        reply.say(Fixed.CHECK_POSITION_IN_THE_DARK)
+    elif now.mode is Mode.OPEN_ITEMS:
+        reply.then = Then.ASK
     return reply

@@ -3,6 +3,7 @@
 from handsfree.model.effects import Priority
 from handsfree.model.facts import AnyFact, NoteTaken
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.light_off_owed import owe_off
 from handsfree.session.modes import DROPPED_BY_A_STOP, Mode
 from handsfree.session.navigation import resting
 from handsfree.session.prompts.sentence_codes import CutWhileLit, Prompt
@@ -61,7 +62,9 @@ def cut_light(now: EventContext, reply: Reply) -> bool:
         return False
     outcome = ledger.interrupt()
     assert outcome.run is not None  # noqa: S101 - it was lit
-    reply.facts += run_facts(ledger, outcome.run, None)
+    cut = run_facts(ledger, outcome.run, None)
+    owe_off(now.state, cut)
+    reply.facts += cut
     reply.talk.append(Prompt((CutWhileLit(label_of(ledger, outcome.zone_id)),), Priority.ATTENTION))
     now.state.modes.drop(frozenset({Mode.LIT}))
     return True

@@ -198,6 +198,8 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
             return SayFromList(may_answer(visit.plan, state))
         case Mode.SKIP_REASON:
             return _list_hint(procedure.skip_reasons)
+        case Mode.OPEN_ITEMS if state.off_owed is not None:
+            return Hint.LIGHT_OFF
         case Mode.PAUSED if asked_in_pause(state):
             return Hint.WARMTH_RESUME_OR_END
         case mode:

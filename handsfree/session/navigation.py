@@ -3,7 +3,15 @@
 from dataclasses import dataclass
 
 from handsfree.definition.plan import Plan, Stage, mates_of
-from handsfree.model.open_items import OpenHold, OpenItem, OpenLateQuestion, OpenReading, OpenStep, OpenZone
+from handsfree.model.open_items import (
+    OpenHold,
+    OpenItem,
+    OpenLateQuestion,
+    OpenLightOff,
+    OpenReading,
+    OpenStep,
+    OpenZone,
+)
 from handsfree.model.readings import Absent
 from handsfree.session.modes import Mode
 from handsfree.session.stages import applies, lights, skipped_before, stages_of_visit
@@ -103,7 +111,8 @@ def gaps(plan: Plan, state: SessionState) -> tuple[OpenReading, ...]:
 
 def open_items(plan: Plan, state: SessionState) -> tuple[OpenItem, ...]:
     """Everything that is open as the visit stands, what somebody answered for too."""
-    items: list[OpenItem] = [OpenHold(hold.grounds) for hold in (*state.held_at_end, *state.holds)]
+    items: list[OpenItem] = [OpenLightOff()] if state.off_owed is not None else []
+    items += [OpenHold(hold.grounds) for hold in (*state.held_at_end, *state.holds)]
     items += gaps(plan, state)
     items += [
         OpenStep(name_of(stage, state.side)) for stage in stages_of_visit(plan, state) if stage.id not in state.done

@@ -8,7 +8,7 @@ from handsfree.definition.side_words import with_side
 from handsfree.definition.verbalization import value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
-from handsfree.model.open_items import OpenStep, OpenZone
+from handsfree.model.open_items import OpenLightOff, OpenStep, OpenZone
 from handsfree.model.reasons import Grounds
 from handsfree.session.holds import in_order
 from handsfree.session.modes import Mode
@@ -156,7 +156,7 @@ def before_closing(plan: Plan, state: SessionState, *, early: bool = False) -> t
 
     The steps that an early end leaves out are counted: nobody listens to the names of fifty.
     """
-    found: list[AnySentence] = []
+    found: list[AnySentence] = [Fixed.LIGHT_OFF_UNCONFIRMED] if state.off_owed is not None else []
     if state.lifted:
         found.append(OverriddenSoFar(tuple(state.lifted)))
     if state.accepted_gaps:
@@ -180,7 +180,8 @@ def before_closing(plan: Plan, state: SessionState, *, early: bool = False) -> t
     left = tuple(
         item
         for item in items
-        if not (isinstance(item, OpenStep) and early)
+        if not isinstance(item, OpenLightOff)
+        and not (isinstance(item, OpenStep) and early)
         and not (isinstance(item, OpenZone) and (item.label in under or not begun))
     )
     if left:
@@ -221,7 +222,7 @@ def status(visit: Visit, state: SessionState) -> Prompt:
             for zone in ledger.zones
             if ledger.possible_s(zone.id) > 0
         )
-        sentences.append(LightSoFar(zones))
+        sentences += [LightSoFar(zones)] if zones else []
     if state.holds:
         sentences.append(HeldInStatus(tuple(hold.grounds for hold in in_order(state.holds))))
     return Prompt(tuple(sentences), Priority.INFORMATION)

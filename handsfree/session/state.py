@@ -130,7 +130,7 @@ class StrayLight:
 
 @dataclass(frozen=True, slots=True)
 class OffOwed:
-    """Light that a cry or a stop word ended, until somebody says "light off": it may be on still.
+    """Light that a cry, a stop word or a break ended, until somebody says "light off": it may be on still.
 
     Attributes:
         told_s: Session time at which it was last said to put it off.
@@ -229,7 +229,7 @@ class SessionState:
         doubt: The command that was heard with doubt and is asked about.
         doubted_s: When that was asked.
         stray: Light that may be on outside a zone, until somebody says what became of it.
-        off_owed: Light that a cry or a stop word ended, until somebody says "light off".
+        off_owed: Light that a cry, a stop word or a break ended, until somebody says "light off".
         stopped: Whether the pause was set by a stop word, not by "wait".
         override: The override on its way.
         misheard: The question whether a value was misheard, while it is open.

@@ -7,12 +7,12 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import AnyFact, StrayLightBegan, StrayLightEnded, Utterance
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason, StepFirst
 from handsfree.session.context import EventContext, Reply
-from handsfree.session.deadlines import LIGHT_DOUBT_S, SAID_AT_STOP_S, STRAY_EVERY_S, light_in_doubt
+from handsfree.session.deadlines import LIGHT_DOUBT_S, STRAY_EVERY_S, light_in_doubt
 from handsfree.session.interruptions import coming_back
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import RefusedBecause
-from handsfree.session.state import OffOwed, SessionState, StrayLight
+from handsfree.session.state import SessionState, StrayLight
 from handsfree.session.visit import name_of, side_of
 
 _SAY_IT_THEMSELVES = frozenset(
@@ -120,29 +120,6 @@ def stray_facts(now: EventContext, *, lit: bool = True) -> list[AnyFact]:
     to_s = max(from_s, now.from_s)
     facts.append(StrayLightEnded(from_s=round(from_s, 3), to_s=round(to_s, 3), lit=lit, heard=now.heard))
     return facts
-
-
-def owe_off(state: SessionState, facts: list[AnyFact]) -> None:
-    """Remember that nobody said "light off" of the light that these facts end; without any there was none."""
-    if facts:
-        stray = next((fact for fact in facts if isinstance(fact, StrayLightEnded)), None)
-        state.off_owed = OffOwed(state.now_s, stray.from_s if stray is not None else None)
-        off_told(state)
-
-
-def off_told(state: SessionState) -> None:
-    """It is said now to put the light off, with what else is said at a stop, where nobody has said that it is."""
-    if state.off_owed is not None:
-        state.off_owed = replace(state.off_owed, told_s=state.now_s + SAID_AT_STOP_S)
-
-
-def tell_off_owed(now: EventContext) -> Reply:
-    """Time passed, and nobody has said "light off": it is said again, and what is asked stays."""
-    assert now.state.off_owed is not None  # noqa: S101 - due with it alone
-    now.state.off_owed = replace(now.state.off_owed, told_s=now.state.now_s)
-    reply = Reply([], [Earcon.ATTENTION])
-    reply.say(Fixed.LIGHT_OFF_OWED, priority=Priority.ATTENTION, passing=True)
-    return reply
 
 
 def stray_until_off(now: EventContext, from_s: float) -> list[AnyFact]:

@@ -245,7 +245,7 @@ LEGEND = {
     "ofr": ("light_turned_off zone_totalled stop_word_heard hold_set=red", "held"),
     # events
     "los": ("device_lost", SAME),
-    "cut": ("device_lost light_turned_off zone_totalled", "asking"),
+    "cut": ("device_lost light_turned_off zone_totalled", "reconfirm"),
     "bck": ("device_returned", SAME),
     "unt": ("utterance_not_taken", SAME),
     "dbt": ("utterance_doubted", "doubting"),
@@ -303,7 +303,7 @@ held_light               .   .   aga .   1s! ki! wai .   not .   sta hlp str .  
 misheard                 msh kpt aga .   .   .   .   .   .   .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 open_gap                 .   .   aga cls rev opn wai .   not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
 one_question             .   .   aga say rev opn wai .   not .   sta hlp sno .   .   .   no! .   rol dk! stp red red .
-reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   .   rol ofc stp red red .
+reconfirm                pos .   aga .   .   .   wai .   not .   sta hlp spo .   .   .   .   .   rol ofc stp red red crw
 paused                   .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting                  .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .
 waiting_read_back        .   .   aga .   .   .   .   rsm not .   sta hlp str .   .   .   rol .   rol dk! stp stp stp .

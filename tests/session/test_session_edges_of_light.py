@@ -34,6 +34,15 @@ def test_how_long_the_late_question_has_still_to_wait_is_said(talk):
     assert talk.said == f"One question is left, about heat, in {cardinal(wait_s)} seconds."
 
 
+def test_a_light_that_was_put_off_at_once_is_no_light_in_the_status(talk):
+    talk.go_to("cure_open")
+    talk.say("light_on")
+    talk.now_s -= LATE_S + 0.4
+    talk.say("hot")
+    talk.say("status")
+    assert "Light:" not in talk.said
+
+
 def test_a_score_of_the_late_question_is_of_no_zone(talk):
     talk.go_to("nerve_after@left")
     talk.wait(70)

@@ -280,11 +280,14 @@ def test_after_a_crash_in_the_last_zone_the_stage_is_done(tmp_path):
     assert talk.at == "cure_strap"
 
 
-def test_after_a_lost_microphone_the_zone_that_is_short_comes_next(tmp_path):
+def test_after_a_lost_microphone_the_position_is_checked_then_the_zone_that_is_short_comes_next(tmp_path):
     talk = talk_of(tmp_path).go_to("cure_open")
     talk.say("light_on")
     talk.wait(7)
     talk.lose()
+    assert talk.said.endswith("Light off? Check position and warmth again. Then say affirmative.")
+    talk.find()
+    talk.affirm()
     assert talk.said.endswith("Zone: back part. Say light on.")
 
 

@@ -1,4 +1,4 @@
-"""Light that a cry or a stop word ended may be on until somebody says "light off": until then it is said again.
+"""Light that a cry, a stop word or a break ended may be on until "light off" is heard: until then it is said again.
 
 Expected behaviour: hazards of this project, and its law that the tool does not fall silent while light may be on
 (DEVELOPERS.md); common practice, no source.
@@ -6,10 +6,11 @@ Expected behaviour: hazards of this project, and its law that the tool does not 
 
 import pytest
 from procedure_files import DEVICE
-from talking import LATE_S, talk_of
+from talking import LATE_S, lit_s, talk_of
 
 from handsfree.model.commands import Control
 from handsfree.model.effects import PlayEarcon, Say
+from handsfree.model.open_items import OpenLightOff
 from handsfree.session.deadlines import SAID_AT_STOP_S
 
 ASKED = "Light off? Say light off."
@@ -56,6 +57,17 @@ def stray(control):
     return way
 
 
+def crashed(talk):
+    lit(talk)
+    talk.crash()
+
+
+def deaf(talk):
+    lit(talk)
+    talk.lose()
+    talk.find()
+
+
 WAYS = {
     "cry denied": denied,
     "cry affirmed": affirmed,
@@ -66,6 +78,8 @@ WAYS = {
     "stray, stop": stray("stop"),
     "stray, hot": stray("hot"),
     "stray, cry": stray("cry"),
+    "break": crashed,
+    "microphone lost": deaf,
 }
 
 
@@ -117,6 +131,84 @@ def test_light_on_again_ends_it(talk):
     talk.wait(3)
     talk.say("light_off")
     assert asked_in(talk, 30) == 0
+
+
+@pytest.mark.parametrize("way", [crashed, deaf])
+def test_after_a_break_it_is_said_first_and_nothing_more_is_counted(talk, way):
+    way(talk)
+    said = [effect.text for effects in talk.history[-2:] for effect in effects if isinstance(effect, Say)]
+    assert any(text.startswith("Light off? Interrupted while front part was lit.") for text in said)
+    talk.wait(8)
+    talk.say("light_off")
+    assert talk.kinds == ["light_off_confirmed"]
+    assert talk.said == "Check position and warmth again. Then say affirmative."
+    assert lit_s(talk, "front") == pytest.approx(2, abs=1)
+
+
+def ended(talk):
+    talk.say("end_visit")
+    talk.give(role="nurse")
+    talk.give(reason="reviewed")
+    talk.affirm()
+    heard = talk.said
+    while talk.outcome is None:
+        # Whatever is asked at an early end, not "light off".
+        talk.say("negate") if talk.mode in {"cried", "stray"} else talk.answer()
+        heard += talk.said
+    return heard
+
+
+def test_a_visit_that_ends_before_light_off_was_heard_says_so_and_keeps_it_open(owed):
+    if owed.mode == "cried":
+        owed.say("negate")
+    assert ended(owed).count("Light off was not confirmed. Check that it is off.") == 1
+    assert OpenLightOff() in owed.facts("visit_closed")[-1].open_items
+
+
+def test_a_visit_that_ends_after_it_says_nothing_of_it(owed):
+    owed.say("light_off")
+    if owed.mode == "cried":
+        owed.say("negate")
+    assert "not confirmed" not in ended(owed)
+    assert OpenLightOff() not in owed.facts("visit_closed")[-1].open_items
+
+
+def to_the_end(talk):
+    """Everything is answered but "light off"."""
+    for _ in range(200):
+        if talk.mode == "open_items" and talk.session.open_items == (OpenLightOff(),):
+            return
+        assert talk.outcome is None
+        talk.wait(130) if talk.mode == "open_items" else talk.answer()
+    raise AssertionError((talk.at, talk.mode))
+
+
+def test_no_visit_is_completed_before_light_off_was_heard(talk):
+    talk.go_to("cure_strap").say("strap_off")
+    talk.light(4.2)
+    talk.say("light_on")
+    talk.wait(1)
+    talk.say("hot")
+    to_the_end(talk)
+    talk.say("help")
+    assert talk.said == "Say light off."
+    talk.say("light_off")
+    assert talk.outcome == "completed_with_overrides"
+    assert "not confirmed" not in talk.said
+
+
+def test_said_in_a_pause_at_the_end_it_closes_the_visit_once_that_goes_on(talk):
+    talk.go_to("cure_strap").say("strap_off")
+    talk.say("light_on")
+    talk.wait(4.2)
+    talk.say("cry")
+    talk.say("negate")
+    to_the_end(talk)
+    talk.say("wait")
+    talk.say("light_off")
+    assert talk.outcome is None
+    talk.say("resume")
+    assert talk.outcome == "completed"
 
 
 def test_a_check_of_the_position_after_a_break_answers_it(talk):

@@ -12,7 +12,6 @@ from handsfree.model.facts import (
     LampBeeped,
     LampDisagreed,
     LateHeatAsked,
-    LightOffConfirmed,
     LightOffSaidAfterSound,
     LightOnRepeated,
     LightStillOn,
@@ -28,13 +27,14 @@ from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.deadlines import cry_due_s, light_in_doubt, off_due_s
 from handsfree.session.heat_report import late_question_due, warmth_is_open
+from handsfree.session.light_off_owed import tell_off_owed
 from handsfree.session.light_permission import why_not
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, WordsApart, ZoneIs
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.state import SessionState
-from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light, tell_off_owed
+from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
 from handsfree.session.warmth_again import ask_warmth_again
 from handsfree.session.zones import (
     how_to_light,
@@ -136,7 +136,7 @@ def light_off(now: EventContext) -> Reply:
         return cries.bear_out_stop(now, owed)
     outcome = ledger.light_off(now.from_s) if ledger is not None else None
     if ledger is None or outcome is None or outcome.happened is LedgerChange.REFUSED_NOT_LIT:
-        return _bear_out_break(now) or now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
+        return cries.bear_out_stop(now, owed) if owed is not None else now.refuse(RefusalCode.LIGHT_WAS_NOT_ON)
     if outcome.happened is LedgerChange.OFF_AFTER_STOP:
         return cries.bear_out_stop(now, owed)
     if outcome.happened in {LedgerChange.OFF_AGREES, LedgerChange.OFF_DIFFERS}:
@@ -188,17 +188,6 @@ def _bear_out(now: EventContext, outcome: LedgerOutcome) -> Reply:
     if not agrees:
         reply.facts.append(LampDisagreed(what=LampDisagreement.WORDS_APART, zone=run.zone_id))
         reply.say(WordsApart(outcome.apart_s), priority=Priority.INFORMATION)
-    return reply
-
-
-def _bear_out_break(now: EventContext) -> Reply | None:
-    """Words that answer "light off?" after a break cut a run short; what is counted stays."""
-    ledger = now.state.ledger
-    last = ledger.runs[-1] if ledger is not None and ledger.runs else None
-    if now.mode is not Mode.RECONFIRM or last is None or last.end != "interrupted":
-        return None
-    reply = Reply([LightOffConfirmed(zone=last.zone_id, heard=now.heard)], [Earcon.RECORDED])
-    reply.say(Fixed.CHECK_POSITION_IN_THE_DARK)
     return reply
 
 

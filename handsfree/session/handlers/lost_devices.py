@@ -5,19 +5,21 @@ from handsfree.model.events import SoundLost, SoundReturned
 from handsfree.model.facts import DeviceLost, DeviceReturned
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.interruptions import cut_light
+from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import DeviceGone
-from handsfree.session.zones import is_being_lit
 
 
 def device_lost(now: EventContext) -> Reply:
     """A sound device went away; without a microphone nobody hears "light off"."""
-    event, state = now.event, now.state
+    event = now.event
     assert isinstance(event, SoundLost)  # noqa: S101 - dispatch calls it for these
     what = "loudspeaker" if event.what == "loudspeaker" else "microphone"
     reply = Reply([DeviceLost(what="loudspeaker" if what == "loudspeaker" else "microphone")], [Earcon.DEVICE_LOST])
     reply.say(DeviceGone(what), priority=Priority.ATTENTION)
-    if what == "microphone" and cut_light(now, reply) and is_being_lit(now.stage, state):
-        reply.then = Then.NEXT_ZONE
+    if what == "microphone" and cut_light(now, reply):
+        # Nobody heard what happened meanwhile: as after a break.
+        now.state.modes.rest(Mode.RECONFIRM)
+        reply.then = Then.ASK
     return reply
 
 

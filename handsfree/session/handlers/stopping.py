@@ -13,12 +13,13 @@ from handsfree.session.context import EventContext, Reply
 from handsfree.session.cries import zone_of_cry
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import break_off, pause_stopped
+from handsfree.session.light_off_owed import owe_off
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import stage_of_heat
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import ThenWays
 from handsfree.session.questions import warmth
-from handsfree.session.stray_light import owe_off, stray_facts
+from handsfree.session.stray_light import stray_facts
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import label_of, run_facts
 

@@ -38,6 +38,7 @@ class Fixed(StrEnum):
     TIME_OVER = "time_over"
     TAKE_AWAY = "take_away"
     LIGHT_OFF_OWED = "light_off_owed"
+    LIGHT_OFF_UNCONFIRMED = "light_off_unconfirmed"
     WAS_IT_HEAT = "was_it_heat"
     STRAY_LIGHT = "stray_light"
     ASK_WARMTH = "ask_warmth"
