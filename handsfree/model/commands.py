@@ -226,6 +226,7 @@ class Wanted:
         hint: One short line that tells what to say ("wrist, then the digits").
         going_on: Values that were said and are not confirmed. More of them is taken where it was said right after,
             together with what was said first.
+        yes_or_no: Whether the tool has just said something and asks whether it is so: a bare yes or no is taken then.
     """
 
     controls: frozenset[Control] = frozenset()
@@ -233,6 +234,7 @@ class Wanted:
     dictation: bool = False
     hint: str = ""
     going_on: tuple[Slot, ...] = ()
+    yes_or_no: bool = False
 
     @property
     def all_controls(self) -> frozenset[Control]:

@@ -74,6 +74,9 @@ _IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
+ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.DOUBTING})
+"""Here a bare yes or no is taken. Not where a step asks whether it was done: anybody may say yes to that."""
+
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
@@ -107,6 +110,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         dictation=state.modes.top is Mode.NOTING,
         hint=wording.hint(hint(visit, state)),
         going_on=going_on(visit, state),
+        yes_or_no=state.modes.top in ASKS_WHETHER_IT_IS_SO,
     )
 
 

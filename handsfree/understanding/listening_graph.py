@@ -35,6 +35,8 @@ from handsfree.understanding.jsgf import (
 
 _CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
 """Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
+_BARE = ("controls.yes", "controls.no")
+"""What recognisers take other words for, listened for only where `Wanted.yes_or_no` says so."""
 _UNIT_RULES = {
     "cm": ("centimeter", "millimeter", "inch"),
     "mm": ("millimeter", "centimeter", "inch"),
@@ -107,6 +109,8 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     alternatives: list[Expansion] = [*controls]
     if Control.CRY in wanted.controls:
         alternatives += [Reference(rule) for rule in _CRIES]
+    if wanted.yes_or_no:
+        alternatives += [Reference(rule) for rule in _BARE]
     if not wanted.dictation:
         alternatives += _answers(wanted.slots, locale, written=written)
     return _small(Choice(tuple(alternatives)), locale).graph

@@ -25,6 +25,8 @@ from handsfree.model.refusals import Refusal
 from handsfree.session.modes import LIES_ON, Mode
 from handsfree.session.session import Session
 from handsfree.session.visit import name_of
+from handsfree.understanding.graphs import match
+from handsfree.understanding.listening_graph import graph_for
 
 
 def rows(text, order):
@@ -297,3 +299,15 @@ def test_light_on_is_the_same_one_for_two_seconds(bundle, after_s, repeated):
         assert runs == [("front", "off_missed")]
         assert talk.facts("light_turned_off")[-1].possible_to_s == pytest.approx(on_s + after_s, abs=5e-4)
         assert lit_s(talk, "front") == 0
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_a_bare_yes_or_no_is_taken_only_where_something_was_said_back(bundle, name):
+    """A step that asks whether something was done hears none: anybody in the room may say yes."""
+    wanted = Place(bundle, name).talk.session.wanted
+    graph = graph_for(wanted)
+    said_back = PLACES[name][0] in ("reading_back", "doubting")
+    for words in (("yes",), ("no",)):
+        found = match(graph, words)
+        assert (found is not None) is said_back
+        assert found is None or found.tags[0] in ("control:affirm", "control:negate")

@@ -54,10 +54,20 @@ def test_every_control_has_words_of_its_own():
 
 
 def test_words_that_the_laboratory_warned_of_are_not_commands():
-    # Source: our own recogniser trials: every false accept of 1608 out-of-grammar clips was a bare yes or no.
+    # Source: our own recogniser trials: every false accept of 1608 out-of-grammar clips was a bare yes or no, wherever
+    # they were listened for.
     graph = graph_for(Wanted(controls=frozenset(Control)))
     for phrase in ("yes", "no", "halt", "hold", "undo", "next", "confirm"):
         assert match(graph, phrase.split()) is None
+
+
+def test_a_bare_yes_or_no_is_taken_where_it_is_asked_whether_something_is_so():
+    answers = frozenset({Control.AFFIRM, Control.NEGATE})
+    for words, tag in (("yes", "control:affirm"), ("no", "control:negate")):
+        found = match(graph_for(Wanted(answers, yes_or_no=True)), words.split())
+        assert found is not None
+        assert found.tags == (tag,)
+        assert match(graph_for(Wanted(answers)), words.split()) is None
 
 
 @pytest.mark.parametrize("number", [*range(131), 199, 200, 201, 345, 999, 1000, 1013, 2040, 9999])
