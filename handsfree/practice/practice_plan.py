@@ -79,6 +79,8 @@ class Planned(Strict):
 def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> Planned:
     """What is written at the start of a practice session."""
     scenario = case.scenario
+    # Practice asks nobody whose visit it is: nobody is scored for not having said so.
+    names_patient = (case.bundle.procedure.patient_from or "").partition(".")[0]
     return Planned(
         scenario=scenario.id,
         version=scenario.version,
@@ -104,6 +106,7 @@ def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> 
                 requires=step.requires,
             )
             for step in case.bundle.procedure.steps
+            if step.id != names_patient
         ),
     )
 

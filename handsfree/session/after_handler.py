@@ -3,9 +3,9 @@
 This is the one place that moves a visit on. It knows no command.
 """
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 
-from handsfree.definition.plan import Stage, VisitPhase
+from handsfree.definition.plan import Plan, Stage, VisitPhase
 from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
@@ -67,10 +67,8 @@ def _light(now: EventContext, reply: Reply) -> None:
         reply.then = Then.STAY
         return
     state.done[stage.id] = Done.EXPOSED
-    if stage.step.late_question_s is not None:
-        dark_s = max(run.to_s for run in ledger.runs)
-        first, last = stage.step.late_question_s
-        state.late_window_s = (dark_s + first, dark_s + last)
+    # Light that is given once more asks for it anew, whichever stage the file has it at.
+    _owe_late_question(now.visit.plan, state, among=state.done)
     reply.facts.append(StageExposed(stage=now.stage_name))
     reply.then = Then.GO_ON
     if state.reviewing:
@@ -146,6 +144,8 @@ def _back_from_light(now: EventContext, reply: Reply, stage: Stage) -> None:
 def _end(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
     """End early: first what the file asks at an early end, if work had begun; a second time, at once."""
     state = now.state
+    # Also where the light was broken off, so that its stage is never done.
+    _owe_late_question(now.visit.plan, state, among=[stage.id for stage in now.visit.plan.stages])
     if state.ending or not asked_at_early_end(now.visit.plan, state):
         return _finish(now, reply, phases, "stopped")
     state.ending = True
@@ -154,6 +154,18 @@ def _end(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
     state.back_to = state.misheard = None
     reply.say(Fixed.ENDING, priority=Priority.ATTENTION)
     return _go_on(now, reply, phases)
+
+
+def _owe_late_question(plan: Plan, state: SessionState, among: Container[str]) -> None:
+    """Heat can come late: it is asked about a while after the last light, if a stage among these wants that."""
+    ledger = state.ledger
+    if ledger is None or len(ledger.runs) <= state.late_answered_runs:
+        return
+    wanted = [stage.step.late_question_s for stage in plan.stages if stage.id in among]
+    after_s = next((bounds for bounds in reversed(wanted) if bounds is not None), None)
+    if after_s is not None:
+        dark_s = max(run.to_s for run in ledger.runs)
+        state.late_window_s = (dark_s + after_s[0], dark_s + after_s[1])
 
 
 def _stand_at(now: EventContext, phases: PhaseMachine, stage: Stage, *, as_it_is: bool = False) -> None:

@@ -321,7 +321,8 @@ def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
     if not missing:
         return Hint.NOTHING
     if len(missing) == 1:
-        return _how(missing[0], "")
+        # Of several, the others are not asked for any more: which one it is must be said.
+        return _how(missing[0], f"{missing[0].label}, then " if len(stage.step.fields) > 1 else "")
     return SayThen(_how(missing[0], f"{missing[0].label}, then "), tuple(field.label for field in missing[1:]))
 
 

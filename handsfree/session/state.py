@@ -250,6 +250,7 @@ class SessionState:
         cried: What may have been a cry of heat or pain, while it is asked whether it was.
         reactions_s: Seconds from that cue to "light off", of each run that it ended.
         late_window_s: Earliest and latest session time of the late question about heat.
+        late_answered_runs: How many runs there were when that was last answered.
         beeped_after_runs: How many runs there were when the lamp last beeped in the dark.
     """
 
@@ -306,6 +307,7 @@ class SessionState:
     cried: Cried | None = None
     reactions_s: list[float] = field(default_factory=list)
     late_window_s: tuple[float, float] | None = None
+    late_answered_runs: int = 0
     beeped_after_runs: int = 0
 
     @property

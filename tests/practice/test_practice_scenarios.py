@@ -8,6 +8,7 @@ from handsfree.definition.loader import load_bundle
 from handsfree.errors import ScriptError
 from handsfree.model.commands import GiveValues
 from handsfree.model.events import CommandSpoken, SessionStarted
+from handsfree.practice.practice_plan import plan_of
 from handsfree.practice.scenario import Happening
 from handsfree.practice.scenario_loader import bundled_scenarios, load_scenario
 from handsfree.session.session import Session
@@ -172,3 +173,11 @@ def test_numbers_are_compared_as_the_record_writes_them():
     )
     assert as_recorded(field, "4.0") == "4"
     assert Decimal(as_recorded(field, "1.5")) == Decimal("1.5")
+
+
+@pytest.mark.parametrize("name", bundled_scenarios())
+def test_what_practice_never_asks_is_not_part_of_its_plan(name):
+    case = load_scenario(name)
+    planned = [step.step for step in plan_of(case, None, None).steps]
+    asked = [stage.step.id for stage in case.bundle.plan.stages if not stage.names_patient]
+    assert planned == list(dict.fromkeys(asked))

@@ -8,10 +8,58 @@ from decimal import Decimal
 
 import pytest
 from procedure_files import DEVICE, PROCEDURE
-from talking import talk_of
+from talking import Talk, talk_of
 
 from handsfree.errors import ProcedureFileError
 from handsfree.model.effects import Say
+from handsfree.model.open_items import OpenLateQuestion
+
+# ---- the late question ----
+
+
+def test_light_that_is_given_once_more_asks_late_about_heat_once_more(talk):
+    talk.go_to("nerve_after@left").wait(61)
+    assert talk.mode == "late_heat"
+    talk.give(warmth="cool")
+    talk.say("previous_step")
+    talk.give(zone="strip")
+    talk.light(2)
+    talk.give(warmth="cool")
+    off_s = talk.facts("light_turned_off")[-1].counted_to_s
+    assert talk.session._state.late_window_s == pytest.approx((off_s + 60, off_s + 120))
+    talk.wait(70)
+    assert talk.mode == "late_heat"
+    assert len(talk.facts("late_heat_asked")) == 2
+
+
+def end(talk):
+    talk.say("end_visit")
+    talk.give(role="nurse")
+    talk.give(reason="reviewed")
+    talk.affirm()
+
+
+def test_a_visit_that_ends_in_the_middle_of_the_light_asks_late_about_heat_or_leaves_it_open(talk):
+    talk.go_to("cure_open")
+    talk.light(6.1)
+    assert talk.mode == "warmth"
+    end(talk)
+    while talk.outcome is None:
+        talk.answer()
+    assert OpenLateQuestion() in talk.facts("visit_closed")[-1].open_items
+    assert "late heat question" in talk.said
+
+
+def test_it_is_not_open_where_it_was_answered_after_the_last_light_or_there_was_none(bundle):
+    answered = Talk(bundle).go_to("nerve_after@left")
+    answered.wait(61)
+    answered.give(warmth="cool")
+    for talk in (answered, Talk(bundle).go_to("cure_open")):
+        end(talk)
+        while talk.outcome is None:
+            talk.answer()
+        assert OpenLateQuestion() not in talk.facts("visit_closed")[-1].open_items
+
 
 # ---- pain by heat, as a number ----
 

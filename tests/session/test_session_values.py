@@ -241,3 +241,10 @@ def test_a_hard_question_without_timing_takes_no_missing_value(talk):
     talk.give(ring=Absent(AbsentReason.ASKED_UNKNOWN))
     assert talk.kinds == ["reading_refused"]
     assert "needs an answer" in talk.said
+
+
+def test_help_names_the_one_field_that_is_missing_of_several(talk):
+    talk.go_to("band")
+    talk.give(second=Decimal("16.5"))
+    talk.say("help")
+    assert talk.said == "Say first, then the digits one by one."

@@ -277,7 +277,7 @@ def test_an_early_end_is_as_little_quiet_as_a_full_one(tmp_path):
     assert "Flagged: room cool." in told
     assert "Over target: front part." in told
     assert "Under target: back part." in told
-    assert "Left open: zone: strap strip." in told
+    assert "Left open: zone: strap strip; late heat question." in told
     assert "Steps not done: " in told
     assert told.endswith("The visit was ended early. Recorded.")
 

@@ -35,6 +35,7 @@ def answer_warmth(now: EventContext) -> Reply:
     reply = Reply([fact], [Earcon.RECORDED])
     if late:
         state.late_window_s = None
+        state.late_answered_runs = len(state.ledger.runs) if state.ledger is not None else 0
         state.modes.pop(Mode.LATE_HEAT)
         reply.then = Then.GO_ON if now.mode is Mode.OPEN_ITEMS else Then.ASK
     elif mode is Mode.WARMTH:
