@@ -51,7 +51,7 @@ class OpenLateQuestion(Reason):
 class OpenLightOff(Reason):
     """Light that a cry, a stop word or a break ended, of which nobody has said that it is off."""
 
-    type: Literal["open_light_off"] = "open_light_off"
+    type: Literal["open_light_off_unconfirmed"] = "open_light_off_unconfirmed"
 
 
 OpenItem = OpenLightOff | OpenHold | OpenReading | OpenStep | OpenZone | OpenLateQuestion

@@ -7,7 +7,7 @@ from handsfree.model.facts import AnyFact, CryHeard, CrySettled, LightOffConfirm
 from handsfree.model.light import RunEnd
 from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.heat_report import warmth_is_open
+from handsfree.session.heat_report import asked_in_pause, warmth_is_open
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import break_off, coming_back, pause_stopped
 from handsfree.session.light_off_owed import off_told, owe_off
@@ -90,7 +90,7 @@ def stop_unanswered(now: EventContext) -> Reply:
     reply = Reply([CrySettled(heat=None, heard=None), *break_off(now)])
     pause_stopped(now, zone=bool(cried.zone_id))
     off_told(now.state)
-    asked = (warmth(now.guidance),) if cried.zone_id else ()
+    asked = (warmth(now.guidance),) if cried.zone_id and asked_in_pause(now.state) else ()
     reply.say(Fixed.STOPPED_WHILE_LIT, *asked, Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
 

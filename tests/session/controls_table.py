@@ -257,6 +257,7 @@ LEGEND = {
     "brO": ("visit_continued status_told", "open_items"),
     "brP": ("visit_continued status_told", "paused"),
     "brR": ("visit_continued status_told", "reconfirm"),
+    "brQ": ("visit_continued status_told", SAME),  # nobody has said yet whether it was heat
     "brC": ("visit_continued light_turned_off zone_totalled status_told", "reconfirm"),
     "brN": ("visit_continued note_taken status_told", "asking"),
 }

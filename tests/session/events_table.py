@@ -36,7 +36,7 @@ reviewing_light          0   aft los los bck brR unt unt dbt stp
 reading_back             0   0   los los bck brA unt unt dbt stp
 reading_back_after_light 0   aft los los bck brR unt unt dbt stp
 lit                      lso bee cut los bck brC unt unt unt ofs
-cried                    0   0   los los bck brR unt unt unt stp
+cried                    0   0   los los bck brQ unt unt unt stp
 lit_strap                lso bee cut los bck brC unt unt unt ofs
 warmth                   0   aft los los bck brR unt unt dbt stp
 late_heat                0   aft los los bck brR unt unt dbt stp

@@ -103,6 +103,34 @@ def test_outside_the_light_nothing_is_taken_for_a_cry(talk):
     assert talk.mode == "asking"
 
 
-def test_a_break_after_a_cry_asks_for_position_and_warmth(cried):
+def test_a_break_after_a_cry_is_no_answer_to_it(cried):
     cried.crash()
+    assert cried.mode == "cried"
+    assert cried.said.endswith("Light off? Was it hot or painful?")
+    cried.say("negate")
+    assert cried.facts("cry_settled")[-1].heat is False
+    assert cried.said == "Light off? Check position and warmth again. Then say affirmative."
+
+
+def test_affirmed_after_a_break_it_is_the_red_hold(cried):
+    cried.crash()
+    cried.affirm()
+    assert cried.mode == "held"
+    assert cried.facts("hold_set")[-1].grounds == Grounds(HeatWordSaid("cry"))
+
+
+def test_unanswered_after_a_break_it_is_a_stop_that_asks_for_nothing_that_is_not_heard(cried):
+    cried.crash()
+    cried.wait(CRY_WAIT_S + 1)
+    assert cried.facts("cry_settled")[-1].heat is None
+    assert cried.mode == "paused"
+    stopped = next(
+        effect.text
+        for effects in cried.history
+        for effect in effects
+        if isinstance(effect, Say) and effect.text.startswith("Stopped.")
+    )
+    assert stopped == "Stopped. Light off, lift it away. Say resume, or end the visit."
+    cried.say("light_off")
+    cried.say("resume")
     assert cried.mode == "reconfirm"

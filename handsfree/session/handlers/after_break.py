@@ -1,5 +1,7 @@
 """How a visit goes on after the program had ended."""
 
+from dataclasses import replace
+
 from handsfree.definition.verbalization import duration_words, spelled
 from handsfree.model.effects import Priority
 from handsfree.model.events import SessionInterrupted
@@ -33,7 +35,7 @@ def go_on_after_break(now: EventContext) -> Reply:
     keep_for_repeat(now.stage, state)
     state.ahead.clear()
     in_doubt = light_in_doubt(state)
-    state.override = state.misheard = state.cried = None
+    state.override = state.misheard = None
     state.doubt = state.doubt if in_doubt else None
     state.acted_upon = True
     was_paused = Mode.PAUSED in state.modes.all
@@ -48,6 +50,10 @@ def go_on_after_break(now: EventContext) -> Reply:
     elif state.stray is not None:
         # Nobody has said yet what became of that light: the break says it as little.
         state.modes.push(Mode.STRAY)
+    elif state.cried is not None:
+        # As little does it say whether that was heat or pain.
+        state.modes.push(Mode.CRIED)
+        state.cried = replace(state.cried, asked_s=state.now_s)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
     reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
     reply.talk.append(status(now.visit, state))

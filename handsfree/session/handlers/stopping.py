@@ -11,6 +11,7 @@ from handsfree.model.facts import (
 from handsfree.model.reasons import HeatWordSaid
 from handsfree.session.context import EventContext, Reply
 from handsfree.session.cries import zone_of_cry
+from handsfree.session.heat_report import asked_in_pause
 from handsfree.session.holds import hold_after_heat
 from handsfree.session.interruptions import break_off, pause_stopped
 from handsfree.session.light_off_owed import owe_off
@@ -56,7 +57,7 @@ def stop(now: EventContext) -> Reply:
         return reply
     pause_stopped(now, zone=bool(zone))
     how = Fixed.STOPPED_WHILE_LIT if while_lit else Fixed.STOPPED
-    asked = (warmth(now.guidance),) if zone else ()
+    asked = (warmth(now.guidance),) if zone and asked_in_pause(state) else ()
     reply.say(how, *asked, Fixed.RESUME_OR_END, priority=Priority.STOP)
     return reply
 

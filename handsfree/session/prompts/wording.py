@@ -30,7 +30,9 @@ from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, Refuse
 LANGUAGE = "en-US"
 _WORD_STARTS = re.compile(r"(?<!^)(?=[A-Z])")
 _PLACE = re.compile(r"\{(\w+)(?::(\w+))?\}")
-_OPEN = frozenset({"open_hold", "open_reading", "open_step", "open_zone", "open_late_question", "open_light_off"})
+_OPEN = frozenset(
+    {"open_hold", "open_reading", "open_step", "open_zone", "open_late_question", "open_light_off_unconfirmed"}
+)
 
 
 @cache
