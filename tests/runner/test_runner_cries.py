@@ -70,6 +70,9 @@ def heard(runner, text, tags=(), gap=9.0, heat=None):
         ("scalding", Control.HOT, "held"),
         ("it is boiling hot", Control.HOT, "held"),
         ("my wrist is roasting under there", Control.CRY, "cried"),
+        ("switch it off", Control.CRY, "cried"),
+        ("please turn that off", Control.CRY, "cried"),
+        ("get it off me", Control.CRY, "cried"),
     ],
 )
 def test_typed_sentences_end_the_light(runner, line, control, mode):
