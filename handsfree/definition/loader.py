@@ -4,7 +4,7 @@ import hashlib
 import os
 import stat
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from importlib.resources import files
 from pathlib import Path
 from typing import TypeVar
@@ -177,6 +177,17 @@ def load_bundle(name: str) -> Bundle:
     Raises:
         ProcedureFileError: Every fault of every file, one a line, as file:line: path: what is wrong.
     """
+    path = find_procedure(name)
+    return _bundled(path.stem) if path.parent == _FOLDER else _load(name)
+
+
+@cache
+def _bundled(identifier: str) -> Bundle:
+    """One of the bundled procedures, which do not change while the program runs."""
+    return _load(str(_FOLDER / f"{identifier}.yaml"))
+
+
+def _load(name: str) -> Bundle:
     reading = read_procedure(name)
     faults = reading.faults
     if faults or reading.procedure is None:

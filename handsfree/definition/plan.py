@@ -64,9 +64,9 @@ class Gate:
     not_skipped: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Plan:
-    """A compiled procedure.
+    """A compiled procedure. Each is equal to itself alone.
 
     Attributes:
         procedure: The procedure.

@@ -1,9 +1,9 @@
 """The machine of phases: it walks from phase to phase through gates, and refuses every gate that is shut."""
 
 from collections.abc import Iterator
-from functools import partial
+from dataclasses import dataclass
+from functools import lru_cache, partial
 from itertools import pairwise
-from typing import Any
 
 from transitions import EventData, Machine
 
@@ -47,29 +47,13 @@ class PhaseMachine:
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
-        phases = plan.phases_in_order
-        self._model = _Place()
-        self._machine: Any = Machine(
-            model=None,
-            states=[phase.value for phase in phases],
-            initial=phases[0].value,
-            auto_transitions=False,
-            queued=False,
-            send_event=True,
-        )
-        gates = {gate.into: gate for gate in plan.gates}
-        for trigger, source, target in moves(plan):
-            guard = partial(self._is_open, gates[target]) if trigger == "pass" else None
-            self._machine.add_transition(trigger, source.value, target.value, conditions=guard)
-        self._machine.add_model(self._model, initial=phases[0].value)
+        self._machine = _machine_of(plan)
+        self._model = _Place(plan.phases_in_order[0].value)
 
     @property
     def phase(self) -> VisitPhase:
         """The phase now."""
         return VisitPhase(self._model.state)
-
-    def _is_open(self, gate: Gate, event: EventData) -> bool:
-        return not any(shut(self._plan, gate, event.kwargs["state"]))
 
     def go_to(self, phase: VisitPhase, state: SessionState) -> None:
         """Walk ahead to a phase, through every gate in between, or back to an earlier one.
@@ -99,7 +83,31 @@ class PhaseMachine:
         return bool(self._machine.events[trigger].trigger(self._model, state=state))
 
 
+@dataclass
 class _Place:
-    """What the machine moves."""
+    """What the machine moves: where one visit is."""
 
-    state: str = ""
+    state: str
+
+
+@lru_cache(maxsize=16)
+def _machine_of(plan: Plan) -> Machine:
+    """The machine of a plan. It keeps no state: all visits of the plan share it, because it takes long to build."""
+    phases = plan.phases_in_order
+    machine = Machine(
+        model=None,
+        states=[phase.value for phase in phases],
+        initial=phases[0].value,
+        auto_transitions=False,
+        queued=False,
+        send_event=True,
+    )
+    gates = {gate.into: gate for gate in plan.gates}
+    for trigger, source, target in moves(plan):
+        guard = partial(_is_open, plan, gates[target]) if trigger == "pass" else None
+        machine.add_transition(trigger, source.value, target.value, conditions=guard)
+    return machine
+
+
+def _is_open(plan: Plan, gate: Gate, event: EventData) -> bool:
+    return not any(shut(plan, gate, event.kwargs["state"]))
