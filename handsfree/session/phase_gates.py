@@ -1,7 +1,6 @@
 """The machine of phases: it walks from phase to phase through gates, and refuses every gate that is shut."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache, partial
 from itertools import pairwise
 
@@ -83,11 +82,11 @@ class PhaseMachine:
         return bool(self._machine.events[trigger].trigger(self._model, state=state))
 
 
-@dataclass
 class _Place:
     """What the machine moves: where one visit is."""
 
-    state: str
+    def __init__(self, state: str) -> None:
+        self.state = state
 
 
 @lru_cache(maxsize=16)
