@@ -28,7 +28,7 @@ pytestmark = [pytest.mark.sound, pytest.mark.live]
 F = TypeVar("F", bound=Fact)
 PATIENCE_S = 25.0
 LIMIT_S = 150.0
-"""A visit that goes another way than told is broken off: a tool that asks for the light to be put off is never quiet."""
+"""A visit that goes astray is broken off: a tool that asks for the light to be put off is never quiet."""
 
 
 @dataclass
