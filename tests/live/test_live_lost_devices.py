@@ -128,7 +128,7 @@ def test_the_steps_are_done_by_voice_while_prompts_play(story: Story) -> None:
     confirmed = story.all(ReadingConfirmed)
     assert [one.value for one in confirmed] == [Option(value="practice"), Exact(Decimal(5), decimals=1)]
     assert story.lit_before_crash
-    assert all(one.heard.engine in ("neural", "neural-both") for one in confirmed)
+    assert all(one.heard.engine in ("neural", "neural-both", "neural-three") for one in confirmed)
 
 
 def test_the_tools_own_voice_is_never_taken_for_a_command(story: Story) -> None:
