@@ -5,7 +5,6 @@ the decoder's weights are read out of the file and texts are scored here: four l
 once, in 32-bit floats.
 """
 
-import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,16 +16,31 @@ from numpy.typing import NDArray
 
 from handsfree.errors import ModelError
 from handsfree.recognition.spectrogram import spectrogram
+from handsfree.recognition.weight_tables import weight_tables
 
 Floats = NDArray[np.float32]
 END = 50256
-_BEGIN = (50257, 50362)
+BEGIN = (50257, 50362)
 """Mark of the beginning, and that no times are written."""
+COMMON = 16384
+"""Pieces with a lower number are common ones. Probability is divided among these and the pieces of the texts that are
+asked about: the rest of the table would be most of the work."""
+HEADS = 6
+LAYERS = 4
 _WIDTH = 384
-_HEADS = 6
-_LAYERS = 4
-_HALF_FLOATS = 4
-"""How the file says that a table is of 16-bit floats, as all of the decoder's are."""
+
+
+@dataclass(frozen=True, slots=True)
+class TextScores:
+    """Natural-log probabilities along a text, the end behind its last piece, (pieces + 1,).
+
+    Attributes:
+        own: Of its pieces.
+        best: Of the likeliest piece in each place.
+    """
+
+    own: Floats
+    best: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +78,9 @@ class GeneralNetwork:
             ) from error
         self._storage = ctranslate2.StorageView
         self._weights = _read_decoder(folder / "model.bin")
-        self._table = self._weights["embeddings/weight"][: END + 1].T
+        embedding = self._weights.pop("embeddings/weight")
+        self._common = np.ascontiguousarray(embedding[[*range(COMMON), END]].T)
+        self._embedding = embedding.astype(np.float16)
 
     def encode(self, samples: Floats, columns: int) -> Encoding:
         """Hear sound: mono at 16 kHz, -1 to 1, with silence after it up to so many columns of 10 ms."""
@@ -72,23 +88,32 @@ class GeneralNetwork:
         output = self._model.encode(self._storage.from_array(np.ascontiguousarray(mel[None])))
         return Encoding(np.asarray(output, dtype=np.float32)[0], mel)
 
-    def score(self, heard: Encoding, texts: Sequence[Sequence[int]]) -> list[Floats]:
-        """Natural-log probabilities after each piece of each text, (pieces + 1, pieces of the table) a text.
+    def score(self, heard: Encoding, texts: Sequence[Sequence[int]]) -> list[TextScores]:
+        """How likely each piece of each text is, and its end, among the common pieces and those of the texts.
 
         What texts begin with in common is read once.
         """
         tree = _Tree(texts)
-        hidden = self._decode(heard.encoder, tree)[len(_BEGIN) - 1 :]
-        logits = hidden @ self._table
-        highest = logits.max(axis=-1, keepdims=True)
-        logits -= highest + np.log(np.exp(logits - highest).sum(axis=-1, keepdims=True))
-        return [logits[np.array(way) - len(_BEGIN) + 1] for way in tree.ways]
+        hidden = self._decode(heard.encoder, tree)[len(BEGIN) - 1 :]
+        rarer = sorted({piece for text in texts for piece in text if piece >= COMMON})
+        columns = {END: COMMON, **{piece: COMMON + 1 + number for number, piece in enumerate(rarer)}}
+        logits = hidden @ self._common
+        if rarer:
+            logits = np.hstack([logits, hidden @ self._embedding[rarer].T.astype(np.float32)])
+        best = logits.max(axis=-1)
+        spread = np.log(np.exp(logits - best[:, None]).sum(axis=-1))
+        found = []
+        for text, way in zip(texts, tree.ways, strict=True):
+            places = np.array(way) - len(BEGIN) + 1
+            own = logits[places, [columns.get(piece, piece) for piece in (*text, END)]]
+            found.append(TextScores(own - best[places] - spread[places], -spread[places]))
+        return found
 
     def write(self, heard: Encoding, beams: int, longest: int) -> list[int]:
         """The pieces of the likeliest text."""
         found = self._model.generate(
             self._storage.from_array(np.ascontiguousarray(heard.columns[None])),
-            [list(_BEGIN)],
+            [list(BEGIN)],
             beam_size=beams,
             max_length=longest,
         )
@@ -96,9 +121,9 @@ class GeneralNetwork:
 
     def _decode(self, encoder: Floats, tree: "_Tree") -> Floats:
         weights = self._weights
-        state = weights["embeddings/weight"][tree.pieces] + weights["position_encodings/encodings"][tree.depths]
+        state = self._embedding[tree.pieces].astype(np.float32) + weights["position_encodings/encodings"][tree.depths]
         unseen = tree.unseen()
-        for number in range(_LAYERS):
+        for number in range(LAYERS):
             layer = f"layer_{number}/"
             inner = self._linear(self._normal(state, layer + "self_attention"), layer + "self_attention/linear_0")
             query, key, value = np.split(inner, 3, axis=-1)
@@ -127,14 +152,14 @@ class _Tree:
     """Texts laid out so that each beginning stands once: pieces, and how far each is from the first."""
 
     def __init__(self, texts: Sequence[Sequence[int]]) -> None:
-        self.pieces: list[int] = list(_BEGIN)
-        self.depths: list[int] = list(range(len(_BEGIN)))
-        self._before: list[int] = list(range(-1, len(_BEGIN) - 1))
+        self.pieces: list[int] = list(BEGIN)
+        self.depths: list[int] = list(range(len(BEGIN)))
+        self._before: list[int] = list(range(-1, len(BEGIN) - 1))
         self.ways: list[list[int]] = []
         """For each text the place of each piece, the last mark of the beginning first."""
         known: dict[tuple[int, int], int] = {}
         for text in texts:
-            way = [len(_BEGIN) - 1]
+            way = [len(BEGIN) - 1]
             for piece in text:
                 place = known.get((way[-1], piece))
                 if place is None:
@@ -156,9 +181,9 @@ class _Tree:
 
 def _attend(query: Floats, key: Floats, value: Floats, mask: Floats | None) -> Floats:
     def heads(values: Floats) -> Floats:
-        return values.reshape(len(values), _HEADS, -1).transpose(1, 0, 2)
+        return values.reshape(len(values), HEADS, -1).transpose(1, 0, 2)
 
-    scores = heads(query) @ heads(key).transpose(0, 2, 1) * np.float32((_WIDTH // _HEADS) ** -0.5)
+    scores = heads(query) @ heads(key).transpose(0, 2, 1) * np.float32((_WIDTH // HEADS) ** -0.5)
     if mask is not None:
         scores = scores + mask
     scores = np.exp(scores - scores.max(axis=-1, keepdims=True))
@@ -174,36 +199,14 @@ def _gelu(values: Floats) -> Floats:
 
 
 def _read_decoder(path: Path) -> dict[str, Floats]:
-    """The decoder's tables out of a file in CTranslate2's form 6, as 32-bit floats."""
+    """The decoder's tables, as 32-bit floats."""
     data = path.read_bytes()
-    at = 0
-
-    def number(form: str) -> int:
-        nonlocal at
-        (value,) = struct.unpack_from("<" + form, data, at)
-        at += struct.calcsize("<" + form)
-        return int(value)
-
-    def name() -> str:
-        nonlocal at
-        length = number("H")
-        at += length
-        return data[at - length : at - 1].decode()
-
-    found: dict[str, Floats] = {}
-    try:
-        number("I"), name(), number("I")
-        for _ in range(number("I")):
-            key = name()
-            shape = [number("I") for _ in range(number("B"))]
-            kind, size = number("B"), number("I")
-            if key.startswith("decoder/") and kind == _HALF_FLOATS and shape:
-                table = np.frombuffer(data, np.float16, size // 2, at).astype(np.float32).reshape(shape)
-                found[key.removeprefix("decoder/")] = table
-            at += size
-    except (struct.error, UnicodeDecodeError, ValueError) as error:
-        raise ModelError(f"{path}: not weights that can be read ({error})") from error
-    return found
+    tables = weight_tables(data, str(path))
+    return {
+        name.removeprefix("decoder/"): table.values(data)
+        for name, table in tables.items()
+        if name.startswith("decoder/")
+    }
 
 
 def runtime() -> ModuleType:

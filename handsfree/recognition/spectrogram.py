@@ -38,14 +38,14 @@ def spectrogram(samples: Floats, columns: int) -> Floats:
     # A periodic Hann window.
     window = 0.5 - 0.5 * np.cos(2 * np.pi * np.arange(WINDOW) / WINDOW)
     power = np.abs(np.fft.rfft(frames * window, axis=1)) ** 2
-    levels = np.log10(np.maximum(_filters() @ power.T, 1e-10))
+    levels = np.log10(np.maximum(mel_filters() @ power.T, 1e-10))
     levels = np.maximum(levels, levels.max() - 8.0)
     result: Floats = ((levels + 4.0) / 4.0).astype(np.float32)
     return result
 
 
 @cache
-def _filters() -> NDArray[np.float64]:
+def mel_filters() -> NDArray[np.float64]:
     """Triangles of equal area on the mel scale, (bands, frequencies of the window)."""
     frequencies = np.linspace(0, SAMPLE_RATE_HZ / 2, WINDOW // 2 + 1)
     edges = _hertz(np.linspace(0.0, _mel(SAMPLE_RATE_HZ / 2), BANDS + 2))

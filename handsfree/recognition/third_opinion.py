@@ -7,13 +7,13 @@ import numpy as np
 
 from handsfree.model.audio import SAMPLE_RATE_HZ
 from handsfree.recognition.byte_pieces import BytePieces
-from handsfree.recognition.general_network import END, Encoding, Floats, GeneralNetwork
+from handsfree.recognition.general_network import Encoding, GeneralNetwork, TextScores
 from handsfree.recognition.opinion import Opinion
+from handsfree.recognition.plain_text import plain_text
 from handsfree.recognition.spectrogram import STEP
-from handsfree.recognition.written_forms import END_SIGN, written_forms
 
-LEAST_S = 8.0
-SILENCE_S = 1.0
+LEAST_S = 4.0
+SILENCE_S = 0.5
 LONGEST_S = 30.0
 """The sound is heard with silence after it: so much at least, and so long in all at least and at most."""
 _BEAMS = 3
@@ -33,42 +33,24 @@ class ThirdOpinion:
     def __init__(self, folder: Path) -> None:
         self._network = GeneralNetwork(folder)
         self._pieces = BytePieces(folder / "tokenizer.json")
-        self._end_sign = self._pieces.pieces(END_SIGN)
 
     def hear(self, pcm: bytes) -> Encoding:
         """Hear an utterance: 16-bit mono samples at 16 kHz."""
-        return self._heard(pcm, max(LEAST_S, len(pcm) / 2 / SAMPLE_RATE_HZ + SILENCE_S))
-
-    def _heard(self, pcm: bytes, length_s: float) -> Encoding:
         samples = np.frombuffer(pcm, dtype="<i2").astype(np.float32) / np.float32(32768.0)
+        length_s = min(LONGEST_S, max(LEAST_S, len(samples) / SAMPLE_RATE_HZ + SILENCE_S))
         # Two columns make a frame.
-        return self._network.encode(samples, 2 * round(min(LONGEST_S, length_s) * SAMPLE_RATE_HZ / STEP / 2))
+        return self._network.encode(samples, 2 * round(length_s * SAMPLE_RATE_HZ / STEP / 2))
 
     def judge(self, heard: Encoding, sentences: Sequence[Sequence[str]]) -> list[Opinion]:
         """How likely sentences are, at least one; each is given by its words."""
-        forms = [[self._pieces.pieces(" " + form) for form in written_forms(words)] for words in sentences]
-        closed = [(*form, *self._end_sign) for several in forms for form in several]
-        scores = iter(self._network.score(heard, closed))
-        return [
-            _together([way for form in several for way in self._both_ends(form, next(scores))]) for several in forms
-        ]
+        texts = [self._pieces.pieces(plain_text(words)) for words in sentences]
+        return [_opinion(scores) for scores in self._network.score(heard, texts)]
 
     def write(self, pcm: bytes) -> str:
-        """What these weights would write themselves; in less than their usual 30 s they write things twice."""
-        return self._pieces.text(self._network.write(self._heard(pcm, LONGEST_S), _BEAMS, _LONGEST_TEXT))
-
-    def _both_ends(self, form: tuple[int, ...], scores: Floats) -> list[Opinion]:
-        """The form with a sign at its end, and without."""
-        closed = (*form, *self._end_sign)
-        return [_opinion(form, scores[: len(form) + 1]), _opinion(closed, scores)]
+        """What these weights would write themselves."""
+        return self._pieces.text(self._network.write(self.hear(pcm), _BEAMS, _LONGEST_TEXT))
 
 
-def _opinion(form: Sequence[int], scores: Floats) -> Opinion:
-    pieces = scores[np.arange(len(form) + 1), [*form, END]]
-    behind = scores.max(axis=-1) - pieces
-    return Opinion(float(pieces.sum()), float(behind.sum()), float(behind[-1]))
-
-
-def _together(ways: Sequence[Opinion]) -> Opinion:
-    best = max(ways, key=lambda way: way.logprob)
-    return Opinion(float(np.logaddexp.reduce([way.logprob for way in ways])), best.gap, best.end_gap)
+def _opinion(scores: TextScores) -> Opinion:
+    behind = scores.best - scores.own
+    return Opinion(float(scores.own.sum()), float(behind.sum()), float(behind[-1]))

@@ -1,9 +1,9 @@
 """Tuned weights: the base files with small additions, put together once at installation.
 
-A linear layer lies in the base files as one byte a weight; its addition is the product of two narrow matrices. The sum
-is rounded to bytes again, with a step of its own, and written over the old bytes: the file keeps its form, size and
-speed. Base weights lie on their own steps exactly, so the new step differs from the old: with the same one most of a
-small addition would be rounded away.
+The addition to a linear layer is the product of two narrow matrices. The sum is written over the old weights in their
+own form: the file keeps its form, size and speed. Some files hold 16-bit floats, others one byte a weight and a step for
+the whole layer. Base weights lie on their own steps exactly, so there the new step differs from the old: with the same one
+most of a small addition would be rounded away.
 """
 
 import json
@@ -27,11 +27,11 @@ class Addition:
     Attributes:
         name: Of the layer's weights.
         file: Which base file they lie in.
-        inputs: Rows.
-        outputs: Columns.
+        inputs: Of the layer.
+        outputs: Of the layer.
         rank: Columns of `up` and rows of `down`.
-        weights_at: First byte of the weights, row by row.
-        scale_at: First byte of their step, a little-endian 32-bit float.
+        weights_at: First byte of the weights: of bytes inputs by outputs, of floats outputs by inputs, row by row.
+        scale_at: First byte of the step of bytes, a little-endian 32-bit float; None where the weights are 16-bit floats.
         zero_point_at: Byte of the code that means zero.
         step: The new step.
     """
@@ -42,9 +42,9 @@ class Addition:
     outputs: int
     rank: int
     weights_at: int
-    scale_at: int
-    zero_point_at: int
-    step: float
+    scale_at: int | None = None
+    zero_point_at: int = 0
+    step: float = 1.0
 
 
 def merge(delta: Path, base: Path, into: Path) -> None:
@@ -79,15 +79,28 @@ def merge(delta: Path, base: Path, into: Path) -> None:
 
 
 def _add(content: bytearray, addition: Addition, extra: NDArray[np.float64]) -> None:
+    if addition.scale_at is None:
+        _add_to_floats(content, addition, extra)
+    else:
+        _add_to_bytes(content, addition, addition.scale_at, extra)
+
+
+def _add_to_floats(content: bytearray, addition: Addition, extra: NDArray[np.float64]) -> None:
+    count = addition.inputs * addition.outputs
+    old = np.frombuffer(content, "<f2", count, addition.weights_at).reshape(extra.shape).astype(np.float64)
+    content[addition.weights_at : addition.weights_at + 2 * count] = (old + extra).astype("<f2").tobytes()
+
+
+def _add_to_bytes(content: bytearray, addition: Addition, scale_at: int, extra: NDArray[np.float64]) -> None:
     count = addition.inputs * addition.outputs
     old = np.frombuffer(content, np.uint8, count, addition.weights_at).reshape(addition.inputs, addition.outputs)
-    scale = np.frombuffer(content, "<f4", 1, addition.scale_at).astype(np.float64)[0]
+    scale = np.frombuffer(content, "<f4", 1, scale_at).astype(np.float64)[0]
     zero_point = content[addition.zero_point_at]
     step = np.float64(np.float32(addition.step))
     whole = scale * (old.astype(np.float64) - zero_point) + extra.T
     codes = np.clip(np.rint(whole / step) + zero_point, 0, _HIGHEST_CODE).astype(np.uint8)
     content[addition.weights_at : addition.weights_at + count] = codes.tobytes()
-    content[addition.scale_at : addition.scale_at + 4] = np.array(addition.step, "<f4").tobytes()
+    content[scale_at : scale_at + 4] = np.array(addition.step, "<f4").tobytes()
 
 
 def _read(delta: Path) -> tuple[list[Addition], NDArray[np.float16]]:

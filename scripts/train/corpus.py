@@ -9,12 +9,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from random import Random
+from typing import Protocol
 
 import numpy as np
 import torch
 from clips import STRINGS, Clip, unpack
-from network import BEGIN, END
-from pieces import Pieces
 from rooms import Chances, Part, Rooms, Utterance
 from said import DIGIT_KIND, DIGITS, ONE_DIGIT
 from torch import Tensor
@@ -61,6 +60,33 @@ class Shares:
     nothing: float
 
 
+class TextPieces(Protocol):
+    """A vocabulary: `begin` stands before every text and `end` after it."""
+
+    begin: tuple[int, ...]
+    end: int
+
+    def of(self, text: str) -> list[int]:
+        """The pieces of a text; none for ""."""
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Utterances of one length.
+
+    Attributes:
+        sound: (utterances, samples).
+        ends: Sample at which each ends; what follows is the sound of its room.
+        before: Pieces so far, (utterances, pieces).
+        after: The pieces that follow them, or `IGNORED`.
+    """
+
+    sound: Tensor
+    ends: Tensor
+    before: Tensor
+    after: Tensor
+
+
 class Corpus:
     """Packs on the training device.
 
@@ -71,7 +97,7 @@ class Corpus:
         seed: Of chance.
     """
 
-    def __init__(self, folders: Sequence[Path], pieces: Pieces, device: str, seed: int) -> None:
+    def __init__(self, folders: Sequence[Path], pieces: TextPieces, device: str, seed: int) -> None:
         sounds: list[np.ndarray] = []
         lines: list[Clip] = []
         for folder in folders:
@@ -127,8 +153,8 @@ class Corpus:
         self._sort(sorted(set(self._train).difference(worst)))
         return worst
 
-    def batches(self, size: int, shares: Shares, chances: Chances) -> Iterator[tuple[Tensor, Tensor, Tensor]]:
-        """Sound, pieces so far and pieces to come, without end; utterances of like length share a batch."""
+    def batches(self, size: int, shares: Shares, chances: Chances) -> Iterator[Batch]:
+        """Without end; utterances of like length share a batch."""
         draw: dict[str, tuple[float, Callable[[], Utterance | None]]] = {
             "short": (shares.short, lambda: self._one("short")),
             DIGIT_KIND: (shares.digits, self._digit),
@@ -204,15 +230,16 @@ class Corpus:
         first = min(part.after for part in parts)
         return tuple(replace(part, after=part.after - first) for part in parts)
 
-    def _batch(self, said: list[Utterance], nothing: int, chances: Chances) -> tuple[Tensor, Tensor, Tensor]:
+    def _batch(self, said: list[Utterance], nothing: int, chances: Chances) -> Batch:
         rooms = self.rooms
-        sound = rooms.speech(said, chances)
+        sound, ends = rooms.speech(said, chances)
         tokens = [utterance.tokens for utterance in said]
         if nothing:
             empty = rooms.in_room(rooms.no_speech(nothing, sound.shape[1]), replace(chances, echo=0.0, babble=0.0))
             sound = torch.cat([sound, empty])
+            ends = torch.cat([ends, rooms.uniform(RATE_HZ // 2, sound.shape[1], nothing)])
             tokens += [()] * nothing
-        return sound, *_targets(tokens, rooms.device)
+        return Batch(sound, ends, *self._targets(tokens))
 
     def held_back(self) -> dict[str, list[int]]:
         """Clips that are not trained on, by what they show; digits that few people said stand apart too."""
@@ -225,13 +252,24 @@ class Corpus:
                     found[f"{group} {line.text.lower()}"].append(index)
         return dict(found)
 
-    def measured(self, clips: list[int], chances: Chances, size: int = 48) -> Iterator[tuple[Tensor, Tensor, Tensor]]:
+    def measured(self, clips: list[int], chances: Chances, size: int = 48) -> Iterator[Batch]:
         """Batches of clips as they are, the shortest first."""
         ordered = sorted(clips, key=lambda index: self.lines[index].samples)
         for begin in range(0, len(ordered), size):
             part = [whole(self.lines[index], self.tokens[index]) for index in ordered[begin : begin + size]]
-            sound = self.rooms.speech(part, chances)
-            yield sound, *_targets([utterance.tokens for utterance in part], self.rooms.device)
+            sound, ends = self.rooms.speech(part, chances)
+            yield Batch(sound, ends, *self._targets([utterance.tokens for utterance in part]))
+
+    def _targets(self, tokens: Sequence[Sequence[int]]) -> tuple[Tensor, Tensor]:
+        begin, end = self._pieces.begin, self._pieces.end
+        first = len(begin) - 1
+        longest = first + max(len(own) for own in tokens) + 1
+        before = torch.full((len(tokens), longest), end)
+        after = torch.full((len(tokens), longest), IGNORED)
+        for row, own in enumerate(tokens):
+            before[row, : first + 1 + len(own)] = torch.tensor([*begin, *own])
+            after[row, first : first + 1 + len(own)] = torch.tensor([*own, end])
+        return before.to(self.rooms.device), after.to(self.rooms.device)
 
 
 class Digits:
@@ -252,13 +290,3 @@ class Digits:
 def whole(line: Clip, tokens: tuple[int, ...]) -> Utterance:
     """A clip as it is."""
     return Utterance((Part(line.start, line.samples),), tokens)
-
-
-def _targets(tokens: Sequence[Sequence[int]], device: torch.device) -> tuple[Tensor, Tensor]:
-    longest = max(len(own) for own in tokens) + 1
-    before = torch.full((len(tokens), longest), END)
-    after = torch.full((len(tokens), longest), IGNORED)
-    for row, own in enumerate(tokens):
-        before[row, : len(own) + 1] = torch.tensor([BEGIN, *own])
-        after[row, : len(own) + 1] = torch.tensor([*own, END])
-    return before.to(device), after.to(device)

@@ -5,32 +5,28 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
-from base import Base
-from network import TunedLinear
+from layers import Place, TunedLinear
 from numpy.typing import NDArray
 
 from handsfree.recognition.weight_merging import FORM
 
 
-def save_delta(path: Path, base: Base, layers: Mapping[str, TunedLinear]) -> None:
-    """Write the additions, 16-bit floats, with the places in the base files that each belongs to."""
+def save_delta(path: Path, places: Mapping[str, Place], layers: Mapping[str, TunedLinear]) -> None:
+    """Write the additions, 16-bit floats, with the place in the base files that each belongs to."""
     entries, values = [], []
     for name, layer in sorted(layers.items()):
-        matrix = base.linear[name]
+        place = places[name]
         down = layer.down.detach().cpu().numpy().astype("<f2")
         up = layer.up.detach().cpu().numpy().astype("<f2")
-        inputs, outputs = matrix.codes.shape
         entries.append(
             {
                 "name": name,
-                "file": matrix.file,
-                "inputs": inputs,
-                "outputs": outputs,
+                "file": place.file,
+                "inputs": down.shape[1],
+                "outputs": len(up),
                 "rank": len(down),
-                "weights_at": matrix.weights_at,
-                "scale_at": matrix.scale_at,
-                "zero_point_at": matrix.zero_point_at,
-                "step": float(np.float32(layer.step)),
+                "weights_at": place.weights_at,
+                **place.codes,
             }
         )
         values += [down.reshape(-1), up.reshape(-1)]

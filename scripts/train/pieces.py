@@ -17,6 +17,9 @@ class Pieces:
         table: The file `tokenizer.bin`.
     """
 
+    begin: tuple[int, ...] = (1,)
+    end = 2
+
     def __init__(self, table: Path) -> None:
         data = table.read_bytes()
         pieces: list[bytes] = []

@@ -36,6 +36,7 @@ class Chances:
         telephone: Share through a band that ends at 3.2 to 3.95 kHz, half of them without low tones too.
         dull: Share through a low-pass at 2 to 7 kHz.
         clipped: Share driven into clipping.
+        notched: Share that lacks a band of frequencies, or two.
     """
 
     speed: float = 0.85
@@ -51,6 +52,7 @@ class Chances:
     telephone: float = 0.12
     dull: float = 0.22
     clipped: float = 0.05
+    notched: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ class Utterance:
         return max(part.after + part.samples for part in self.parts)
 
 
-NONE = Chances(0, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+NONE = Chances(0, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
 
 
 class Rooms:
@@ -123,8 +125,8 @@ class Rooms:
         """Random elements."""
         return choices[(self.uniform(0, 1, *shape) * len(choices)).long().clamp(max=len(choices) - 1)]
 
-    def speech(self, said: Sequence[Utterance], chances: Chances) -> Tensor:
-        """Utterances in rooms, (utterances, samples)."""
+    def speech(self, said: Sequence[Utterance], chances: Chances) -> tuple[Tensor, Tensor]:
+        """Utterances in rooms, (utterances, samples), and the sample shortly after which each has ended."""
         count = len(said)
         moves = self.happens(chances.speed, count)[:, 0]
         speed = 1 + moves * (self.uniform(chances.slowest, chances.fastest, count) - 1)
@@ -144,7 +146,7 @@ class Rooms:
             gains = torch.tensor([part.gain for part in parts], device=self.device)
             sound = self._placed(starts, sizes, lead[rows] + after / speed[rows], speed[rows], samples)
             clean[rows] += gains[:, None] * sound
-        return self.in_room(clean, chances)
+        return self.in_room(clean, chances), lead + lengths / speed + tail
 
     def in_room(self, clean: Tensor, chances: Chances) -> Tensor:
         """Sounds at `CLIP_LEVEL` in rooms."""
@@ -283,7 +285,7 @@ class Rooms:
         return torch.sin(3.1416 * time * self.uniform(low, high, count, 1) + self.uniform(0, 3, count, 1)) ** 2
 
     def _filtered(self, sound: Tensor, chances: Chances) -> Tensor:
-        if not chances.telephone and not chances.dull:
+        if not (chances.telephone or chances.dull or chances.notched):
             return sound
         count, samples = sound.shape
         spectrum = torch.fft.rfft(sound)
@@ -294,6 +296,11 @@ class Rooms:
         high = torch.where(telephone > 0, self.uniform(3200, 3950, count, 1), high)
         low = torch.where(telephone * self.happens(0.5, count) > 0, self.uniform(150, 320, count, 1), low)
         passed = torch.sigmoid((high - hertz) / 100) * torch.where(low > 0, torch.sigmoid((hertz - low) / 20), 1.0)
+        for _ in range(2 if chances.notched else 0):
+            middle = self.uniform(200, 6000, count, 1)
+            half = middle * self.uniform(0.05, 0.25, count, 1)
+            inside = torch.sigmoid((hertz - middle + half) / 30) * torch.sigmoid((middle + half - hertz) / 30)
+            passed = passed * (1 - self.happens(chances.notched, count) * inside)
         return torch.fft.irfft(spectrum * passed, samples)
 
 

@@ -66,12 +66,20 @@ def _pack(clips: "Iterable[tuple[Said, int]]", into: Path) -> None:
     print(f"{into.name}: {len(lines)} clips, {seconds:.0f} s of sound, {size / 1e6:.1f} MB", flush=True)
 
 
-def make_base(options: argparse.Namespace, config: dict[str, Any]) -> None:  # noqa: ARG001 - one form for all stages
-    """Read the pinned weights."""
+def make_base(options: argparse.Namespace, config: dict[str, Any]) -> None:
+    """Read the pinned weights; of the third ones what the speech that was made needs."""
     from base import read_base, save_base
 
     from handsfree.recognition.models import locate
 
+    if config["train"].get("family") == "third":
+        from third_base import TABLE, save_third, texts_of
+
+        folder = options.untrained
+        packs = [pack for pack in (options.work / "pack", options.work / "people") if pack.is_dir()]
+        save_third(folder, texts_of(packs), options.work / "third.npz")
+        (options.work / TABLE).write_bytes((folder / TABLE).read_bytes())
+        return
     folder = locate()
     save_base(read_base(folder), options.work / "base.npz")
     (options.work / "tokenizer.bin").write_bytes((folder / "tokenizer.bin").read_bytes())
@@ -96,6 +104,9 @@ def main() -> int:
         "--speech", type=Path, help="folder of the recordings in real_clips.csv; without: synthetic only"
     )
     parser.add_argument("--stage", nargs="+", choices=STAGES, default=STAGES)
+    parser.add_argument(
+        "--untrained", type=Path, help="folder of the third weights as their package holds them, for the stage base"
+    )
     parser.add_argument("--jobs", type=int, default=2, help="processes that speak")
     parser.add_argument("--device", default="cpu", help="cpu or cuda")
     parser.add_argument("--name", default="delta", help="name of the result")

@@ -17,6 +17,7 @@ from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.definition.plan import compile_procedure
 from handsfree.model.commands import Control, DateSlot, Wanted
 from handsfree.model.graph import Arc, WordGraph
+from handsfree.recognition.plain_text import SPELLED
 from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.jsgf import Reference
 from handsfree.understanding.listening_graph import grammars_for, graph_for
@@ -110,7 +111,7 @@ class _Sampler:
 
 
 def _as_written(word: str) -> str:
-    return {"alfa": "alpha", "juliett": "juliet", "xray": "x-ray", "tree": "three", "fower": "four"}.get(word, word)
+    return SPELLED.get(word, word)
 
 
 @cache
