@@ -10,7 +10,8 @@ probability would accept, and writes the engine's tables of `acceptance.toml`.
 
 After new weights of a recogniser are installed, or a search was changed: collect again, fit again, run the benches.
 People whose recordings the tuned weights were trained on are left out. `fit --engine` takes the name that the engine
-gives itself in what it heard: "neural" for the base alone, "neural-tuned", or "neural-both" for the default.
+gives itself in what it heard: "neural" for the base alone, "neural-tuned", "neural-both" for two, "neural-three" for
+the default where all weights are installed.
 `collect --engine neural:FOLDER` listens with weights that are not installed; fit them as the engine "neural".
 
 Use: python scripts/fit_acceptance.py collect --speech FOLDER --out evidence.csv [--engine ID] [--part 0/2]
@@ -85,7 +86,7 @@ class Source:
         return f"real {self.part} {self.grammar}{noise}"
 
 
-NUMBERS = (
+SOURCES = (
     Source("digits/", "digits", 3),
     Source("digits/", "digits", 3, 10.0),
     Source("digits/", "digits", 3, 10.0, 0.5, "babble"),
@@ -94,11 +95,6 @@ NUMBERS = (
     Source("commands/train/", "digits", 3, 10.0, 0.4, "babble", trim=True),
     Source("singles/iitg/", "digits", 3, share=0.6),
     Source("words30/", "digits"),
-)
-"""All that the engine is fitted on that asks a third opinion about numbers. Hardly any other words are among them (some
-clips of Speech Commands that are marked as other words are digits): its "inside" is taken from neural-both."""
-SOURCES = (
-    *NUMBERS,
     Source("digits/", "digits", 4, 5.0, 0.5),
     Source("digits/", "reading", 2, share=0.25),
     Source("digits/", "reading", 2, 10.0, 0.5),
@@ -130,11 +126,11 @@ def collect(options: argparse.Namespace) -> int:
     with options.out.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(COLUMNS)
-        for number, source in enumerate(NUMBERS if options.numbers else SOURCES):
+        for number, source in enumerate(SOURCES):
             if number % parts == part:
                 writer.writerows(_real(source, rows, options.engine))
                 file.flush()
-        if part == parts - 1 and not options.numbers:
+        if part == parts - 1:
             writer.writerows(_synthetic(options.engine))
             writer.writerows(_foreign(options.engine))
     return 0
@@ -369,7 +365,6 @@ def main() -> int:
     collecting.add_argument("--speech", type=Path, required=True, help="folder of recordings with manifest.csv")
     collecting.add_argument("--out", type=Path, required=True)
     collecting.add_argument("--engine", default="neural")
-    collecting.add_argument("--numbers", action="store_true", help="only what the engine neural-three is fitted on")
     collecting.add_argument(
         "--part", default="0/1", help="only every so-manieth source, for several processes: 0/2, 1/2"
     )

@@ -23,7 +23,7 @@ ENGINES = ("neural", "neural-base", "neural-tuned", "pocketsphinx", "vosk")
 for it; "neural-base" and "neural-tuned" force one of them."""
 TUNED_MODEL = "neural-en-tuned"
 THIRD_MODEL = "general-en"
-"""Weights of another family, asked about numbers where they are installed."""
+"""Weights of another family, asked too where they are installed."""
 _LOG = logging.getLogger(__name__)
 
 

@@ -109,13 +109,16 @@ class GeneralNetwork:
             found.append(TextScores(own - best[places] - spread[places], -spread[places]))
         return found
 
-    def write(self, heard: Encoding, beams: int, longest: int) -> list[int]:
-        """The pieces of the likeliest text."""
+    def write(self, heard: Encoding, longest: int) -> list[int]:
+        """The likeliest pieces, one by one; none where there is no speech."""
         found = self._model.generate(
             self._storage.from_array(np.ascontiguousarray(heard.columns[None])),
             [list(BEGIN)],
-            beam_size=beams,
+            beam_size=1,
             max_length=longest,
+            # The library would rather have any word than none.
+            suppress_blank=False,
+            suppress_tokens=[],
         )
         return [int(piece) for piece in found[0].sequences_ids[0]]
 

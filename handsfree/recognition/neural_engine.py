@@ -24,8 +24,6 @@ TUNED = "neural-tuned"
 BOTH = "neural-both"
 THREE = "neural-three"
 """What `Hypothesis.engine` says, by the weights that heard it."""
-_NUMBERS = ("digit:", "teen:", "tens:")
-"""How the tags of numbers begin: the third weights are asked where one of the candidates holds any."""
 
 
 class Decoder(Protocol):
@@ -71,7 +69,7 @@ class NeuralEngine:
         base: The weights that write notes down, and judge where two hear a graph.
         tuned: Others; must read sound in pieces of the same vocabulary.
         use: Which hear each kind of graph, as from `routing.choice`; None: the base hears all.
-        third: Weights of another family, asked about numbers; None: nobody is.
+        third: Weights of another family; None: nobody else is asked.
     """
 
     def __init__(
@@ -140,7 +138,7 @@ class NeuralEngine:
         judgements = judge.judge(heard, asked)
         ranked = rescored(found, asked, judgements)
         opinions: list[Opinion] | None = None
-        if third is not None and any(tag.startswith(_NUMBERS) for text in asked for tag in text.tags):
+        if third is not None:
             opinions = third[0].judge(third[1].result(), [text.words for text in asked])
             ranked = with_third(ranked, asked, opinions)
         place = next(number for number, text in enumerate(asked) if text is ranked[0][0])
@@ -175,7 +173,7 @@ class NeuralEngine:
         return watched_words() if hears else None
 
     def _hearing_third(self, segment: Segment, graph: WordGraph) -> tuple[Third, Future[Encoding]] | None:
-        """The third weights and what they are about to hear, where they may be asked about this graph."""
+        """The third weights and what they are about to hear, where they are asked about this graph."""
         if self._third is None or self._kind(graph) not in self._asking:
             return None
         return self._third, self._beside.submit(self._third.hear, segment.pcm)

@@ -2,7 +2,7 @@
 
 Neither is right alone: the tuned weights hear more in noise but take other talk for commands, and the base knows
 ordinary speech but hears less. Where both find the same text likely it is seldom wrong. Both are of one family and
-share some mistakes with numbers; weights of another family are asked about those.
+share some mistakes; weights of another family are asked too.
 """
 
 from collections.abc import Sequence
@@ -16,10 +16,9 @@ RIVAL_NATS = 4.0
 """At most so many meanings are judged, and none that is this much less likely than the likeliest."""
 JUDGE_SHARE = 0.4
 """Weight of the judge's log-probability of a text in its score; the rest is the searcher's."""
-THIRD_SHARE = 0.3
-"""What the log-probability of the third weights counts, beside the pooled score of the two: on readings of three digits
-by three people (FSDD) 174, 178, 181 and 181 of 201 came first right at shares of 0, 0.15, 0.3 and 1; of 531 readings
-by others, quiet and in pink noise, as many as before or one more."""
+THIRD_SHARE = 0.6
+"""What the log-probability of the third weights counts, beside the pooled score of the two: of utterances of people and
+voices, quiet and in noise, 2,419, 2,455, 2,461 and 2,463 came first right at shares of 0, 0.3, 0.6 and 1."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,6 @@ LEAST_S = 4.0
 SILENCE_S = 0.5
 LONGEST_S = 30.0
 """The sound is heard with silence after it: so much at least, and so long in all at least and at most."""
-_BEAMS = 3
 _LONGEST_TEXT = 200
 
 
@@ -48,7 +47,7 @@ class ThirdOpinion:
 
     def write(self, pcm: bytes) -> str:
         """What these weights would write themselves."""
-        return self._pieces.text(self._network.write(self.hear(pcm), _BEAMS, _LONGEST_TEXT))
+        return self._pieces.text(self._network.write(self.hear(pcm), _LONGEST_TEXT))
 
 
 def _opinion(scores: TextScores) -> Opinion:

@@ -1,9 +1,9 @@
 """Tuned weights: the base files with small additions, put together once at installation.
 
 The addition to a linear layer is the product of two narrow matrices. The sum is written over the old weights in their
-own form: the file keeps its form, size and speed. Some files hold 16-bit floats, others one byte a weight and a step for
-the whole layer. Base weights lie on their own steps exactly, so there the new step differs from the old: with the same one
-most of a small addition would be rounded away.
+own form: the file keeps its form, size and speed. Some files hold 16-bit floats, others one byte a weight and a step
+for the whole layer. Base weights lie on their own steps exactly, so there the new step differs from the old: with the
+same one most of a small addition would be rounded away.
 """
 
 import json
@@ -31,7 +31,8 @@ class Addition:
         outputs: Of the layer.
         rank: Columns of `up` and rows of `down`.
         weights_at: First byte of the weights: of bytes inputs by outputs, of floats outputs by inputs, row by row.
-        scale_at: First byte of the step of bytes, a little-endian 32-bit float; None where the weights are 16-bit floats.
+        scale_at: First byte of the step of bytes, a little-endian 32-bit float; None where the weights are floats of 16
+            bits.
         zero_point_at: Byte of the code that means zero.
         step: The new step.
     """

@@ -35,7 +35,9 @@ class Third:
             key.removeprefix("table|"): torch.from_numpy(value.astype("f4"))
             for key, value in arrays.items() if key.startswith("table|")
         }  # fmt: skip
-        self.pieces = PlainPieces(work / TABLE, arrays["kept"])
+        self.kept = arrays["kept"]
+        """The piece of each row of the cut vocabulary."""
+        self.pieces = PlainPieces(work / TABLE, self.kept)
 
     def build(self, rank: int, stretch: float) -> "ThirdNetwork":  # noqa: ARG002 - there are no codes to stretch
         """The network, with additions of nothing yet; all but them is frozen."""

@@ -1,4 +1,4 @@
-"""A third opinion on numbers: how they are written, how the opinion counts, and that its network says what it should.
+"""A third opinion: how texts are written for it, how the opinion counts, and that its network says what it should.
 
 References: the library that the weights are made for (CTranslate2, `Whisper.align`) for the probability of each piece;
 the list of pieces in the weights' own `vocabulary.txt`; the mel scale after M. Slaney, "Auditory Toolbox", Interval
@@ -20,13 +20,13 @@ from handsfree.recognition.endpointing import Segment
 from handsfree.recognition.models import locate
 from handsfree.recognition.neural_decoder import EncodedUtterance
 from handsfree.recognition.opinion import Opinion
+from handsfree.recognition.plain_text import plain_text
 from handsfree.recognition.rescoring import THIRD_SHARE, Judgement, with_third
-from handsfree.recognition.routing import KINDS
-from handsfree.recognition.written_forms import written_forms
+from handsfree.recognition.routing import KINDS, choice
 
 np = pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")
 
-from handsfree.recognition.general_network import END, Encoding, GeneralNetwork  # noqa: E402
+from handsfree.recognition.general_network import COMMON, Encoding, GeneralNetwork  # noqa: E402
 from handsfree.recognition.neural_engine import BOTH, THREE, NeuralEngine  # noqa: E402
 from handsfree.recognition.spectrogram import spectrogram  # noqa: E402
 from handsfree.recognition.third_opinion import ThirdOpinion  # noqa: E402
@@ -36,19 +36,17 @@ SEGMENT = Segment(b"\0\0" * 16000, 0.5, 1.0, 0.5, 0.4, 20.0)
 
 
 @pytest.mark.parametrize(
-    ("words", "forms"),
+    ("words", "text"),
     [
-        ("one seven five", ("1, 7, 5", "175")),
-        ("oh seven", ("0, 7", "07")),
-        ("seventeen point five", ("17.5",)),
-        ("twenty one", ("21",)),
-        ("one hundred and five", ("105",)),
-        ("wrist left two", ("Wrist left 2",)),
-        ("say again", ("Say again",)),
+        ("one seven five", " one seven five"),
+        ("fower point tree", " four point three"),
+        ("alfa xray juliett", " alpha x-ray juliet"),
+        ("Say again", " say again"),
+        ("", ""),
     ],
 )
-def test_numbers_are_written_in_figures_apart_or_run_together(words: str, forms: tuple[str, ...]) -> None:
-    assert written_forms(words.split()) == forms
+def test_a_sentence_is_written_as_it_is_said(words: str, text: str) -> None:
+    assert plain_text(words.split()) == text
 
 
 def found(word: str, tag: str, logprob: float, piece: int) -> Candidate:
@@ -138,12 +136,20 @@ def test_without_the_third_weights_all_is_as_with_two() -> None:
     assert hear((FOUR, FIVE), None).engine == BOTH
 
 
-def test_nobody_is_asked_about_words_or_where_two_are_enough() -> None:
-    third = Third()
-    heard = hear((found("stop", "control:stop", -1.0, 7),), third)
-    assert (heard.engine, third.asked) == (BOTH, [])
+def test_words_are_asked_about_too() -> None:
+    stop, up = found("stop", "control:stop", -1.0, 7), found("up", "option:up", -1.5, 8)
+    heard = hear((stop, up), Third(Opinion(-6.0, 4.0, 0.0), Opinion(-1.0, 0.5, 0.0)))
+    assert (heard.words, heard.engine) == (("up",), THREE)
     assert heard.evidence is not None
-    assert heard.evidence.third_margin is None
+    assert (heard.evidence.third_margin, heard.evidence.third_gap) == (5.0, 0.5)
+
+
+def test_commands_findings_and_numbers_are_asked_about_and_stop_words_while_somebody_speaks_are_not() -> None:
+    use = choice()
+    assert [kind for kind in KINDS if use[kind] == "three"] == ["figures", "words"]
+
+
+def test_nobody_is_asked_where_two_are_enough() -> None:
     third = Third()
     hear((FOUR,), third, "both")
     assert (third.heard, third.asked) == (0, [])
@@ -192,29 +198,39 @@ def test_pieces_are_as_likely_as_the_library_finds_them(third: ThirdOpinion, spo
         "ctranslate2", reason="ctranslate2 is not installed: pip install handsfree[speech]"
     )
     heard = third.hear(spoken("one seven five"))
-    texts = [third._pieces.pieces(text) for text in (" 1, 7, 5.", " 1, 7.", " Four")]
+    # The last holds a piece that is no common one.
+    texts = [third._pieces.pieces(text) for text in (" one seven five", " one seven", " centimeters")]
+    assert max(texts[-1]) >= COMMON
     network: GeneralNetwork = third._network
     features = ctranslate2.StorageView.from_array(np.ascontiguousarray(np.repeat(heard.columns[None], len(texts), 0)))
     aligned = network._model.align(features, [50257], [list(text) for text in texts], heard.columns.shape[1])
-    for text, scores, reference in zip(texts, network.score(heard, texts), aligned, strict=True):
-        # The library leaves the end out of what it divides among the pieces.
-        among = scores[:-1] - np.log1p(-np.exp(scores[:-1, END]))[:, None]
-        ours = among[np.arange(len(text)), list(text)]
-        theirs = np.log(np.maximum(reference.text_token_probs, 1e-12))
-        assert ours == pytest.approx(theirs, abs=0.35)
+    # The library divides the probability among all pieces but leaves the end out, which has little in the middle of a
+    # text; what the rarer pieces have is little too. It computes in 8-bit numbers.
+    for scores, reference in zip(network.score(heard, texts)[:2], aligned[:2], strict=True):
+        assert scores.own[:-1] == pytest.approx(np.log(np.maximum(reference.text_token_probs, 1e-12)), abs=0.35)
+    for scores in network.score(heard, texts):
+        assert (scores.own <= scores.best + 1e-5).all()
 
 
 @pytest.mark.sound
 def test_a_lost_last_digit_shows_where_the_text_ends(third: ThirdOpinion, spoken) -> None:
     whole, cut = third.judge(third.hear(spoken("one seven five")), [("one", "seven", "five"), ("one", "seven")])
     assert whole.logprob > cut.logprob + 2.0
-    assert cut.end_gap > whole.end_gap + 0.5  # processors round 8-bit sums differently: .93 is the least that was seen
+    assert cut.end_gap > whole.end_gap + 2.0
 
 
 @pytest.mark.sound
 def test_it_writes_what_is_said(third: ThirdOpinion, spoken) -> None:
     text = third.write(spoken("We have to look at the hand again."))
-    assert text.lower().rstrip(".") == "we have to look at the hand again"
+    assert text == "we have to look at the hand again"
+
+
+@pytest.mark.sound
+def test_no_words_are_written_for_no_speech(third: ThirdOpinion) -> None:
+    noise = np.random.default_rng(1).normal(0, 300, 32000).astype("<i2").tobytes()
+    assert third.write(noise) == ""
+    nothing, word = third.judge(third.hear(noise), [(), ("stop",)])
+    assert nothing.logprob > word.logprob + 2.0
 
 
 def test_weights_that_cannot_be_read_are_named(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from handsfree.errors import ModelError
-from handsfree.recognition.manifest import Delta, Model, ModelFile, Wheel
+from handsfree.recognition.manifest import Base, Delta, Model, ModelFile, Wheel
 from handsfree.recognition.models import ModelStore
 from handsfree.recognition.weight_merging import FORM, merge
 
@@ -83,8 +83,8 @@ def store(tmp_path: Path) -> ModelStore:
     delta = save_delta(tmp_path / "delta.npz")
     digest = hashlib.sha256(delta.read_bytes()).hexdigest()
     base = Model("toy", "neural", "en-US", "MIT", "", Wheel("toy==1", "any"), (listed(base_bytes()),), default=True)
-    source = Delta("toy", delta.name, delta.stat().st_size, digest)
-    tuned = Model("toy-tuned", "neural", "en-US", "MIT", "", source, (listed(expected()),), default=False)
+    added = Delta(delta.name, delta.stat().st_size, digest)
+    tuned = Model("toy-tuned", "neural", "en-US", "MIT", "", Base("toy"), (listed(expected()),), False, added)
     copy = tmp_path / "copy"
     copy.mkdir()
     (copy / NAME).write_bytes(base_bytes())
@@ -146,3 +146,73 @@ def test_an_average_is_the_weighted_sum_of_the_products(tmp_path: Path, monkeypa
     sizes = np.linalg.svd(expected_sum, compute_uv=False)
     assert lost == pytest.approx(sum(sizes[1:] ** 2) / sum(sizes**2), rel=1e-6)
     assert np.sum((product(tmp_path / "cut.npz") - expected_sum) ** 2) == pytest.approx(sum(sizes[1:] ** 2), rel=0.05)
+
+
+FLOATS = np.array([[1.0, -0.5, 0.25], [2.0, 0.0, -3.0], [0.125, 1.5, 4.0], [-1.0, 1e-3, 0.1]], "<f2")
+
+
+def float_bytes() -> bytes:
+    return b"head" + FLOATS.tobytes() + b"tail"
+
+
+def expected_floats() -> bytes:
+    whole = [
+        [Fraction(float(FLOATS[row, column])) + sum(
+            Fraction(float(UP[row, k])) * Fraction(float(DOWN[k, column])) for k in range(RANK)
+        ) for column in range(INPUTS)]
+        for row in range(OUTPUTS)
+    ]  # fmt: skip
+    # Every sum here has so few digits that its 64-bit float is exact, which is rounded once to 16 bits.
+    return b"head" + np.array([[float(value) for value in row] for row in whole]).astype("<f2").tobytes() + b"tail"
+
+
+def float_delta(path: Path) -> Path:
+    layer = {"name": "a", "file": NAME, "inputs": INPUTS, "outputs": OUTPUTS, "rank": RANK, "weights_at": 4}
+    header = json.dumps({"form": FORM, "layers": [layer]}).encode()
+    np.savez(path, header=np.frombuffer(header, np.uint8), values=np.concatenate([DOWN.reshape(-1), UP.reshape(-1)]))
+    return path
+
+
+@pytest.fixture
+def floats(tmp_path: Path) -> ModelStore:
+    """A model whose files come out of a package of its own, with additions kept here."""
+    delta = float_delta(tmp_path / "floats.npz")
+    added = Delta(delta.name, delta.stat().st_size, hashlib.sha256(delta.read_bytes()).hexdigest())
+    model = Model("toy-floats", "neural", "en", "MIT", "", Wheel("toy==1", "any"), (listed(expected_floats()),), False,
+                  added)  # fmt: skip
+    copy = tmp_path / "copy"
+    copy.mkdir()
+    (copy / NAME).write_bytes(float_bytes())
+    return ModelStore((model,), tmp_path / "models", lambda _, into: Path(shutil.copytree(copy, into / "copy")),
+                      tmp_path)  # fmt: skip
+
+
+def test_what_a_package_holds_is_put_together_with_its_additions_and_not_kept_beside(floats: ModelStore) -> None:
+    assert (floats.install("toy-floats") / NAME).read_bytes() == expected_floats()
+    assert floats.verify("toy-floats")
+    assert [path.name for path in floats.folder.iterdir()] == ["toy-floats"]
+    assert floats.find("toy-floats").origin == "Python package toy==1 with the additions in floats.npz"
+
+
+def test_a_package_already_on_this_machine_gets_its_additions_too(floats: ModelStore, tmp_path: Path) -> None:
+    (tmp_path / "brought").mkdir()
+    (tmp_path / "brought" / NAME).write_bytes(float_bytes())
+    assert (floats.install("toy-floats", tmp_path / "brought") / NAME).read_bytes() == expected_floats()
+
+
+@pytest.mark.parametrize(
+    ("spoil", "message"),
+    [
+        (lambda folder: (folder / "floats.npz").write_bytes(b"x"), r"floats\.npz: SHA-256"),
+        (lambda folder: (folder / "floats.npz").unlink(), r"floats\.npz: no such file"),
+        (lambda folder: (folder / "copy" / NAME).write_bytes(float_bytes()[:-1] + b"?"), r"weights\.ort: SHA-256"),
+        (lambda folder: (folder / "copy" / NAME).write_bytes(b"half"), r"floats\.npz: does not fit the weights"),
+        (lambda folder: (folder / "copy" / NAME).unlink(), r"holds no weights\.ort"),
+    ],
+)
+def test_what_is_altered_or_missing_is_refused_in_one_line(floats: ModelStore, tmp_path: Path, spoil, message) -> None:
+    spoil(tmp_path)
+    with pytest.raises(ModelError, match=message) as told:
+        floats.install("toy-floats")
+    assert "\n" not in str(told.value)
+    assert not floats.is_installed("toy-floats")
