@@ -55,7 +55,8 @@ ENGINES = ("neural", "neural-both", "neural-free", "general-free", "pocketsphinx
 """The default engine; the same without a third opinion; the plain use of its weights, and of the third ones (free text,
 matched against the grammar); the light engine, and the plain use of that (its grammar search as documented, every
 result taken)."""
-GRAMMARS = ("digits", "reading", "identifier", "control", "words", "numbers")
+GRAMMARS = ("digits", "reading", "identifier", "control", "commands", "words", "numbers")
+"""All commands are "control" where cries of heat and pain count, and else "commands"."""
 WEIGHTS = "neural:"
 """Before the folder of other weights for the neural engine, which need not be installed."""
 BOTH = "both:"
@@ -158,6 +159,8 @@ def task_for(name: str, digits: int | None = None) -> Task:
             return _product(Wanted(slots=(IdentifierSlot("code", ()),)))
         case "control":
             return _product(Wanted(controls=frozenset(Control)))
+        case "commands":
+            return _product(Wanted(controls=frozenset(Control) - {Control.CRY}))
         case "words":
             return _words_alone()
         case "numbers":

@@ -6,8 +6,9 @@ from importlib.resources import files
 from handsfree.errors import ModelError
 from handsfree.model.graph import WordGraph
 from handsfree.recognition.look_ahead import STOP_TAGS
+from handsfree.understanding.heat_words import CRY_TAG
 
-KINDS = ("stop", "spelled", "figures", "words")
+KINDS = ("stop", "cries", "spelled", "figures", "words")
 """Kinds of graphs in `weights.toml`; the first that fits counts."""
 WEIGHTS = ("base", "tuned", "both", "three")
 
@@ -17,6 +18,8 @@ def kind_of(graph: WordGraph) -> str:
     tags = {tag for arc in graph.arcs for tag in arc.tags}
     if tags and tags <= STOP_TAGS:
         return "stop"
+    if CRY_TAG in tags:
+        return "cries"
     kinds = {tag.partition(":")[0] for tag in tags}
     if "letter" in kinds:
         return "spelled"

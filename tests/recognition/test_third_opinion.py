@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from handsfree.errors import ModelError
+from handsfree.model.commands import Wanted
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.candidates import Candidate, SearchOutcome
@@ -22,7 +23,10 @@ from handsfree.recognition.neural_decoder import EncodedUtterance
 from handsfree.recognition.opinion import Opinion
 from handsfree.recognition.plain_text import plain_text
 from handsfree.recognition.rescoring import THIRD_SHARE, Judgement, with_third
-from handsfree.recognition.routing import KINDS, choice
+from handsfree.recognition.routing import KINDS, choice, kind_of
+from handsfree.session.listening_context import HEARD, warmth_slot
+from handsfree.session.modes import Mode
+from handsfree.understanding.listening_graph import graph_for
 
 np = pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")
 
@@ -144,9 +148,10 @@ def test_words_are_asked_about_too() -> None:
     assert (heard.evidence.third_margin, heard.evidence.third_gap) == (5.0, 0.5)
 
 
-def test_commands_findings_and_numbers_are_asked_about_and_stop_words_while_somebody_speaks_are_not() -> None:
+def test_numbers_commands_and_findings_are_asked_about_but_nothing_that_may_be_a_cry() -> None:
     use = choice()
     assert [kind for kind in KINDS if use[kind] == "three"] == ["figures", "words"]
+    assert kind_of(graph_for(Wanted(HEARD[Mode.LIT], (warmth_slot(),)))) == "cries"
 
 
 def test_nobody_is_asked_where_two_are_enough() -> None:
