@@ -40,17 +40,19 @@ _NUMBER_TAGS = ("digit:", "teen:", "tens:", "hundred", "point", "letter:")
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """A reading that was reported and may be gone on with.
+    """What was reported last and may be gone on with: a reading, or speech of which little could be made.
 
     Attributes:
         segment: Its sound.
         graph: What it was heard by.
-        words: What was heard.
+        words: The reading; none where it was no likely one.
+        is_doubtful: Whether nobody would take it as it stands.
     """
 
     segment: Segment
     graph: WordGraph
     words: tuple[str, ...]
+    is_doubtful: bool
 
     def may_go_on_at(self, speech_from_s: float) -> bool:
         """Whether speech that begins then comes soon enough after it."""
@@ -125,13 +127,14 @@ class UtteranceRecognizer:
         if early is None:
             return heard
         self._endpointer.close()
+        self._endpointer.forget(early.spoken_to_s)
         return (*heard, early)
 
     @property
     def goes_on(self) -> bool:
         """See `Recognizer.goes_on`."""
-        begun_s = self._endpointer.speech_from_s
-        return begun_s is not None and self._told is not None and self._told.may_go_on_at(begun_s)
+        begun_s, told = self._endpointer.speech_from_s, self._told
+        return begun_s is not None and told is not None and bool(told.words) and told.may_go_on_at(begun_s)
 
     def flush(self) -> tuple[Hypothesis, ...]:
         """See `Recognizer.flush`."""
@@ -166,8 +169,9 @@ class UtteranceRecognizer:
         _, hypothesis, patience_s = self._early
         if patience_s is None or silent_s < patience_s or self._is_talk_of_others(segment, hypothesis):
             return None
-        self._tell(segment, hypothesis, self._graph)
-        return hypothesis
+        if self._endpointer.sounds and _is_number(hypothesis):
+            return None
+        return self._whole(segment, hypothesis, self._graph)
 
     def _patience_s(self, hypothesis: Hypothesis) -> float | None:
         """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""
@@ -218,20 +222,42 @@ class UtteranceRecognizer:
         told = self._told
         if told is None or not told.may_go_on_at(segment.speech_from_s) or _stops(alone) or _is_answer(alone):
             return alone
+        if not told.words and (told.graph != graph or not _is_number(alone)):
+            return alone
         both = self._search_alone(told.segment.followed_by(segment), told.graph)
-        if len(both.words) > len(told.words) and _is_number(both) and probability_right(both) >= LIKELIER_THAN_NOTHING:
-            return replace(both, goes_on=True)
-        return alone
+        longer = len(both.words) > len(told.words) and (bool(told.words) or len(both.words) > len(alone.words))
+        if longer and _is_number(both) and probability_right(both) >= LIKELIER_THAN_NOTHING:
+            return replace(both, goes_on=bool(told.words))
+        return replace(alone, is_part=True) if told.is_doubtful and _is_digits(alone) else alone
+
+    def _whole(self, segment: Segment, hypothesis: Hypothesis, graph: WordGraph) -> Hypothesis:
+        """What is reported of an utterance: where other sound beside it is as loud, a number is heard with that."""
+        wider = segment.wider
+        is_cry = self._hears_cries and may_be_cry(hypothesis)
+        if wider is not None and not (is_cry or _stops(hypothesis) or _is_answer(hypothesis)):
+            whole = self._search(wider, graph)
+            least = LIKELIER_THAN_NOTHING if _is_number(hypothesis) else LIKELY
+            longer = _is_number(whole) and len(whole.words) > len(hypothesis.words)
+            if longer and probability_right(whole) >= least:
+                self._endpointer.forget(whole.spoken_to_s)
+                segment, hypothesis = wider, whole
+            elif _is_number(hypothesis) and (segment.has_word_beside or whole.words != hypothesis.words):
+                hypothesis = replace(hypothesis, is_part=True)
+        self._tell(segment, hypothesis, graph)
+        return hypothesis
 
     def _tell(self, segment: Segment, hypothesis: Hypothesis, graph: WordGraph) -> None:
-        """Remember a reading that is reported, in case it goes on."""
+        """Remember what is reported, in case it goes on."""
         told = self._told
+        is_likely = probability_right(hypothesis) >= LIKELY
         if hypothesis.goes_on and told is not None:
-            self._told = _Told(told.segment.followed_by(segment), told.graph, hypothesis.words)
+            self._told = _Told(told.segment.followed_by(segment), told.graph, hypothesis.words, not is_likely)
         elif _is_number(hypothesis):
-            self._told = _Told(segment, graph, hypothesis.words)
-        elif hypothesis.words:
+            self._told = _Told(segment, graph, hypothesis.words, not is_likely)
+        elif is_likely or _stops(hypothesis):
             self._told = None
+        elif told is None or not told.may_go_on_at(segment.speech_from_s):
+            self._told = _Told(segment, graph, (), is_doubtful=True)
 
     def _search_alone(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         with timed(_LOG, "utterance_searched", logging.DEBUG):
@@ -250,8 +276,7 @@ class UtteranceRecognizer:
         if (self._is_rest(segment) and not _stops(hypothesis)) or self._is_talk_of_others(segment, hypothesis):
             return None
         if not self._dictation:
-            self._tell(segment, hypothesis, self._graph)
-            return hypothesis
+            return self._whole(segment, hypothesis, self._graph)
         evidence = hypothesis.evidence
         if hypothesis.words and evidence is not None:
             # The second weights are the ones that know free text.
@@ -284,6 +309,12 @@ def _stops(hypothesis: Hypothesis) -> bool:
 
 def _is_number(hypothesis: Hypothesis) -> bool:
     return bool(hypothesis.tags) and hypothesis.tags[-1].startswith(_NUMBER_TAGS)
+
+
+def _is_digits(hypothesis: Hypothesis) -> bool:
+    """Whether it is digits and nothing else, without a label: they may be the rest of others."""
+    numbers = sum(tag.startswith(_NUMBER_TAGS) for tag in hypothesis.tags)
+    return _is_number(hypothesis) and numbers >= len(hypothesis.words)
 
 
 def _is_answer(hypothesis: Hypothesis) -> bool:

@@ -1,13 +1,15 @@
 """When an utterance is reported, and what counts as a command while text is dictated. Rules of our own design."""
 
+from array import array
 from dataclasses import replace
 
 import pytest
-from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrases, silence, tone
+from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, murmur, phrases, silence, tone
 
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.recognition.endpointing import Endpointer, EndpointSettings, Segment
+from handsfree.recognition.endpoint_settings import EndpointSettings
+from handsfree.recognition.endpointing import Endpointer, Segment
 from handsfree.recognition.engine import nothing_heard
 from handsfree.recognition.utterance_recognizer import COMMAND_GAP_NATS, UtteranceRecognizer
 
@@ -262,3 +264,84 @@ def test_speech_that_fits_nothing_has_no_words_and_hopeless_evidence() -> None:
     assert (hypothesis.words, hypothesis.tags, hypothesis.clip) == ((), (), segment.pcm)
     assert hypothesis.evidence is not None
     assert hypothesis.evidence.margin == 0.0
+
+
+class HalfDeaf(LoudnessDetector):
+    """Hears the loudest sound alone: a tone of 6000 is a word that it misses."""
+
+    def __call__(self, audio: bytes) -> float:
+        return 0.9 if max(array("h", audio)) > 22000 else 0.0
+
+
+class Noisy(Spelling):
+    """Hears one digit for each tone, and so many at most; or nothing likely in what ends before the third second."""
+
+    def __init__(self, *, most: int = 3, first_unsure: bool = False) -> None:
+        super().__init__()
+        self.most = most
+        self.first_unsure = first_unsure
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        heard = super().recognise(segment, graph)
+        assert heard.evidence is not None
+        if self.first_unsure and segment.speech_to_s < 3.0:
+            return nothing_heard(segment, self.name)
+        return replace(heard, words=heard.words[: self.most], tags=heard.tags[: self.most])
+
+
+def heard_of(engine: Spelling, sound: bytes) -> list[tuple[tuple[str, ...], bool, float]]:
+    """What is reported, whether it may be a part of more, and since when it was said."""
+    recognizer = UtteranceRecognizer(engine, Endpointer(SETTINGS, HalfDeaf))
+    recognizer.listen_for(THREE)
+    found = [hypothesis for block in blocks_of(sound) for hypothesis in recognizer.accept(block)]
+    return [(one.words, one.is_part, round(one.spoken_from_s, 1)) for one in [*found, *recognizer.flush()]]
+
+
+def missed(seconds: float) -> bytes:
+    return tone(seconds, amplitude=6000)
+
+
+@pytest.mark.parametrize(
+    ("sound", "heard"),
+    [
+        # The first, the last digit is taken for no speech by the detector.
+        (missed(0.5) + murmur(0.4) + tone(0.8), [(("one", "two", "three"), False, 2.0)]),
+        (tone(0.8) + murmur(0.4) + missed(0.4), [(("one", "two", "three"), False, 2.0)]),
+        # It begins when the silence is nearly long enough.
+        (tone(0.8) + murmur(0.6) + missed(0.4), [(("one", "two", "three"), False, 2.0)]),
+        # One that was missed is not part of the next reading as well.
+        (
+            tone(0.4) + murmur(0.3) + missed(0.4) + murmur(2.5) + tone(0.4),
+            [(("one", "two"), False, 2.0), (("one",), False, 5.6)],
+        ),
+    ],
+)
+def test_a_digit_that_the_detector_missed_is_heard(
+    sound: bytes, heard: list[tuple[tuple[str, ...], bool, float]]
+) -> None:
+    assert heard_of(Spelling(), murmur(2.0) + sound + murmur(2.0)) == heard
+
+
+def test_a_word_beside_a_reading_that_nobody_can_make_out_makes_it_doubtful() -> None:
+    sound = murmur(2.0) + missed(0.5) + murmur(0.4) + tone(0.8) + murmur(2.0)
+    assert heard_of(Noisy(most=2), sound) == [(("one", "two"), True, 2.9)]
+
+
+def test_softer_noise_beside_a_reading_does_not_make_it_doubtful() -> None:
+    sound = murmur(2.0) + tone(0.5, amplitude=2500) + murmur(0.4) + tone(0.8) + murmur(2.0)
+    assert heard_of(Noisy(most=2), sound) == [(("one", "two"), False, 2.9)]
+
+
+def test_speech_that_was_not_understood_just_before_digits_is_heard_with_them() -> None:
+    sound = murmur(2.0) + tone(0.4) + murmur(1.0) + tone(0.4) + murmur(2.0)
+    assert heard_of(Noisy(first_unsure=True), sound) == [((), False, 2.0), (("one", "two"), False, 2.0)]
+
+
+def test_digits_just_after_speech_that_was_not_understood_are_doubtful() -> None:
+    sound = murmur(2.0) + tone(0.4) + murmur(1.0) + tone(0.4) + murmur(2.0)
+    assert heard_of(Noisy(first_unsure=True, most=1), sound) == [((), False, 2.0), (("one",), True, 3.4)]
+
+
+def test_digits_long_after_it_are_not() -> None:
+    sound = murmur(2.0) + tone(0.4) + murmur(1.8) + tone(0.4) + murmur(2.0)
+    assert heard_of(Noisy(first_unsure=True), sound) == [((), False, 2.0), (("one",), False, 4.2)]
