@@ -301,8 +301,11 @@ class Endpointer:
         utterance, self._utterance = self._utterance, None
         if utterance is None:
             return None
-        self._before.extend(utterance.chunks[utterance.last + 1 :])
-        return self._segment(utterance)
+        segment = self._segment(utterance)
+        # What was too short for speech may be all that was noticed of a word.
+        rest = [*utterance.earlier, *utterance.chunks] if segment is None else utterance.chunks[utterance.last + 1 :]
+        self._before.extend(rest)
+        return segment
 
     def _segment(self, utterance: _Utterance) -> Segment | None:
         speech_s = utterance.speech_chunks * _CHUNK_S

@@ -50,6 +50,12 @@ def test_a_word_that_was_missed_before_the_speech_is_in_the_wider_segment() -> N
     assert segment.has_word_beside
 
 
+def test_a_word_of_which_hardly_anything_was_noticed_is_in_the_wider_segment() -> None:
+    (segment,) = cut(murmur(2.0) + missed(0.2) + tone(0.03) + missed(0.2) + murmur(0.9) + tone(0.6) + murmur(1.0))
+    assert segment.wider is not None
+    assert segment.wider.speech_from_s == pytest.approx(2.0, abs=CHUNK_S)
+
+
 def test_a_word_that_was_missed_after_the_speech_is_in_the_wider_segment() -> None:
     (segment,) = cut(murmur(2.0) + tone(0.6) + murmur(0.3) + missed(0.3) + murmur(1.5))
     assert segment.speech_to_s == pytest.approx(2.6, abs=CHUNK_S)
