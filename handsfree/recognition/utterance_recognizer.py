@@ -238,7 +238,8 @@ class UtteranceRecognizer:
             whole = self._search(wider, graph)
             least = LIKELIER_THAN_NOTHING if _is_number(hypothesis) else LIKELY
             longer = _is_number(whole) and len(whole.words) > len(hypothesis.words)
-            if longer and probability_right(whole) >= least:
+            stops = _stops(whole) and probability_right(whole) >= OVERRULED
+            if stops or (longer and probability_right(whole) >= least):
                 self._endpointer.forget(whole.spoken_to_s)
                 segment, hypothesis = wider, whole
             elif _is_number(hypothesis) and (segment.has_word_beside or whole.words != hypothesis.words):

@@ -332,6 +332,19 @@ def test_softer_noise_beside_a_reading_does_not_make_it_doubtful() -> None:
     assert heard_of(Noisy(most=2), sound) == [(("one", "two"), False, 2.9)]
 
 
+class Stopping(Spelling):
+    """Hears the stop word in sound that begins before that second."""
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        heard = super().recognise(segment, graph)
+        return replace(heard, words=("stop",), tags=("control:stop",)) if segment.speech_from_s < 2.5 else heard
+
+
+def test_a_stop_word_that_the_detector_missed_beside_a_number_stops() -> None:
+    sound = murmur(2.0) + missed(0.5) + murmur(0.4) + tone(0.8) + murmur(2.0)
+    assert heard_of(Stopping(), sound) == [(("stop",), False, 2.0)]
+
+
 def test_speech_that_was_not_understood_just_before_digits_is_heard_with_them() -> None:
     sound = murmur(2.0) + tone(0.4) + murmur(1.0) + tone(0.4) + murmur(2.0)
     assert heard_of(Noisy(first_unsure=True), sound) == [((), False, 2.0), (("one", "two"), False, 2.0)]
