@@ -383,6 +383,12 @@ def _silent_s(utterance: _Utterance) -> float:
     return (len(utterance.chunks) - 1 - utterance.last) * _CHUNK_S
 
 
+def chunk_levels(pcm: bytes) -> list[float]:
+    """Root mean square of each whole chunk of the samples, in steps of the 16-bit scale."""
+    whole = len(pcm) - len(pcm) % _CHUNK_BYTES
+    return [_level(pcm[at : at + _CHUNK_BYTES]) for at in range(0, whole, _CHUNK_BYTES)]
+
+
 def _level(pcm: bytes) -> float:
     """Root mean square of the samples, in steps of the 16-bit scale."""
     samples = array("h", pcm)

@@ -8,9 +8,10 @@ from handsfree.developer_log import timed
 from handsfree.model.audio import AudioBlock
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.recognition.endpointing import Endpointer, Segment
+from handsfree.recognition.endpointing import Endpointer, Segment, chunk_levels
 from handsfree.recognition.engine import OVERRULED, Engine
 from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
+from handsfree.recognition.sound_beside import count_pieces
 from handsfree.recognition.stop_word_spotter import StopWordSpotter
 from handsfree.understanding.acceptance import probability_right
 from handsfree.understanding.heat_words import CRY_TAG, may_be_cry
@@ -244,8 +245,19 @@ class UtteranceRecognizer:
                 segment, hypothesis = wider, whole
             elif _is_number(hypothesis) and (segment.has_word_beside or whole.words != hypothesis.words):
                 hypothesis = replace(hypothesis, is_part=True)
+        if self._lacks_digit(hypothesis):
+            hypothesis = replace(hypothesis, is_part=True)
         self._tell(segment, hypothesis, graph)
         return hypothesis
+
+    def _lacks_digit(self, hypothesis: Hypothesis) -> bool:
+        """Whether digits that may have been more are fewer than the pieces of loud sound that they were heard in."""
+        if self._course is None or not hypothesis.clip or not _is_digits(hypothesis):
+            return False
+        said = sum(tag.startswith("digit:") for tag in hypothesis.tags)
+        if said < len(hypothesis.words) or self._course.after(hypothesis.words) is not Next.MORE:
+            return False
+        return count_pieces(chunk_levels(hypothesis.clip)) > said
 
     def _tell(self, segment: Segment, hypothesis: Hypothesis, graph: WordGraph) -> None:
         """Remember what is reported, in case it goes on."""

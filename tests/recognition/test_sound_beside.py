@@ -1,32 +1,17 @@
-"""What the detector of speech loses: sound as loud as the speech beside it. Rules of our own.
+"""What the detector of speech loses: sound as loud as the speech beside it. Rules of our own."""
 
-A tone of 6000 stands for a word that the detector takes for nothing, 2.5 dB under one of 8000 that it hears.
-"""
-
-from array import array
 from dataclasses import replace
 
 import pytest
-from recognition_helpers import LoudnessDetector, blocks_of, murmur, silence, tone
+from recognition_helpers import HalfDeaf, blocks_of, missed, murmur, silence, tone
 
 from handsfree.model.audio import SAMPLE_RATE_HZ
 from handsfree.recognition.endpoint_settings import EndpointSettings
-from handsfree.recognition.endpointing import CHUNK_SAMPLES, Endpointer, Segment
-from handsfree.recognition.sound_beside import KNOWN_FROM, least_level, loud_runs, may_be_word
+from handsfree.recognition.endpointing import CHUNK_SAMPLES, Endpointer, Segment, chunk_levels
+from handsfree.recognition.sound_beside import KNOWN_FROM, count_pieces, least_level, loud_runs, may_be_word
 
 CHUNK_S = CHUNK_SAMPLES / SAMPLE_RATE_HZ
 SETTINGS = EndpointSettings()
-
-
-class HalfDeaf(LoudnessDetector):
-    """Hears the loudest sound alone."""
-
-    def __call__(self, audio: bytes) -> float:
-        return 0.9 if max(array("h", audio)) > 22000 else 0.0
-
-
-def missed(seconds: float, amplitude: int = 6000) -> bytes:
-    return tone(seconds, amplitude)
 
 
 def cut(pcm: bytes, **settings: float) -> list[Segment]:
@@ -135,6 +120,23 @@ def test_levels_and_runs() -> None:
     assert least_level([100.0] * KNOWN_FROM, 1000.0) == pytest.approx(316.2, abs=0.1)
     assert least_level([10.0] * (KNOWN_FROM - 1), 1000.0) is None
     assert loud_runs([0, 5, 5, 5, 0, 5, 5, 0, 5, 5, 5, 5], 5, 3) == [(1, 4), (8, 12)]
-    assert may_be_word([600.0] * 6, 1000.0)
-    assert not may_be_word([600.0] * 5, 1000.0)
-    assert not may_be_word([400.0] * 6, 1000.0)
+    assert may_be_word([600.0] * 6, 600.0)
+    assert not may_be_word([600.0] * 5, 600.0)
+    assert not may_be_word([500.0] * 6, 600.0)
+
+
+@pytest.mark.parametrize(
+    ("sound", "pieces"),
+    [
+        (b"", 0),
+        (silence(1.0), 0),
+        (murmur(0.3) + tone(0.4) + murmur(0.3), 1),
+        (tone(0.3) + murmur(0.2) + tone(0.3) + murmur(0.2) + tone(0.3), 3),
+        # A click, a breath, and a stop inside a word part nothing.
+        (tone(0.3) + murmur(0.2) + tone(0.04) + murmur(0.2) + tone(0.3), 2),
+        (tone(0.3) + murmur(0.2) + tone(0.3, 1500) + murmur(0.2) + tone(0.3), 2),
+        (tone(0.3) + murmur(0.04) + tone(0.3), 1),
+    ],
+)
+def test_loud_pieces_of_sound_are_counted(sound: bytes, pieces: int) -> None:
+    assert count_pieces(chunk_levels(sound)) == pieces

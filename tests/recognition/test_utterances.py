@@ -1,10 +1,19 @@
 """When an utterance is reported, and what counts as a command while text is dictated. Rules of our own design."""
 
-from array import array
 from dataclasses import replace
 
 import pytest
-from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, murmur, phrases, silence, tone
+from recognition_helpers import (
+    HalfDeaf,
+    LoudnessDetector,
+    PitchEngine,
+    blocks_of,
+    missed,
+    murmur,
+    phrases,
+    silence,
+    tone,
+)
 
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
@@ -266,13 +275,6 @@ def test_speech_that_fits_nothing_has_no_words_and_hopeless_evidence() -> None:
     assert hypothesis.evidence.margin == 0.0
 
 
-class HalfDeaf(LoudnessDetector):
-    """Hears the loudest sound alone: a tone of 6000 is a word that it misses."""
-
-    def __call__(self, audio: bytes) -> float:
-        return 0.9 if max(array("h", audio)) > 22000 else 0.0
-
-
 class Noisy(Spelling):
     """Hears one digit for each tone, and so many at most; or nothing likely in what ends before the third second."""
 
@@ -295,10 +297,6 @@ def heard_of(engine: Spelling, sound: bytes) -> list[tuple[tuple[str, ...], bool
     recognizer.listen_for(THREE)
     found = [hypothesis for block in blocks_of(sound) for hypothesis in recognizer.accept(block)]
     return [(one.words, one.is_part, round(one.spoken_from_s, 1)) for one in [*found, *recognizer.flush()]]
-
-
-def missed(seconds: float) -> bytes:
-    return tone(seconds, amplitude=6000)
 
 
 @pytest.mark.parametrize(
@@ -328,7 +326,7 @@ def test_a_word_beside_a_reading_that_nobody_can_make_out_makes_it_doubtful() ->
 
 
 def test_softer_noise_beside_a_reading_does_not_make_it_doubtful() -> None:
-    sound = murmur(2.0) + tone(0.5, amplitude=2500) + murmur(0.4) + tone(0.8) + murmur(2.0)
+    sound = murmur(2.0) + missed(0.5, amplitude=2500) + murmur(0.4) + tone(0.8) + murmur(2.0)
     assert heard_of(Noisy(most=2), sound) == [(("one", "two"), False, 2.9)]
 
 
@@ -358,3 +356,25 @@ def test_digits_just_after_speech_that_was_not_understood_are_doubtful() -> None
 def test_digits_long_after_it_are_not() -> None:
     sound = murmur(2.0) + tone(0.4) + murmur(1.8) + tone(0.4) + murmur(2.0)
     assert heard_of(Noisy(first_unsure=True), sound) == [((), False, 2.0), (("one",), False, 4.2)]
+
+
+class Short(Spelling):
+    """Hears the last digit of no reading."""
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        heard = super().recognise(segment, graph)
+        return replace(heard, words=heard.words[:-1] or heard.words, tags=heard.tags[:-1] or heard.tags)
+
+
+def test_fewer_digits_than_pieces_of_sound_are_doubtful() -> None:
+    three, two = ((tone(0.4) + murmur(0.15)) * count + murmur(2.0) for count in (3, 2))
+    assert heard_of(Spelling(), murmur(1.0) + two) == [(("one", "two"), False, 1.0)]
+    assert heard_of(Short(), murmur(1.0) + three) == [(("one", "two"), True, 1.0)]
+
+
+def test_as_many_digits_as_there_may_be_lack_none() -> None:
+    recognizer = UtteranceRecognizer(Short(), Endpointer(SETTINGS, HalfDeaf))
+    recognizer.listen_for(OPEN)
+    sound = murmur(1.0) + (tone(0.4) + murmur(0.15)) * 3 + murmur(2.0)
+    (hypothesis,) = [found for block in blocks_of(sound) for found in recognizer.accept(block)]
+    assert (hypothesis.words, hypothesis.is_part) == (("one", "two"), False)
