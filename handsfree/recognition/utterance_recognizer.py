@@ -27,10 +27,12 @@ LIKELY = 0.8
 heard as "six six six" with a probability of .6 while the "five" was still to come."""
 LIKELIER_THAN_NOTHING = 0.2
 """Probability from which what was said before a pause and after it is taken for one reading."""
-GOES_ON_WITHIN_S = 1.5
+GOES_ON_WITHIN_S = 2.0
 GOES_ON_PACES = 3.0
 GOES_ON_WITHIN_AT_MOST_S = 3.0
 """How long after a reading what is said may be more of it; longer for those who paused inside it, by their pauses."""
+BELONGS_WITHIN_S = 1.5
+"""How long after speech that was not understood digits may be the rest of it."""
 REST_WITHIN_S = 0.25
 REST_SHORTER_S = 0.5
 """Speech that begins so soon after a stop word heard while somebody still spoke, and is so short, is its end."""
@@ -58,7 +60,8 @@ class _Told:
     def may_go_on_at(self, speech_from_s: float) -> bool:
         """Whether speech that begins then comes soon enough after it."""
         own_s = GOES_ON_PACES * self.segment.longest_pause_s
-        within_s = min(GOES_ON_WITHIN_AT_MOST_S, max(GOES_ON_WITHIN_S, own_s))
+        least_s = GOES_ON_WITHIN_S if self.words else BELONGS_WITHIN_S
+        within_s = min(GOES_ON_WITHIN_AT_MOST_S, max(least_s, own_s))
         return speech_from_s - self.segment.speech_to_s <= within_s
 
 

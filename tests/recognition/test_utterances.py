@@ -132,8 +132,9 @@ THREE = WordGraph(
         ((0.4, 0.9), [("one", "two", "three")]),
         # Two digits in one breath are reported; what comes soon after is heard together with them.
         ((0.1, 0.9), [("one", "two"), ("one", "two", "three")]),
-        ((0.1, 1.6), [("one", "two"), ("one",)]),
-        ((1.6, 0.1), [("one",), ("one", "two")]),
+        ((0.1, 1.8), [("one", "two"), ("one", "two", "three")]),
+        ((0.1, 2.1), [("one", "two"), ("one",)]),
+        ((2.2, 0.1), [("one",), ("one", "two")]),
     ],
 )
 def test_digits_said_one_by_one_are_one_number(pauses_s: tuple[float, float], heard: list[tuple[str, ...]]) -> None:
@@ -194,7 +195,7 @@ def test_an_answer_to_the_read_back_is_no_more_of_the_reading() -> None:
 
 
 def test_what_is_said_long_after_a_reading_is_no_more_of_it() -> None:
-    assert [words for words, _, _ in heard_after_a_reading(Continuing(sure=False), 1.7, tone(0.4))] == [
+    assert [words for words, _, _ in heard_after_a_reading(Continuing(sure=False), 2.1, tone(0.4))] == [
         ("one", "two"),
         ("next",),
     ]
