@@ -31,6 +31,21 @@ want_for_tests() {
     want "tests that nothing leaves the machine" "$TRACING_PACKAGES" strace
 }
 
+memory_folder() { # prints a new folder that lies in memory; 1 where there is none, or no room for what the tests write
+    [ -d /dev/shm ] && [ -w /dev/shm ] || return 1
+    free_kb=$(df -kP /dev/shm | awk 'NR == 2 { print $4 }')
+    available_kb=$(awk '/^MemAvailable:/ { print $2 }' /proc/meminfo)
+    [ "${free_kb:-0}" -ge 4000000 ] && [ "${available_kb:-0}" -ge 8000000 ] || return 1
+    folder=$(mktemp -d /dev/shm/handsfree-tests.XXXXXX) || return 1
+    # Tests also run programs that they write; some machines permit that on disks only.
+    printf '#!/bin/sh\n' >"$folder/probe" && chmod +x "$folder/probe" && "$folder/probe" 2>/dev/null || {
+        rm -rf "$folder"
+        return 1
+    }
+    rm "$folder/probe"
+    echo "$folder"
+}
+
 need_system_packages() {
     missing=""
     for package in $SYSTEM_PACKAGES; do
@@ -73,6 +88,9 @@ install() { # $1: what is installed, in words; the rest: what pip is told. One l
 }
 
 set_up() { # $1: name of the lock file, "demo" or "test"; returns 1, with one line, where it cannot be done
+    # Tests import a small part of what is installed: it is compiled as it is wanted.
+    compiled=--compile
+    [ "$1" = test ] && compiled=--no-compile
     command -v dpkg-query >/dev/null 2>&1 && { need_system_packages || return 1; }
     base_python=$(find_python) || {
         if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
@@ -96,7 +114,7 @@ set_up() { # $1: name of the lock file, "demo" or "test"; returns 1, with one li
     # The locks name all that is installed, so nothing is left to be resolved, and what comes as source alone is built with
     # what stands in the environment by then: pip fetches nothing besides. Where it would build in C, it wants a compiler.
     install "what $build names" --require-hashes --only-binary :all: -r "$build" &&
-        install "what $lock names" --require-hashes --use-pep517 -r "$lock" &&
+        install "what $lock names" --require-hashes --use-pep517 "$compiled" -r "$lock" &&
         install "the project itself" -e . || return 1
     echo "$asked" >"$stamp"
 }
