@@ -88,9 +88,6 @@ install() { # $1: what is installed, in words; the rest: what pip is told. One l
 }
 
 set_up() { # $1: name of the lock file, "demo" or "test"; returns 1, with one line, where it cannot be done
-    # Tests import a small part of what is installed: it is compiled as it is wanted.
-    compiled=--compile
-    [ "$1" = test ] && compiled=--no-compile
     command -v dpkg-query >/dev/null 2>&1 && { need_system_packages || return 1; }
     base_python=$(find_python) || {
         if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
@@ -114,7 +111,7 @@ set_up() { # $1: name of the lock file, "demo" or "test"; returns 1, with one li
     # The locks name all that is installed, so nothing is left to be resolved, and what comes as source alone is built with
     # what stands in the environment by then: pip fetches nothing besides. Where it would build in C, it wants a compiler.
     install "what $build names" --require-hashes --only-binary :all: -r "$build" &&
-        install "what $lock names" --require-hashes --use-pep517 "$compiled" -r "$lock" &&
+        install "what $lock names" --require-hashes --use-pep517 -r "$lock" &&
         install "the project itself" -e . || return 1
     echo "$asked" >"$stamp"
 }
