@@ -4,7 +4,7 @@ import math
 from collections import Counter
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from handsfree.errors import GrammarError
@@ -82,7 +82,17 @@ def test_equal_states_are_merged_and_every_sentence_stays(graph: WordGraph) -> N
     assert small.state_count == classes_of_moore(graph)
 
 
+# A meaning before the first word, a way back in silence, and an end after which more may be said.
+GOES_ON = WordGraph(
+    0,
+    frozenset({2, 3}),
+    (Arc(0, 1, None, ("tag",)), Arc(1, 2, "left"), Arc(2, 3, "right", ("tag",)), Arc(2, 1), Arc(3, 4, "left")),
+    STATES,
+)
+
+
 @given(word_graphs(words=("left", "right", None)))
+@example(GOES_ON)
 def test_the_smallest_graph_says_the_same_and_no_word_twice_from_one_state(graph: WordGraph) -> None:
     try:
         small = smallest(graph)
