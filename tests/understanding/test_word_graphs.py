@@ -82,11 +82,18 @@ def test_equal_states_are_merged_and_every_sentence_stays(graph: WordGraph) -> N
     assert small.state_count == classes_of_moore(graph)
 
 
-# A meaning before the first word, a way back in silence, and an end after which more may be said.
+# A meaning before the first word, ways back in silence, an end after which more may be said, and a word into nowhere.
 GOES_ON = WordGraph(
     0,
     frozenset({2, 3}),
-    (Arc(0, 1, None, ("tag",)), Arc(1, 2, "left"), Arc(2, 3, "right", ("tag",)), Arc(2, 1), Arc(3, 4, "left")),
+    (
+        Arc(0, 1, None, ("tag",)),
+        Arc(1, 2, "left"),
+        Arc(2, 3, "right", ("tag",)),
+        Arc(2, 1),
+        Arc(3, 1),
+        Arc(1, 5, "right"),
+    ),
     STATES,
 )
 
