@@ -93,6 +93,7 @@ GOES_ON = WordGraph(
         Arc(2, 1),
         Arc(3, 1),
         Arc(1, 5, "right"),
+        Arc(5, 5, "left"),
     ),
     STATES,
 )
