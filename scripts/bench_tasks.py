@@ -35,7 +35,7 @@ from handsfree.recognition.third_opinion import ThirdOpinion
 from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.completeness import is_unfinished
-from handsfree.understanding.graphs import compile_graph, smallest
+from handsfree.understanding.graphs import compile_graph, compile_smallest
 from handsfree.understanding.graphs import match as match_words
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.jsgf import (
@@ -183,7 +183,7 @@ def _digit_strings(most: int) -> WordGraph:
     for _ in range(most - 1):
         rest = optional(Sequence((digit, rest)))
     named = Tagged(NULL, ("slot:code",))
-    return smallest(compile_graph(Sequence((named, digit, rest)), grammars_for()))
+    return compile_smallest(Sequence((named, digit, rest)), grammars_for())
 
 
 def _words_alone() -> Task:
