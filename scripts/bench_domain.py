@@ -183,7 +183,7 @@ def run(recognizer: Recognizer, utterances: Sequence[Utterance]) -> tuple[dict[s
     for utterance in utterances:
         hearing = utterance.hearing
         if listening != hearing.graph.key:
-            recognizer.listen_for(hearing.graph)
+            Task(hearing.graph, hearing.wanted).attend(recognizer)
             listening = hearing.graph.key
         item, sound, end_s = sound_of(utterance)
         heard, task = play(recognizer, sound), Task(hearing.graph, hearing.wanted)

@@ -47,7 +47,7 @@ def run_engine(engine_id: str, options: argparse.Namespace) -> dict[str, object]
         else single(rows)
     )
     recognizer = recognizer_for(engine_id, task)
-    recognizer.listen_for(task.graph)
+    task.attend(recognizer)
     report = Report()
     for number, item in enumerate(items):
         signal, end_s = in_room(item, options.snr, options.noise, options.seed + number)

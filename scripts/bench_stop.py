@@ -123,7 +123,7 @@ def main() -> int:
     except HandsfreeError as error:
         print(error, file=sys.stderr)
         return error.exit_code
-    recognizer.listen_for(task.graph)
+    task.attend(recognizer)
     spoken = single([row for row in rows if row["spoken"] == "stop"])
     others = [row for row in rows if row["spoken"] not in ("", "stop") and row["path"].count("digits/") == 0]
     order = np.random.default_rng(options.seed).permutation(len(others))[: options.limit]

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from dataclasses import replace as changed
 from decimal import Decimal
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 
@@ -33,7 +34,8 @@ from handsfree.recognition.routing import KINDS, choice
 from handsfree.recognition.third_opinion import ThirdOpinion
 from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 from handsfree.understanding.acceptance import DecisionOutcome, decide
-from handsfree.understanding.graphs import compile_graph, smallest
+from handsfree.understanding.completeness import is_unfinished
+from handsfree.understanding.graphs import compile_graph, compile_smallest
 from handsfree.understanding.graphs import match as match_words
 from handsfree.understanding.interpreter import interpret
 from handsfree.understanding.jsgf import (
@@ -79,6 +81,10 @@ class Task:
 
     graph: WordGraph
     wanted: Wanted | None
+
+    def attend(self, recognizer: Recognizer) -> None:
+        """Let it be listened for as a visit does, which waits for more of a reading that is not whole."""
+        recognizer.listen_for(self.graph, None if self.wanted is None else partial(is_unfinished, wanted=self.wanted))
 
     def command(self, hypothesis: Hypothesis) -> Command | None:
         """What was meant."""
@@ -180,7 +186,7 @@ def _digit_strings(most: int) -> WordGraph:
     for _ in range(most - 1):
         rest = optional(Sequence((digit, rest)))
     named = Tagged(NULL, ("slot:code",))
-    return smallest(compile_graph(Sequence((named, digit, rest)), grammars_for()))
+    return compile_smallest(Sequence((named, digit, rest)), grammars_for())
 
 
 def _words_alone() -> Task:

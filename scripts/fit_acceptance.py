@@ -152,7 +152,7 @@ def items_of(source: Source, rows: list[dict[str, str]]) -> list[tuple[int, Item
 def _real(source: Source, rows: list[dict[str, str]], engine: str) -> Iterator[list[object]]:
     task = task_for(source.grammar, source.join)
     recognizer = recognizer_for(engine, task)
-    recognizer.listen_for(task.graph)
+    task.attend(recognizer)
     for index, item in items_of(source, rows):
         sound, _ = in_room(item, source.snr_db, source.noise, SEED + index)
         for line in _heard(recognizer, task, item, sound):
@@ -165,7 +165,7 @@ def _synthetic(engine: str) -> Iterator[list[object]]:
     for utterance in utterances:
         task = Task(utterance.hearing.graph, utterance.hearing.wanted)
         recognizer = recognizer or recognizer_for(engine, task)
-        recognizer.listen_for(task.graph)
+        task.attend(recognizer)
         item, sound, _ = bench_domain.sound_of(utterance)
         for line in _heard(recognizer, task, item, sound):
             yield [f"synthetic {utterance.room}", item.speaker, *line]
@@ -181,7 +181,7 @@ def _foreign(engine: str) -> Iterator[list[object]]:
         said = replace(utterance, words=" ".join(line[first : first + int(random.integers(1, 9))]))
         task = Task(utterance.hearing.graph, utterance.hearing.wanted)
         recognizer = recognizer or recognizer_for(engine, task)
-        recognizer.listen_for(task.graph)
+        task.attend(recognizer)
         item, sound, _ = bench_domain.sound_of(said)
         for line_ in _heard(recognizer, task, replace(item, spoken=OTHER), sound):
             yield [f"synthetic other {utterance.room}", item.speaker, *line_]

@@ -31,6 +31,21 @@ want_for_tests() {
     want "tests that nothing leaves the machine" "$TRACING_PACKAGES" strace
 }
 
+memory_folder() { # prints a new folder that lies in memory; 1 where there is none, or no room for what the tests write
+    [ -d /dev/shm ] && [ -w /dev/shm ] || return 1
+    free_kb=$(df -kP /dev/shm | awk 'NR == 2 { print $4 }')
+    available_kb=$(awk '/^MemAvailable:/ { print $2 }' /proc/meminfo)
+    [ "${free_kb:-0}" -ge 4000000 ] && [ "${available_kb:-0}" -ge 8000000 ] || return 1
+    folder=$(mktemp -d /dev/shm/handsfree-tests.XXXXXX) || return 1
+    # Tests also run programs that they write; some machines permit that on disks only.
+    printf '#!/bin/sh\n' >"$folder/probe" && chmod +x "$folder/probe" && "$folder/probe" 2>/dev/null || {
+        rm -rf "$folder"
+        return 1
+    }
+    rm "$folder/probe"
+    echo "$folder"
+}
+
 need_system_packages() {
     missing=""
     for package in $SYSTEM_PACKAGES; do

@@ -18,7 +18,7 @@ from handsfree.definition.side_words import with_side
 from handsfree.display import ConversationView, LiveScreen
 from handsfree.model.readings import Side
 from handsfree.recognition.choose import begin_loading
-from handsfree.recognition.endpointing import EndpointSettings
+from handsfree.recognition.endpoint_settings import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs

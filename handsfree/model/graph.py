@@ -1,12 +1,15 @@
 """The word graph: what may be said now, as states and arcs. Built by understanding, searched by recognition."""
 
 import hashlib
-from dataclasses import dataclass, field
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Arc:
-    """One step through the graph.
+class Arc(NamedTuple):
+    """One step through the graph. A bare tuple, because thousands are made and compared for every graph.
 
     Attributes:
         source: State left.
@@ -38,16 +41,30 @@ class WordGraph:
     finals: frozenset[int]
     arcs: tuple[Arc, ...]
     state_count: int
-    _digest: list[str] = field(default_factory=list, compare=False, repr=False)
 
-    @property
+    @cached_property
     def key(self) -> str:
         """A content hash: equal graphs have equal keys. Used for caches of compiled automata."""
-        if not self._digest:
-            parts = [f"{self.start}|{sorted(self.finals)}"]
-            parts += [f"{a.source}>{a.target}:{a.word}:{'+'.join(a.tags)}:{a.weight:.6f}" for a in self.arcs]
-            self._digest.append(hashlib.sha256("\n".join(parts).encode()).hexdigest())
-        return self._digest[0]
+        parts = [f"{self.start}|{sorted(self.finals)}"]
+        parts += [f"{a.source}>{a.target}:{a.word}:{'+'.join(a.tags)}:{a.weight:.6f}" for a in self.arcs]
+        return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+    @cached_property
+    def leaving(self) -> Mapping[int, Sequence[Arc]]:
+        """The arcs by the state left."""
+        found: dict[int, list[Arc]] = defaultdict(list)
+        for arc in self.arcs:
+            found[arc.source].append(arc)
+        return dict(found)
+
+    @cached_property
+    def by_word(self) -> Mapping[tuple[int, str], Sequence[Arc]]:
+        """The arcs with a word, by the state left and the word."""
+        found: dict[tuple[int, str], list[Arc]] = defaultdict(list)
+        for arc in self.arcs:
+            if arc.word is not None:
+                found[arc.source, arc.word].append(arc)
+        return dict(found)
 
     @property
     def words(self) -> frozenset[str]:

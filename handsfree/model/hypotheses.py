@@ -82,6 +82,8 @@ class Hypothesis:
         clip: The sound that was recognised, 16-bit mono PCM at 16 kHz, or None; never written into a line.
         goes_on: Whether it is a reading that was reported before and went on after a pause: both parts, heard as one.
             It begins when the first part began, and that is how a record shows it; not written into a line.
+        is_part: Whether there was speech beside it, or what may be speech, that is not in its words: it may be part of
+            something longer and is not taken without a question. Not written into a line.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -97,6 +99,7 @@ class Hypothesis:
     heat: Annotated[float | None, Field(exclude=True)] = None
     clip: Annotated[bytes | None, Field(exclude=True)] = None
     goes_on: Annotated[bool, Field(exclude=True)] = False
+    is_part: Annotated[bool, Field(exclude=True)] = False
 
     @property
     def text(self) -> str:

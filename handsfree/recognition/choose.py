@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from handsfree.developer_log import timed
 from handsfree.errors import UsageError
-from handsfree.recognition.endpointing import Endpointer, EndpointSettings
+from handsfree.recognition.endpoint_settings import EndpointSettings
+from handsfree.recognition.endpointing import Endpointer
 from handsfree.recognition.engine import Engine
 from handsfree.recognition.models import find, is_installed, locate
 from handsfree.recognition.port import Recognizer

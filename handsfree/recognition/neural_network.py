@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING
@@ -177,6 +178,13 @@ def runtime() -> ModuleType:
 
 
 def _load(path: Path) -> "onnxruntime.InferenceSession":
+    file = path.stat() if path.exists() else None
+    return _session(path, (file.st_mtime_ns, file.st_size) if file is not None else None)
+
+
+@lru_cache(maxsize=4)
+def _session(path: Path, _state: tuple[int, int] | None) -> "onnxruntime.InferenceSession":
+    """One file's network. It keeps nothing of what it was given, so that all who hear with it may share it."""
     onnxruntime = runtime()
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1

@@ -1,7 +1,8 @@
 """The vocabulary of the neural recogniser: pieces of text with numbers."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -36,7 +37,7 @@ class Vocabulary:
         pieces: The bytes of each, in order of their numbers; U+2581 stands for a blank.
     """
 
-    def __init__(self, pieces: list[bytes]) -> None:
+    def __init__(self, pieces: Sequence[bytes]) -> None:
         self._pieces = pieces
         self.tree = Branch()
         for token, piece in enumerate(pieces):
@@ -90,4 +91,10 @@ def read_vocabulary(path: Path) -> Vocabulary:
         raise ModelError(f"{path}: cut short (a tokenizer file is needed)") from error
     if at != len(data) or len(pieces) <= _BYTE_TOKENS.stop:
         raise ModelError(f"{path}: not a tokenizer file")
+    return _vocabulary(tuple(pieces))
+
+
+@lru_cache(maxsize=2)
+def _vocabulary(pieces: tuple[bytes, ...]) -> Vocabulary:
+    """Weights of one family have the same pieces, and their tree takes long to grow."""
     return Vocabulary(pieces)

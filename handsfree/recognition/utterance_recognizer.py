@@ -8,9 +8,10 @@ from handsfree.developer_log import timed
 from handsfree.model.audio import AudioBlock
 from handsfree.model.graph import WordGraph
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.recognition.endpointing import Endpointer, Segment
+from handsfree.recognition.endpointing import Endpointer, Segment, chunk_levels
 from handsfree.recognition.engine import OVERRULED, Engine
 from handsfree.recognition.look_ahead import STOP_TAGS, LookAhead, Next
+from handsfree.recognition.sound_beside import count_pieces
 from handsfree.recognition.stop_word_spotter import StopWordSpotter
 from handsfree.understanding.acceptance import probability_right
 from handsfree.understanding.heat_words import CRY_TAG, may_be_cry
@@ -26,10 +27,12 @@ LIKELY = 0.8
 heard as "six six six" with a probability of .6 while the "five" was still to come."""
 LIKELIER_THAN_NOTHING = 0.2
 """Probability from which what was said before a pause and after it is taken for one reading."""
-GOES_ON_WITHIN_S = 1.5
+GOES_ON_WITHIN_S = 2.0
 GOES_ON_PACES = 3.0
 GOES_ON_WITHIN_AT_MOST_S = 3.0
 """How long after a reading what is said may be more of it; longer for those who paused inside it, by their pauses."""
+BELONGS_WITHIN_S = 1.5
+"""How long after speech that was not understood digits may be the rest of it."""
 REST_WITHIN_S = 0.25
 REST_SHORTER_S = 0.5
 """Speech that begins so soon after a stop word heard while somebody still spoke, and is so short, is its end."""
@@ -40,22 +43,25 @@ _NUMBER_TAGS = ("digit:", "teen:", "tens:", "hundred", "point", "letter:")
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """A reading that was reported and may be gone on with.
+    """What was reported last and may be gone on with: a reading, or speech of which little could be made.
 
     Attributes:
         segment: Its sound.
         graph: What it was heard by.
-        words: What was heard.
+        words: The reading; none where it was no likely one.
+        is_doubtful: Whether nobody would take it as it stands.
     """
 
     segment: Segment
     graph: WordGraph
     words: tuple[str, ...]
+    is_doubtful: bool
 
     def may_go_on_at(self, speech_from_s: float) -> bool:
         """Whether speech that begins then comes soon enough after it."""
         own_s = GOES_ON_PACES * self.segment.longest_pause_s
-        within_s = min(GOES_ON_WITHIN_AT_MOST_S, max(GOES_ON_WITHIN_S, own_s))
+        least_s = GOES_ON_WITHIN_S if self.words else BELONGS_WITHIN_S
+        within_s = min(GOES_ON_WITHIN_AT_MOST_S, max(least_s, own_s))
         return speech_from_s - self.segment.speech_to_s <= within_s
 
 
@@ -125,13 +131,14 @@ class UtteranceRecognizer:
         if early is None:
             return heard
         self._endpointer.close()
+        self._endpointer.forget(early.spoken_to_s)
         return (*heard, early)
 
     @property
     def goes_on(self) -> bool:
         """See `Recognizer.goes_on`."""
-        begun_s = self._endpointer.speech_from_s
-        return begun_s is not None and self._told is not None and self._told.may_go_on_at(begun_s)
+        begun_s, told = self._endpointer.speech_from_s, self._told
+        return begun_s is not None and told is not None and bool(told.words) and told.may_go_on_at(begun_s)
 
     def flush(self) -> tuple[Hypothesis, ...]:
         """See `Recognizer.flush`."""
@@ -166,8 +173,9 @@ class UtteranceRecognizer:
         _, hypothesis, patience_s = self._early
         if patience_s is None or silent_s < patience_s or self._is_talk_of_others(segment, hypothesis):
             return None
-        self._tell(segment, hypothesis, self._graph)
-        return hypothesis
+        if self._endpointer.sounds and _is_number(hypothesis):
+            return None
+        return self._whole(segment, hypothesis, self._graph)
 
     def _patience_s(self, hypothesis: Hypothesis) -> float | None:
         """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""
@@ -218,20 +226,54 @@ class UtteranceRecognizer:
         told = self._told
         if told is None or not told.may_go_on_at(segment.speech_from_s) or _stops(alone) or _is_answer(alone):
             return alone
+        if not told.words and (told.graph != graph or not _is_number(alone)):
+            return alone
         both = self._search_alone(told.segment.followed_by(segment), told.graph)
-        if len(both.words) > len(told.words) and _is_number(both) and probability_right(both) >= LIKELIER_THAN_NOTHING:
-            return replace(both, goes_on=True)
-        return alone
+        longer = len(both.words) > len(told.words) and (bool(told.words) or len(both.words) > len(alone.words))
+        if longer and _is_number(both) and probability_right(both) >= LIKELIER_THAN_NOTHING:
+            return replace(both, goes_on=bool(told.words))
+        return replace(alone, is_part=True) if told.is_doubtful and _is_digits(alone) else alone
+
+    def _whole(self, segment: Segment, hypothesis: Hypothesis, graph: WordGraph) -> Hypothesis:
+        """What is reported of an utterance: where other sound beside it is as loud, a number is heard with that."""
+        wider = segment.wider
+        is_cry = self._hears_cries and may_be_cry(hypothesis)
+        if wider is not None and not (is_cry or _stops(hypothesis) or _is_answer(hypothesis)):
+            whole = self._search(wider, graph)
+            least = LIKELIER_THAN_NOTHING if _is_number(hypothesis) else LIKELY
+            longer = _is_number(whole) and len(whole.words) > len(hypothesis.words)
+            stops = _stops(whole) and probability_right(whole) >= OVERRULED
+            if stops or (longer and probability_right(whole) >= least):
+                self._endpointer.forget(whole.spoken_to_s)
+                segment, hypothesis = wider, whole
+            elif _is_number(hypothesis) and (segment.has_word_beside or whole.words != hypothesis.words):
+                hypothesis = replace(hypothesis, is_part=True)
+        if self._lacks_digit(hypothesis):
+            hypothesis = replace(hypothesis, is_part=True)
+        self._tell(segment, hypothesis, graph)
+        return hypothesis
+
+    def _lacks_digit(self, hypothesis: Hypothesis) -> bool:
+        """Whether digits that may have been more are fewer than the pieces of loud sound that they were heard in."""
+        if self._course is None or not hypothesis.clip or not _is_digits(hypothesis):
+            return False
+        said = sum(tag.startswith("digit:") for tag in hypothesis.tags)
+        if said < len(hypothesis.words) or self._course.after(hypothesis.words) is not Next.MORE:
+            return False
+        return count_pieces(chunk_levels(hypothesis.clip)) > said
 
     def _tell(self, segment: Segment, hypothesis: Hypothesis, graph: WordGraph) -> None:
-        """Remember a reading that is reported, in case it goes on."""
+        """Remember what is reported, in case it goes on."""
         told = self._told
+        is_likely = probability_right(hypothesis) >= LIKELY
         if hypothesis.goes_on and told is not None:
-            self._told = _Told(told.segment.followed_by(segment), told.graph, hypothesis.words)
+            self._told = _Told(told.segment.followed_by(segment), told.graph, hypothesis.words, not is_likely)
         elif _is_number(hypothesis):
-            self._told = _Told(segment, graph, hypothesis.words)
-        elif hypothesis.words:
+            self._told = _Told(segment, graph, hypothesis.words, not is_likely)
+        elif is_likely or _stops(hypothesis):
             self._told = None
+        elif told is None or not told.may_go_on_at(segment.speech_from_s):
+            self._told = _Told(segment, graph, (), is_doubtful=True)
 
     def _search_alone(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         with timed(_LOG, "utterance_searched", logging.DEBUG):
@@ -250,8 +292,7 @@ class UtteranceRecognizer:
         if (self._is_rest(segment) and not _stops(hypothesis)) or self._is_talk_of_others(segment, hypothesis):
             return None
         if not self._dictation:
-            self._tell(segment, hypothesis, self._graph)
-            return hypothesis
+            return self._whole(segment, hypothesis, self._graph)
         evidence = hypothesis.evidence
         if hypothesis.words and evidence is not None:
             # The second weights are the ones that know free text.
@@ -284,6 +325,12 @@ def _stops(hypothesis: Hypothesis) -> bool:
 
 def _is_number(hypothesis: Hypothesis) -> bool:
     return bool(hypothesis.tags) and hypothesis.tags[-1].startswith(_NUMBER_TAGS)
+
+
+def _is_digits(hypothesis: Hypothesis) -> bool:
+    """Whether it is digits and nothing else, without a label: they may be the rest of others."""
+    numbers = sum(tag.startswith(_NUMBER_TAGS) for tag in hypothesis.tags)
+    return _is_number(hypothesis) and numbers >= len(hypothesis.words)
 
 
 def _is_answer(hypothesis: Hypothesis) -> bool:

@@ -1,7 +1,5 @@
 """An attention phrase for busy rooms: what does not begin with it is not for the tool, except stop words."""
 
-from dataclasses import replace
-
 from handsfree.model.commands import Control, Wanted
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.understanding.listening_graph import graph_for
@@ -23,7 +21,7 @@ def after_phrase(phrase: tuple[str, ...], wanted: Wanted, locale: str) -> WordGr
     moved = [_moved(arc, full.state_count) for arc in stops.arcs]
     # No silent arc to the stop words: graphs have none, and a matcher that knows none would be deaf to them.
     begin = stops.start + full.state_count
-    arcs = [*full.arcs, *moved, *(replace(arc, source=start) for arc in moved if arc.source == begin)]
+    arcs = [*full.arcs, *moved, *(arc._replace(source=start) for arc in moved if arc.source == begin)]
     here = start
     for number, word in enumerate(phrase):
         last = number == len(phrase) - 1
@@ -35,4 +33,4 @@ def after_phrase(phrase: tuple[str, ...], wanted: Wanted, locale: str) -> WordGr
 
 
 def _moved(arc: Arc, by: int) -> Arc:
-    return replace(arc, source=arc.source + by, target=arc.target + by)
+    return arc._replace(source=arc.source + by, target=arc.target + by)

@@ -43,7 +43,9 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         judge_compared_again(now, reply)
     _hold(now, reply)
     _light(now, reply)
-    return _move_on(now, reply, phases)
+    end = _move_on(now, reply, phases)
+    reply.talk += reply.told_last
+    return end
 
 
 def _hold(now: EventContext, reply: Reply) -> None:

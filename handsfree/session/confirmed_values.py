@@ -39,7 +39,7 @@ from handsfree.session.holds import (
 )
 from handsfree.session.limits import Classification, HeldAgainst, judge
 from handsfree.session.modes import Mode
-from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, SizeIs
+from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, Prompt, SizeIs
 from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import keep_for_repeat
 from handsfree.session.set_hold import set_hold
@@ -80,9 +80,18 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
     _take_effect(now, reply, given)
     if state.red or state.held_at(stage.id):
         state.misheard = _misheard(now, earlier)
+        if state.misheard is None:
+            _tell_flags_last(reply)
         reply.then = Then.HOLD
     elif not _take_again(now, reply):
         reply.then = Then.GO_ON
+
+
+def _tell_flags_last(reply: Reply) -> None:
+    """Where the visit is held, what is to be done is said before what is only flagged."""
+    for told in [one for one in reply.talk if isinstance(one, Prompt) and isinstance(one.sentences[0], Flagged)]:
+        reply.talk.remove(told)
+        reply.told_last.append(told)
 
 
 def _misheard(now: EventContext, earlier: Mapping[str, TakenValue]) -> Misheard | None:

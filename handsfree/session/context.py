@@ -57,6 +57,7 @@ class Reply:
         keep: How the pending values of the stage were confirmed, if they were: "affirmed", or "echo" where they are
             only said.
         holds: What is to hold the visit.
+        told_last: What is said after all that comes of it.
         redo: A command that was in doubt and is affirmed now.
         compared_anew: Whether values are compared with an earlier record from now on, or no longer.
     """
@@ -67,6 +68,7 @@ class Reply:
     stage: Stage | None = None
     keep: Literal["affirmed", "echo"] | None = None
     holds: list[Hold] = field(default_factory=list)
+    told_last: list[Prompt] = field(default_factory=list)
     redo: Said | None = None
     compared_anew: bool = False
 

@@ -75,7 +75,8 @@ _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
 ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.DOUBTING})
-"""Here a bare yes or no is taken. Not where a step asks whether it was done: anybody may say yes to that."""
+"""Here a bare yes or no is taken. Not where a step asks whether it was done: anybody may say yes to that. Nor after a
+cry, where "light off?" is asked in the same breath as "was it hot?"."""
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},

@@ -14,7 +14,8 @@ def applies(stage: Stage, state: SessionState) -> bool:
     """Whether a stage is part of this visit, by its `when`, or because nobody has said whose visit it is."""
     if stage.names_patient and (state.practice or state.patient_given):
         return False
-    return stage.step.when is None or _holds(stage.step.when, state)
+    when = stage.step.when
+    return when is None or _holds(when, state)
 
 
 def _holds(when: When, state: SessionState) -> bool:

@@ -75,7 +75,7 @@ def decide(hypothesis: Hypothesis, command: Command, wanted: Wanted) -> Decision
         return Decision(DecisionOutcome.ACCEPT, 1.0)
     probability = probability_right(hypothesis)
     least = _parameters()[0][kind_of(command)]
-    if probability >= least["accept"]:
+    if probability >= least["accept"] and not hypothesis.is_part:
         return Decision(DecisionOutcome.ACCEPT, probability)
     return Decision(DecisionOutcome.ASK if probability >= least["ask"] else DecisionOutcome.IGNORE, probability)
 

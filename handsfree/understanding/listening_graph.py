@@ -17,7 +17,7 @@ from handsfree.model.commands import (
 )
 from handsfree.model.graph import WordGraph
 from handsfree.model.readings import Side
-from handsfree.understanding.graphs import compile_graph, smallest
+from handsfree.understanding.graphs import compile_smallest
 from handsfree.understanding.jsgf import (
     NULL,
     Choice,
@@ -118,7 +118,7 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
 
 def _small(expansion: Expansion, locale: str) -> Embedded:
     """The part as a small graph: what is built in small parts stays small and quick to build."""
-    return Embedded(smallest(compile_graph(expansion, grammars_for(locale))))
+    return Embedded(compile_smallest(expansion, grammars_for(locale)))
 
 
 def _answers(slots: tuple[Slot, ...], locale: str, *, written: bool) -> list[Expansion]:

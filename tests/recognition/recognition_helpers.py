@@ -3,6 +3,7 @@
 import math
 from array import array
 from collections.abc import Iterator
+from itertools import pairwise
 
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
 from handsfree.model.graph import Arc, WordGraph
@@ -27,9 +28,10 @@ def silence(seconds: float) -> bytes:
     return bytes(2 * round(seconds * SAMPLE_RATE_HZ))
 
 
-def tone(seconds: float, amplitude: int = 8000) -> bytes:
+def tone(seconds: float, amplitude: int = 8000, pitch: float = 0.2) -> bytes:
+    """A sine of so many radians a sample."""
     count = round(seconds * SAMPLE_RATE_HZ)
-    return array("h", (round(amplitude * math.sin(0.2 * n)) for n in range(count))).tobytes()
+    return array("h", (round(amplitude * math.sin(pitch * n)) for n in range(count))).tobytes()
 
 
 def soft(seconds: float) -> bytes:
@@ -51,6 +53,20 @@ class LoudnessDetector:
 
     def reset(self) -> None:
         pass
+
+
+def missed(seconds: float, amplitude: int = 10000) -> bytes:
+    """A word that `HalfDeaf` takes for no speech at all."""
+    return tone(seconds, amplitude, pitch=0.4)
+
+
+class HalfDeaf(LoudnessDetector):
+    """Hears loud sound of a low pitch alone."""
+
+    def __call__(self, audio: bytes) -> float:
+        samples = array("h", audio)
+        steepest = max(abs(later - sample) for sample, later in pairwise(samples))
+        return 0.9 if max(samples) > 4000 and steepest < max(samples) / 3 else 0.0
 
 
 class PitchEngine:

@@ -6,7 +6,8 @@ import pytest
 from recognition_helpers import LoudnessDetector, blocks_of, murmur, silence, soft, tone
 
 from handsfree.model.audio import SAMPLE_RATE_HZ, AudioBlock
-from handsfree.recognition.endpointing import CHUNK_SAMPLES, Endpointer, EndpointSettings, Segment
+from handsfree.recognition.endpoint_settings import EndpointSettings
+from handsfree.recognition.endpointing import CHUNK_SAMPLES, Endpointer, Segment
 
 CHUNK_S = CHUNK_SAMPLES / SAMPLE_RATE_HZ
 

@@ -3,11 +3,22 @@
 from dataclasses import replace
 
 import pytest
-from recognition_helpers import LoudnessDetector, PitchEngine, blocks_of, phrases, silence, tone
+from recognition_helpers import (
+    HalfDeaf,
+    LoudnessDetector,
+    PitchEngine,
+    blocks_of,
+    missed,
+    murmur,
+    phrases,
+    silence,
+    tone,
+)
 
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
-from handsfree.recognition.endpointing import Endpointer, EndpointSettings, Segment
+from handsfree.recognition.endpoint_settings import EndpointSettings
+from handsfree.recognition.endpointing import Endpointer, Segment
 from handsfree.recognition.engine import nothing_heard
 from handsfree.recognition.utterance_recognizer import COMMAND_GAP_NATS, UtteranceRecognizer
 
@@ -121,8 +132,9 @@ THREE = WordGraph(
         ((0.4, 0.9), [("one", "two", "three")]),
         # Two digits in one breath are reported; what comes soon after is heard together with them.
         ((0.1, 0.9), [("one", "two"), ("one", "two", "three")]),
-        ((0.1, 1.6), [("one", "two"), ("one",)]),
-        ((1.6, 0.1), [("one",), ("one", "two")]),
+        ((0.1, 1.8), [("one", "two"), ("one", "two", "three")]),
+        ((0.1, 2.1), [("one", "two"), ("one",)]),
+        ((2.2, 0.1), [("one",), ("one", "two")]),
     ],
 )
 def test_digits_said_one_by_one_are_one_number(pauses_s: tuple[float, float], heard: list[tuple[str, ...]]) -> None:
@@ -183,7 +195,7 @@ def test_an_answer_to_the_read_back_is_no_more_of_the_reading() -> None:
 
 
 def test_what_is_said_long_after_a_reading_is_no_more_of_it() -> None:
-    assert [words for words, _, _ in heard_after_a_reading(Continuing(sure=False), 1.7, tone(0.4))] == [
+    assert [words for words, _, _ in heard_after_a_reading(Continuing(sure=False), 2.1, tone(0.4))] == [
         ("one", "two"),
         ("next",),
     ]
@@ -262,3 +274,108 @@ def test_speech_that_fits_nothing_has_no_words_and_hopeless_evidence() -> None:
     assert (hypothesis.words, hypothesis.tags, hypothesis.clip) == ((), (), segment.pcm)
     assert hypothesis.evidence is not None
     assert hypothesis.evidence.margin == 0.0
+
+
+class Noisy(Spelling):
+    """Hears one digit for each tone, and so many at most; or nothing likely in what ends before the third second."""
+
+    def __init__(self, *, most: int = 3, first_unsure: bool = False) -> None:
+        super().__init__()
+        self.most = most
+        self.first_unsure = first_unsure
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        heard = super().recognise(segment, graph)
+        assert heard.evidence is not None
+        if self.first_unsure and segment.speech_to_s < 3.0:
+            return nothing_heard(segment, self.name)
+        return replace(heard, words=heard.words[: self.most], tags=heard.tags[: self.most])
+
+
+def heard_of(engine: Spelling, sound: bytes) -> list[tuple[tuple[str, ...], bool, float]]:
+    """What is reported, whether it may be a part of more, and since when it was said."""
+    recognizer = UtteranceRecognizer(engine, Endpointer(SETTINGS, HalfDeaf))
+    recognizer.listen_for(THREE)
+    found = [hypothesis for block in blocks_of(sound) for hypothesis in recognizer.accept(block)]
+    return [(one.words, one.is_part, round(one.spoken_from_s, 1)) for one in [*found, *recognizer.flush()]]
+
+
+@pytest.mark.parametrize(
+    ("sound", "heard"),
+    [
+        # The first, the last digit is taken for no speech by the detector.
+        (missed(0.5) + murmur(0.4) + tone(0.8), [(("one", "two", "three"), False, 2.0)]),
+        (tone(0.8) + murmur(0.4) + missed(0.4), [(("one", "two", "three"), False, 2.0)]),
+        # It begins when the silence is nearly long enough.
+        (tone(0.8) + murmur(0.6) + missed(0.4), [(("one", "two", "three"), False, 2.0)]),
+        # One that was missed is not part of the next reading as well.
+        (
+            tone(0.4) + murmur(0.3) + missed(0.4) + murmur(2.5) + tone(0.4),
+            [(("one", "two"), False, 2.0), (("one",), False, 5.6)],
+        ),
+    ],
+)
+def test_a_digit_that_the_detector_missed_is_heard(
+    sound: bytes, heard: list[tuple[tuple[str, ...], bool, float]]
+) -> None:
+    assert heard_of(Spelling(), murmur(2.0) + sound + murmur(2.0)) == heard
+
+
+def test_a_word_beside_a_reading_that_nobody_can_make_out_makes_it_doubtful() -> None:
+    sound = murmur(2.0) + missed(0.5) + murmur(0.4) + tone(0.8) + murmur(2.0)
+    assert heard_of(Noisy(most=2), sound) == [(("one", "two"), True, 2.9)]
+
+
+def test_softer_noise_beside_a_reading_does_not_make_it_doubtful() -> None:
+    sound = murmur(2.0) + missed(0.5, amplitude=2500) + murmur(0.4) + tone(0.8) + murmur(2.0)
+    assert heard_of(Noisy(most=2), sound) == [(("one", "two"), False, 2.9)]
+
+
+class Stopping(Spelling):
+    """Hears the stop word in sound that begins before that second."""
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        heard = super().recognise(segment, graph)
+        return replace(heard, words=("stop",), tags=("control:stop",)) if segment.speech_from_s < 2.5 else heard
+
+
+def test_a_stop_word_that_the_detector_missed_beside_a_number_stops() -> None:
+    sound = murmur(2.0) + missed(0.5) + murmur(0.4) + tone(0.8) + murmur(2.0)
+    assert heard_of(Stopping(), sound) == [(("stop",), False, 2.0)]
+
+
+def test_speech_that_was_not_understood_just_before_digits_is_heard_with_them() -> None:
+    sound = murmur(2.0) + tone(0.4) + murmur(1.0) + tone(0.4) + murmur(2.0)
+    assert heard_of(Noisy(first_unsure=True), sound) == [((), False, 2.0), (("one", "two"), False, 2.0)]
+
+
+def test_digits_just_after_speech_that_was_not_understood_are_doubtful() -> None:
+    sound = murmur(2.0) + tone(0.4) + murmur(1.0) + tone(0.4) + murmur(2.0)
+    assert heard_of(Noisy(first_unsure=True, most=1), sound) == [((), False, 2.0), (("one",), True, 3.4)]
+
+
+def test_digits_long_after_it_are_not() -> None:
+    sound = murmur(2.0) + tone(0.4) + murmur(1.8) + tone(0.4) + murmur(2.0)
+    assert heard_of(Noisy(first_unsure=True), sound) == [((), False, 2.0), (("one",), False, 4.2)]
+
+
+class Short(Spelling):
+    """Hears the last digit of no reading."""
+
+    def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
+        heard = super().recognise(segment, graph)
+        return replace(heard, words=heard.words[:-1] or heard.words, tags=heard.tags[:-1] or heard.tags)
+
+
+def test_fewer_digits_than_pieces_of_sound_are_doubtful() -> None:
+    three, two = ((tone(0.4) + murmur(0.15)) * count + murmur(2.0) for count in (3, 2))
+    assert heard_of(Spelling(), murmur(1.0) + two) == [(("one", "two"), False, 1.0)]
+    assert heard_of(Short(), murmur(1.0) + three) == [(("one", "two"), True, 1.0)]
+
+
+def test_as_many_digits_as_there_may_be_lack_none() -> None:
+    recognizer = UtteranceRecognizer(Short(), Endpointer(SETTINGS, HalfDeaf))
+    recognizer.listen_for(OPEN)
+    sound = murmur(1.0) + (tone(0.4) + murmur(0.15)) * 3 + murmur(2.0)
+    (hypothesis,) = [found for block in blocks_of(sound) for found in recognizer.accept(block)]
+    assert (hypothesis.words, hypothesis.is_part) == (("one", "two"), False)

@@ -48,6 +48,6 @@ def of(hint):
         return st.sampled_from(hint)
     hints = typing.get_type_hints(hint)  # without their annotations: plain types
     # What is never written into a line does not come back from one.
-    kept = [item.name for item in dataclasses.fields(hint) if item.name not in ("clip", "goes_on", "heat")]
+    kept = [item.name for item in dataclasses.fields(hint) if item.name not in ("clip", "goes_on", "heat", "is_part")]
     members = {name: BOUNDED[name] if name in BOUNDED else of(hints[name]) for name in kept}
     return st.builds(hint, **members)

@@ -220,3 +220,16 @@ def test_a_wait_is_no_stop(talk):
     talk.say("take_note")
     talk.say("end_note")
     assert talk.said == "Still stopped. Say resume, or end the visit."
+
+
+def test_what_is_to_be_done_at_a_hold_is_said_before_what_is_only_flagged(talk):
+    talk.go_to("nerve_before@left")
+    talk.give(touch="intact", refill=Decimal("0.8"))
+    talk.affirm()
+    talk.go_to("nerve_after@left")
+    talk.give(touch="reduced", refill=Decimal("1.8"))
+    talk.affirm()
+    assert talk.mode == "held"
+    assert talk.said.index("end the visit") < talk.said.index("Flagged: refill rose by one.")
+    talk.say("say_again")
+    assert "end the visit" in talk.said

@@ -295,3 +295,11 @@ def test_an_early_end_before_anything_has_only_steps_to_tell(talk):
     assert told.startswith("Steps not done: ")
     assert "target" not in told
     assert "zone" not in told
+
+
+def test_at_a_zone_that_is_short_the_way_past_it_is_named(talk):
+    talk.go_to("cure_open")
+    talk.say("next_step")
+    assert talk.said.endswith("Light on, or say leave this zone.")
+    leave(talk)
+    assert talk.said.startswith("Zone: back part.")

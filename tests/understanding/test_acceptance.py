@@ -7,6 +7,7 @@ free gap of at most 8 nats and a margin of at least 3 nats.
 
 import math
 import tomllib
+from dataclasses import replace
 from decimal import Decimal
 from importlib.resources import files
 
@@ -48,6 +49,13 @@ def test_typed_lines_are_taken_at_their_word():
 def test_clear_readings_are_accepted():
     assert outcome(READING) is DecisionOutcome.ACCEPT
     assert outcome(READING, margin=math.inf) is DecisionOutcome.ACCEPT
+
+
+def test_what_may_be_part_of_something_longer_is_asked_about():
+    part = replace(heard(), is_part=True)
+    assert decide(heard(), READING, WANTED).outcome is DecisionOutcome.ACCEPT
+    assert decide(part, READING, WANTED).outcome is DecisionOutcome.ASK
+    assert decide(replace(heard(gap=60.0), is_part=True), READING, WANTED).outcome is DecisionOutcome.IGNORE
 
 
 @pytest.mark.parametrize(

@@ -1,22 +1,26 @@
 """Word graphs are made small without changing what may be said."""
 
-from hypothesis import given
+import math
+from collections import Counter
+
+import pytest
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from handsfree.errors import GrammarError
 from handsfree.model.graph import Arc, WordGraph
-from handsfree.understanding.graphs import tidy
+from handsfree.understanding.graph_reduction import smallest, tidy, without_silent_arcs
 
 STATES = 8
 SENTENCES_TO = 5
 
 
 @st.composite
-def word_graphs(draw: st.DrawFn) -> WordGraph:
+def word_graphs(draw: st.DrawFn, *, words: tuple[str | None, ...] = ("left", "right")) -> WordGraph:
     state = st.integers(0, STATES - 1)
     arcs = draw(
         st.lists(
-            st.builds(Arc, state, state, st.sampled_from(["left", "right"]), st.sampled_from([(), ("tag",)])),
+            st.builds(Arc, state, state, st.sampled_from(words), st.sampled_from([(), ("tag",)]), st.just(0.0)),
             min_size=1,
             max_size=20,
             unique=True,
@@ -76,3 +80,38 @@ def test_equal_states_are_merged_and_every_sentence_stays(graph: WordGraph) -> N
         return
     assert sentences(small) == sentences(graph)
     assert small.state_count == classes_of_moore(graph)
+
+
+# A meaning before the first word, ways back in silence, an end after which more may be said, and a word into nowhere.
+GOES_ON = WordGraph(
+    0,
+    frozenset({2, 3}),
+    (
+        Arc(0, 1, None, ("tag",)),
+        Arc(1, 2, "left"),
+        Arc(2, 3, "right", ("tag",)),
+        Arc(2, 1),
+        Arc(3, 1),
+        Arc(1, 5, "right"),
+        Arc(5, 5, "left"),
+    ),
+    STATES,
+)
+
+
+@given(word_graphs(words=("left", "right", None)))
+@example(GOES_ON)
+def test_the_smallest_graph_says_the_same_and_no_word_twice_from_one_state(graph: WordGraph) -> None:
+    try:
+        small = smallest(graph)
+    except GrammarError:
+        # Refused alike: nothing can be said, nothing need be said, or a meaning hangs on silence.
+        with pytest.raises(GrammarError):
+            tidy(without_silent_arcs(graph))
+        return
+    assert sentences(small) == sentences(without_silent_arcs(graph))
+    assert small.state_count == classes_of_moore(small)
+    leaving = Counter(arc.source for arc in small.arcs)
+    assert len({(arc.source, arc.word, arc.tags) for arc in small.arcs}) == len(small.arcs)
+    for arc in small.arcs:
+        assert math.exp(-arc.weight) == pytest.approx(leaving[arc.source] + (arc.source in small.finals))

@@ -21,6 +21,8 @@ from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import recorded_words, why_skipped
 from handsfree.session.state import Done
 from handsfree.session.value_intake import drop_unconfirmed
+from handsfree.session.ways import may_leave_zone
+from handsfree.session.zones import is_owed
 
 
 def confirm_step(now: EventContext) -> Reply:
@@ -66,7 +68,16 @@ def next_step(now: EventContext) -> Reply:
     if stage.step.kind == "tell":
         state.done[stage.id] = Done.TOLD
         return Reply([StepTold(stage=now.stage_name)], then=Then.GO_ON)
-    return now.refuse(RefusalCode.ANSWER_NEEDED if stage.step.hard else RefusalCode.ANSWER_OR_SKIP)
+    reply = now.refuse(RefusalCode.ANSWER_NEEDED if stage.step.hard else RefusalCode.ANSWER_OR_SKIP)
+    if _owes_light(now):
+        reply.say(Fixed.LIGHT_OR_LEAVE, passing=True)
+    return reply
+
+
+def _owes_light(now: EventContext) -> bool:
+    """Whether the visit stands at a zone that is short of its seconds, and that can be left so."""
+    state = now.state
+    return may_leave_zone(now.stage, state) and state.zone_id is not None and is_owed(state.zone_id, state)
 
 
 def _take_back(now: EventContext) -> Reply:

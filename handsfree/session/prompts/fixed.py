@@ -31,6 +31,7 @@ class Fixed(StrEnum):
     TOLD = "told"
     COMPLETED = "completed"
     ENDED_EARLY = "ended_early"
+    LIGHT_OR_LEAVE = "light_or_leave"
     NEXT_STEP_TO_GO_ON = "next_step_to_go_on"
     HALF = "half"
     NEXT_SPOT = "next_spot"

@@ -3,11 +3,11 @@
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 from handsfree.definition.verbalization import cardinal, digits, number, spoken_date
@@ -45,7 +45,12 @@ def catalogue(language: str = LANGUAGE) -> Mapping[str, str]:
 
 def code_of(kind: type) -> str:
     """The code of a type of sentence or hint: its name in small letters."""
-    return _WORD_STARTS.sub("_", kind.__name__).lower()
+    return _small_letters(kind.__name__)
+
+
+@cache
+def _small_letters(name: str) -> str:
+    return _WORD_STARTS.sub("_", name).lower()
 
 
 def faults_of(own: Mapping[str, str]) -> Iterator[tuple[str, str]]:
@@ -161,7 +166,11 @@ class Wording:
         table, _, name = code.partition(".")
         short = self._words.get(f"short.{name}") if self._expert and table in {"fixed", "sentence"} else None
         text = self._words[code] if short is None else short
-        return _PLACE.sub(lambda place: self._put(arguments[place[1]], place[2] or ""), text)
+        first, *places = _parts(text)
+        if not places:
+            return first
+        put = [self._put(arguments[name], how) + then for name, how, then in zip(*[iter(places)] * 3, strict=True)]
+        return first + "".join(put)
 
     def _put(self, argument: object, how: str) -> str:
         """One argument in words."""
@@ -199,9 +208,15 @@ class Wording:
                 return self.reason(argument)  # type: ignore[arg-type]  # nothing else is an argument
 
 
+@lru_cache(maxsize=4096)
+def _parts(text: str) -> tuple[str, ...]:
+    """The text before the first place; then of each place its name, how it is said or "", and the text after it."""
+    return tuple(part or "" for part in _PLACE.split(text))
+
+
 def _members(value: object) -> dict[str, object]:
     assert is_dataclass(value)  # noqa: S101 - sentences, hints and reasons are
-    return {item.name: getattr(value, item.name) for item in fields(value)}
+    return {name: getattr(value, name) for name in value.__dataclass_fields__}
 
 
 def _listed(parts: list[str]) -> str:

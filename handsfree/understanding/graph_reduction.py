@@ -1,0 +1,268 @@
+"""Word graphs made smaller: no silent arcs, no state that leads nowhere, states with the same future merged."""
+
+import math
+from collections import defaultdict
+
+from handsfree.errors import GrammarError
+from handsfree.model.graph import Arc, WordGraph
+
+_MOST_SILENT_TAGS = 32
+"""Tags between two words; more can only come from going round in silence."""
+_SILENCE = "the grammar allows that nothing at all is said (at least one word must be required)"
+_NOTHING = "nothing can be said with this grammar (every way ends in <VOID>)"
+
+_Label = tuple[str, tuple[str, ...]]
+"""A word, and what it means where it is said."""
+
+
+def _silent_reach(state: int, silent: dict[int, list[Arc]]) -> list[tuple[int, tuple[str, ...], float]]:
+    """States reached without a word, with the tags met and the best weight.
+
+    Args:
+        state: Where it begins.
+        silent: The arcs without a word by the state left.
+    """
+    if state not in silent:
+        return [(state, (), 0.0)]
+    best: dict[tuple[int, tuple[str, ...]], float] = {}
+    pending: list[tuple[int, tuple[str, ...], float]] = [(state, (), 0.0)]
+    while pending:
+        here, tags, weight = pending.pop()
+        if best.get((here, tags), -math.inf) >= weight:
+            continue
+        best[here, tags] = weight
+        if len(tags) > _MOST_SILENT_TAGS:
+            raise GrammarError("a repeated part can be said with no word and yet means something (give it a word)")
+        pending += [(target, tags + more, weight + extra) for _, target, _, more, extra in silent.get(here, ())]
+    return [(here, tags, weight) for (here, tags), weight in best.items()]
+
+
+def without_silent_arcs(graph: WordGraph) -> WordGraph:
+    """The same sentences and meanings without arcs that carry no word.
+
+    Tags on silent arcs move to the word before them, or to the first word where none comes before.
+
+    Raises:
+        GrammarError: The empty sentence is allowed, or meaning hangs on silence.
+    """
+    spoken = [arc for arc in graph.arcs if arc.word is not None]
+    silent: dict[int, list[Arc]] = defaultdict(list)
+    for arc in graph.arcs:
+        if arc.word is None:
+            silent[arc.source].append(arc)
+    stops = set(graph.finals) | {arc.source for arc in spoken}
+    reach = {
+        state: [found for found in _silent_reach(state, silent) if found[0] in stops]
+        for state in {arc.target for arc in spoken}
+    }
+    best: dict[tuple[int, int, str | None, tuple[str, ...]], float] = {}
+    for source, through, word, tags, weight in spoken:
+        for target, after, more in reach[through]:
+            key = (source, target, word, tags + after)
+            total = weight + more
+            if best.get(key, -math.inf) < total:
+                best[key] = total
+    start = graph.state_count
+    for state, before, lead in _silent_reach(graph.start, silent):
+        if state in graph.finals:
+            raise GrammarError(_SILENCE)
+        for _, through, word, tags, weight in graph.leaving.get(state, ()):
+            if word is None:
+                continue
+            for target, after, more in reach[through]:
+                key = (start, target, word, before + tags + after)
+                best[key] = max(best.get(key, -math.inf), lead + weight + more)
+    arcs = tuple(Arc(*key, min(0.0, weight)) for key, weight in best.items())
+    return WordGraph(start, graph.finals, arcs, graph.state_count + 1)
+
+
+def tidy(graph: WordGraph) -> WordGraph:
+    """Drops states that no sentence passes and merges states with the same future; renumbers from the start.
+
+    Raises:
+        GrammarError: No sentence is left.
+    """
+    outgoing: dict[int, list[int]] = defaultdict(list)
+    incoming: dict[int, list[int]] = defaultdict(list)
+    for source, target, _, _, _ in graph.arcs:
+        outgoing[source].append(target)
+        incoming[target].append(source)
+    useful = _reachable({graph.start}, outgoing) & _reachable(set(graph.finals), incoming)
+    if graph.start not in useful:
+        raise GrammarError(_NOTHING)
+    kept = graph.arcs
+    if len(useful) < graph.state_count:
+        kept = tuple(arc for arc in kept if arc[0] in useful and arc[1] in useful)
+    labels: dict[tuple[str | None, tuple[str, ...], float], int] = {}
+    ways: dict[int, list[tuple[int, int]]] = {state: [] for state in useful}
+    for source, target, word, tags, weight in kept:
+        ways[source].append((labels.setdefault((word, tags, round(weight, 9)), len(labels)), target))
+    group = _same_future(ways, graph.finals)
+    order: dict[int, int] = {group[graph.start]: 0}
+    for state in sorted(useful):
+        order.setdefault(group[state], len(order))
+    number = {state: order[group[state]] for state in useful}
+    arcs = {(number[source], number[target], word or "", tags, weight) for source, target, word, tags, weight in kept}
+    finals = frozenset(number[state] for state in graph.finals if state in useful)
+    return WordGraph(0, finals, tuple(map(Arc._make, sorted(arcs))), len(order))
+
+
+def _same_future(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int]) -> dict[int, int]:
+    """The states in groups that nothing said can tell apart: the coarsest ones, as Hopcroft and Paige-Tarjan find them.
+
+    Of a group that falls apart the largest part keeps its number, so that only states before the smaller parts are
+    looked at again.
+
+    Args:
+        ways: Label and target of each arc of each state.
+        finals: States at which a sentence may end.
+    """
+    before: dict[int, set[int]] = defaultdict(set)
+    for state, arcs in ways.items():
+        for _, target in arcs:
+            before[target].add(state)
+    group = {state: int(state in finals) for state in ways}
+    members: dict[int, set[int]] = defaultdict(set)
+    for state, number in group.items():
+        members[number].add(state)
+    unused = 2
+    # Each part but the largest takes a new number, so that there are never more of them than states and those two.
+    most = len(ways) + 2
+    touched = set(ways)
+    while touched:
+        parts: dict[tuple[int, frozenset[int]], set[int]] = defaultdict(set)
+        for state in touched:
+            future = frozenset([label * most + group[target] for label, target in ways[state]])
+            parts[group[state], future].add(state)
+        of_group: dict[int, list[set[int]]] = defaultdict(list)
+        for (number, _), part in parts.items():
+            of_group[number].append(part)
+        changed: list[int] = []
+        for number, found in of_group.items():
+            # Those not touched have none of the new groups behind them: they differ from each touched one.
+            rest = members[number].difference(*found)
+            largest = max(rest, *found, key=len)
+            members[number] = largest
+            for part in (rest, *found):
+                if part and part is not largest:
+                    members[unused] = part
+                    group.update(dict.fromkeys(part, unused))
+                    changed += part
+                    unused += 1
+        touched = {state for target in changed for state in before[target]}
+    return group
+
+
+def smallest(graph: WordGraph) -> WordGraph:
+    """The same sentences and meanings with as few states as can be; each word that may come next is as likely.
+
+    Tags on silent arcs move as `without_silent_arcs` moves them.
+
+    Args:
+        graph: Its weights are given up, so it is for grammars that carry none.
+
+    Raises:
+        GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
+    """
+    heard = _Heard(graph)
+    numbers: dict[frozenset[int], int] = {}
+    pending: list[frozenset[int]] = []
+    labels: dict[_Label, int] = {}
+    ways: dict[int, list[tuple[int, int]]] = {}
+    finals: set[int] = set()
+
+    def lay(state: int, following: dict[_Label, list[frozenset[int]]]) -> None:
+        ways[state] = []
+        for label, parts in sorted(following.items()):
+            key = parts[0] if len(parts) == 1 else frozenset().union(*parts)
+            if key not in numbers:
+                numbers[key] = len(numbers) + 1
+                pending.append(key)
+            ways[state].append((labels.setdefault(label, len(labels)), numbers[key]))
+
+    lay(0, heard.first())
+    while pending:
+        states = pending.pop()
+        if not graph.finals.isdisjoint(states):
+            finals.add(numbers[states])
+        lay(numbers[states], heard.after(states))
+    return _merged(ways, frozenset(finals), list(labels))
+
+
+class _Heard:
+    """What may be heard next in a graph with silent arcs.
+
+    Raises:
+        GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
+    """
+
+    def __init__(self, graph: WordGraph) -> None:
+        incoming: dict[int, list[int]] = defaultdict(list)
+        for source, target, _, _, _ in graph.arcs:
+            incoming[target].append(source)
+        useful = _reachable(set(graph.finals), incoming)
+        if graph.start not in useful:
+            raise GrammarError(_NOTHING)
+        silent: dict[int, list[Arc]] = defaultdict(list)
+        self._spoken: dict[int, list[Arc]] = defaultdict(list)
+        for arc in graph.arcs:
+            (silent if arc.word is None else self._spoken)[arc.source].append(arc)
+        self._starts = [(state, tags) for state, tags, _ in _silent_reach(graph.start, silent)]
+        if any(state in graph.finals for state, _ in self._starts):
+            raise GrammarError(_SILENCE)
+        stops = useful & (graph.finals | self._spoken.keys())
+        self._reach: dict[int, list[tuple[tuple[str, ...], frozenset[int]]]] = {}
+        for through in {arc.target for arcs in self._spoken.values() for arc in arcs}:
+            by_tags: dict[tuple[str, ...], set[int]] = defaultdict(set)
+            for state, tags, _ in _silent_reach(through, silent):
+                if state in stops:
+                    by_tags[tags].add(state)
+            self._reach[through] = [(tags, frozenset(states)) for tags, states in by_tags.items()]
+
+    def first(self) -> dict[_Label, list[frozenset[int]]]:
+        """The first words of a sentence, each with the states that it leads to."""
+        return self._following(self._starts)
+
+    def after(self, states: frozenset[int]) -> dict[_Label, list[frozenset[int]]]:
+        """The words that may follow in any of some states, each with the states that it leads to."""
+        return self._following([(state, ()) for state in states])
+
+    def _following(self, states: list[tuple[int, tuple[str, ...]]]) -> dict[_Label, list[frozenset[int]]]:
+        found: dict[_Label, list[frozenset[int]]] = defaultdict(list)
+        for state, before in states:
+            for _, through, word, tags, _ in self._spoken.get(state, ()):
+                for after, reached in self._reach[through]:
+                    found[word or "", before + tags + after].append(reached)
+        return found
+
+
+def _merged(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int], labels: list[_Label]) -> WordGraph:
+    """A graph with states of the same future merged, where no state has two ways with one label.
+
+    Args:
+        ways: Label and target of each arc of each state, from state 0 on.
+        finals: States at which a sentence may end.
+        labels: What the numbers of labels stand for.
+    """
+    group = _same_future(ways, finals)
+    first: dict[int, int] = {}
+    for state in sorted(ways):
+        first.setdefault(group[state], state)
+    number = {part: place for place, part in enumerate(first)}
+    arcs: list[Arc] = []
+    for source, state in enumerate(first.values()):
+        weight = -math.log(len(ways[state]) + (state in finals)) if ways[state] else 0.0
+        onward = sorted((number[group[target]], *labels[label]) for label, target in ways[state])
+        arcs += [Arc(source, target, word, tags, weight) for target, word, tags in onward]
+    return WordGraph(0, frozenset(number[group[state]] for state in finals), tuple(arcs), len(first))
+
+
+def _reachable(seeds: set[int], edges: dict[int, list[int]]) -> set[int]:
+    found = set(seeds)
+    pending = list(seeds)
+    while pending:
+        for target in edges.get(pending.pop(), ()):
+            if target not in found:
+                found.add(target)
+                pending.append(target)
+    return found
