@@ -1,6 +1,7 @@
 """Weights: whole and checked, or not there. Digests are compared with those of `hashlib`, computed here."""
 
 import hashlib
+import tomllib
 import urllib.error
 import zipfile
 from pathlib import Path
@@ -211,6 +212,20 @@ def test_the_manifest_lists_one_default_with_digests_and_licences() -> None:
     assert all(len(file.sha256) == 64 and file.size > 0 for model in known for file in model.files)
     assert known[0].size_bytes == sum(file.size for file in known[0].files)
     assert known[3].origin.startswith("https://")
+
+
+def test_additions_lie_beside_the_manifest_as_it_says_and_go_into_the_package() -> None:
+    root = Path(models.__file__).resolve().parents[2]
+    if not (root / "pyproject.toml").is_file():
+        pytest.skip("no checkout")
+    packed = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["hatch"]["build"]["targets"]
+    included = packed["wheel"]["force-include"]
+    deltas = [model.delta for model in load_manifest(root / "models" / "manifest.toml") if model.delta is not None]
+    assert len(deltas) == 2
+    for delta in deltas:
+        content = (root / "models" / delta.file).read_bytes()
+        assert (len(content), hashlib.sha256(content).hexdigest()) == (delta.size, delta.sha256)
+        assert included[f"models/{delta.file}"] == f"handsfree/data/models/{delta.file}"
 
 
 def test_a_manifest_with_faults_is_named(tmp_path: Path) -> None:
