@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from handsfree.errors import ScriptError
+from handsfree.model.hypotheses import Hypothesis
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.script import Script, ScriptLine
+from handsfree.understanding.heat_words import may_be_cry
 
 TRIES = 5
 """How often a person says the same thing before the rehearsal counts as failed."""
@@ -91,6 +93,8 @@ class Rehearsal:
             standing = next((item for item in self._script.whenever if item.after == snapshot.step_id), None)
             if snapshot.doubted is not None:
                 self._answer_doubt(snapshot.doubted, number)
+            elif snapshot.mode == "cried":
+                self._answer_cry(number)
             elif snapshot.read_back:
                 self._answer_read_back(snapshot.read_back, number)
             elif standing is not None:
@@ -142,6 +146,14 @@ class Rehearsal:
             self._repeats += 1
             self._scene.listen_until_quiet()
             self._say(line, number, remember=line is self._last)
+
+    def _answer_cry(self, number: int) -> None:
+        """The clinician says whether it was hot or painful: it was, if those were the words."""
+        line = self._last_said
+        text = line.say if line is not None else ""
+        words = Hypothesis(tuple(text.split()), (), 0.0, 0.0, "scripted", free_text=text)
+        answer = "affirmative" if may_be_cry(words) else "negative"
+        self._say(ScriptLine(after="", who=next(iter(self._script.voices)), say=answer), number, remember=False)
 
     def _answer_read_back(self, read_back: Mapping[str, str], number: int) -> None:
         line = self._last

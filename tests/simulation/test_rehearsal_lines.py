@@ -17,7 +17,7 @@ class _Scene:
         self.utterances = 0
         self.now_s = 0.0
         self.outputs = SimpleNamespace(spoken_s=0.0)
-        snapshot = SimpleNamespace(step_id="light", doubted=None, read_back=None, prompt="")
+        snapshot = SimpleNamespace(step_id="light", doubted=None, read_back=None, prompt="", mode="asking")
         session = SimpleNamespace(snapshot=snapshot, next_deadline_s=None)
         self.runner = SimpleNamespace(session=session, closed=False, outcome=None, wanted=SimpleNamespace(slots=()))
 
@@ -54,3 +54,26 @@ def test_a_line_for_a_step_that_was_left_is_left_out_where_that_is_asked_for():
 def test_else_such_a_line_is_a_fault_of_the_script():
     with pytest.raises(ScriptError, match="line 2 waits for step light, but the session is at skin"):
         Rehearsal(_script(), _Scene()).run()
+
+
+class _CryScene(_Scene):
+    """Whatever is said first is taken for what may be a cry, and it is asked whether it was one."""
+
+    def speak(self, who, text, note=""):
+        snapshot = self.runner.session.snapshot
+        snapshot.mode = "cried" if not self.said else "asking"
+        self.said.append(text)
+        if text in ("affirmative", "negative"):
+            self.runner.closed, self.runner.outcome = True, "completed"
+        return True
+
+
+@pytest.mark.parametrize(
+    ("said", "answer"), [("hot", "affirmative"), ("it burns", "affirmative"), ("light off", "negative")]
+)
+def test_whether_a_cry_was_heat_is_answered_by_what_was_said(said, answer):
+    scene = _CryScene()
+    lines = [ScriptLine(after="light", who="patient", say=said), ScriptLine(after="light", who="a", say="light on")]
+    script = SimpleNamespace(lines=lines, whenever=[], voices={"a": None, "patient": None})
+    assert Rehearsal(script, scene).run().outcome == "completed"
+    assert scene.said == [said, answer]
