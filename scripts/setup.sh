@@ -43,6 +43,8 @@ memory_folder() { # prints a new folder that lies in memory; 1 where there is no
         return 1
     }
     rm "$folder/probe"
+    # As passable as /tmp: some tests go on as another user.
+    chmod 711 "$folder"
     echo "$folder"
 }
 
