@@ -7,6 +7,7 @@ once, in 32-bit floats.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from mmap import ACCESS_READ, mmap
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -28,6 +29,7 @@ asked about: the rest of the table would be most of the work."""
 HEADS = 6
 LAYERS = 4
 _WIDTH = 384
+_PREFIX = "decoder/"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +79,8 @@ class GeneralNetwork:
                 f"{folder}: not weights that can be loaded; check them with: handsfree models verify"
             ) from error
         self._storage = ctranslate2.StorageView
-        self._weights = _read_decoder(folder / "model.bin")
-        embedding = self._weights.pop("embeddings/weight")
-        self._common = np.ascontiguousarray(embedding[[*range(COMMON), END]].T)
-        self._embedding = embedding.astype(np.float16)
+        self._weights, self._embedding = _read_decoder(folder / "model.bin")
+        self._common = np.ascontiguousarray(self._embedding[[*range(COMMON), END]].T.astype(np.float32))
 
     def encode(self, samples: Floats, columns: int) -> Encoding:
         """Hear sound: mono at 16 kHz, -1 to 1, with silence after it up to so many columns of 10 ms."""
@@ -201,15 +201,18 @@ def _gelu(values: Floats) -> Floats:
     return result
 
 
-def _read_decoder(path: Path) -> dict[str, Floats]:
-    """The decoder's tables, as 32-bit floats."""
-    data = path.read_bytes()
-    tables = weight_tables(data, str(path))
-    return {
-        name.removeprefix("decoder/"): table.values(data)
-        for name, table in tables.items()
-        if name.startswith("decoder/")
-    }
+def _read_decoder(path: Path) -> tuple[dict[str, Floats], NDArray[np.float16]]:
+    """The decoder's tables as 32-bit floats, and that of the pieces as it stands in the file.
+
+    That one is larger than all the rest, and little of it is ever asked for: it is mapped, not read.
+    """
+    with path.open("rb") as file, mmap(file.fileno(), 0, access=ACCESS_READ) as data:
+        tables = weight_tables(data, str(path))
+        pieces = tables.pop(_PREFIX + "embeddings/weight")
+        weights = {
+            name.removeprefix(_PREFIX): table.values(data) for name, table in tables.items() if name.startswith(_PREFIX)
+        }
+    return weights, np.memmap(path, "<f2", "r", pieces.at, pieces.shape)
 
 
 def runtime() -> ModuleType:

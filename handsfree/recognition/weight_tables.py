@@ -2,12 +2,14 @@
 
 import struct
 from dataclasses import dataclass
+from mmap import mmap
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import ModelError
 
+Data = bytes | mmap
 _FORM = 6
 _HALF_FLOATS = 4
 """How the file says that a table is of 16-bit floats, as all tables of weights are."""
@@ -25,13 +27,13 @@ class WeightTable:
     at: int
     shape: tuple[int, ...]
 
-    def values(self, data: bytes) -> NDArray[np.float32]:
+    def values(self, data: Data) -> NDArray[np.float32]:
         """Its numbers, read out of the file's bytes."""
         count = int(np.prod(self.shape))
         return np.frombuffer(data, "<f2", count, self.at).astype(np.float32).reshape(self.shape)
 
 
-def weight_tables(data: bytes, name: str) -> dict[str, WeightTable]:
+def weight_tables(data: Data, name: str) -> dict[str, WeightTable]:
     """Every table of 16-bit floats of a file, by its name.
 
     Args:
