@@ -45,7 +45,7 @@ from handsfree.session.prompts.sentence_codes import (
 )
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.read_back import on_side, read_back
-from handsfree.session.stages import stages_done, stages_of_visit
+from handsfree.session.stages import stages_done
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import ways_from
@@ -213,8 +213,7 @@ def why_skipped(visit: Visit) -> AnySentence:
 
 def status(visit: Visit, state: SessionState) -> Prompt:
     """Where things stand."""
-    total = len(stages_of_visit(visit.plan, state))
-    sentences: list[AnySentence] = [StepsDone(stages_done(visit.plan, state), total)]
+    sentences: list[AnySentence] = [StepsDone(*stages_done(visit.plan, state))]
     ledger = state.ledger
     if ledger is not None and ledger.runs:
         zones = tuple(

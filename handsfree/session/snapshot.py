@@ -10,7 +10,7 @@ from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import stages_of_visit
+from handsfree.session.stages import stages_done
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, name_of
 from handsfree.session.ways import ways_from
@@ -95,7 +95,7 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         back = {f"{stage.step.id}.{name}": value_text(taken.value) for name, taken in state.pending.items()}
     elif mode is Mode.OVERRIDE_CONFIRM and state.override is not None:
         back = {"override.role": state.override.role, "override.reason": state.override.reason}
-    stages = stages_of_visit(visit.plan, state)
+    done, total = stages_done(visit.plan, state)
     held = "; ".join(dict.fromkeys(wording.reason(hold.grounds) for hold in in_order(state.holds)))
     return Snapshot(
         step_id="late_heat" if mode is Mode.LATE_HEAT else name_of(stage, state.side),
@@ -111,8 +111,8 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         may_answer=may_answer(visit.plan, state),
         is_lit=state.lit,
         zones=_zones(state),
-        done=sum(stage.id in state.done for stage in stages),
-        total=len(stages),
+        done=done,
+        total=total,
         practice=state.practice,
         side=state.side.value if state.side is not None else None,
     )

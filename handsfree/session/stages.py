@@ -43,9 +43,10 @@ def stages_of_visit(plan: Plan, state: SessionState) -> tuple[Stage, ...]:
     return tuple(stage for stage in plan.stages if applies(stage, state))
 
 
-def stages_done(plan: Plan, state: SessionState) -> int:
-    """How many stages of this visit are done."""
-    return sum(stage.id in state.done for stage in stages_of_visit(plan, state))
+def stages_done(plan: Plan, state: SessionState) -> tuple[int, int]:
+    """How many stages of this visit are done, and how many there are."""
+    stages = stages_of_visit(plan, state)
+    return sum(stage.id in state.done for stage in stages), len(stages)
 
 
 def lights(plan: Plan) -> bool:

@@ -55,7 +55,7 @@ def go_on_after_break(now: EventContext) -> Reply:
         state.modes.push(Mode.CRIED)
         state.cried = replace(state.cried, asked_s=state.now_s)
     reply.say(*_known(now, event.gap_s), priority=Priority.INFORMATION)
-    reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)))
+    reply.facts.append(StatusTold(stages_done=stages_done(now.visit.plan, state)[0]))
     reply.talk.append(status(now.visit, state))
     reply.then = coming_back(now)
     return reply

@@ -56,7 +56,7 @@ def give_help(now: EventContext) -> Reply:
 
 def tell_status(now: EventContext) -> Reply:
     """Say where things stand."""
-    fact = StatusTold(stages_done=stages_done(now.visit.plan, now.state))
+    fact = StatusTold(stages_done=stages_done(now.visit.plan, now.state)[0])
     return Reply([fact], [status_of(now.visit, now.state)])
 
 
