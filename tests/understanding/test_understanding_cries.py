@@ -2,10 +2,11 @@
 
 import math
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
-from handsfree.model.commands import Control, ControlCommand, Wanted
+from handsfree.model.commands import Control, ControlCommand, NumberSlot, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.understanding.acceptance import probability_right
 from handsfree.understanding.heat_words import as_written_down, may_be_cry, means_stop, stands_as_cry
@@ -174,3 +175,38 @@ def test_a_cry_is_kept_in_the_words_that_were_written_with_what_made_it_one_besi
     assert all(map(stands_as_cry, (matched, made_out, untold)))
     assert stands_as_cry(replace(matched, runner_up=("take", "it", "off")))
     assert not stands_as_cry(replace(matched, runner_up=("strap", "off")))
+
+
+@pytest.mark.parametrize("text", ["four", "ten", "off", "up", "now"])
+def test_counting_aloud_and_little_words_mean_nothing_and_are_no_cry(text):
+    said = typed(text, LIT, 1.0)
+    assert said is not None
+    assert interpret(said, LIT) is None
+    assert not may_be_cry(said)
+    # Heard well, whatever else it sounds like; a word of heat written down still counts.
+    sure = replace(heard(said.tags, "Oh,"), words=said.words, runner_up=("ow",))
+    assert not may_be_cry(sure)
+    assert may_be_cry(replace(sure, free_text="Ow,"))
+
+
+def test_a_little_word_in_doubt_does_not_keep_a_cry_that_sounds_like_it_from_being_one():
+    said = typed("four", LIT, 1.0)
+    assert said is not None
+    doubted = replace(heard(said.tags, "Oh, capital.", **LOW), words=said.words, runner_up=("ow", "ow"))
+    assert may_be_cry(doubted)
+    kept = as_written_down(doubted)
+    assert kept.runner_up == ("ow", "ow")
+    assert stands_as_cry(kept)
+    assert not may_be_cry(replace(doubted, runner_up=("strap", "off")))
+    # Four words more were written than "four": it is another sentence.
+    assert not may_be_cry(replace(doubted, free_text="But the marks on the shelf"))
+
+
+def test_what_is_asked_for_is_no_aside():
+    asked = replace(LIT, yes_or_no=True)
+    spoken = typed("no", asked, 1.0)
+    assert spoken is None or spoken.tags[:1] != ("aside",)
+    score = NumberSlot("score", ("score",), "{score}", Decimal(0), Decimal(10), allow_absent=False)
+    given = typed("four", replace(LIT, slots=(score,)), 1.0)
+    assert given is not None
+    assert given.tags[0] == "slot:score"
