@@ -88,6 +88,12 @@ class Procedure(Strict):
     steps: Annotated[tuple[Step, ...], Field(min_length=1)]
 
     @property
+    def declared(self) -> frozenset[str]:
+        """What is declared of the whole visit, each as "step.field"."""
+        known = (self.kind_from, self.side_from, self.patient_from, self.operator_from, self.role_from)
+        return frozenset(name for name in known if name is not None)
+
+    @property
     def compares_with_earlier(self) -> bool:
         """Whether values are compared with those of an earlier record."""
         return any(field.compare is not None and field.compare.earlier for step in self.steps for field in step.fields)

@@ -16,7 +16,7 @@ from handsfree.session.prompts.reason_words import reason_words
 
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
 _TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
-_READ_BACK = {"affirmed": "affirmed", "echo": "said once"}
+_READ_BACK = {"affirmed": "affirmed", "echo": "said once", "going_on": "said back, no objection"}
 MOST_EARLIER = 20
 """Values that a standing one replaced, as many as are shown, the latest. Chosen here, no source."""
 _STEM = re.compile(r"_(before|after|mid)$")

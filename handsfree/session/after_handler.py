@@ -10,13 +10,22 @@ from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.may_stand import all_may_stand
 from handsfree.session.modes import Mode
-from handsfree.session.navigation import asked_at_early_end, blocking_items, open_items, position
+from handsfree.session.navigation import Position, asked_at_early_end, blocking_items, open_items, position
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WasMisheard, WasNowIs
 from handsfree.session.prompts.sentence_codes import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
-from handsfree.session.questions import again, before_closing, held, keep_for_repeat, question, review
+from handsfree.session.questions import (
+    again,
+    before_closing,
+    held,
+    keep_for_repeat,
+    question,
+    review,
+    what_stands,
+)
 from handsfree.session.read_back import read_back
 from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
@@ -37,6 +46,10 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     Returns:
         The end of the session, where this was it.
     """
+    if reply.keep == "going_on" and not all_may_stand(now, now.stage, now.state.unconfirmed):
+        reply.keep = None
+        now.state.modes.push(Mode.READING_BACK)
+        reply.talk.append(read_back(now.visit, now.state))
     if reply.keep is not None:
         keep_values(now, reply, reply.keep)
     if reply.compared_anew:
@@ -116,6 +129,11 @@ def _go_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     """Go to wherever navigation says."""
     plan, state = now.visit.plan, now.state
     there = position(plan, state)
+    if state.standing and _is_checked_first(now, there):
+        state.modes.rest(Mode.ASKING)
+        state.modes.push(Mode.CHECKING)
+        reply.talk.append(what_stands(now.visit, state))
+        return None
     if there.stage is None:
         return _close(now, reply, phases)
     if there.mode is Mode.HELD:
@@ -129,6 +147,19 @@ def _go_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         del state.done[there.stage.id]
     _enter(now, reply, phases, there.stage)
     return None
+
+
+def _is_checked_first(now: EventContext, there: Position) -> bool:
+    """Whether what only stands is asked about before the visit goes there.
+
+    So it is before a gate, and before what a bare "affirmative" answers: that must never be taken for another answer.
+    """
+    if there.mode is Mode.HELD:
+        return False
+    phases = now.visit.plan.phases
+    if there.stage is None or there.reopened or phases[there.stage.id] is not phases[now.state.place]:
+        return True
+    return there.stage.step.kind in {"confirm", "teach", "tell", "expose"}
 
 
 def _back_from_light(now: EventContext, reply: Reply, stage: Stage) -> None:

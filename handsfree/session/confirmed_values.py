@@ -25,6 +25,7 @@ from handsfree.model.facts import (
     SideDeclared,
     SizeChosen,
 )
+from handsfree.model.reading_facts import ReadBackWay
 from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, SpokenValue, plain, value_text
 from handsfree.model.reasons import Severity
 from handsfree.session.baseline_fit import compared_with
@@ -50,13 +51,14 @@ from handsfree.session.visit import name_of, side_of
 from handsfree.stamps import stamp
 
 
-def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"]) -> None:
+def keep_values(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
     """Keep the pending values of the stage as confirmed, class them, and say where the visit goes on.
 
     Args:
         now: The context; the stage is where it stands.
         reply: Takes the facts and what is said; its `then` is set.
-        how: "affirmed" after an explicit read-back, "echo" where the value is only said.
+        how: "affirmed" after an explicit read-back, "echo" where the value is only said, "going_on" where it stands
+            unless somebody objects.
     """
     stage, state = now.stage, now.state
     given = set(state.unconfirmed)
@@ -71,7 +73,7 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
     state.corrected.pop(stage.id, None)
     state.last_answered = stage.id
     state.modes.rest(Mode.ASKING)
-    reply.talk.append(Earcon.RECORDED)
+    reply.talk.append(Earcon.HEARD if how == "going_on" else Earcon.RECORDED)
     if how == "echo":
         words = "; ".join(
             value_words(field, answers[field.id].value) for field in stage.step.fields if field.id in answers
@@ -113,7 +115,7 @@ def _misheard(now: EventContext, earlier: Mapping[str, TakenValue]) -> Misheard 
     return None
 
 
-def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affirmed", "echo"]) -> None:
+def _keep(now: EventContext, reply: Reply, field: StepField, how: ReadBackWay) -> None:
     stage, state = now.stage, now.state
     taken, before = state.pending[field.id], state.answers[stage.id].get(field.id)
     if before is taken:
@@ -123,10 +125,12 @@ def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affir
     if repeating:
         state.again.discard(name)
         state.repeated.add(name)
-    judgement = _judge(now, stage, field, taken.value)
+    judgement = judged_now(now, stage, field, taken.value)
     judged = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
     members = stated(stage, field, judged, state.side)
-    if before is None:
+    if before is None and how == "going_on":
+        state.standing[name] = ReadingConfirmed(**members, read_back=how)
+    elif before is None:
         reply.facts.append(ReadingConfirmed(**members, read_back=how))
     else:
         why: Literal["repeated", "corrected"] = "repeated" if repeating else "corrected"
@@ -135,7 +139,7 @@ def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affir
     state.accepted_gaps.discard(name)
 
 
-def _judge(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
+def judged_now(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
     """The class of a value, with everything that it is held against."""
     against = HeldAgainst(
         baseline=_baseline(now, stage, field),
@@ -237,7 +241,7 @@ def judge_compared_again(now: EventContext, reply: Reply) -> None:
 
 def _judge_again(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
     """Class one value anew, because what it is held against has changed; nothing where the class stays."""
-    state, judgement = now.state, _judge(now, stage, field, taken.value)
+    state, judgement = now.state, judged_now(now, stage, field, taken.value)
     if judgement == Classification(taken.severity, taken.grounds):
         return
     again = replace(taken, severity=judgement.severity, grounds=judgement.grounds)

@@ -29,7 +29,7 @@ from handsfree.session.handlers import (
 )
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
-from handsfree.session.tables import HANDLERS, STOPS, VALUES
+from handsfree.session.tables import HANDLERS, SAID_BACK, STOPS, VALUES
 from handsfree.session.value_intake import goes_on
 
 EVENTS: Mapping[type, Handler] = {
@@ -81,6 +81,8 @@ def _control(now: EventContext, control: Control) -> Handler:
     row = HANDLERS[now.mode]
     if now.mode is Mode.LIT and control not in row:
         return lamp.refuse_while_lit
+    if control in SAID_BACK and now.state.was_said_back and not now.state.unconfirmed:
+        return SAID_BACK[control]
     if control in row and control in controls(now.visit, now.state):
         return row[control]
     return lambda now: now.refuse(RefusalCode.NOT_NOW)

@@ -74,13 +74,14 @@ _IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
-ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.DOUBTING})
+ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.CHECKING, Mode.DOUBTING})
 """Here a bare yes or no is taken. Not where a step asks whether it was done: anybody may say yes to that. Nor after a
 cry, where "light off?" is asked in the same breath as "was it hot?"."""
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
+    Mode.CHECKING: _IDLE | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
     Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
@@ -122,6 +123,8 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     if mode is not Mode.CLOSED and state.ledger is not None and lights(visit.plan):
         # Wherever it is said: nobody would know of its seconds otherwise.
         found |= {Control.LIGHT_ON}
+    if state.was_said_back and not state.unconfirmed:
+        found |= _ANSWER
     if cry_counts(state):
         found |= {Control.CRY}
     if mode is Mode.HELD and not state.red:
@@ -213,6 +216,7 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
 
 _HINTS: Mapping[Mode, Hint] = {
     Mode.READING_BACK: Hint.AFFIRM_OR_NEGATE,
+    Mode.CHECKING: Hint.AFFIRM_OR_NEGATE,
     Mode.DOUBTING: Hint.AFFIRM_OR_NEGATE,
     Mode.OVERRIDE_CONFIRM: Hint.AFFIRM_OR_NEGATE,
     Mode.MISHEARD: Hint.AFFIRM_OR_NEGATE,

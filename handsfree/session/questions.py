@@ -1,6 +1,7 @@
 """What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
@@ -38,6 +39,8 @@ from handsfree.session.prompts.sentence_codes import (
     NoHeatReport,
     NothingButDone,
     Prompt,
+    ReadBack,
+    SaidBack,
     StepsDone,
     StillMissing,
     ZoneIs,
@@ -46,6 +49,7 @@ from handsfree.session.prompts.sentence_codes import (
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.read_back import on_side, read_back
 from handsfree.session.stages import stages_done
+from handsfree.session.standing import standing_words
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import ways_from
@@ -59,7 +63,20 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
 
 
 def question(visit: Visit, state: SessionState) -> Prompt:
-    """What the stage wants now."""
+    """What the stage wants now, after what was taken before and stands unless somebody objects."""
+    asked = _asked(visit, state)
+    if not state.was_said_back:
+        return asked
+    return replace(asked, sentences=(SaidBack(standing_words(visit, state)), *asked.sentences))
+
+
+def what_stands(visit: Visit, state: SessionState) -> Prompt:
+    """Everything that only stands, with the question whether it is right."""
+    return Prompt((ReadBack(standing_words(visit, state)),))
+
+
+def _asked(visit: Visit, state: SessionState) -> Prompt:
+    """The question alone."""
     stage = visit.plan.stage(state.place)
     missing = [field for field in stage.step.fields if field.id not in state.pending]
     once_more = [field.again.say for field in to_repeat(stage, state) if field.again is not None and field in missing]
@@ -232,6 +249,8 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
     match state.modes.top:
         case Mode.READING_BACK:
             return read_back(visit, state)
+        case Mode.CHECKING:
+            return what_stands(visit, state)
         case Mode.HELD:
             return held(visit, state)
         case Mode.ASKING:

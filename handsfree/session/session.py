@@ -13,6 +13,7 @@ from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, 
 from handsfree.model.facts import Utterance
 from handsfree.model.open_items import OpenItem
 from handsfree.model.patient_reference import DEFAULT_PATTERN
+from handsfree.model.working import Working
 from handsfree.session import listening_context, navigation
 from handsfree.session.after_handler import settle
 from handsfree.session.context import EventContext, Reply
@@ -23,6 +24,7 @@ from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.snapshot import Snapshot, snapshot
+from handsfree.session.standing import stands_now
 from handsfree.session.state import Said, SessionState
 from handsfree.session.urgency import at_once, is_stop, light_may_be_on
 from handsfree.session.visit import NOTHING_RECALLED, Visit
@@ -38,6 +40,8 @@ class Session:
         baseline: The earlier record that values are compared with, where the procedure asks for one.
         patient_reference: Whose visit it is, where that is known at the start; else "", and a live visit asks.
         reference_pattern: Regular expression that a spoken reference must match as a whole.
+        working: Who leads when the visit begins; it can be changed by voice.
+        going_on: Whether findings that are heard well stand unless somebody objects; else each is affirmed.
 
     Raises:
         ProcedureFileError: The file gives a sentence that there is not, or one whose places do not fit.
@@ -52,6 +56,8 @@ class Session:
         baseline: Baseline | None = None,
         patient_reference: str = "",
         reference_pattern: str = DEFAULT_PATTERN,
+        working: Working = Working.GUIDED,
+        going_on: bool = False,
     ) -> None:
         plan = bundle.plan
         self._visit = Visit(
@@ -64,11 +70,12 @@ class Session:
             patient_reference=patient_reference,
             reference_pattern=reference_pattern,
             expert=expert,
+            going_on=going_on,
             sha256=bundle.sha256,
             unapproved=bundle.unapproved,
         )
         self._tone = light_of(bundle.light).tone if bundle.light is not None else None
-        self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle))
+        self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle), working=working)
         self._phases = PhaseMachine(plan)
         self._wording = Wording(expert=expert, own=bundle.procedure.sentences)
         self._started = False
@@ -141,7 +148,9 @@ class Session:
             self._started = True
         now = EventContext(self._visit, self._state, self._wording, event, _said(event))
         urgent = is_stop(now.said) or light_may_be_on(self._state)
+        stood = stands_now(now) if self._state.standing else []
         reply, closing = self._answer(now)
+        reply.facts[:0] = stood
         urgent = urgent or light_may_be_on(self._state)
         return (*self._effects(reply, urgent=urgent), *((closing,) if closing is not None else ()))
 
@@ -157,6 +166,7 @@ class Session:
             return reply, closing
         # A command that was in doubt and is affirmed now: taken as if it had been said so, without another doubt.
         again = replace(now, said=reply.redo)
+        reply.facts += stands_now(again)
         then = handler_of_command(again)(again)
         closing = settle(again, then, self._phases)
         return Reply([*reply.facts, *then.facts], [*reply.talk, *then.talk]), closing

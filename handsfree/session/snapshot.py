@@ -93,6 +93,8 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
     back: dict[str, str] = {}
     if mode is Mode.READING_BACK:
         back = {f"{stage.step.id}.{name}": value_text(taken.value) for name, taken in state.pending.items()}
+    elif mode is Mode.CHECKING:
+        back = {f"{fact.stage}.{fact.field}": value_text(fact.value) for fact in state.standing.values()}
     elif mode is Mode.OVERRIDE_CONFIRM and state.override is not None:
         back = {"override.role": state.override.role, "override.reason": state.override.reason}
     done, total = stages_done(visit.plan, state)

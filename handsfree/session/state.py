@@ -7,10 +7,11 @@ from typing import Literal
 
 from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import Command, Control, ControlCommand
-from handsfree.model.facts import HoldKind, Utterance
+from handsfree.model.facts import HoldKind, ReadingConfirmed, Utterance
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide, Grounds, Severity
-from handsfree.session.modes import ModeStack
+from handsfree.model.working import Working
+from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.sentence_codes import Prompt
 
@@ -212,6 +213,9 @@ class SessionState:
         size: Size once chosen.
         answers: Confirmed values by stage and field.
         pending: Values of this stage that are not confirmed.
+        standing: Readings that were taken and stand unless somebody objects, as "stage.field", with what is put on
+            record once people have gone on.
+        working: Who leads.
         ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
@@ -269,6 +273,8 @@ class SessionState:
     size: str | None = None
     answers: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     pending: dict[str, TakenValue] = field(default_factory=dict)
+    standing: dict[str, ReadingConfirmed] = field(default_factory=dict)
+    working: Working = Working.GUIDED
     ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
@@ -324,6 +330,11 @@ class SessionState:
     def red(self) -> bool:
         """Whether a red hold is set."""
         return any(hold.kind == "red" for hold in self.holds)
+
+    @property
+    def was_said_back(self) -> bool:
+        """Whether what stands was part of the last prompt: so it is where the tool leads, and asks."""
+        return bool(self.standing) and self.working is Working.GUIDED and self.modes.top is Mode.ASKING
 
     @property
     def unconfirmed(self) -> dict[str, TakenValue]:

@@ -20,6 +20,7 @@ from handsfree.session.handlers import (
     comparing,
     conversation,
     lamp,
+    objecting,
     overriding,
     steps,
     stopping,
@@ -74,6 +75,12 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.AFFIRM: values.affirm_read_back,
         Control.NEGATE: values.dispute,
         Control.CORRECTION: values.dispute,
+    },
+    Mode.CHECKING: {
+        **_IDLE,
+        Control.AFFIRM: objecting.affirm_standing,
+        Control.NEGATE: objecting.object_to_standing,
+        Control.CORRECTION: objecting.object_to_standing,
     },
     Mode.LIT: {
         Control.LIGHT_ON: lamp.light_on,
@@ -131,6 +138,14 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     },
     Mode.CLOSED: {},
 }
+
+SAID_BACK: Mapping[Control, Handler] = {
+    Control.AFFIRM: objecting.affirm_said_back,
+    Control.NEGATE: objecting.object_to_standing,
+    Control.CORRECTION: objecting.object_to_standing,
+}
+"""Answers to what was said back inside the last prompt, while that stands and nothing else is open: they come before
+those to the question of the prompt."""
 
 VALUES: Mapping[Mode, Handler] = {
     Mode.ASKING: values.take_values,

@@ -107,7 +107,7 @@ def proposed(now: EventContext, stage: Stage, field: StepField, taken: TakenValu
 
 
 def complete(now: EventContext, reply: Reply) -> None:
-    """After values were taken: ask for what is missing, or read all back."""
+    """After values were taken: ask for what is missing, or read all back; what is of a list may stand without."""
     stage, state = now.stage, now.state
     if any(field.id not in state.pending for field in stage.step.fields):
         reply.talk.append(Earcon.HEARD)
@@ -119,6 +119,8 @@ def complete(now: EventContext, reply: Reply) -> None:
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
+    elif must_be_confirmed(stage.step) and now.visit.going_on and all(field.options for field in stage.step.fields):
+        reply.keep = "going_on"
     elif must_be_confirmed(stage.step):
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))

@@ -77,6 +77,13 @@ class ReadBack(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class SaidBack(Sentence):
+    """Values that stand unless somebody objects, said in front of the next question."""
+
+    values: str
+
+
+@dataclass(frozen=True, slots=True)
 class Echo(Sentence):
     """Values said once."""
 
