@@ -13,6 +13,7 @@ from handsfree.application.sources import USUAL_ENGINE
 from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
+from handsfree.model.working import Working
 from handsfree.recognition.choose import make_recognizer
 from handsfree.runner import Ears, SessionRunner
 from handsfree.simulation.acoustic_scene import AcousticScene
@@ -42,6 +43,8 @@ class RehearsalOptions:
         rate_wpm: Words a minute of the tool's voice.
         clips: Whether sound is kept.
         expert: Whether prompts are short.
+        working: Who leads when it begins.
+        going_on: Whether findings that are heard well stand unless somebody objects.
         recall_list: File of lots that stop the session, or None.
         baseline: Record of an earlier visit, or None.
     """
@@ -55,6 +58,8 @@ class RehearsalOptions:
     rate_wpm: int = PROMPT_WPM
     clips: bool = False
     expert: bool = False
+    working: Working = Working.GUIDED
+    going_on: bool = True
     recall_list: Path | None = None
     baseline: Path | None = None
 
@@ -89,6 +94,8 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         recalls=recalls,
         baseline=baseline,
         expert=asked.expert,
+        working=asked.working,
+        going_on=asked.going_on,
         kind=SessionRunner,
     )
     with kept_open(runner, journal):

@@ -12,8 +12,8 @@ from handsfree.session.context import EventContext
 from handsfree.session.state import TakenValue
 
 LEAST = 0.9
-"""Probability from which a finding may stand without being affirmed. Set on the figures of
-scripts/bench_closed_loop.py: see scripts/MEASURED.md."""
+"""Probability from which a finding may stand without being affirmed; no source: chosen here, on the figures of
+scripts/bench_closed_loop.py in scripts/MEASURED.md."""
 
 
 def may_stand(now: EventContext, stage: Stage, field: StepField, taken: TakenValue) -> bool:

@@ -47,9 +47,8 @@ from handsfree.session.prompts.sentence_codes import (
     ZoneSoFar,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.read_back import on_side, read_back
+from handsfree.session.read_back import on_side, read_back, standing_words
 from handsfree.session.stages import stages_done
-from handsfree.session.standing import standing_words
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import ways_from

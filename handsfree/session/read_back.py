@@ -39,3 +39,18 @@ def on_side(stage: Stage, state: SessionState) -> str:
     """The side of a stage as it begins a sentence; "" where it has none."""
     side = side_of(stage, state.side)
     return f"{side.value.capitalize()}: " if side is not None else ""
+
+
+def standing_words(visit: Visit, state: SessionState) -> str:
+    """Everything that stands, as it is said back: by step and side, in the order of the file."""
+    parts: list[str] = []
+    for stage in visit.plan.stages:
+        values = [
+            (field, state.standing[f"{stage.id}.{field.id}"].value, visit.band_of(field))
+            for field in stage.step.fields
+            if f"{stage.id}.{field.id}" in state.standing
+        ]
+        if values:
+            side = side_of(stage, state.side)
+            parts.append((f"{side.value}, " if side is not None else "") + group_words(values))
+    return "; ".join(parts)

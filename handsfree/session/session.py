@@ -16,7 +16,7 @@ from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.working import Working
 from handsfree.session import listening_context, navigation
 from handsfree.session.after_handler import settle
-from handsfree.session.context import EventContext, Reply
+from handsfree.session.context import EventContext, Handler, Reply
 from handsfree.session.deadlines import next_deadline_s
 from handsfree.session.dispatch import handler_of, handler_of_command
 from handsfree.session.modes import Mode, ModeStack
@@ -148,9 +148,7 @@ class Session:
             self._started = True
         now = EventContext(self._visit, self._state, self._wording, event, _said(event))
         urgent = is_stop(now.said) or light_may_be_on(self._state)
-        stood = stands_now(now) if self._state.standing else []
         reply, closing = self._answer(now)
-        reply.facts[:0] = stood
         urgent = urgent or light_may_be_on(self._state)
         return (*self._effects(reply, urgent=urgent), *((closing,) if closing is not None else ()))
 
@@ -160,16 +158,22 @@ class Session:
             self._state.warmth_asked_s = self._state.now_s
         if isinstance(now.event, CommandSpoken):
             self._state.rejections = 0
-        reply = handler_of(now)(now)
+        reply = self._handled(now, handler_of(now))
         closing = settle(now, reply, self._phases)
         if reply.redo is None:
             return reply, closing
         # A command that was in doubt and is affirmed now: taken as if it had been said so, without another doubt.
         again = replace(now, said=reply.redo)
-        reply.facts += stands_now(again)
-        then = handler_of_command(again)(again)
+        then = self._handled(again, handler_of_command(again))
         closing = settle(again, then, self._phases)
         return Reply([*reply.facts, *then.facts], [*reply.talk, *then.talk]), closing
+
+    def _handled(self, now: EventContext, handler: Handler) -> Reply:
+        """The answer of a handler, after what is confirmed because people go on with this event."""
+        stood = stands_now(now) if self._state.standing else []
+        reply = handler(now)
+        reply.facts[:0] = stood
+        return reply
 
     def _effects(self, reply: Reply, *, urgent: bool) -> Iterator[Append | Say | PlayEarcon | Close]:
         """All effects, facts first; what was said last and counts is kept for "say again"."""

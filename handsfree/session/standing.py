@@ -6,13 +6,11 @@ on record as confirmed when people have gone on after that. Nothing passes a gat
 
 from dataclasses import replace
 
-from handsfree.definition.verbalization import group_words
 from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.events import CommandSpoken
 from handsfree.model.facts import AnyFact, ReadBackDisputed, ReadingConfirmed
 from handsfree.session.context import EventContext
 from handsfree.session.state import SessionState
-from handsfree.session.visit import Visit, side_of
 
 OBJECTIONS = frozenset({Control.NEGATE, Control.CORRECTION})
 """What takes back what was said back in the last prompt."""
@@ -75,18 +73,3 @@ def withdraw(now: EventContext, names: frozenset[str] | None = None) -> list[Any
         )
         for facts in taken.values()
     ]
-
-
-def standing_words(visit: Visit, state: SessionState) -> str:
-    """Everything that stands, as it is said back: by step and side, in the order of the file."""
-    parts: list[str] = []
-    for stage in visit.plan.stages:
-        values = [
-            (field, state.standing[f"{stage.id}.{field.id}"].value, visit.band_of(field))
-            for field in stage.step.fields
-            if f"{stage.id}.{field.id}" in state.standing
-        ]
-        if values:
-            side = side_of(stage, state.side)
-            parts.append((f"{side.value}, " if side is not None else "") + group_words(values))
-    return "; ".join(parts)

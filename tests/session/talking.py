@@ -206,7 +206,7 @@ class Talk:
     def answer(self):
         """Do what is wanted now, in the way that flags nothing."""
         match self.mode:
-            case "reading_back" | "reconfirm" | "doubting" | "override_confirm":
+            case "reading_back" | "checking" | "reconfirm" | "doubting" | "override_confirm":
                 self.affirm()
             case "warmth" | "late_heat":
                 self.give(warmth="cool")

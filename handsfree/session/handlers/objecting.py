@@ -29,4 +29,4 @@ def affirm_said_back(now: EventContext) -> Reply:
 def affirm_standing(now: EventContext) -> Reply:
     """Take "affirmative" to what stands at a gate: it is confirmed, and the visit goes on."""
     now.state.modes.pop(Mode.CHECKING)
-    return Reply(confirm_standing(now.state), [Earcon.RECORDED], Then.GO_ON)
+    return Reply([*confirm_standing(now.state)], [Earcon.RECORDED], Then.GO_ON)
