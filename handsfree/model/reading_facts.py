@@ -129,6 +129,14 @@ class ReadBackDisputed(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StandingDisputed(Fact):
+    """At a gate somebody objected to what stands, and was asked which of it is wrong."""
+
+    stage: str
+    kind: Literal["standing_disputed"] = "standing_disputed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ValuesDropped(Fact):
     """Unconfirmed values were dropped by a correction.
 

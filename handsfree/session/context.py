@@ -56,6 +56,7 @@ class Reply:
         stage: Where to, for `Then.ENTER`, `Then.REVIEW` and `Then.REOPEN`.
         keep: How the pending values of the stage are kept, if they are: "affirmed", "echo" where they are only said,
             "going_on" where they stand unless somebody objects.
+        keep_breath: The same for everything of a breath of a narrated visit.
         holds: What is to hold the visit.
         told_last: What is said after all that comes of it.
         redo: A command that was in doubt and is affirmed now.
@@ -67,6 +68,7 @@ class Reply:
     then: Then = Then.STAY
     stage: Stage | None = None
     keep: ReadBackWay | None = None
+    keep_breath: ReadBackWay | None = None
     holds: list[Hold] = field(default_factory=list)
     told_last: list[Prompt] = field(default_factory=list)
     redo: Said | None = None

@@ -9,6 +9,7 @@ from handsfree.model.readings import Option
 from handsfree.model.reasons import Severity
 from handsfree.session.confirmed_values import judged_now
 from handsfree.session.context import EventContext
+from handsfree.session.read_back import must_be_confirmed
 from handsfree.session.state import TakenValue
 
 LEAST = 0.9
@@ -45,3 +46,24 @@ def all_may_stand(now: EventContext, stage: Stage, values: Mapping[str, TakenVal
         if not may_stand(now, stage, field, judged):
             return False
     return bool(values)
+
+
+def needs_affirming(now: EventContext) -> bool:
+    """Whether anything of the breath of a narrated visit must be affirmed."""
+    for stage_id, values in now.state.breath.items():
+        stage = now.visit.plan.stage(stage_id)
+        if "" in values:
+            if not now.visit.going_on or values[""].heard.probability < LEAST or values[""].asked:
+                return True
+        elif not all_may_stand(now, stage, values):
+            return True
+    return False
+
+
+def may_be_echoed(now: EventContext) -> bool:
+    """Whether the breath is the one answer to a question that the tool has asked, of a step that is only said back."""
+    state = now.state
+    if not state.asked or [*state.breath] != [state.place]:
+        return False
+    step = now.stage.step
+    return bool(step.fields) and not must_be_confirmed(step)

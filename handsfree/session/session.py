@@ -9,7 +9,7 @@ from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.baseline import Baseline
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
-from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SessionStarted
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SessionStarted, SpeechRejected
 from handsfree.model.facts import Utterance
 from handsfree.model.open_items import OpenItem
 from handsfree.model.patient_reference import DEFAULT_PATTERN
@@ -156,6 +156,8 @@ class Session:
         """Everything that an event is answered with, and the end of the session where this was it."""
         if now.said is not None:
             self._state.warmth_asked_s = self._state.now_s
+        if now.said is not None or isinstance(now.event, SpeechRejected):
+            self._state.spoke_s = self._state.now_s
         if isinstance(now.event, CommandSpoken):
             self._state.rejections = 0
         reply = self._handled(now, handler_of(now))

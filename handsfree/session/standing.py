@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.events import CommandSpoken
-from handsfree.model.facts import AnyFact, ReadBackDisputed, ReadingConfirmed
+from handsfree.model.facts import AnyFact, KeptValue, ReadBackDisputed, ReadingConfirmed, StepDenied
 from handsfree.session.context import EventContext
 from handsfree.session.state import SessionState
 
@@ -36,40 +36,35 @@ def stands_now(now: EventContext) -> list[AnyFact]:
         return []
     command = now.said.command
     goes_on = isinstance(command, GiveValues) or (isinstance(command, ControlCommand) and command.control in _GOING_ON)
-    if not goes_on:
-        return []
-    if now.said.control is Control.AFFIRM:
-        return [replace(fact, read_back="affirmed") for fact in confirm_standing(state)]
-    return [*confirm_standing(state)]
+    return confirm_standing(state, affirmed=now.said.control is Control.AFFIRM) if goes_on else []
 
 
-def confirm_standing(state: SessionState) -> list[ReadingConfirmed]:
-    """Everything that stands, as confirmed, taken out of what only stands."""
-    facts = [*state.standing.values()]
+def confirm_standing(state: SessionState, *, affirmed: bool = False) -> list[AnyFact]:
+    """Everything that stands, as confirmed, taken out of what only stands.
+
+    Args:
+        state: The session.
+        affirmed: Whether somebody said "affirmative" to it, rather than going on.
+    """
+    facts: list[AnyFact] = [
+        replace(fact, read_back="affirmed") if affirmed and isinstance(fact, ReadingConfirmed) else fact
+        for fact in state.standing.values()
+    ]
     state.standing.clear()
     return facts
 
 
-def withdraw(now: EventContext, names: frozenset[str] | None = None) -> list[AnyFact]:
-    """Take back what stands, as if it had not been said.
-
-    Args:
-        now: The context.
-        names: "stage.field" of what is taken back; all where None.
-
-    Returns:
-        What that puts on record, for each stage.
-    """
-    state = now.state
-    taken: dict[str, dict[str, ReadingConfirmed]] = {}
-    for name in [name for name in state.standing if names is None or name in names]:
+def withdraw(state: SessionState) -> list[AnyFact]:
+    """Take back everything that stands, as if it had not been said; what that puts on record, for each stage."""
+    taken: dict[str, dict[str, KeptValue]] = {}
+    found: list[AnyFact] = []
+    for name, fact in state.standing.items():
         stage_id, _, field_id = name.rpartition(".")
-        taken.setdefault(stage_id, {})[field_id] = state.standing.pop(name)
-        state.answers[stage_id].pop(field_id, None)
         state.done.pop(stage_id, None)
-    return [
-        ReadBackDisputed(
-            stage=next(iter(facts.values())).stage, values={name: fact.value for name, fact in facts.items()}
-        )
-        for facts in taken.values()
-    ]
+        if isinstance(fact, ReadingConfirmed):
+            state.answers[stage_id].pop(field_id, None)
+            taken.setdefault(fact.stage, {})[field_id] = fact.value
+        else:
+            found.append(StepDenied(stage=fact.stage, step=fact.step))
+    state.standing.clear()
+    return [*(ReadBackDisputed(stage=stage, values=values) for stage, values in taken.items()), *found]

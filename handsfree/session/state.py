@@ -7,7 +7,7 @@ from typing import Literal
 
 from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import Command, Control, ControlCommand
-from handsfree.model.facts import HoldKind, ReadingConfirmed, Utterance
+from handsfree.model.facts import HoldKind, ReadingConfirmed, StepConfirmed, Utterance
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide, Grounds, Severity
 from handsfree.model.working import Working
@@ -216,6 +216,11 @@ class SessionState:
         standing: Readings that were taken and stand unless somebody objects, as "stage.field", with what is put on
             record once people have gone on.
         working: Who leads.
+        breath: Values of a narrated visit that are read back, by stage and field.
+        waiting: Values of a narrated visit that can be judged only beside another of their stage, until that is said.
+        asked: Whether the tool has asked what the stage of now wants; in a narrated visit it asks for what is missing.
+        spoke_s: Session time at which anybody last spoke.
+        missing_told_s: Session time at which was last asked for what is missing, unasked.
         ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
@@ -273,8 +278,13 @@ class SessionState:
     size: str | None = None
     answers: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     pending: dict[str, TakenValue] = field(default_factory=dict)
-    standing: dict[str, ReadingConfirmed] = field(default_factory=dict)
+    standing: dict[str, ReadingConfirmed | StepConfirmed] = field(default_factory=dict)
     working: Working = Working.GUIDED
+    breath: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    waiting: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    asked: bool = False
+    spoke_s: float = 0.0
+    missing_told_s: float | None = None
     ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
@@ -332,9 +342,14 @@ class SessionState:
         return any(hold.kind == "red" for hold in self.holds)
 
     @property
+    def narrated(self) -> bool:
+        """Whether people say what there is to say as it comes, and the tool listens. An early end is always asked."""
+        return self.working is Working.NARRATED and not self.ending
+
+    @property
     def was_said_back(self) -> bool:
         """Whether what stands was part of the last prompt: so it is where the tool leads, and asks."""
-        return bool(self.standing) and self.working is Working.GUIDED and self.modes.top is Mode.ASKING
+        return bool(self.standing) and not self.narrated and self.modes.top is Mode.ASKING
 
     @property
     def unconfirmed(self) -> dict[str, TakenValue]:

@@ -20,6 +20,7 @@ from handsfree.session.handlers import (
     comparing,
     conversation,
     lamp,
+    narrating,
     objecting,
     overriding,
     steps,
@@ -49,6 +50,8 @@ _IDLE: Mapping[Control, Handler] = {
     **_ENDING,
     Control.WAIT: conversation.pause,
     Control.TAKE_NOTE: conversation.begin_note,
+    Control.NARRATE: narrating.narrate,
+    Control.GUIDE: narrating.guide,
 }
 _OVERRIDING: Mapping[Control, Handler] = {
     **_ENDING,
@@ -67,6 +70,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
         Control.LEAVE_ZONE: overriding.ask_leave,
+        Control.MISSING: narrating.tell_missing,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },
@@ -146,6 +150,13 @@ SAID_BACK: Mapping[Control, Handler] = {
 }
 """Answers to what was said back inside the last prompt, while that stands and nothing else is open: they come before
 those to the question of the prompt."""
+
+BREATH: Mapping[Control, Handler] = {
+    Control.AFFIRM: narrating.affirm_breath,
+    Control.NEGATE: narrating.dispute_breath,
+    Control.CORRECTION: narrating.dispute_breath,
+}
+"""Answers to the read-back of a breath of a narrated visit."""
 
 VALUES: Mapping[Mode, Handler] = {
     Mode.ASKING: values.take_values,
