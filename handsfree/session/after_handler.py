@@ -168,9 +168,7 @@ def _in_any_order(now: EventContext, there: Position) -> Position:
     plan, state = now.visit.plan, now.state
     if not state.narrated or there.stage is None or there.mode is Mode.HELD or there.reopened:
         return there
-    if there.stage not in section_of(plan, state.place):
-        return there
-    open_ = to_be_narrated(now.visit, state)
+    open_ = to_be_narrated(plan, state, there.stage.id)
     here = next((stage for stage in open_ if stage.id == state.place), None)
     return replace(there, stage=here or (open_[0] if open_ else there.stage))
 
@@ -179,8 +177,8 @@ def _listen(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage)
     """Go on in a narrated visit: to the same phase without a word, to another with its name; what is alone is asked."""
     state, plan = now.state, now.visit.plan
     same = stage in section_of(plan, state.place)
-    open_ = to_be_narrated(now.visit, state) if same else ()
-    alone = stage not in open_ if same else len(section_of(plan, stage.id)) <= 1
+    open_ = to_be_narrated(plan, state, stage.id)
+    alone = stage not in open_ or len(section_of(plan, stage.id)) <= 1
     if stage.step.kind == "expose" or alone:
         state.asked = stage.step.kind != "expose"
         _enter(now, reply, phases, stage)
@@ -208,7 +206,7 @@ def _is_checked_first(now: EventContext, there: Position) -> bool:
     phases = now.visit.plan.phases
     if there.stage is None or there.reopened or phases[there.stage.id] is not phases[now.state.place]:
         return True
-    asked = not now.state.narrated or there.stage not in to_be_narrated(now.visit, now.state)
+    asked = not now.state.narrated or there.stage not in to_be_narrated(now.visit.plan, now.state, there.stage.id)
     return asked and there.stage.step.kind in {"confirm", "teach", "tell", "expose"}
 
 

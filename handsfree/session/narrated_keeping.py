@@ -8,7 +8,7 @@ from handsfree.session.confirmed_values import keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.questions import keep_for_repeat, to_repeat
-from handsfree.session.state import Done, TakenValue, answered_first
+from handsfree.session.state import Done, TakenValue
 from handsfree.session.visit import name_of
 
 
@@ -30,10 +30,7 @@ def keep_breath(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
     talk = [one for one in reply.talk if one not in (Earcon.HEARD, Earcon.RECORDED)]
     reply.talk = [Earcon.HEARD if how == "going_on" else Earcon.RECORDED, *talk]
     again = [stage for stage in now.visit.plan.stages if stage.id in breath and to_repeat(stage, state)]
-    if state.holds:
-        state.place = answered_first(state.holds).stage_id
-        reply.then = Then.HOLD
-    elif again:
+    if again and not state.holds:
         state.place, state.asked = again[0].id, True
         state.pending.clear()
         keep_for_repeat(again[0], state)

@@ -58,9 +58,13 @@ def open_in_section(plan: Plan, state: SessionState) -> tuple[Stage, ...]:
     return tuple(stage for stage in stages if stage.id not in state.done and applies(stage, state))
 
 
-def to_be_narrated(visit: Visit, state: SessionState) -> tuple[Stage, ...]:
-    """Open stages that may be narrated; the others, such as what is taught, are asked after them."""
-    return tuple(stage for stage in open_in_section(visit.plan, state) if stage.step.fields or stage.step.reported)
+def to_be_narrated(plan: Plan, state: SessionState, place: str) -> tuple[Stage, ...]:
+    """Open stages around one that may be narrated; the others, such as what is taught, are asked after them."""
+    return tuple(
+        stage
+        for stage in section_of(plan, place)
+        if stage.id not in state.done and applies(stage, state) and (stage.step.fields or stage.step.reported)
+    )
 
 
 def missing_fields(stage: Stage, state: SessionState) -> Iterator[StepField]:
