@@ -25,6 +25,7 @@ from handsfree.voice.prompt_rate import PROMPT_WPM
 @WORKING
 @GOING_ON
 @click.option("--rate", type=click.IntRange(100, 220), default=PROMPT_WPM, show_default=True, help="Words a minute.")
+@click.option("--typed", is_flag=True, help="Type the words instead of speaking them; needs no speech packages.")
 @click.option("--quiet", is_flag=True, help="Only the closing line.")
 def rehearse(
     script: Path,
@@ -41,6 +42,7 @@ def rehearse(
     clips: bool,
     expert: bool,
     going_on: bool | None,
+    typed: bool,
     quiet: bool,
 ) -> None:
     """Rehearse SCRIPT: people speak as sound, the session answers, the record is real and marked practice.
@@ -59,7 +61,8 @@ def rehearse(
         rate_wpm=rate,
         clips=clips,
         expert=expert,
-        working=Working(working) if working else Working.GUIDED,
+        working=Working(working) if working else None,
+        typed=typed,
         going_on=going_on is not False,
         recall_list=recall_list,
         baseline=baseline,

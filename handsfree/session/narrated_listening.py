@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+from handsfree.definition.form import StepField
+from handsfree.definition.plan import Stage
 from handsfree.model.commands import GiveValues, Narration, NumberSlot, OptionPhrases, OptionSlot, Slot
 from handsfree.session.field_slots import slot_of
 from handsfree.session.modes import Mode
@@ -30,11 +32,19 @@ def narration(visit: Visit, state: SessionState) -> Narration:
     """How items of the phase are told apart now."""
     here = visit.plan.stage(state.place)
     topics = {
-        stage.step.id: (stage.step.topic,) for stage in in_reach(visit, state) if stage.step.topic and stage.step.fields
+        stage.step.id: (stage.step.topic,)
+        for stage in in_reach(visit, state)
+        if stage.step.topic and len(stage.step.fields) > 1
     }
     missing = [field.id for field in missing_fields(here, state)] if state.asked else []
     asked = f"{here.step.id}.{missing[0]}" if len(missing) == 1 and here.step.fields else ""
     return Narration(tuple(topics.items()), here.step.id, side_of(here, state.side), asked)
+
+
+def _labels(stage: Stage, field: StepField) -> tuple[str, ...]:
+    """What a field is called; where it is the only one of its step, what that is about as well."""
+    topic = (stage.step.topic,) if stage.step.topic and len(stage.step.fields) == 1 else ()
+    return tuple(dict.fromkeys((field.label, *field.also, *topic)))
 
 
 def narrated_slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
@@ -48,7 +58,7 @@ def narrated_slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
             )
         for field in step.fields:
             name = f"{step.id}.{field.id}"
-            slot = replace(slot_of(stage, field, state), slot=name, labels=(field.label, *field.also))
+            slot = replace(slot_of(stage, field, state), slot=name, labels=_labels(stage, field))
             if isinstance(slot, NumberSlot | OptionSlot) and side is not None:
                 earlier = found.get(name)
                 sides = earlier.sides if isinstance(earlier, NumberSlot | OptionSlot) else ()

@@ -107,12 +107,26 @@ def _take(now: EventContext, reply: Reply, command: GiveValues) -> list[RefusalR
             field_id = field.id if field is not None else ""
             reply.facts.append(ReadingRefused(stage=name, field=field_id, reason=problem, heard=now.heard))
             continue
+        if field is not None and _is_known(now, stage, field, given):
+            continue
         taken = TakenValue(given.value, now.heard, asked=now.said is not None and now.said.asked)
         state.breath.setdefault(stage.id, {})[field.id if field is not None else ""] = taken
         if field is not None:
             reply.facts.append(proposed(now, stage, field, taken))
     problems += _put_together(now, reply)
     return problems
+
+
+def _is_known(now: EventContext, stage: Stage, field: StepField, given: SlotValue) -> bool:
+    """Whether a value says again what was taken already: whoever repeats a whole sentence changes nothing by it."""
+    state = now.state
+    opened = (
+        stage.id in state.corrected
+        or f"{stage.id}.{field.id}" in state.again
+        or field.id in state.breath.get(stage.id, {})
+    )
+    known = state.answers.get(stage.id, {}).get(field.id)
+    return known is not None and not opened and not state.held_at(stage.id) and known.value == given.value
 
 
 def _place(now: EventContext, given: SlotValue) -> tuple[Stage, StepField | None] | None:
