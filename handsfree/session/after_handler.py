@@ -13,7 +13,7 @@ from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.may_stand import all_may_stand, may_be_echoed, needs_affirming
 from handsfree.session.modes import Mode
-from handsfree.session.narrated_keeping import keep_breath
+from handsfree.session.narrated_keeping import ask_breath, keep_breath
 from handsfree.session.navigation import Position, asked_at_early_end, blocking_items, open_items, position
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
@@ -28,7 +28,7 @@ from handsfree.session.questions import (
     review,
     what_stands,
 )
-from handsfree.session.read_back import read_back, read_back_breath
+from handsfree.session.read_back import read_back
 from handsfree.session.section import section_of, to_be_narrated
 from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
@@ -57,10 +57,9 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         keep_values(now, reply, reply.keep)
     if reply.keep_breath == "going_on" and may_be_echoed(now):
         reply.keep_breath = "echo"
-    elif reply.keep_breath == "going_on" and needs_affirming(now):
+    elif reply.keep_breath == "going_on" and (now.mode is Mode.READING_BACK or needs_affirming(now)):
         reply.keep_breath = None
-        now.state.modes.push(Mode.READING_BACK)
-        reply.talk.append(read_back_breath(now.visit, now.state))
+        ask_breath(now, reply)
     if reply.keep_breath is not None:
         keep_breath(now, reply, reply.keep_breath)
     if reply.compared_anew:

@@ -8,6 +8,9 @@ from handsfree.session.confirmed_values import keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.questions import keep_for_repeat, to_repeat
+from handsfree.session.read_back import read_back_breath
+from handsfree.session.section import missing
+from handsfree.session.standing import confirm_standing
 from handsfree.session.state import Done, TakenValue
 from handsfree.session.visit import name_of
 
@@ -23,7 +26,10 @@ def keep_breath(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
     state = now.state
     breath = {stage_id: dict(values) for stage_id, values in state.breath.items()}
     state.breath.clear()
+    gate_told, state.gate_told = state.gate_told, False
     state.modes.rest(Mode.ASKING)
+    if gate_told and how == "affirmed":
+        reply.facts += confirm_standing(state)
     for stage in now.visit.plan.stages:
         if stage.id in breath:
             _keep_stage(now, reply, stage, breath[stage.id], how)
@@ -37,6 +43,15 @@ def keep_breath(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
         reply.then = Then.ASK
     else:
         reply.then = Then.GO_ON
+
+
+def ask_breath(now: EventContext, reply: Reply) -> None:
+    """Read the breath back, with what stands where nothing else of the phase is open: one answer closes both."""
+    state = now.state
+    state.gate_told = not missing(now.visit, state) and bool(state.standing)
+    if state.modes.top is not Mode.READING_BACK:
+        state.modes.push(Mode.READING_BACK)
+    reply.talk.append(read_back_breath(now.visit, state))
 
 
 def _keep_stage(now: EventContext, reply: Reply, stage: Stage, values: dict[str, TakenValue], how: ReadBackWay) -> None:

@@ -48,19 +48,25 @@ def on_side(stage: Stage, state: SessionState) -> str:
 
 def standing_words(visit: Visit, state: SessionState) -> str:
     """Everything that stands, as it is said back: by step and side, in the order of the file."""
-    stated = {
-        name: TakenValue(fact.value, fact.heard)
-        for name, fact in state.standing.items()
-        if isinstance(fact, ReadingConfirmed)
-    }
+    stated = _standing(state)
     reported = {name.rpartition(".")[0] for name in state.standing if name.endswith(".")}
     return _said_by_stage(visit, state, stated, reported)
 
 
+def _standing(state: SessionState) -> dict[str, TakenValue]:
+    return {
+        name: TakenValue(fact.value, fact.heard)
+        for name, fact in state.standing.items()
+        if isinstance(fact, ReadingConfirmed)
+    }
+
+
 def read_back_breath(visit: Visit, state: SessionState) -> Prompt:
     """Everything of a narrated visit that waits to be affirmed, in one sentence."""
-    stated = {f"{stage}.{name}": taken for stage, values in state.breath.items() for name, taken in values.items()}
-    reported = {name.rpartition(".")[0] for name in stated if name.endswith(".")}
+    stated = _standing(state) if state.gate_told else {}
+    stated |= {f"{stage}.{name}": taken for stage, values in state.breath.items() for name, taken in values.items()}
+    told = {*stated, *(state.standing if state.gate_told else ())}
+    reported = {name.rpartition(".")[0] for name in told if name.endswith(".")}
     return Prompt((ReadBack(_said_by_stage(visit, state, stated, reported)),))
 
 

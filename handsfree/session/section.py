@@ -89,6 +89,8 @@ def missing(visit: Visit, state: SessionState) -> tuple[Missing, ...]:
         name = name_of(stage, state.side)
         topic = lead + (stage.step.topic or stage.step.id.replace("_", " "))
         fields = tuple(missing_fields(stage, state))
+        if not fields and stage.id not in state.corrected and (stage.step.fields or stage.id in state.breath):
+            continue  # said, and read back just now
         if not fields or len(fields) == len(stage.step.fields):
             found.append(Missing(name, topic))
         else:

@@ -217,6 +217,7 @@ class SessionState:
             record once people have gone on.
         working: Who leads.
         breath: Values of a narrated visit that are read back, by stage and field.
+        gate_told: Whether what stands was read back together with the breath, because that closes its phase.
         waiting: Values of a narrated visit that can be judged only beside another of their stage, until that is said.
         asked: Whether the tool has asked what the stage of now wants; in a narrated visit it asks for what is missing.
         spoke_s: Session time at which anybody last spoke.
@@ -281,6 +282,7 @@ class SessionState:
     standing: dict[str, ReadingConfirmed | StepConfirmed] = field(default_factory=dict)
     working: Working = Working.GUIDED
     breath: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    gate_told: bool = False
     waiting: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     asked: bool = False
     spoke_s: float = 0.0

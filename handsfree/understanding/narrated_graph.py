@@ -13,6 +13,8 @@ from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Rep
 
 ValueOf = Callable[[Slot], Expansion]
 """What may be said for the value of a slot, its label and sides left out."""
+BOTH = "both"
+"""In place of a side: an answer that was said of both."""
 NO_SUCH = "absent"
 """The answer that "no" before a label means."""
 
@@ -135,7 +137,9 @@ def _reported(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
 
 
 def _side() -> Expansion:
-    return Sequence((_bare_side(), optional(Choice((Word("hand"), Word("side"))))))
+    one = Sequence((_bare_side(), optional(Choice((Word("hand"), Word("side"))))))
+    both = Sequence((Tagged(Word("both"), (f"side:{BOTH}",)), Choice((Word("hands"), Word("sides")))))
+    return Choice((one, both))
 
 
 def _bare_side() -> Expansion:

@@ -19,6 +19,7 @@ from handsfree.model.commands import (
     Wanted,
 )
 from handsfree.model.readings import HowToSay, NeedsAsking, Side, SpokenValue
+from handsfree.understanding.narrated_graph import BOTH
 
 ReadValue = Callable[[Slot, tuple[str, ...]], SpokenValue]
 """The value that the tags of an answer give to a slot."""
@@ -33,6 +34,7 @@ class _Item:
         slot: The slot, where the words name it; "" where the label must tell.
         topic: Step of the topic word before it; "" where there was none.
         side: Side that was said with it or before it, or None.
+        both: Whether it was said of both sides.
         own_side: Whether the side was said with this value itself.
         tags: What was said for its value.
     """
@@ -41,6 +43,7 @@ class _Item:
     slot: str
     topic: str
     side: Side | None
+    both: bool
     own_side: bool
     tags: list[str]
 
@@ -69,7 +72,7 @@ def read_narration(tags: tuple[str, ...], wanted: Wanted, read: ReadValue) -> Gi
         value = _resolved(item, wanted.slots, narration, read)
         if value is None:
             return None
-        values.append(value)
+        values += value
     lead: Literal["", "affirm", "correct"] = ""
     if tags[0] == "lead:affirm":
         lead = "affirm"
@@ -80,6 +83,7 @@ def read_narration(tags: tuple[str, ...], wanted: Wanted, read: ReadValue) -> Gi
 
 def _items(tags: tuple[str, ...]) -> Iterator[_Item]:
     side: Side | None = None
+    both = False
     topic = ""
     item: _Item | None = None
     for tag in tags:
@@ -93,19 +97,20 @@ def _items(tags: tuple[str, ...]) -> Iterator[_Item]:
             case "topic":
                 topic = what
             case "label":
-                item = _Item(what, "", topic, side, own_side=False, tags=[])
+                item = _Item(what, "", topic, side, both=both, own_side=False, tags=[])
             case "done":
-                item = _Item("", what, topic, side, own_side=False, tags=[])
+                item = _Item("", what, topic, side, both=both, own_side=False, tags=[])
             case "side" if item is not None and not item.tags:
-                item.side, item.own_side = Side(what), True
+                item.side, item.both, item.own_side = Side(what), False, True
             case "side":
                 # Said before a topic: of what comes after it.
                 if item is not None:
                     yield item
                     item = None
-                side = Side(what)
+                both = what == BOTH
+                side = None if both else Side(what)
             case "after" if item is not None:
-                item.side, item.own_side = Side(what), True
+                item.side, item.both, item.own_side = Side(what), False, True
             case _:
                 if item is not None:
                     item.tags.append(tag)
@@ -113,11 +118,13 @@ def _items(tags: tuple[str, ...]) -> Iterator[_Item]:
         yield item
 
 
-def _resolved(item: _Item, slots: tuple[Slot, ...], narration: Narration, read: ReadValue) -> SlotValue | None:
-    """The value of an item; None where nothing that is wanted is called so."""
+def _resolved(
+    item: _Item, slots: tuple[Slot, ...], narration: Narration, read: ReadValue
+) -> tuple[SlotValue, ...] | None:
+    """The value of an item, or of both sides; None where nothing that is wanted is called so."""
     if item.slot:
         named = next((slot for slot in slots if slot.slot == item.slot), None)
-        return SlotValue(named.slot, read(named, _as_option(named, item.tags))) if named is not None else None
+        return (SlotValue(named.slot, read(named, _as_option(named, item.tags))),) if named is not None else None
     fitting = [slot for slot in slots if item.label in slot.labels and _fits(slot, item.tags)]
     if not fitting:
         return None
@@ -125,15 +132,18 @@ def _resolved(item: _Item, slots: tuple[Slot, ...], narration: Narration, read: 
     if len(chosen) > 1:
         topics = dict(narration.topics)
         ways = tuple(topics[_step(slot)][0] for slot in chosen if topics.get(_step(slot)))
-        return SlotValue(chosen[0].slot, NeedsAsking(HowToSay.WHICH_ONE, ways), item.side)
+        return (SlotValue(chosen[0].slot, NeedsAsking(HowToSay.WHICH_ONE, ways), item.side),)
     slot = chosen[0]
     sides = slot.sides if isinstance(slot, NumberSlot | OptionSlot) else ()
+    if sides and item.both and isinstance(slot, OptionSlot):
+        return tuple(SlotValue(slot.slot, read(slot, _as_option(slot, item.tags)), side) for side in sides)
     side = item.side if sides or item.own_side else None
     if sides and side is None:
-        side = narration.side if narration.here == _step(slot) else None
+        # A measure is of one side, whatever was said of both.
+        side = narration.side if narration.here == _step(slot) and not item.both else None
         if side is None:
-            return SlotValue(slot.slot, NeedsAsking(HowToSay.WHICH_SIDE))
-    return SlotValue(slot.slot, read(slot, _as_option(slot, item.tags)), side)
+            return (SlotValue(slot.slot, NeedsAsking(HowToSay.WHICH_SIDE)),)
+    return (SlotValue(slot.slot, read(slot, _as_option(slot, item.tags)), side),)
 
 
 def _chosen(fitting: list[Slot], item: _Item, narration: Narration) -> list[Slot]:

@@ -20,7 +20,6 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import RefusedBecause
 from handsfree.session.questions import said_missing
-from handsfree.session.read_back import read_back_breath
 from handsfree.session.section import in_reach, missing
 from handsfree.session.state import Said, TakenValue
 from handsfree.session.value_intake import kept, proposed, too_far_apart, value_problem
@@ -47,12 +46,7 @@ def take_narrated(now: EventContext) -> Reply:
             reply.talk.append(Earcon.HEARD)
         return reply
     state.modes.drop(frozenset({Mode.CHECKING}))
-    if now.mode is Mode.READING_BACK or problems:
-        if now.mode is not Mode.READING_BACK:
-            state.modes.push(Mode.READING_BACK)
-        reply.talk.append(read_back_breath(now.visit, state))
-    else:
-        reply.keep_breath = "going_on"
+    reply.keep_breath = "going_on"
     return reply
 
 
@@ -194,6 +188,7 @@ def dispute_breath(now: EventContext) -> Reply:
         for stage_id, values in state.breath.items()
     ]
     state.breath.clear()
+    state.gate_told = False
     state.modes.pop(Mode.READING_BACK)
     reply = Reply([*facts], [Earcon.REFUSED])
     reply.say(Fixed.NOT_RECORDED)
