@@ -1,5 +1,7 @@
 """A breath of a narrated visit kept: stage by stage, and where the visit goes on. Part of `settle`."""
 
+from math import inf
+
 from handsfree.definition.plan import Stage
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import StepConfirmed, StepEntered
@@ -48,10 +50,13 @@ def keep_breath(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
 def ask_breath(now: EventContext, reply: Reply) -> None:
     """Read the breath back, with what stands where nothing else of the phase is open: one answer closes both."""
     state = now.state
-    state.gate_told = not missing(now.visit, state) and bool(state.standing)
+    told, state.gate_told = state.gate_told, not missing(now.visit, state) and bool(state.standing)
+    further = state.modes.top is Mode.READING_BACK and told == state.gate_told
     if state.modes.top is not Mode.READING_BACK:
         state.modes.push(Mode.READING_BACK)
-    reply.talk.append(read_back_breath(now.visit, state))
+    since_s = round(now.from_s, 3) if further else -inf
+    asked = read_back_breath(now.visit, state, since_s=since_s)
+    reply.talk.append(asked)
 
 
 def _keep_stage(now: EventContext, reply: Reply, stage: Stage, values: dict[str, TakenValue], how: ReadBackWay) -> None:

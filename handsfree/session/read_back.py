@@ -1,6 +1,7 @@
 """Read-back: which values must be read back and confirmed before they are kept, and how they are said."""
 
 from collections.abc import Container, Mapping
+from math import inf
 
 from handsfree.definition.form import Step, StepField
 from handsfree.definition.plan import Plan, Stage
@@ -61,10 +62,21 @@ def _standing(state: SessionState) -> dict[str, TakenValue]:
     }
 
 
-def read_back_breath(visit: Visit, state: SessionState) -> Prompt:
-    """Everything of a narrated visit that waits to be affirmed, in one sentence."""
+def read_back_breath(visit: Visit, state: SessionState, *, since_s: float = -inf) -> Prompt:
+    """What of a narrated visit waits to be affirmed, in one sentence.
+
+    Args:
+        visit: What is fixed.
+        state: The session.
+        since_s: Only what was said from this session time on: the rest was read back before, and nobody objected to it.
+    """
     stated = _standing(state) if state.gate_told else {}
-    stated |= {f"{stage}.{name}": taken for stage, values in state.breath.items() for name, taken in values.items()}
+    stated |= {
+        f"{stage}.{name}": taken
+        for stage, values in state.breath.items()
+        for name, taken in values.items()
+        if taken.heard.spoken_from_s >= since_s
+    }
     told = {*stated, *(state.standing if state.gate_told else ())}
     reported = {name.rpartition(".")[0] for name in told if name.endswith(".")}
     return Prompt((ReadBack(_said_by_stage(visit, state, stated, reported)),))
@@ -78,6 +90,7 @@ def _said_by_stage(
     What has a side, or labels that other steps of its phase have too, is said with what it is about; of everything else
     what has the same answer is named together.
     """
+    short = visit.expert or state.narrated
     plain: list[tuple[StepField, SpokenValue, Band | None]] = []
     done: list[str] = []
     led: dict[tuple[str, str], list[str]] = {}
@@ -93,9 +106,9 @@ def _said_by_stage(
         if side is None and not topic:
             plain += values
         elif values:
-            words = group_words(values, short=visit.expert)
+            words = group_words(values, short=short, named=state.narrated)
             led.setdefault((topic, words), []).append(side.value if side is not None else "")
-    parts = [group_words(plain, short=visit.expert)] if plain else []
+    parts = [group_words(plain, short=short, named=state.narrated)] if plain else []
     for (topic, words), sides in led.items():
         side_words = "both sides" if len(sides) > 1 else sides[0]
         parts.append(f"{' '.join(part for part in (side_words, topic) if part)}: {words}")

@@ -71,13 +71,16 @@ def _labelled(slots: tuple[Slot, ...], value_of: ValueOf) -> Iterator[Expansion]
     groups: dict[_Values, list[str]] = {}
     for label, found in following.items():
         groups.setdefault(_values(found), []).append(label)
+    # Other names of the same items have the same meaning: none is weighed against another.
+    names: dict[tuple[str, ...], str] = {}
+    called = {label: names.setdefault(tuple(slot.slot for slot in found), label) for label, found in following.items()}
     numbers = {unit: _number(unit, slots, value_of) for unit in {s.unit for s in slots if isinstance(s, NumberSlot)}}
     for values, labels in groups.items():
-        said = Choice(tuple(Tagged(phrase_of(label), (f"label:{label}",)) for label in labels))
+        said = Choice(tuple(Tagged(phrase_of(label), (f"label:{called[label]}",)) for label in labels))
         sided = any(isinstance(s, NumberSlot | OptionSlot) and s.sides for label in labels for s in following[label])
         yield Sequence((said, optional(_bare_side()) if sided else NULL, _value(values, numbers, slots, value_of)))
         for label in labels if NO_SUCH in values.phrases else ():
-            yield Tagged(phrase_of(f"no {label}"), (f"label:{label}", f"said:{NO_SUCH}"))
+            yield Tagged(phrase_of(f"no {label}"), (f"label:{called[label]}", f"said:{NO_SUCH}"))
 
 
 def _values(slots: list[Slot]) -> _Values:
