@@ -30,11 +30,12 @@ def keep_breath(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
     state.breath.clear()
     gate_told, state.gate_told = state.gate_told, False
     state.modes.rest(Mode.ASKING)
-    if gate_told and how == "affirmed":
-        reply.facts += confirm_standing(state)
     for stage in now.visit.plan.stages:
         if stage.id in breath:
             _keep_stage(now, reply, stage, breath[stage.id], how)
+    if gate_told and how == "affirmed":
+        # After the breath: what that replaces was never confirmed.
+        reply.facts += confirm_standing(state)
     talk = [one for one in reply.talk if one not in (Earcon.HEARD, Earcon.RECORDED)]
     reply.talk = [Earcon.HEARD if how == "going_on" else Earcon.RECORDED, *talk]
     again = [stage for stage in now.visit.plan.stages if stage.id in breath and to_repeat(stage, state)]
