@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 
 from handsfree.errors import UsageError
 from handsfree.model.patient_reference import DEFAULT_PATTERN
+from handsfree.model.working import Working
 from handsfree.record.clips import Retention
 from handsfree.regular_files import read_named
 
@@ -34,6 +35,13 @@ class Verbosity(StrEnum):
 
     NOVICE = "novice"
     EXPERT = "expert"
+
+
+class Confirming(StrEnum):
+    """How findings are confirmed."""
+
+    GOING_ON = "going_on"
+    EACH = "each"
 
 
 class VoiceName(StrEnum):
@@ -104,6 +112,19 @@ class Listening(_Table):
         return tuple((self.attention or "").lower().split())
 
 
+class WayOfWorking(_Table):
+    """Who leads, and how findings are confirmed.
+
+    Attributes:
+        way: "guided" asks step by step, "narrated" listens and asks for what is missing; changed by voice at any time.
+        confirm: "going_on": findings that are heard well stand unless somebody objects to their read-back; "each": each
+            is affirmed. Numbers, codes, dates, sides and what holds a visit are always affirmed.
+    """
+
+    way: Working = Working.GUIDED
+    confirm: Confirming = Confirming.GOING_ON
+
+
 class Records(_Table):
     """What is kept.
 
@@ -144,6 +165,7 @@ class Config(_Table):
     voice: Voice = Voice()
     listening: Listening = Listening()
     records: Records = Records()
+    working: WayOfWorking = WayOfWorking()
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,12 +211,16 @@ def option_defaults(config: Config) -> dict[str, dict[str, object]]:
         "voice": config.voice.name.value if config.voice.name is not None else None,
         "expert": config.voice.verbosity is Verbosity.EXPERT,
     }
+    worked: dict[str, object] = {
+        "working": config.working.way.value,
+        "going_on": config.working.confirm is Confirming.GOING_ON,
+    }
     kept: dict[str, object] = {
         "clips": config.records.retention is not Retention.OFF,
         "recall_list": config.records.recalls,
     }
     by_command: dict[str, dict[str, object]] = {
-        "run": {**devices, **spoken, **kept},
+        "run": {**devices, **spoken, **kept, **worked},
         "soundcheck": {"microphone": config.devices.microphone, "engine": engine},
         "practice": spoken,
     }

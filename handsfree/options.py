@@ -11,6 +11,7 @@ from click.core import ParameterSource
 from handsfree.application.places import usual_attempts, usual_config, usual_key
 from handsfree.config import Config, EngineName, VoiceName, option_defaults, read_config
 from handsfree.errors import UsageError
+from handsfree.model.working import Working
 from handsfree.regular_files import reason_of
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
@@ -98,6 +99,18 @@ def typed_by_user(name: str) -> bool:
     return click.get_current_context().get_parameter_source(name) is ParameterSource.COMMANDLINE
 
 
+WORKING = click.option(
+    "--working",
+    type=click.Choice([way.value for way in Working]),
+    help="Who leads: guided asks step by step (default), narrated listens, and asks for what is missing. Changed by "
+    "voice at any time.",
+)
+GOING_ON = click.option(
+    "--going-on/--affirm-each",
+    "going_on",
+    default=None,
+    help="Findings that are heard well stand unless somebody objects (default), or each is affirmed.",
+)
 MICROPHONE = click.option(
     "--microphone", callback=_device_name, help="Microphone by name or a part of it; see `handsfree devices`."
 )

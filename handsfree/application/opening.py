@@ -18,6 +18,7 @@ from handsfree.errors import RecordError, UsageError
 from handsfree.model.events import SessionInterrupted
 from handsfree.model.facts import VisitClosed
 from handsfree.model.patient_reference import DEFAULT_PATTERN, bare_code
+from handsfree.model.working import Working
 from handsfree.record.baseline import as_header, from_header
 from handsfree.record.clips import Retention
 from handsfree.record.contents import RecallListUsed, Record, RecordHeader
@@ -63,6 +64,8 @@ def open_session(
     patient_reference: str | None = None,
     reference_pattern: str = DEFAULT_PATTERN,
     expert: bool = False,
+    working: Working = Working.GUIDED,
+    going_on: bool = False,
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
     beside: bool = False,
@@ -82,6 +85,8 @@ def open_session(
         patient_reference: Never a name; None lets a live visit ask for it.
         reference_pattern: Regular expression that a reference must match, given or said.
         expert: Whether prompts are short.
+        working: Who leads when it begins; it can be changed by voice.
+        going_on: Whether findings that are heard well stand unless somebody objects; else each is affirmed.
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
         baseline: Earlier record that values are compared with; what it says is kept in the new record.
         beside: Whether the record is written by a thread of its own, because people wait for answers.
@@ -97,7 +102,13 @@ def open_session(
     if baseline is not None:
         fits(baseline, patient_reference, practice=practice)
     record_id = str(uuid.uuid4())
-    versions = (*versions_of(bundle), ("recogniser", engine), ("wording", "expert" if expert else "novice"))
+    versions = (
+        *versions_of(bundle),
+        ("recogniser", engine),
+        ("wording", "expert" if expert else "novice"),
+        ("working", working.value),
+        ("confirming", "going_on" if going_on else "each"),
+    )
     header = RecordHeader(
         record_id=record_id,
         procedure=bundle.procedure.id,
@@ -120,6 +131,8 @@ def open_session(
         baseline=earlier,
         patient_reference=patient_reference or "",
         reference_pattern=reference_pattern,
+        working=working,
+        going_on=going_on,
     )
     journal = Journal.create(folder, header, clock=clock)
     journal.keep_clips = keep_clips
@@ -147,6 +160,8 @@ def resume_session(
     keep_clips: bool | None = None,
     patient_reference: str | None = None,
     expert: bool | None = None,
+    working: Working | None = None,
+    going_on: bool | None = None,
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
     beside: bool = False,
@@ -162,6 +177,8 @@ def resume_session(
         keep_clips: Whether sound is kept; as the record was begun where None.
         patient_reference: None, or the one in the record.
         expert: None, or as the record was begun.
+        working: None, or as the record was begun.
+        going_on: None, or as the record was begun.
         recalls: No list, or the one that the record was begun with.
         baseline: None, or the earlier record that it was begun with.
         beside: As in `open_session`.
@@ -176,13 +193,14 @@ def resume_session(
     record = _interrupted(folder)
     header = record.header
     _same_files(bundle, folder, header)
-    begun_expert = header.versions.get("wording") == "expert"
     begun_hash = header.recall_list.sha256 if header.recall_list is not None else ""
     if patient_reference is not None:
         _same_patient(record, folder, patient_reference)
     for asked, differs in (
         ("--practice", practice and not header.practice),
-        ("--expert or --novice", expert not in (None, begun_expert)),
+        ("--expert or --novice", expert not in (None, header.expert)),
+        ("--working", working not in (None, header.working)),
+        ("--affirm-each or --going-on", going_on not in (None, header.going_on)),
         ("--recall-list", recalls.sha256 not in ("", begun_hash)),
         ("--baseline", baseline is not None and baseline.earlier != from_header(header)),
     ):

@@ -13,15 +13,17 @@ from handsfree.application.sources import USUAL_ENGINE
 from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
+from handsfree.model.working import Working
 from handsfree.recognition.choose import make_recognizer
 from handsfree.runner import Ears, SessionRunner
 from handsfree.simulation.acoustic_scene import AcousticScene
 from handsfree.simulation.mixing import SimulatedRoom
 from handsfree.simulation.rehearsal import Rehearsal, RehearsalResult
-from handsfree.simulation.scene import SceneOutputs
+from handsfree.simulation.scene import PacedSilence, SceneOutputs, TypedScene
 from handsfree.simulation.script import Script, load_script
 from handsfree.simulation.simulated_lamp import Lamp
 from handsfree.voice.choose import choose_synthesizer
+from handsfree.voice.port import Synthesizer
 from handsfree.voice.prompt_rate import PROMPT_WPM
 
 QUIET_DB = 30.0
@@ -42,6 +44,9 @@ class RehearsalOptions:
         rate_wpm: Words a minute of the tool's voice.
         clips: Whether sound is kept.
         expert: Whether prompts are short.
+        working: Who leads when it begins; None for the script's own.
+        typed: Whether the words are typed instead of spoken; then time is counted by their number.
+        going_on: Whether findings that are heard well stand unless somebody objects.
         recall_list: File of lots that stop the session, or None.
         baseline: Record of an earlier visit, or None.
     """
@@ -55,6 +60,9 @@ class RehearsalOptions:
     rate_wpm: int = PROMPT_WPM
     clips: bool = False
     expert: bool = False
+    working: Working | None = None
+    going_on: bool = True
+    typed: bool = False
     recall_list: Path | None = None
     baseline: Path | None = None
 
@@ -73,9 +81,11 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
     bundle = load_bundle(scenario.procedure)
     recalls = read_recalls(asked.recall_list) if asked.recall_list is not None else NO_RECALLS
     baseline = read_baseline(asked.baseline, bundle) if asked.baseline is not None else None
-    recognizer = make_recognizer(asked.engine)
+    recognizer = make_recognizer(asked.engine) if not asked.typed else None
     clock = ManualClock(asked.wall)
-    voice = choose_synthesizer(asked.voice or scenario.tool_voice, rate_wpm=asked.rate_wpm)
+    voice: Synthesizer = PacedSilence()
+    if recognizer is not None:
+        voice = choose_synthesizer(asked.voice or scenario.tool_voice, rate_wpm=asked.rate_wpm)
     outputs = SceneOutputs(ConversationView(console), clock, voice)
     console.print(f"{scenario.title}\n", highlight=False)
     runner, journal = open_session(
@@ -84,14 +94,18 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         clock,
         outputs,
         practice=True,
-        engine=asked.engine or USUAL_ENGINE,
+        engine=(asked.engine or USUAL_ENGINE) if recognizer is not None else "typed",
         keep_clips=asked.clips,
         recalls=recalls,
         baseline=baseline,
         expert=asked.expert,
+        working=asked.working or Working(scenario.working),
+        going_on=asked.going_on,
         kind=SessionRunner,
     )
     with kept_open(runner, journal):
+        if recognizer is None:
+            return Rehearsal(scenario, TypedScene(runner, outputs, clock)).run()
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
         room = room_of(scenario, asked.snr_db)
         ears = Ears(runner, recognizer)

@@ -41,14 +41,15 @@ class Replay:
 
 def session_of(bundle: Bundle, header: RecordHeader) -> Session:
     """A session as the one that a record was begun with: its wording, recall list, earlier readings, patient."""
-    expert = header.versions.get("wording") == "expert"
     return Session(
         bundle,
-        expert=expert,
+        expert=header.expert,
         recalled=recalled_lots(header),
         baseline=from_header(header),
         patient_reference=header.patient_reference or "",
         reference_pattern=header.reference_pattern,
+        working=header.working,
+        going_on=header.going_on,
     )
 
 

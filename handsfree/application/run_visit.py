@@ -13,6 +13,7 @@ from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.developer_log import timed
 from handsfree.errors import UsageError
 from handsfree.model.patient_reference import DEFAULT_PATTERN
+from handsfree.model.working import Working
 from handsfree.record.clips import Retention
 
 _LOG = logging.getLogger(__name__)
@@ -29,6 +30,8 @@ class VisitOptions:
         resume: Whether the record in `folder` goes on.
         practice: Whether the record can only ever be practice.
         expert: Whether prompts are short. Of a record that goes on: None for as it was begun.
+        working: Who leads; as `expert`.
+        going_on: Whether findings that are heard well stand unless somebody objects; as `expert`.
         patient_reference: Never a name; None lets a live visit ask for it.
         reference_pattern: Regular expression of a reference of the site. A record that goes on keeps its own.
         recall_list: File of lots that stop the session, or None.
@@ -44,6 +47,8 @@ class VisitOptions:
     resume: bool = False
     practice: bool = False
     expert: bool | None = None
+    working: Working | None = None
+    going_on: bool | None = None
     patient_reference: str | None = None
     reference_pattern: str = DEFAULT_PATTERN
     recall_list: Path | None = None
@@ -98,6 +103,8 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 keep_clips=asked.clips if source.sound else False,
                 patient_reference=asked.patient_reference,
                 expert=asked.expert,
+                working=asked.working,
+                going_on=asked.going_on,
                 recalls=recalls,
                 baseline=baseline,
                 beside=source.beside,
@@ -115,6 +122,8 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 patient_reference=asked.patient_reference,
                 reference_pattern=asked.reference_pattern,
                 expert=bool(asked.expert),
+                working=asked.working or Working.GUIDED,
+                going_on=bool(asked.going_on),
                 recalls=recalls,
                 baseline=baseline,
                 beside=source.beside,

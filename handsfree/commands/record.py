@@ -21,6 +21,7 @@ from handsfree.record.display_values import amended_flag
 from handsfree.record.signing import installation_key
 from handsfree.record.verify import verify as verify_record
 from handsfree.report.told_faults import told_faults
+from handsfree.report.ways_confirmed import count_ways, ways_confirmed
 from handsfree.session.prompts.reason_words import reason_words
 
 _MOST_FAULTS = 20
@@ -76,6 +77,7 @@ def verify(
             "attestation": encode_part(attestation),
             "practice": found.record.practice if found.record is not None else None,
             "not_replayed": not_replayed,
+            "confirmed": dict(count_ways(found.record)) if found.record is not None else None,
         }
         click.echo(json.dumps(summary, indent=2, sort_keys=True))
     else:
@@ -83,6 +85,8 @@ def verify(
         click.echo(f"{found.state.value}{practice}: {found.lines} lines, head {found.head_hash}")
         if attestation is not None:
             click.echo(one_line(f"attested by {attestation.by}, key {attestation.public_key}"))
+        for told in ways_confirmed(found.record) if found.record is not None else ():
+            click.echo(told)
         if not_replayed:
             click.echo(one_line(f"not replayed: {not_replayed}"))
         for told in told_faults(found.faults, len(found.faults) if every else _MOST_FAULTS):

@@ -6,7 +6,8 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from handsfree.options import BASELINE, ENGINE, PATH, RECALL_LIST, START, VOICES
+from handsfree.model.working import Working
+from handsfree.options import BASELINE, ENGINE, GOING_ON, PATH, RECALL_LIST, START, VOICES, WORKING
 from handsfree.voice.prompt_rate import PROMPT_WPM
 
 
@@ -21,7 +22,10 @@ from handsfree.voice.prompt_rate import PROMPT_WPM
 @BASELINE
 @START
 @click.option("--expert/--novice", default=False, help="Short prompts and read-backs, or whole ones (default).")
+@WORKING
+@GOING_ON
 @click.option("--rate", type=click.IntRange(100, 220), default=PROMPT_WPM, show_default=True, help="Words a minute.")
+@click.option("--typed", is_flag=True, help="Type the words instead of speaking them; needs no speech packages.")
 @click.option("--quiet", is_flag=True, help="Only the closing line.")
 def rehearse(
     script: Path,
@@ -33,9 +37,12 @@ def rehearse(
     baseline: Path | None,
     start: datetime,
     rate: int,
+    working: str | None,
     *,
     clips: bool,
     expert: bool,
+    going_on: bool | None,
+    typed: bool,
     quiet: bool,
 ) -> None:
     """Rehearse SCRIPT: people speak as sound, the session answers, the record is real and marked practice.
@@ -54,6 +61,9 @@ def rehearse(
         rate_wpm=rate,
         clips=clips,
         expert=expert,
+        working=Working(working) if working else None,
+        typed=typed,
+        going_on=going_on is not False,
         recall_list=recall_list,
         baseline=baseline,
     )

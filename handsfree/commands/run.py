@@ -9,16 +9,19 @@ from rich.console import Console
 from handsfree.application.run_visit import VisitOptions, hold_visit
 from handsfree.application.sources import AtMicrophone, FromSound, Source, TypedLines
 from handsfree.config import Config
+from handsfree.model.working import Working
 from handsfree.options import (
     BASELINE,
     BASELINE_MEANT,
     CONFIG,
     ENGINE,
+    GOING_ON,
     LOUDSPEAKER,
     MICROPHONE,
     PATH,
     RECALL_LIST,
     VOICES,
+    WORKING,
     typed_by_user,
 )
 
@@ -35,6 +38,8 @@ from handsfree.options import (
 @click.option("--resume", is_flag=True, help="Go on with the interrupted record in --record.")
 @click.option("--practice", is_flag=True, help="The record can only ever be practice.")
 @click.option("--expert/--novice", default=None, help="Short prompts, or whole ones (default).")
+@WORKING
+@GOING_ON
 @click.option(
     "--patient",
     "patient_reference",
@@ -61,6 +66,7 @@ def run(
     prompts: Path | None,
     recall_list: Path | None,
     baseline: Path | None,
+    working: str | None,
     config: Config,
     *,
     stdin_pcm: bool,
@@ -68,6 +74,7 @@ def run(
     resume: bool,
     practice: bool,
     expert: bool | None,
+    going_on: bool | None,
     clips: bool | None,
     baseline_meant: bool,
 ) -> None:
@@ -106,6 +113,8 @@ def run(
         resume=resume,
         practice=practice,
         expert=expert if not resume or typed_by_user("expert") else None,
+        working=Working(working) if working and (not resume or typed_by_user("working")) else None,
+        going_on=going_on is not False if not resume or typed_by_user("going_on") else None,
         patient_reference=patient_reference,
         reference_pattern=config.records.reference_pattern,
         recall_list=recall_list if not resume or typed_by_user("recall_list") else None,

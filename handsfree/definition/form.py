@@ -62,6 +62,7 @@ class Procedure(Strict):
         role_from: "step.field" whose option is that person's role, stated too; it stands in where there is no
             `operator_from`. Of a step that is done once.
         sentences: The tool's own sentences in other words, by code: {fixed.waiting: "On hold. Say resume."}.
+        ask_after_s: Seconds of silence in a narrated visit after which the tool asks for what is missing.
         steps: The steps, in the order in which they are asked.
     """
 
@@ -85,7 +86,14 @@ class Procedure(Strict):
     operator_from: str | None = None
     role_from: str | None = None
     sentences: dict[SentenceCode, Spoken] = Field(default_factory=dict)
+    ask_after_s: Annotated[int, Field(ge=5, le=600)] = 30
     steps: Annotated[tuple[Step, ...], Field(min_length=1)]
+
+    @property
+    def declared(self) -> frozenset[str]:
+        """What is declared of the whole visit, each as "step.field"."""
+        known = (self.kind_from, self.side_from, self.patient_from, self.operator_from, self.role_from)
+        return frozenset(name for name in known if name is not None)
 
     @property
     def compares_with_earlier(self) -> bool:

@@ -105,6 +105,9 @@ class Step(Strict):
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
             asked after the latest, the record says that it was overdue.
         items: What is told, for teach.
+        topic: What the step is about, in one or two words, for a narrated visit: "sensation". It may stand before the
+            labels of its fields, and must where a label with that answer could be of two steps of one phase.
+        reported: Whole sentences that say in a narrated visit that the step is done, for confirm: "padding complete".
         explained: Confusions that a spoken check found and that are borne.
     """
 
@@ -136,6 +139,8 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
+    topic: Phrase | None = None
+    reported: tuple[Phrase, ...] = ()
     explained: tuple[Explained, ...] = ()
 
     @model_validator(mode="after")
@@ -155,6 +160,8 @@ class Step(Strict):
             raise ValueError("at_early_end: an early end asks and tells, it gives no light")
         if self.kind != "expose" and (self.warmth or self.late_question_s is not None):
             raise ValueError("warmth and late_question_s belong to kind expose")
+        if self.reported and self.kind != "confirm":
+            raise ValueError("reported belongs to kind confirm: other steps are answered by their fields")
         if self.late_question_s is not None and not 0 < self.late_question_s[0] < self.late_question_s[1]:
             raise ValueError("late_question_s is [earliest, latest] in seconds, earliest first")
         return self

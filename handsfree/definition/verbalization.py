@@ -187,12 +187,15 @@ def value_words(field: StepField, value: SpokenValue, band: Band | None = None, 
             raise TypeError(f"{type(value).__name__} is no value to be kept")
 
 
-def group_words(values: Sequence[tuple[StepField, SpokenValue, Band | None]], *, short: bool = False) -> str:
+def group_words(
+    values: Sequence[tuple[StepField, SpokenValue, Band | None]], *, short: bool = False, named: bool = False
+) -> str:
     """Several values in one sentence: what has the same answer is named together.
 
     Args:
         values: Each field with its value and its band.
         short: For those who know the step: "all three absent" where every field has the same answer, no units.
+        named: Whether each is named all the same, because nobody was asked for just these.
     """
     said: dict[str, list[str]] = {}
     for number, (field, value, band) in enumerate(values):
@@ -200,7 +203,7 @@ def group_words(values: Sequence[tuple[StepField, SpokenValue, Band | None]], *,
         # Numbers are never put together: each is heard with its own label.
         key = words if isinstance(value, Option | Absent) else f"{number} {words}"
         said.setdefault(key, [words]).append(field.label)
-    if short and len(said) == 1 and len(values) > 1:
+    if short and not named and len(said) == 1 and len(values) > 1:
         words = next(iter(said.values()))[0]
         return f"{'both' if len(values) == 2 else f'all {cardinal(len(values))}'} {words}"
     return "; ".join(f"{_listed(labels)} {words}" for words, *labels in said.values())

@@ -4,7 +4,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
 
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import STRICT, ScanFault
@@ -33,6 +35,9 @@ class Control(StrEnum):
     OVERRIDE = "override"
     LEAVE_ZONE = "leave_zone"
     END_VISIT = "end_visit"
+    NARRATE = "narrate"
+    GUIDE = "guide"
+    MISSING = "missing"
     STOP = "stop"
     HOT = "hot"
     PAIN = "pain"
@@ -76,9 +81,16 @@ class SlotValue(CommandPart):
 
 @dataclass(frozen=True, slots=True)
 class GiveValues(CommandPart):
-    """One or more values said in one breath."""
+    """One or more values said in one breath.
+
+    Attributes:
+        values: The values.
+        lead: What was said before them: "affirm" answers the read-back of others, "correct" says that these take the
+            place of what was said; "" where nothing was.
+    """
 
     values: tuple[SlotValue, ...]
+    lead: Annotated[Literal["", "affirm", "correct"], Field(exclude_if=lambda lead: not lead)] = ""
     type: Literal["give_values"] = "give_values"
 
 
@@ -216,6 +228,23 @@ Slot = OptionSlot | NumberSlot | IdentifierSlot | DateSlot
 
 
 @dataclass(frozen=True, slots=True)
+class Narration(CommandPart):
+    """How values are told apart that may be said in any order; their slots are named "step.field".
+
+    Attributes:
+        topics: Of each step that has one, its topic words.
+        here: The step that was spoken of last; "" where none was.
+        side: Its side, or None.
+        asked: Slot that may be answered without its label, because it was just asked for; "" where none was.
+    """
+
+    topics: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    here: str = ""
+    side: Side | None = None
+    asked: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Wanted:
     """What the session is ready to hear now; nothing else is listened for.
 
@@ -227,6 +256,7 @@ class Wanted:
         going_on: Values that were said and are not confirmed. More of them is taken where it was said right after,
             together with what was said first.
         yes_or_no: Whether the tool has just said something and asks whether it is so: a bare yes or no is taken then.
+        narration: Where the slots may be answered in any order, how they are told apart; else None.
     """
 
     controls: frozenset[Control] = frozenset()
@@ -235,6 +265,7 @@ class Wanted:
     hint: str = ""
     going_on: tuple[Slot, ...] = ()
     yes_or_no: bool = False
+    narration: Narration | None = None
 
     @property
     def all_controls(self) -> frozenset[Control]:

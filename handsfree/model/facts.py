@@ -58,6 +58,7 @@ from handsfree.model.reading_facts import (
     ReadingProposed,
     ReadingRefused,
     RepeatAsked,
+    StandingDisputed,
     StatedReading,
     ValuesDropped,
 )
@@ -74,6 +75,7 @@ from handsfree.model.speech_facts import (
 )
 from handsfree.model.step_facts import (
     ItemTaught,
+    MissingTold,
     SkipDropped,
     StageExposed,
     StepConfirmed,
@@ -83,6 +85,7 @@ from handsfree.model.step_facts import (
     StepReviewed,
     StepSkipped,
     StepTold,
+    WorkingChanged,
 )
 from handsfree.model.visit_facts import (
     CloseRefused,
@@ -128,6 +131,9 @@ AnyFact = (
     | LampBeeped
     | LampDisagreed
     | LateHeatAsked
+    | MissingTold
+    | StandingDisputed
+    | WorkingChanged
     | LightOffConfirmed
     | LightOffSaidAfterSound
     | LightOnRepeated
@@ -225,6 +231,7 @@ __all__ = [
     "LightStillOn",
     "LightTurnedOff",
     "LightTurnedOn",
+    "MissingTold",
     "MoreLightAsked",
     "NoteBegun",
     "NoteDictated",
@@ -255,6 +262,7 @@ __all__ = [
     "SoundDevice",
     "SoundOverflowed",
     "StageExposed",
+    "StandingDisputed",
     "StatedReading",
     "StatusTold",
     "StepConfirmed",
@@ -280,6 +288,7 @@ __all__ = [
     "VisitPaused",
     "VisitResumed",
     "WarmthAnswered",
+    "WorkingChanged",
     "ZoneChosen",
     "ZoneLeft",
     "ZoneSum",

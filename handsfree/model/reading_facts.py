@@ -9,6 +9,9 @@ from handsfree.model.readings import Side, Timing
 from handsfree.model.reasons import Grounds, ScanFault, Severity
 from handsfree.model.refusals import RefusalReason
 
+ReadBackWay = Literal["affirmed", "echo", "going_on"]
+"""How a value came to be confirmed."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StatedReading(Fact):
@@ -57,10 +60,11 @@ class ReadingConfirmed(StatedReading):
     """A value was confirmed.
 
     Attributes:
-        read_back: "affirmed" after an explicit read-back, "echo" where it was only said.
+        read_back: "affirmed" after an explicit read-back, "echo" where it was only said, "going_on" where it was
+            said back in a later prompt or in the list of a gate, and people went on without objecting.
     """
 
-    read_back: Literal["affirmed", "echo"]
+    read_back: ReadBackWay
     kind: Literal["reading_confirmed"] = "reading_confirmed"
 
 
@@ -74,7 +78,7 @@ class ReadingAmended(StatedReading):
         why: "repeated" where the file asked for a second one, "corrected" where somebody did.
     """
 
-    read_back: Literal["affirmed", "echo"]
+    read_back: ReadBackWay
     old_value: KeptValue
     why: Literal["corrected", "repeated"]
     kind: Literal["reading_amended"] = "reading_amended"
@@ -122,6 +126,14 @@ class ReadBackDisputed(Fact):
     stage: str
     values: dict[str, KeptValue]
     kind: Literal["read_back_disputed"] = "read_back_disputed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingDisputed(Fact):
+    """At a gate somebody objected to what stands, and was asked which of it is wrong."""
+
+    stage: str
+    kind: Literal["standing_disputed"] = "standing_disputed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,6 +88,8 @@ class HowToSay(StrEnum):
     ZERO_BEFORE_POINT = "zero_before_point"
     LEADING_ZERO = "leading_zero"
     SIGN_THEN_DIGITS = "sign_then_digits"
+    WHICH_ONE = "which_one"
+    WHICH_SIDE = "which_side"
     DIGITS_DISAGREE = "digits_disagree"
     IMPLAUSIBLE = "implausible"
     ONE_POINT = "one_point"

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from handsfree.model.fact_base import Fact, Phase, Utterance
+from handsfree.model.working import Working
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +23,36 @@ class StepEntered(Fact):
     phase: Phase
     again: bool
     kind: Literal["step_entered"] = "step_entered"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkingChanged(Fact):
+    """Who leads was changed by voice.
+
+    Attributes:
+        working: Who leads from now on.
+        stage: Where.
+    """
+
+    working: Working
+    stage: str
+    kind: Literal["working_changed"] = "working_changed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissingTold(Fact):
+    """What is missing in the phase was told.
+
+    Attributes:
+        stage: Where.
+        items: What, as "stage", or "stage.field" where others of the stage are known.
+        because: "asked", "silence", or "gate" where somebody wanted to go on.
+    """
+
+    stage: str
+    items: tuple[str, ...]
+    because: Literal["asked", "silence", "gate"]
+    kind: Literal["missing_told"] = "missing_told"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

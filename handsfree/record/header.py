@@ -11,6 +11,7 @@ from handsfree.model.fact_base import KeptValue
 from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.readings import Side
 from handsfree.model.reasons import STRICT
+from handsfree.model.working import Working
 from handsfree.record.clips import Retention
 
 FORM = 2
@@ -100,3 +101,18 @@ class RecordHeader:
     retention: Retention = Retention.OFF
     recall_list: RecallListUsed | None = None
     baseline: BaselineUsed | None = None
+
+    @property
+    def expert(self) -> bool:
+        """Whether prompts were short when it was begun."""
+        return self.versions.get("wording") == "expert"
+
+    @property
+    def working(self) -> Working:
+        """Who led when it was begun."""
+        return Working(self.versions.get("working", Working.GUIDED))
+
+    @property
+    def going_on(self) -> bool:
+        """Whether findings could stand without being affirmed; in records that do not say, each was affirmed."""
+        return self.versions.get("confirming") == "going_on"

@@ -73,14 +73,15 @@ def said(record: Record, bundle: Bundle | None) -> PromptSaid:
     wanted = record.header.procedure_sha256
     if bundle is None or bundle.sha256 != wanted:
         return PromptSaid({}, f"The procedure with the hash {wanted} is not at hand, so the prompts are not shown.")
-    expert = record.header.versions.get("wording") == "expert"
     session = Session(
         bundle,
-        expert=expert,
+        expert=record.header.expert,
         recalled=recalled_lots(record.header),
         baseline=from_header(record.header),
         patient_reference=record.header.patient_reference or "",
         reference_pattern=record.header.reference_pattern,
+        working=record.header.working,
+        going_on=record.header.going_on,
     )
     prompts: dict[int, tuple[str, ...]] = {}
     given: dict[int, list[AnyFact]] = {}

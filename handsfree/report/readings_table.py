@@ -12,11 +12,11 @@ from handsfree.record.display_text import capital, clock_text, percent, plain
 from handsfree.record.display_values import amended_flag, changed, display_value
 from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words
+from handsfree.report.ways_confirmed import READ_BACK_WORDS
 from handsfree.session.prompts.reason_words import reason_words
 
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
 _TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
-_READ_BACK = {"affirmed": "affirmed", "echo": "said once"}
 MOST_EARLIER = 20
 """Values that a standing one replaced, as many as are shown, the latest. Chosen here, no source."""
 _STEM = re.compile(r"_(before|after|mid)$")
@@ -129,7 +129,7 @@ def _utterance(reading: RecordedReading) -> tuple[str, float, float]:
 
 def _breath(said: tuple[RecordedReading, ...], members: Iterable[RecordedReading], moments: Moments) -> Breath:
     first = said[0].recorded
-    heard, read_back = first.fact.heard, _READ_BACK[first.fact.read_back]
+    heard, read_back = first.fact.heard, READ_BACK_WORDS[first.fact.read_back]
     return Breath(
         heard=heard.text,
         score=percent(heard.probability),

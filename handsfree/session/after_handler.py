@@ -4,20 +4,32 @@ This is the one place that moves a visit on. It knows no command.
 """
 
 from collections.abc import Container, Mapping
+from dataclasses import replace
 
 from handsfree.definition.plan import Plan, Stage, VisitPhase
 from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.may_stand import all_may_stand, may_be_echoed, needs_affirming
 from handsfree.session.modes import Mode
-from handsfree.session.navigation import asked_at_early_end, blocking_items, open_items, position
+from handsfree.session.narrated_keeping import ask_breath, keep_breath
+from handsfree.session.navigation import Position, asked_at_early_end, blocking_items, open_items, position
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WasMisheard, WasNowIs
 from handsfree.session.prompts.sentence_codes import OneQuestionLeft, Prompt, StillOpen, ZoneAgain, ZoneIs
-from handsfree.session.questions import again, before_closing, held, keep_for_repeat, question, review
+from handsfree.session.questions import (
+    again,
+    before_closing,
+    held,
+    keep_for_repeat,
+    question,
+    review,
+    what_stands,
+)
 from handsfree.session.read_back import read_back
+from handsfree.session.section import section_of, to_be_narrated
 from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.state import Done, SessionState
@@ -37,8 +49,19 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     Returns:
         The end of the session, where this was it.
     """
+    if reply.keep == "going_on" and not all_may_stand(now, now.stage, now.state.unconfirmed):
+        reply.keep = None
+        now.state.modes.push(Mode.READING_BACK)
+        reply.talk.append(read_back(now.visit, now.state))
     if reply.keep is not None:
         keep_values(now, reply, reply.keep)
+    if reply.keep_breath == "going_on" and may_be_echoed(now):
+        reply.keep_breath = "echo"
+    elif reply.keep_breath == "going_on" and (now.mode is Mode.READING_BACK or needs_affirming(now)):
+        reply.keep_breath = None
+        ask_breath(now, reply)
+    if reply.keep_breath is not None:
+        keep_breath(now, reply, reply.keep_breath)
     if reply.compared_anew:
         judge_compared_again(now, reply)
     _hold(now, reply)
@@ -115,7 +138,12 @@ def _ask(now: EventContext, reply: Reply) -> None:
 def _go_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
     """Go to wherever navigation says."""
     plan, state = now.visit.plan, now.state
-    there = position(plan, state)
+    there = _in_any_order(now, position(plan, state))
+    if state.standing and _is_checked_first(now, there):
+        state.modes.rest(Mode.ASKING)
+        state.modes.push(Mode.CHECKING)
+        reply.talk.append(what_stands(now.visit, state))
+        return None
     if there.stage is None:
         return _close(now, reply, phases)
     if there.mode is Mode.HELD:
@@ -127,8 +155,58 @@ def _go_on(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         return None
     if there.reopened:
         del state.done[there.stage.id]
-    _enter(now, reply, phases, there.stage)
+    if state.narrated and not there.reopened and there.stage.id not in state.ahead:
+        _listen(now, reply, phases, there.stage)
+    else:
+        _enter(now, reply, phases, there.stage)
     return None
+
+
+def _in_any_order(now: EventContext, there: Position) -> Position:
+    """In a narrated visit, what can be narrated comes before what must be asked; where it is said, it goes on."""
+    plan, state = now.visit.plan, now.state
+    if not state.narrated or there.stage is None or there.mode is Mode.HELD or there.reopened:
+        return there
+    open_ = to_be_narrated(plan, state, there.stage.id)
+    here = next((stage for stage in open_ if stage.id == state.place), None)
+    return replace(there, stage=here or (open_[0] if open_ else there.stage))
+
+
+def _listen(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage) -> None:
+    """Go on in a narrated visit: to the same phase without a word, to another with its name; what is alone is asked."""
+    state, plan = now.state, now.visit.plan
+    same = stage in section_of(plan, state.place)
+    open_ = to_be_narrated(plan, state, stage.id)
+    alone = stage not in open_ or len(section_of(plan, stage.id)) <= 1
+    if stage.step.kind == "expose" or alone:
+        state.asked = stage.step.kind != "expose"
+        _enter(now, reply, phases, stage)
+        return
+    if same and stage.id == state.place:
+        return
+    _stand_at(now, phases, stage)
+    state.pending.clear()
+    state.reviewing = state.asked = False
+    state.modes.rest(Mode.ASKING)
+    reply.facts.append(
+        StepEntered(stage=name_of(stage, state.side), step=stage.step.id, phase=stage.step.phase, again=False)
+    )
+    if not same:
+        reply.talk.append(question(now.visit, state))
+
+
+def _is_checked_first(now: EventContext, there: Position) -> bool:
+    """Whether what only stands is asked about before the visit goes there.
+
+    So it is before a gate, and before what a bare "affirmative" answers: that must never be taken for another answer.
+    """
+    if there.mode is Mode.HELD:
+        return False
+    phases = now.visit.plan.phases
+    if there.stage is None or there.reopened or phases[there.stage.id] is not phases[now.state.place]:
+        return True
+    asked = not now.state.narrated or there.stage not in to_be_narrated(now.visit.plan, now.state, there.stage.id)
+    return asked and there.stage.step.kind in {"confirm", "teach", "tell", "expose"}
 
 
 def _back_from_light(now: EventContext, reply: Reply, stage: Stage) -> None:
@@ -194,6 +272,7 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
         StepEntered(stage=name_of(stage, state.side), step=stage.step.id, phase=stage.step.phase, again=looked_at)
     )
     keep_for_repeat(stage, state)
+    state.asked = state.asked or len(section_of(now.visit.plan, stage.id)) == 1
     state.pending.update(state.ahead.pop(stage.id, {}))
     if state.held_at(stage.id) and not looked_at:
         _stand_still(now, reply)

@@ -1,6 +1,6 @@
 """Confirmed values: judged by the limits, put on record, and what they lead to. Part of `settle`."""
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
@@ -25,6 +25,7 @@ from handsfree.model.facts import (
     SideDeclared,
     SizeChosen,
 )
+from handsfree.model.reading_facts import ReadBackWay
 from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, SpokenValue, plain, value_text
 from handsfree.model.reasons import Severity
 from handsfree.session.baseline_fit import compared_with
@@ -50,13 +51,14 @@ from handsfree.session.visit import name_of, side_of
 from handsfree.stamps import stamp
 
 
-def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"]) -> None:
+def keep_values(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
     """Keep the pending values of the stage as confirmed, class them, and say where the visit goes on.
 
     Args:
         now: The context; the stage is where it stands.
         reply: Takes the facts and what is said; its `then` is set.
-        how: "affirmed" after an explicit read-back, "echo" where the value is only said.
+        how: "affirmed" after an explicit read-back, "echo" where the value is only said, "going_on" where it stands
+            unless somebody objects.
     """
     stage, state = now.stage, now.state
     given = set(state.unconfirmed)
@@ -67,23 +69,25 @@ def keep_values(now: EventContext, reply: Reply, how: Literal["affirmed", "echo"
             _keep(now, reply, field, how)
     state.pending.clear()
     state.digit_by_digit.clear()
-    state.done[stage.id] = Done.ANSWERED
-    state.corrected.pop(stage.id, None)
+    whole = all(field.id in answers for field in stage.step.fields)
+    if whole:
+        state.done[stage.id] = Done.ANSWERED
+        state.corrected.pop(stage.id, None)
     state.last_answered = stage.id
     state.modes.rest(Mode.ASKING)
-    reply.talk.append(Earcon.RECORDED)
+    reply.talk.append(Earcon.HEARD if how == "going_on" else Earcon.RECORDED)
     if how == "echo":
         words = "; ".join(
             value_words(field, answers[field.id].value) for field in stage.step.fields if field.id in answers
         )
         reply.say(Echo(words), priority=Priority.INFORMATION)
-    _take_effect(now, reply, given)
+    _take_effect(now, reply, given, whole=whole)
     if state.red or state.held_at(stage.id):
         state.misheard = _misheard(now, earlier)
         if state.misheard is None:
             _tell_flags_last(reply)
         reply.then = Then.HOLD
-    elif not _take_again(now, reply):
+    elif not (whole and _take_again(now, reply)):
         reply.then = Then.GO_ON
 
 
@@ -113,20 +117,24 @@ def _misheard(now: EventContext, earlier: Mapping[str, TakenValue]) -> Misheard 
     return None
 
 
-def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affirmed", "echo"]) -> None:
+def _keep(now: EventContext, reply: Reply, field: StepField, how: ReadBackWay) -> None:
     stage, state = now.stage, now.state
     taken, before = state.pending[field.id], state.answers[stage.id].get(field.id)
     if before is taken:
         return
     name = f"{stage.id}.{field.id}"
+    if state.standing.pop(name, None) is not None:
+        before = None  # never confirmed, so nothing on record is amended
     repeating = name in state.again
     if repeating:
         state.again.discard(name)
         state.repeated.add(name)
-    judgement = _judge(now, stage, field, taken.value)
+    judgement = judged_now(now, stage, field, taken.value)
     judged = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
     members = stated(stage, field, judged, state.side)
-    if before is None:
+    if before is None and how == "going_on":
+        state.standing[name] = ReadingConfirmed(**members, read_back=how)
+    elif before is None:
         reply.facts.append(ReadingConfirmed(**members, read_back=how))
     else:
         why: Literal["repeated", "corrected"] = "repeated" if repeating else "corrected"
@@ -135,7 +143,7 @@ def _keep(now: EventContext, reply: Reply, field: StepField, how: Literal["affir
     state.accepted_gaps.discard(name)
 
 
-def _judge(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
+def judged_now(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
     """The class of a value, with everything that it is held against."""
     against = HeldAgainst(
         baseline=_baseline(now, stage, field),
@@ -173,17 +181,17 @@ def _both_sides(
     return (injured.value, value) if injured is not None else None
 
 
-def _take_effect(now: EventContext, reply: Reply, given: set[str]) -> None:
+def _take_effect(now: EventContext, reply: Reply, given: set[str], *, whole: bool) -> None:
     """What confirmed values lead to: the kind of visit, the side, the size, holds; a flag is told once."""
     stage, state = now.stage, now.state
     answers = state.answers[stage.id]
     # A new answer that stops nothing replaces the stop of the old one; a red hold stays.
     _lift(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
-    _declare(now, reply)
+    _declare(now, reply, given)
     question_baseline(now, reply)
     if stage.step.agree and len({value_text(taken.value) for taken in answers.values()}) > 1:
         set_hold(now, reply, hold_for_differing_answers(stage))
-    if stage.step.size_from is not None:
+    if stage.step.size_from is not None and whole:
         _choose_size(now, reply)
     _tell_due(now, reply)
     for field in stage.step.fields:
@@ -237,7 +245,7 @@ def judge_compared_again(now: EventContext, reply: Reply) -> None:
 
 def _judge_again(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
     """Class one value anew, because what it is held against has changed; nothing where the class stays."""
-    state, judgement = now.state, _judge(now, stage, field, taken.value)
+    state, judgement = now.state, judged_now(now, stage, field, taken.value)
     if judgement == Classification(taken.severity, taken.grounds):
         return
     again = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
@@ -261,10 +269,12 @@ def _judge_again(now: EventContext, reply: Reply, stage: Stage, field: StepField
         state.done.pop(stage.id, None)
 
 
-def _declare(now: EventContext, reply: Reply) -> None:
+def _declare(now: EventContext, reply: Reply, given: Container[str]) -> None:
     """What the file says that an answer declares of the whole visit."""
     stage, state, procedure = now.stage, now.state, now.visit.procedure
     for field_id, taken in state.answers[stage.id].items():
+        if state.narrated and field_id not in given:
+            continue
         name, value = f"{stage.step.id}.{field_id}", taken.value
         if isinstance(value, Option) and name == procedure.kind_from:
             state.practice = value.value == "practice"

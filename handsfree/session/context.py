@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Literal
 
 from handsfree.definition.plan import Stage
 from handsfree.exposure.ledger import Ledger
@@ -12,6 +11,7 @@ from handsfree.model.commands import ControlCommand, GiveValues
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import AnyFact, CommandRefused, Utterance
+from handsfree.model.reading_facts import ReadBackWay
 from handsfree.model.readings import Option
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason
 from handsfree.session.heat_report import guidance_now
@@ -54,8 +54,9 @@ class Reply:
         talk: What is said and sounded, in this order.
         then: What it asks for.
         stage: Where to, for `Then.ENTER`, `Then.REVIEW` and `Then.REOPEN`.
-        keep: How the pending values of the stage were confirmed, if they were: "affirmed", or "echo" where they are
-            only said.
+        keep: How the pending values of the stage are kept, if they are: "affirmed", "echo" where they are only said,
+            "going_on" where they stand unless somebody objects.
+        keep_breath: The same for everything of a breath of a narrated visit.
         holds: What is to hold the visit.
         told_last: What is said after all that comes of it.
         redo: A command that was in doubt and is affirmed now.
@@ -66,7 +67,8 @@ class Reply:
     talk: list[Prompt | Earcon] = field(default_factory=list)
     then: Then = Then.STAY
     stage: Stage | None = None
-    keep: Literal["affirmed", "echo"] | None = None
+    keep: ReadBackWay | None = None
+    keep_breath: ReadBackWay | None = None
     holds: list[Hold] = field(default_factory=list)
     told_last: list[Prompt] = field(default_factory=list)
     redo: Said | None = None

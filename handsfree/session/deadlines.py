@@ -1,7 +1,7 @@
 """When time alone makes a visit do something: only light and heat run on time.
 
-Silence is asked again about light, heat and warmth alone: any other question stands until somebody speaks ("say
-again" repeats it).
+Silence is asked again about light, heat and warmth alone, and in a narrated visit once about what is missing: any
+other question stands until somebody speaks ("say again" repeats it).
 """
 
 from math import inf, isfinite
@@ -10,6 +10,7 @@ from handsfree.exposure.light_cues import next_cue_s
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.session.heat_report import guidance_now, warmth_is_open
 from handsfree.session.modes import Mode
+from handsfree.session.section import open_in_section
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit
 
@@ -66,6 +67,17 @@ def off_due_s(visit: Visit, state: SessionState) -> float:
     return state.off_owed.told_s + visit.guidance.repeat_every_s
 
 
+def missing_due_s(visit: Visit, state: SessionState) -> float:
+    """Session time at which a narrated visit asks for what is missing, seconds; infinite where nothing is, or it did.
+
+    It asks once in each silence.
+    """
+    asked = state.missing_told_s is not None and state.missing_told_s >= state.spoke_s
+    if not state.narrated or asked or state.modes.top is not Mode.ASKING or state.reviewing or state.asked:
+        return inf
+    return state.spoke_s + visit.procedure.ask_after_s if open_in_section(visit.plan, state) else inf
+
+
 def _due_in_mode_s(visit: Visit, state: SessionState) -> float:
     if state.modes.top is Mode.CRIED:
         return cry_due_s(state)
@@ -75,5 +87,7 @@ def _due_in_mode_s(visit: Visit, state: SessionState) -> float:
         return state.doubted_s + LIGHT_DOUBT_S
     if warmth_is_open(state):
         return state.warmth_asked_s + visit.guidance.warmth_again_s
+    silent_s = missing_due_s(visit, state)
     resting = state.modes.top in {Mode.ASKING, Mode.OPEN_ITEMS} and not state.pending
-    return state.late_window_s[0] if state.late_window_s is not None and resting else inf
+    late_s = state.late_window_s[0] if state.late_window_s is not None and resting else inf
+    return min(late_s, silent_s)

@@ -25,11 +25,13 @@ from handsfree.session.handlers import (
     lamp,
     lost_devices,
     more_light,
+    narrating,
     values,
 )
 from handsfree.session.listening_context import controls, slots
 from handsfree.session.modes import Mode
-from handsfree.session.tables import HANDLERS, STOPS, VALUES
+from handsfree.session.narrated_listening import may_narrate
+from handsfree.session.tables import BREATH, HANDLERS, SAID_BACK, STOPS, VALUES
 from handsfree.session.value_intake import goes_on
 
 EVENTS: Mapping[type, Handler] = {
@@ -78,15 +80,30 @@ def handler_of_command(now: EventContext) -> Handler:
 
 
 def _control(now: EventContext, control: Control) -> Handler:
-    row = HANDLERS[now.mode]
+    row, state = HANDLERS[now.mode], now.state
+    if now.mode is Mode.READING_BACK and state.breath and control in BREATH:
+        return BREATH[control]
+    if control is Control.NEXT_STEP and _passes_gate(now):
+        return narrating.go_to_gate
     if now.mode is Mode.LIT and control not in row:
         return lamp.refuse_while_lit
+    if control in SAID_BACK and state.was_said_back and not state.unconfirmed:
+        return SAID_BACK[control]
     if control in row and control in controls(now.visit, now.state):
         return row[control]
     return lambda now: now.refuse(RefusalCode.NOT_NOW)
 
 
+def _passes_gate(now: EventContext) -> bool:
+    """Whether "next step" goes on to the gate of the phase: in a narrated visit, where no single step is at hand."""
+    state = now.state
+    at_hand = state.reviewing or state.asked or now.stage.id in state.corrected or now.stage.step.kind == "expose"
+    return state.narrated and now.mode is Mode.ASKING and not at_hand
+
+
 def _values(now: EventContext) -> Handler:
+    if now.state.narrated and may_narrate(now.visit, now.state):
+        return narrating.take_narrated
     if goes_on(now):
         return values.hear_further
     if not slots(now.visit, now.state):

@@ -35,6 +35,8 @@ def why_not(plan: Plan, state: SessionState) -> Refusal | StepFirst | None:
     owed = next(owed_before(plan, stage, state), None)
     if owed is not None:
         return StepFirst(name_of(owed, state.side))
+    if state.standing:
+        return Refusal(RefusalCode.ANSWER_FIRST)
     if stage.step.zones == "strap" and state.ledger.strap_is_on:
         return Refusal(RefusalCode.STRAP_OFF_FIRST)
     return None

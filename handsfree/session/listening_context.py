@@ -9,7 +9,6 @@ from handsfree.definition.plan import Stage
 from handsfree.model.baseline import BaselineAnswer
 from handsfree.model.commands import (
     Control,
-    DateSlot,
     GiveValues,
     IdentifierSlot,
     NumberSlot,
@@ -21,10 +20,12 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
+from handsfree.session.field_slots import slot_of
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
+from handsfree.session.narrated_listening import may_narrate, narrated_slots, narration
 from handsfree.session.navigation import open_mates
 from handsfree.session.prompts.hints import (
     AnyHint,
@@ -42,7 +43,7 @@ from handsfree.session.prompts.wording import Wording
 from handsfree.session.stages import lights
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.urgency import cry_counts
-from handsfree.session.visit import Visit, side_of
+from handsfree.session.visit import Visit
 from handsfree.session.ways import may_give_more_light, may_leave_zone, ways_from
 from handsfree.session.zones import zones_of
 
@@ -70,17 +71,18 @@ _WARMTH_WORDS: Mapping[str, Phrases] = {
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _ENDING = _ALWAYS | {Control.END_VISIT}
 """Nobody is kept in a visit: heard wherever no light may be on and no doubt or note is open."""
-_IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE}
+_IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE, Control.NARRATE, Control.GUIDE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
-ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.DOUBTING})
+ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.CHECKING, Mode.DOUBTING})
 """Here a bare yes or no is taken. Not where a step asks whether it was done: anybody may say yes to that. Nor after a
 cry, where "light off?" is asked in the same breath as "was it hot?"."""
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
+    Mode.CHECKING: _IDLE | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
     Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
@@ -112,6 +114,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         hint=wording.hint(hint(visit, state)),
         going_on=going_on(visit, state),
         yes_or_no=state.modes.top in ASKS_WHETHER_IT_IS_SO,
+        narration=narration(visit, state) if may_narrate(visit, state) else None,
     )
 
 
@@ -122,6 +125,8 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     if mode is not Mode.CLOSED and state.ledger is not None and lights(visit.plan):
         # Wherever it is said: nobody would know of its seconds otherwise.
         found |= {Control.LIGHT_ON}
+    if state.was_said_back and not state.unconfirmed:
+        found |= _ANSWER
     if cry_counts(state):
         found |= {Control.CRY}
     if mode is Mode.HELD and not state.red:
@@ -135,6 +140,10 @@ def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
     """What a stage adds while it asks."""
     found: set[Control] = {Control.OVERRIDE} if state.holds else set()
     if state.reviewing and stage.step.kind != "expose":
+        return frozenset(found)
+    if stage.step.kind != "expose":
+        found.add(Control.MISSING)
+    if state.narrated and not state.asked and stage.step.kind != "expose":
         return frozenset(found)
     match stage.step.kind:
         case "confirm" | "teach":
@@ -151,6 +160,8 @@ def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
 def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     """Values that are asked for now."""
     procedure = visit.procedure
+    if may_narrate(visit, state):
+        return narrated_slots(visit, state)
     match state.modes.top:
         case Mode.ASKING:
             return _asked(visit, state)
@@ -178,12 +189,14 @@ def slots(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
 
 def going_on(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     """What was said and is not confirmed: a pause may have parted it from the rest."""
+    if state.narrated:
+        return ()
     *_, below, mode = (Mode.CLOSED, *state.modes.all)
     stage = visit.plan.stage(state.place)
     in_doubt = mode is Mode.DOUBTING and state.doubt is not None and isinstance(state.doubt.command, GiveValues)
     if (below if in_doubt else mode) not in {Mode.ASKING, Mode.READING_BACK} or stage.step.kind == "expose":
         return ()
-    said = tuple(_slot(stage, field, state) for field in stage.step.fields if field.id in state.unconfirmed)
+    said = tuple(slot_of(stage, field, state) for field in stage.step.fields if field.id in state.unconfirmed)
     return (*said, *_asked(visit, state)) if in_doubt and below is Mode.ASKING else said
 
 
@@ -213,6 +226,7 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
 
 _HINTS: Mapping[Mode, Hint] = {
     Mode.READING_BACK: Hint.AFFIRM_OR_NEGATE,
+    Mode.CHECKING: Hint.AFFIRM_OR_NEGATE,
     Mode.DOUBTING: Hint.AFFIRM_OR_NEGATE,
     Mode.OVERRIDE_CONFIRM: Hint.AFFIRM_OR_NEGATE,
     Mode.MISHEARD: Hint.AFFIRM_OR_NEGATE,
@@ -238,10 +252,10 @@ def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
         return _zone_slots(stage, state)
     if state.reviewing:
         return ()
-    found = [_slot(stage, field, state) for field in stage.step.fields if field.id not in state.pending]
+    found = [slot_of(stage, field, state) for field in stage.step.fields if field.id not in state.pending]
     for mate in open_mates(visit.plan, stage, state):
         found += [
-            replace(_slot(stage, field, state), slot=f"{mate.step.id}.{field.id}")
+            replace(slot_of(stage, field, state), slot=f"{mate.step.id}.{field.id}")
             for field in mate.step.fields
             if field.id not in state.ahead.get(mate.id, {})
         ]
@@ -280,36 +294,12 @@ def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot
     return OptionSlot(slot, (label,) if label else (), phrases, allow_absent=False)
 
 
-def _slot(stage: Stage, field: StepField, state: SessionState) -> Slot:
-    labels = (field.label,)
-    side = side_of(stage, state.side)
-    sides = (side,) if side is not None else ()
-    absent = stage.step.timing is not None
-    if field.number is not None:
-        return NumberSlot(
-            field.id,
-            labels,
-            field.number.unit,
-            field.number.low,
-            field.number.high,
-            field.number.decimals,
-            sides,
-            digit_by_digit=field.id in state.digit_by_digit,
-            allow_absent=absent,
-            allow_fractions=field.number.fractions,
-        )
-    if field.identifier is not None:
-        return IdentifierSlot(field.id, labels, field.identifier.max_length)
-    if field.date is not None:
-        return DateSlot(field.id, labels, field.date.month_only)
-    options = tuple(OptionPhrases(value, phrases) for value, phrases in (field.options or {}).items())
-    return OptionSlot(field.id, labels, options, sides, absent)
-
-
 def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
     stage = visit.plan.stage(state.place)
     if state.reviewing and stage.step.kind != "expose":
         return Hint.NEXT_STEP_OR_CORRECTION
+    if state.narrated and not state.asked and stage.step.kind != "expose":
+        return Hint.NARRATE
     match stage.step.kind:
         case "confirm" | "teach":
             return Hint.AFFIRM_OR_NEGATE

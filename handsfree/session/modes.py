@@ -13,6 +13,7 @@ class Mode(StrEnum):
     RECONFIRM = "reconfirm"
     CLOSED = "closed"
     READING_BACK = "reading_back"
+    CHECKING = "checking"
     LIT = "lit"
     WARMTH = "warmth"
     LATE_HEAT = "late_heat"
@@ -31,13 +32,14 @@ class Mode(StrEnum):
 
 RESTING = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mode.CLOSED})
 """The lowest of a stack: where the visit rests; `navigation` says which."""
-_AT_WORK = frozenset({Mode.ASKING, Mode.HELD, Mode.OPEN_ITEMS, Mode.RECONFIRM, Mode.READING_BACK, Mode.WARMTH})
+_AT_WORK = (RESTING - {Mode.CLOSED}) | {Mode.READING_BACK, Mode.CHECKING, Mode.WARMTH}
 _IDLE = _AT_WORK | {Mode.LATE_HEAT}
 _OVERRIDE = frozenset({Mode.OVERRIDE_ROLE, Mode.OVERRIDE_REASON, Mode.OVERRIDE_CODE, Mode.OVERRIDE_CONFIRM})
 _ENDED_FROM = _IDLE | {Mode.PAUSED, Mode.MISHEARD, Mode.SKIP_REASON}
 
 LIES_ON: Mapping[Mode, frozenset[Mode]] = {
     Mode.READING_BACK: frozenset({Mode.ASKING}),
+    Mode.CHECKING: frozenset({Mode.ASKING}),
     Mode.LIT: frozenset({Mode.ASKING}),
     Mode.WARMTH: frozenset({Mode.ASKING}),
     Mode.CRIED: frozenset(Mode) - {Mode.CLOSED, Mode.LIT, Mode.STRAY, Mode.CRIED},

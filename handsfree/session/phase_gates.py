@@ -12,9 +12,10 @@ from handsfree.session.state import Done, SessionState
 
 
 def shut(plan: Plan, gate: Gate, state: SessionState) -> Iterator[str]:
-    """What keeps a gate shut: stages that are owed, and "held" where something holds the visit."""
+    """What keeps a gate shut: stages that are owed or only stand, and "held" where something holds the visit."""
     if state.holds:
         yield "held"
+    yield from dict.fromkeys(name.rpartition(".")[0] for name in state.standing)
     for stage_id in gate.answered:
         if stage_id not in state.done and applies(plan.stage(stage_id), state):
             yield stage_id

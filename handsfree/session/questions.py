@@ -1,6 +1,7 @@
 """What is asked and said back at a stage: the words of the file, what is missing, what was taken. Reads only."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
@@ -35,21 +36,29 @@ from handsfree.session.prompts.sentence_codes import (
     EarlierStep,
     FileText,
     LightSoFar,
+    Listening,
+    MoreMissing,
     NoHeatReport,
     NothingButDone,
     Prompt,
+    ReadBack,
+    SaidBack,
     StepsDone,
     StillMissing,
     ZoneIs,
     ZoneSoFar,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.read_back import on_side, read_back
+from handsfree.session.read_back import on_side, read_back, read_back_breath, standing_words
+from handsfree.session.section import Missing
 from handsfree.session.stages import stages_done
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, side_of
 from handsfree.session.ways import ways_from
 from handsfree.session.zones import how_to_light, label_of, zones_of, zones_over_target, zones_under_target
+
+MOST_NAMED = 6
+"""Missing items that are named, the others are counted. Chosen here; common practice, no source."""
 
 
 def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
@@ -59,7 +68,35 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
 
 
 def question(visit: Visit, state: SessionState) -> Prompt:
-    """What the stage wants now."""
+    """What the stage wants now, after what was taken before and stands unless somebody objects."""
+    if listens(visit, state):
+        return Prompt((Listening(visit.plan.phases[state.place].replace("_", " ")),))
+    asked = _asked(visit, state)
+    if not state.was_said_back:
+        return asked
+    return replace(asked, sentences=(SaidBack(standing_words(visit, state)), *asked.sentences))
+
+
+def said_missing(items: Sequence[Missing]) -> AnySentence:
+    """What is missing, as far as anybody listens to a list."""
+    words = tuple(item.words for item in items)
+    more = len(words) - MOST_NAMED
+    return MoreMissing(words[:MOST_NAMED], more) if more > 1 else StillMissing(words)
+
+
+def listens(visit: Visit, state: SessionState) -> bool:
+    """Whether people say what there is to say, and nothing is asked: so it is in a narrated visit outside the light."""
+    stage = visit.plan.stage(state.place)
+    return state.narrated and not state.asked and stage.step.kind != "expose"
+
+
+def what_stands(visit: Visit, state: SessionState) -> Prompt:
+    """Everything that only stands, with the question whether it is right."""
+    return Prompt((ReadBack(standing_words(visit, state)),))
+
+
+def _asked(visit: Visit, state: SessionState) -> Prompt:
+    """The question alone."""
     stage = visit.plan.stage(state.place)
     missing = [field for field in stage.step.fields if field.id not in state.pending]
     once_more = [field.again.say for field in to_repeat(stage, state) if field.again is not None and field in missing]
@@ -231,7 +268,9 @@ def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: Sess
     """The question of the mode that the session is in, for who comes back to it; None where its last words stand."""
     match state.modes.top:
         case Mode.READING_BACK:
-            return read_back(visit, state)
+            return read_back_breath(visit, state) if state.breath else read_back(visit, state)
+        case Mode.CHECKING:
+            return what_stands(visit, state)
         case Mode.HELD:
             return held(visit, state)
         case Mode.ASKING:

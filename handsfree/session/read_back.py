@@ -1,10 +1,16 @@
 """Read-back: which values must be read back and confirmed before they are kept, and how they are said."""
 
-from handsfree.definition.form import Step
-from handsfree.definition.plan import Stage
+from collections.abc import Container, Mapping
+from math import inf
+
+from handsfree.definition.form import Step, StepField
+from handsfree.definition.plan import Plan, Stage
+from handsfree.definition.profile_form import Band
 from handsfree.definition.verbalization import group_words
+from handsfree.model.facts import ReadingConfirmed
+from handsfree.model.readings import SpokenValue
 from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
-from handsfree.session.state import SessionState
+from handsfree.session.state import SessionState, TakenValue
 from handsfree.session.visit import Visit, side_of
 
 
@@ -39,3 +45,84 @@ def on_side(stage: Stage, state: SessionState) -> str:
     """The side of a stage as it begins a sentence; "" where it has none."""
     side = side_of(stage, state.side)
     return f"{side.value.capitalize()}: " if side is not None else ""
+
+
+def standing_words(visit: Visit, state: SessionState) -> str:
+    """Everything that stands, as it is said back: by step and side, in the order of the file."""
+    stated = _standing(state)
+    reported = {name.rpartition(".")[0] for name in state.standing if name.endswith(".")}
+    return _said_by_stage(visit, state, stated, reported)
+
+
+def _standing(state: SessionState) -> dict[str, TakenValue]:
+    return {
+        name: TakenValue(fact.value, fact.heard)
+        for name, fact in state.standing.items()
+        if isinstance(fact, ReadingConfirmed)
+    }
+
+
+def read_back_breath(visit: Visit, state: SessionState, *, since_s: float = -inf) -> Prompt:
+    """What of a narrated visit waits to be affirmed, in one sentence.
+
+    Args:
+        visit: What is fixed.
+        state: The session.
+        since_s: Only what was said from this session time on: the rest was read back before, and nobody objected to it.
+    """
+    stated = _standing(state) if state.gate_told else {}
+    stated |= {
+        f"{stage}.{name}": taken
+        for stage, values in state.breath.items()
+        for name, taken in values.items()
+        if taken.heard.spoken_from_s >= since_s
+    }
+    told = {*stated, *(state.standing if state.gate_told else ())}
+    reported = {name.rpartition(".")[0] for name in told if name.endswith(".")}
+    return Prompt((ReadBack(_said_by_stage(visit, state, stated, reported)),))
+
+
+def _said_by_stage(
+    visit: Visit, state: SessionState, stated: Mapping[str, TakenValue], reported: Container[str]
+) -> str:
+    """Values by "stage.field" as they are said back.
+
+    What has a side, or labels that other steps of its phase have too, is said with what it is about; of everything else
+    what has the same answer is named together.
+    """
+    short = visit.expert or state.narrated
+    plain: list[tuple[StepField, SpokenValue, Band | None]] = []
+    done: list[str] = []
+    led: dict[tuple[str, str], list[str]] = {}
+    for stage in visit.plan.stages:
+        done += [stage.step.reported[0]] if stage.id in reported else []
+        values = [
+            (field, stated[f"{stage.id}.{field.id}"].value, visit.band_of(field))
+            for field in stage.step.fields
+            if f"{stage.id}.{field.id}" in stated
+        ]
+        side = side_of(stage, state.side)
+        topic = _topic_of(visit.plan, stage) if state.narrated and values else ""
+        if side is None and not topic:
+            plain += values
+        elif values:
+            words = group_words(values, short=short, named=state.narrated)
+            led.setdefault((topic, words), []).append(side.value if side is not None else "")
+    parts = [group_words(plain, short=short, named=state.narrated)] if plain else []
+    for (topic, words), sides in led.items():
+        side_words = "both sides" if len(sides) > 1 else sides[0]
+        parts.append(f"{' '.join(part for part in (side_words, topic) if part)}: {words}")
+    return "; ".join([*parts, *done])
+
+
+def _topic_of(plan: Plan, stage: Stage) -> str:
+    """What a step is about, where one of its labels alone would not tell, or it is done for each side; else ""."""
+    own = {field.label for field in stage.step.fields}
+    phase = plan.phases[stage.id]
+    others = {
+        field.label
+        for other in plan.stages
+        if other.step is not stage.step and plan.phases[other.id] is phase
+        for field in other.step.fields
+    }
+    return (stage.step.topic or "") if stage.role is not None or own & others else ""

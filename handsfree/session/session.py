@@ -9,13 +9,14 @@ from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.baseline import Baseline
 from handsfree.model.commands import Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
-from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SessionStarted
+from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SessionStarted, SpeechRejected
 from handsfree.model.facts import Utterance
 from handsfree.model.open_items import OpenItem
 from handsfree.model.patient_reference import DEFAULT_PATTERN
+from handsfree.model.working import Working
 from handsfree.session import listening_context, navigation
 from handsfree.session.after_handler import settle
-from handsfree.session.context import EventContext, Reply
+from handsfree.session.context import EventContext, Handler, Reply
 from handsfree.session.deadlines import next_deadline_s
 from handsfree.session.dispatch import handler_of, handler_of_command
 from handsfree.session.modes import Mode, ModeStack
@@ -23,6 +24,7 @@ from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.snapshot import Snapshot, snapshot
+from handsfree.session.standing import stands_now
 from handsfree.session.state import Said, SessionState
 from handsfree.session.urgency import at_once, is_stop, light_may_be_on
 from handsfree.session.visit import NOTHING_RECALLED, Visit
@@ -38,6 +40,8 @@ class Session:
         baseline: The earlier record that values are compared with, where the procedure asks for one.
         patient_reference: Whose visit it is, where that is known at the start; else "", and a live visit asks.
         reference_pattern: Regular expression that a spoken reference must match as a whole.
+        working: Who leads when the visit begins; it can be changed by voice.
+        going_on: Whether findings that are heard well stand unless somebody objects; else each is affirmed.
 
     Raises:
         ProcedureFileError: The file gives a sentence that there is not, or one whose places do not fit.
@@ -52,6 +56,8 @@ class Session:
         baseline: Baseline | None = None,
         patient_reference: str = "",
         reference_pattern: str = DEFAULT_PATTERN,
+        working: Working = Working.GUIDED,
+        going_on: bool = False,
     ) -> None:
         plan = bundle.plan
         self._visit = Visit(
@@ -64,11 +70,12 @@ class Session:
             patient_reference=patient_reference,
             reference_pattern=reference_pattern,
             expert=expert,
+            going_on=going_on,
             sha256=bundle.sha256,
             unapproved=bundle.unapproved,
         )
         self._tone = light_of(bundle.light).tone if bundle.light is not None else None
-        self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle))
+        self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle), working=working)
         self._phases = PhaseMachine(plan)
         self._wording = Wording(expert=expert, own=bundle.procedure.sentences)
         self._started = False
@@ -149,17 +156,26 @@ class Session:
         """Everything that an event is answered with, and the end of the session where this was it."""
         if now.said is not None:
             self._state.warmth_asked_s = self._state.now_s
+        if now.said is not None or isinstance(now.event, SpeechRejected):
+            self._state.spoke_s = self._state.now_s
         if isinstance(now.event, CommandSpoken):
             self._state.rejections = 0
-        reply = handler_of(now)(now)
+        reply = self._handled(now, handler_of(now))
         closing = settle(now, reply, self._phases)
         if reply.redo is None:
             return reply, closing
         # A command that was in doubt and is affirmed now: taken as if it had been said so, without another doubt.
         again = replace(now, said=reply.redo)
-        then = handler_of_command(again)(again)
+        then = self._handled(again, handler_of_command(again))
         closing = settle(again, then, self._phases)
         return Reply([*reply.facts, *then.facts], [*reply.talk, *then.talk]), closing
+
+    def _handled(self, now: EventContext, handler: Handler) -> Reply:
+        """The answer of a handler, after what is confirmed because people go on with this event."""
+        stood = stands_now(now) if self._state.standing else []
+        reply = handler(now)
+        reply.facts[:0] = stood
+        return reply
 
     def _effects(self, reply: Reply, *, urgent: bool) -> Iterator[Append | Say | PlayEarcon | Close]:
         """All effects, facts first; what was said last and counts is kept for "say again"."""

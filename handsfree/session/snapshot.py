@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from handsfree.model.facts import ReadingConfirmed
 from handsfree.model.readings import value_text
 from handsfree.session.holds import in_order
 from handsfree.session.lift_rules import may_answer
@@ -64,6 +65,7 @@ class Snapshot:
         zones: All zones.
         done: Steps done.
         total: Steps of this visit as far as known.
+        section: In a narrated visit the phase, as "in before"; "" in a guided one.
         practice: Whether it is practice.
         side: Injured side once declared.
     """
@@ -83,6 +85,7 @@ class Snapshot:
     zones: tuple[ZoneView, ...] = ()
     done: int = 0
     total: int = 0
+    section: str = ""
     practice: bool = False
     side: str | None = None
 
@@ -91,13 +94,21 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
     """Where the session stands."""
     stage, mode = visit.plan.stage(state.place), state.modes.top
     back: dict[str, str] = {}
-    if mode is Mode.READING_BACK:
+    if mode is Mode.READING_BACK and state.breath:
+        for stage_id, values in state.breath.items():
+            name = name_of(visit.plan.stage(stage_id), state.side)
+            back |= {f"{name}.{field_id}": value_text(taken.value) for field_id, taken in values.items() if field_id}
+    elif mode is Mode.READING_BACK:
         back = {f"{stage.step.id}.{name}": value_text(taken.value) for name, taken in state.pending.items()}
+    elif mode is Mode.CHECKING:
+        stated = [fact for fact in state.standing.values() if isinstance(fact, ReadingConfirmed)]
+        back = {f"{fact.stage}.{fact.field}": value_text(fact.value) for fact in stated}
     elif mode is Mode.OVERRIDE_CONFIRM and state.override is not None:
         back = {"override.role": state.override.role, "override.reason": state.override.reason}
     done, total = stages_done(visit.plan, state)
     held = "; ".join(dict.fromkeys(wording.reason(hold.grounds) for hold in in_order(state.holds)))
     return Snapshot(
+        section=f"in {visit.plan.phases[stage.id]}" if state.narrated else "",
         step_id="late_heat" if mode is Mode.LATE_HEAT else name_of(stage, state.side),
         title=visit.procedure.title,
         phase=stage.step.phase,

@@ -7,10 +7,11 @@ from typing import Literal
 
 from handsfree.exposure.ledger import Ledger
 from handsfree.model.commands import Command, Control, ControlCommand
-from handsfree.model.facts import HoldKind, Utterance
+from handsfree.model.facts import HoldKind, ReadingConfirmed, StepConfirmed, Utterance
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide, Grounds, Severity
-from handsfree.session.modes import ModeStack
+from handsfree.model.working import Working
+from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.sentence_codes import Prompt
 
@@ -212,6 +213,15 @@ class SessionState:
         size: Size once chosen.
         answers: Confirmed values by stage and field.
         pending: Values of this stage that are not confirmed.
+        standing: Readings that were taken and stand unless somebody objects, as "stage.field", with what is put on
+            record once people have gone on.
+        working: Who leads.
+        breath: Values of a narrated visit that are read back, by stage and field.
+        gate_told: Whether what stands was read back together with the breath, because that closes its phase.
+        waiting: Values of a narrated visit that can be judged only beside another of their stage, until that is said.
+        asked: Whether the tool has asked what the stage of now wants; in a narrated visit it asks for what is missing.
+        spoke_s: Session time at which anybody last spoke.
+        missing_told_s: Session time at which was last asked for what is missing, unasked.
         ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
@@ -269,6 +279,14 @@ class SessionState:
     size: str | None = None
     answers: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     pending: dict[str, TakenValue] = field(default_factory=dict)
+    standing: dict[str, ReadingConfirmed | StepConfirmed] = field(default_factory=dict)
+    working: Working = Working.GUIDED
+    breath: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    gate_told: bool = False
+    waiting: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    asked: bool = False
+    spoke_s: float = 0.0
+    missing_told_s: float | None = None
     ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
@@ -324,6 +342,16 @@ class SessionState:
     def red(self) -> bool:
         """Whether a red hold is set."""
         return any(hold.kind == "red" for hold in self.holds)
+
+    @property
+    def narrated(self) -> bool:
+        """Whether people say what there is to say as it comes, and the tool listens. An early end is always asked."""
+        return self.working is Working.NARRATED and not self.ending
+
+    @property
+    def was_said_back(self) -> bool:
+        """Whether what stands was part of the last prompt: so it is where the tool leads, and asks."""
+        return bool(self.standing) and not self.narrated and self.modes.top is Mode.ASKING
 
     @property
     def unconfirmed(self) -> dict[str, TakenValue]:

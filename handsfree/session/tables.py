@@ -20,6 +20,8 @@ from handsfree.session.handlers import (
     comparing,
     conversation,
     lamp,
+    narrating,
+    objecting,
     overriding,
     steps,
     stopping,
@@ -48,6 +50,8 @@ _IDLE: Mapping[Control, Handler] = {
     **_ENDING,
     Control.WAIT: conversation.pause,
     Control.TAKE_NOTE: conversation.begin_note,
+    Control.NARRATE: narrating.narrate,
+    Control.GUIDE: narrating.guide,
 }
 _OVERRIDING: Mapping[Control, Handler] = {
     **_ENDING,
@@ -66,6 +70,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
         Control.LEAVE_ZONE: overriding.ask_leave,
+        Control.MISSING: narrating.tell_missing,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },
@@ -74,6 +79,12 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.AFFIRM: values.affirm_read_back,
         Control.NEGATE: values.dispute,
         Control.CORRECTION: values.dispute,
+    },
+    Mode.CHECKING: {
+        **_IDLE,
+        Control.AFFIRM: objecting.affirm_standing,
+        Control.NEGATE: objecting.object_to_standing,
+        Control.CORRECTION: objecting.object_to_standing,
     },
     Mode.LIT: {
         Control.LIGHT_ON: lamp.light_on,
@@ -131,6 +142,21 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     },
     Mode.CLOSED: {},
 }
+
+SAID_BACK: Mapping[Control, Handler] = {
+    Control.AFFIRM: objecting.affirm_said_back,
+    Control.NEGATE: objecting.object_to_standing,
+    Control.CORRECTION: objecting.object_to_standing,
+}
+"""Answers to what was said back inside the last prompt, while that stands and nothing else is open: they come before
+those to the question of the prompt."""
+
+BREATH: Mapping[Control, Handler] = {
+    Control.AFFIRM: narrating.affirm_breath,
+    Control.NEGATE: narrating.dispute_breath,
+    Control.CORRECTION: narrating.dispute_breath,
+}
+"""Answers to the read-back of a breath of a narrated visit."""
 
 VALUES: Mapping[Mode, Handler] = {
     Mode.ASKING: values.take_values,

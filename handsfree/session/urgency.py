@@ -16,6 +16,7 @@ from handsfree.session.prompts.sentence_codes import (
     Prompt,
     ReadBack,
     RecordedLast,
+    SaidBack,
     WordsApart,
 )
 from handsfree.session.state import Said, SessionState
@@ -32,7 +33,7 @@ CALLING_RECORDED = frozenset(
     }
 )
 """Sentences that call something recorded, or say it back as taken."""
-CALLING_RECORDED_WITH = (Echo, EarlierStep, NothingButDone, ReadBack, RecordedLast, WordsApart)
+CALLING_RECORDED_WITH = (Echo, EarlierStep, NothingButDone, ReadBack, RecordedLast, SaidBack, WordsApart)
 """Such sentences with arguments."""
 
 

@@ -1,5 +1,6 @@
 """What taking a value leads to, said or scanned: does it fit, what is missing, what is read back, how it is stated."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import TypedDict
 
@@ -107,18 +108,20 @@ def proposed(now: EventContext, stage: Stage, field: StepField, taken: TakenValu
 
 
 def complete(now: EventContext, reply: Reply) -> None:
-    """After values were taken: ask for what is missing, or read all back."""
+    """After values were taken: ask for what is missing, or read all back; what is of a list may stand without."""
     stage, state = now.stage, now.state
     if any(field.id not in state.pending for field in stage.step.fields):
         reply.talk.append(Earcon.HEARD)
         reply.then = Then.ASK
         return
-    too_far = _too_far_apart(stage, state)
+    too_far = too_far_apart(stage, state.pending)
     if too_far is not None:
         reply.facts.append(ReadingRefused(stage=now.stage_name, field="", reason=too_far, heard=None))
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
+    elif must_be_confirmed(stage.step) and now.visit.going_on and all(field.options for field in stage.step.fields):
+        reply.keep = "going_on"
     elif must_be_confirmed(stage.step):
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))
@@ -151,11 +154,12 @@ def _kind_problem(now: EventContext, field: StepField, chosen: str) -> RefusalRe
     return None
 
 
-def _too_far_apart(stage: Stage, state: SessionState) -> TooFarApart | None:
+def too_far_apart(stage: Stage, values: Mapping[str, TakenValue]) -> TooFarApart | None:
+    """By how much two measurements of one thing differ, where that is too much; both must be among the values."""
     rule = stage.step.repeat_within
     if rule is None:
         return None
-    amount = apart([state.pending[name].value for name in rule.fields])
+    amount = apart([values[name].value for name in rule.fields])
     return TooFarApart(amount) if amount is not None and amount > rule.tolerance else None
 
 

@@ -29,6 +29,7 @@ class Visit:
         patient_reference: Whose visit it is, where that was given at the start; "" where it was not.
         reference_pattern: Regular expression of a patient reference of the site.
         expert: Whether prompts are short where there is a short one.
+        going_on: Whether findings that are heard well stand unless somebody objects; else each is affirmed.
         sha256: Digest of procedure and profiles.
         unapproved: Titles of the files that nobody has approved.
     """
@@ -42,6 +43,7 @@ class Visit:
     patient_reference: str = ""
     reference_pattern: str = DEFAULT_PATTERN
     expert: bool = False
+    going_on: bool = False
     sha256: str = ""
     unapproved: tuple[str, ...] = ()
 

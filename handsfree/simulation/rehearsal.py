@@ -55,6 +55,7 @@ class Rehearsal:
         self._runner = scene.runner
         self._leave_out_done = leave_out_done
         self._repeats = 0
+        self._meant: dict[str, str] = {}
         self._last: ScriptLine | None = None
         self._last_said: ScriptLine | None = None
 
@@ -95,6 +96,8 @@ class Rehearsal:
                 self._answer_doubt(snapshot.doubted, number)
             elif snapshot.mode == "cried":
                 self._answer_cry(number)
+            elif snapshot.read_back and line is not None and self._answers(line, snapshot.read_back):
+                return
             elif snapshot.read_back:
                 self._answer_read_back(snapshot.read_back, number)
             elif standing is not None:
@@ -102,7 +105,7 @@ class Rehearsal:
             elif line is None:
                 if not self._wait_for_deadline():
                     return
-            elif snapshot.step_id == line.after or self._is_past(line, number):
+            elif line.after in {snapshot.step_id, snapshot.section} or self._is_past(line, number):
                 return
             elif self._last is not None and snapshot.step_id == self._last.after:
                 self._say_what_is_missing(self._last, number)
@@ -114,6 +117,14 @@ class Rehearsal:
             asked += 1
             if asked > LONGEST_DETOUR:
                 raise ScriptError(f"line {number}: the session kept asking: {snapshot.prompt}")
+
+    def _answers(self, line: ScriptLine, read_back: Mapping[str, str]) -> bool:
+        """Whether a line itself answers the read-back that waits, as people do who go on in the same breath."""
+        if line.say.startswith("correction,"):
+            return True
+        last = self._last
+        right = last is None or all(read_back.get(key, value) == value for key, value in last.means.items())
+        return line.say.startswith("affirmative,") and right
 
     def _is_past(self, line: ScriptLine, number: int) -> bool:
         """Whether the session stands where only later lines wait for it, and such lines are left out."""
@@ -157,7 +168,11 @@ class Rehearsal:
 
     def _answer_read_back(self, read_back: Mapping[str, str], number: int) -> None:
         line = self._last
-        wrong = line is not None and any(read_back.get(key) != value for key, value in line.means.items())
+        if self._runner.session.snapshot.mode == "checking":
+            # What stands is of many lines, and perhaps not of the last one.
+            wrong = any(self._meant.get(key, value) != value for key, value in read_back.items())
+        else:
+            wrong = line is not None and any(read_back.get(key) != value for key, value in line.means.items())
         who = line.who if line is not None else next(iter(self._script.voices))
         if wrong and line is not None:
             self._repeats += 1
@@ -173,6 +188,7 @@ class Rehearsal:
         self._last_said = line
         if remember:
             self._last = line
+            self._meant |= line.means
         if line.hears is not None:
             self._listen_for(line.hears, number)
         self._scene.listen_s(line.wait_s)

@@ -65,10 +65,12 @@ class ScriptLine(_Strict):
     """One thing that a person says.
 
     Attributes:
-        after: Step whose prompt must have been heard ("step" or "step@left").
+        after: Step whose prompt must have been heard ("step" or "step@left"); in a narrated visit "in" and the phase in
+            which it is said ("in before").
         who: A name in `voices`.
-        say: The words.
-        means: What the read-back must hold, "step.field" to value; on any other the person says "negative" and repeats.
+        say: The words. Where they begin with "affirmative," or "correction," they answer a read-back and go on.
+        means: What the read-back must hold, "step.field" to value (in a narrated visit "step@left.field" of a side); on
+            any other the person says "negative" and repeats.
         wait_s: Seconds to wait before speaking, from the end of the prompt.
         hears: Words of the tool to wait for before speaking ("Light off"), whatever the step asks.
     """
@@ -89,6 +91,7 @@ class Script(_Strict):
         title: What happens, in one line.
         procedure: Bundled identifier or path of the procedure.
         seed: Seed of the noise.
+        working: Who leads when the visit begins.
         voices: The people.
         tool_voice: The tool's own voice, "neural" or "system"; another one than the people's.
         noise: The room.
@@ -101,6 +104,7 @@ class Script(_Strict):
     title: str
     procedure: str
     seed: int = 0
+    working: Literal["guided", "narrated"] = "guided"
     voices: dict[str, VoiceSpec]
     tool_voice: Literal["neural", "system"] | None = None
     noise: NoiseSpec | None = None

@@ -1,6 +1,7 @@
 """A hypothesis to the command that it means: the tags decide, never the sound of the words."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from handsfree.model.commands import (
     Command,
@@ -22,6 +23,7 @@ from handsfree.understanding.dates import read_date
 from handsfree.understanding.graphs import match
 from handsfree.understanding.identifiers import read_spelled
 from handsfree.understanding.listening_graph import graph_for, typed_graph_for
+from handsfree.understanding.narration import is_narrated, read_narration
 from handsfree.understanding.numbers import read_number
 from handsfree.understanding.scanned_label import SCAN, read_scan, scanned_tags
 from handsfree.understanding.typed_text import is_command, spoken_forms, without_codes
@@ -47,6 +49,9 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
         return ControlCommand(control) if control in wanted.all_controls else None
     if hypothesis.tags and hypothesis.tags[0].startswith(SCAN):
         return read_scan(hypothesis.tags)
+    if is_narrated(hypothesis.tags):
+        breath = read_narration(hypothesis.tags, wanted, _value)
+        return replace(breath, values=_said_once([*breath.values])) if breath is not None else None
     values: list[SlotValue] = []
     leading = _leading_side(hypothesis.tags)
     slots = {slot.slot: slot for slot in wanted.slots}

@@ -1,7 +1,7 @@
 """What may be said now, as one word graph: only what is legal, so that nothing else can be heard."""
 
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -10,6 +10,7 @@ from handsfree.model.commands import (
     Control,
     DateSlot,
     IdentifierSlot,
+    Narration,
     NumberSlot,
     OptionSlot,
     Slot,
@@ -32,6 +33,7 @@ from handsfree.understanding.jsgf import (
     load,
     optional,
 )
+from handsfree.understanding.narrated_graph import narrated
 
 _CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
 """Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
@@ -102,7 +104,9 @@ def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
 
 def _grammatical(wanted: Wanted) -> Wanted:
     """What the graph is made of."""
-    return replace(wanted, hint="", going_on=())
+    narration = wanted.narration
+    heard = replace(narration, here="", side=None) if narration is not None else None
+    return replace(wanted, hint="", going_on=(), narration=heard)
 
 
 @lru_cache(maxsize=256)
@@ -113,16 +117,35 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
         alternatives += [*(Reference(rule) for rule in _CRIES), *_asides(wanted)]
     if wanted.yes_or_no:
         alternatives += [Reference(rule) for rule in _BARE]
-    if not wanted.dictation:
+    if wanted.narration is not None:
+        alternatives += _told_in_any_order(wanted.slots, wanted.narration, locale, written=written)
+    elif not wanted.dictation:
         alternatives += _answers(wanted.slots, locale, written=written)
     return _small(Choice(tuple(alternatives)), locale).graph
 
 
 def _asides(wanted: Wanted) -> list[Expansion]:
     """What is no cry, as far as it is not asked for."""
+    if wanted.narration is not None:
+        return []
     rules = [] if any(isinstance(slot, NumberSlot) for slot in wanted.slots) else ["cries.counted"]
     rules += [] if wanted.yes_or_no else ["cries.aside"]
     return [Sequence((Tagged(NULL, (ASIDE,)), Reference(rule))) for rule in rules]
+
+
+def _told_in_any_order(slots: tuple[Slot, ...], narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
+    """Any of some slots, and the one that was just asked for without its label."""
+    asked = [slot for slot in slots if slot.slot == narration.asked]
+    found: list[Expansion] = [_answer(slot, locale, written=written, label_required=False) for slot in asked]
+    if slots:
+        found.append(_narrated(slots, replace(narration, asked=""), locale, written=written))
+    return found
+
+
+@lru_cache(maxsize=64)
+def _narrated(slots: tuple[Slot, ...], narration: Narration, locale: str, *, written: bool) -> Embedded:
+    """Whatever may be said of a phase in any order: made once for each phase, and kept."""
+    return _small(narrated(slots, narration, partial(_value_of, locale=locale, written=written)), locale)
 
 
 def _small(expansion: Expansion, locale: str) -> Embedded:
@@ -149,15 +172,7 @@ def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
 
 def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool) -> Expansion:
     """One slot's answer, with its own name in front as a tag."""
-    match slot:
-        case NumberSlot():
-            value: Expansion = _number(replace(slot, slot="", labels=(), sides=()), locale, written=written)
-        case OptionSlot():
-            value = _options(slot)
-        case IdentifierSlot():
-            value = _identifier(locale, written=written)
-        case DateSlot():
-            value = _date(locale)
+    value = _value_of(slot, locale, written=written)
     named: tuple[Expansion, ...] = (Tagged(NULL, (f"slot:{slot.slot}",)),)
     if slot.labels:
         label = Choice(tuple(_phrase(label) for label in slot.labels))
@@ -168,6 +183,20 @@ def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool) -> 
             others += (Reference("answers.absent"),)
         return Sequence((*named, _sided(Choice((value, *others)), slot.sides)))
     return Sequence((*named, value))
+
+
+def _value_of(slot: Slot, locale: str, *, written: bool) -> Expansion:
+    """What may be said for the value of a slot."""
+    match slot:
+        case NumberSlot():
+            bare = replace(slot, slot="", labels=(), sides=(), allow_absent=False)
+            return _number(bare, locale, written=written)
+        case OptionSlot():
+            return _options(slot)
+        case IdentifierSlot():
+            return _identifier(locale, written=written)
+        case DateSlot():
+            return _date(locale)
 
 
 def _sided(value: Expansion, sides: tuple[Side, ...]) -> Expansion:

@@ -31,6 +31,8 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
         # Whole sentences of heat and pain are listened for beside cries, and mean the stop words.
         yield Wanted(named | (wanted.controls & {Control.CRY}))
         return
+    if wanted.narration is not None:
+        yield Wanted(slots=wanted.slots, narration=wanted.narration)
     slots = tuple(slot for slot in wanted.slots if f"{_SLOT}{slot.slot}" in tags)
     if slots:
         yield Wanted(slots=slots)

@@ -68,6 +68,8 @@ LIT = visit("cure_open", say("light_on"))
 WARMTH = visit("cure_open", light(6.1))
 LATE = visit("nerve_after@left", wait(70))
 STOPPED = visit("ring", say("stop"))
+NARRATED = visit("ring", say("narrate"))
+CHECKING = visit("next_care", say("narrate"), give(**{"next_care.place": "home"}))
 ROLE, REASON = give(role="nurse"), give(reason="reviewed")
 
 PLACES = {
@@ -137,6 +139,14 @@ PLACES = {
     "gap_role": ("override_role", "open_items", visit(GAP, say("override"))),
     "gap_reason": ("override_reason", "open_items", visit(GAP, say("override"), ROLE)),
     "gap_confirm": ("override_confirm", "open_items", visit(GAP, say("override"), ROLE, REASON)),
+    "narrated": ("asking", None, NARRATED),
+    "narrated_breath": ("reading_back", "asking", visit(NARRATED, give(**{"band.first": 16, "band.second": 16}))),
+    "checking": ("checking", "asking", CHECKING),
+    "waiting_checked": (
+        "paused",
+        "checking",
+        visit("next_care", say("narrate"), give(**{"next_care.place": "home"}), say("wait")),
+    ),
     "closed": ("closed", None, visit(STOPPED, say("override"), ROLE, REASON, say("affirm"))),
 }
 """Where a visit of the small procedure can stand."""
@@ -227,6 +237,12 @@ LEGEND = {
     "crd": ("stray_light_began stray_light_ended cry_heard", "cried"),
     "yhe": ("cry_settled hold_set=red", "held"),
     "nhe": ("cry_settled", "asking"),
+    "nar": ("working_changed", SAME),
+    "nrb": ("working_changed", "reading_back"),  # what was said is read back first
+    "gde": ("working_changed step_entered", "asking"),
+    "mis": ("missing_told", SAME),
+    "kbr": ("step_entered reading_confirmed reading_confirmed size_chosen step_entered", "asking"),
+    "sdp": ("standing_disputed", "asking"),
     "lof": ("light_off_confirmed zone_totalled", SAME),
     # a doubt that is affirmed
     "yst": ("doubt_settled reading_proposed reading_confirmed hold_set=stop", "held"),
@@ -334,5 +350,9 @@ end_confirm              end ovd aga .   .   .   .   .   .   .   sta hlp str .  
 gap_role                 .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   rbe dk! stp red red .
 gap_reason               .   ovd aga .   .   ovd .   .   .   .   sta hlp sno .   .   .   .   .   rbe dk! stp red red .
 gap_confirm              acc ovd aga .   .   .   .   .   .   .   sta hlp sno .   .   .   .   .   rbe dk! stp red red .
+narrated                 .   .   aga mis rev opn wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+narrated_breath          kbr dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
+checking                 kep sdp aga .   .   sdp wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
+waiting_checked          .   .   aga .   .   .   .   rsm not .   sta hlp sno .   .   .   rol .   rol dk! stp red red .
 closed                   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0   0
 """

@@ -22,7 +22,7 @@ from handsfree.model.events import (
     ToneHeard,
 )
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.readings import Exact, Option, SpelledText, SpokenDate
+from handsfree.model.readings import Exact, Option, Side, SpelledText, SpokenDate
 from handsfree.session.session import Session
 
 TODAY = "2026-11-25"
@@ -206,7 +206,7 @@ class Talk:
     def answer(self):
         """Do what is wanted now, in the way that flags nothing."""
         match self.mode:
-            case "reading_back" | "reconfirm" | "doubting" | "override_confirm":
+            case "reading_back" | "checking" | "reconfirm" | "doubting" | "override_confirm":
                 self.affirm()
             case "warmth" | "late_heat":
                 self.give(warmth="cool")
@@ -227,7 +227,9 @@ class Talk:
 
     def _answer_step(self):
         step = self.step()
-        if step.kind == "expose":
+        if self.session.wanted.narration is not None:
+            self._narrate_step(step)
+        elif step.kind == "expose":
             if step.zones == "strap":
                 self.say("strap_off")
             zone = next((zone for zone in self.session.snapshot.zones if zone.lit_s < zone.target_s), None)
@@ -239,6 +241,21 @@ class Talk:
         else:
             missing = {slot.slot for slot in self.session.wanted.slots}
             self.give(**{field.id: self.good(step, field) for field in step.fields if field.id in missing})
+
+    def _narrate_step(self, step):
+        """Answer what the tool asks, or narrate what is open of the step that was spoken of last; else go on."""
+        state = self.session._state
+        open_ = [field for field in step.fields if field.id not in state.answers.get(state.place, {})]
+        side = self.at.partition("@")[2]
+        if step.kind in {"teach", "confirm"} and Control.AFFIRM in self.session.wanted.controls:
+            self.affirm()
+        elif state.place in state.done or (not step.fields and not step.reported) or not (open_ or step.reported):
+            self.say("next_step")
+        elif step.reported:
+            self.give(**{f"{step.id}.": "done"})
+        else:
+            given = {f"{step.id}.{field.id}": self.good(step, field) for field in open_}
+            self.give(on_side=Side(side) if side else None, **given)
 
     def good(self, step, field):
         """A value that nothing in the files flags."""

@@ -9,7 +9,7 @@ from operator import methodcaller
 
 import pytest
 from controls_table import BENEATH, COMMAND_ORDER, COMMANDS, LEGEND, NOT_DONE, PLACES, REFUSALS, SAME, to_the_end, wait
-from events_table import EVENT_ORDER, EVENTS
+from events_table import EVENT_ORDER, EVENTS, LEADING, LEADING_ORDER
 from procedure_files import LIGHT, write_files
 from talking import Talk, lit_s, wall_at
 
@@ -38,7 +38,8 @@ def rows(text, order):
     return table
 
 
-COMMANDED, HAPPENED = rows(COMMANDS, COMMAND_ORDER), rows(EVENTS, EVENT_ORDER)
+COMMANDED, HAPPENED, LED = rows(COMMANDS, COMMAND_ORDER), rows(EVENTS, EVENT_ORDER), rows(LEADING, LEADING_ORDER)
+COMMANDED = {name: row | LED[name] for name, row in COMMANDED.items()}
 HAPPENINGS = {
     "tick": lambda talk: talk.send(ClockTicked(at_s=talk.now_s + 1, wall=wall_at(talk.now_s + 1))),
     "tone": lambda talk: talk.beep(),
@@ -64,14 +65,15 @@ class Place:
 
     def __init__(self, bundle, name):
         self.mode, self.beneath, walk = PLACES[name]
-        self.talk = Talk(bundle)
+        self.talk = Talk(bundle, going_on=True)
         walk(self.talk)
 
     def again(self):
         """A talk of its own that stands there."""
         talk = Talk.__new__(Talk)
         talk.__dict__ |= self.talk.__dict__
-        talk.session, talk.events, talk.history, talk.effects = Session(talk.bundle), [], [], ()
+        talk.session, talk.events, talk.history = Session(talk.bundle, going_on=True), [], []
+        talk.effects = ()
         for event in self.talk.events:
             talk.send(event)
         return talk
@@ -148,7 +150,7 @@ def test_every_event_in_every_mode(bundle, overdue, name):
 
 def test_the_table_states_every_pair(bundle):
     assert list(COMMANDED) == list(HAPPENED) == list(PLACES)
-    assert set(COMMAND_ORDER) == set(Control)
+    assert {*COMMAND_ORDER, *LEADING_ORDER} == set(Control)
     assert set(EVENT_ORDER) == set(HAPPENINGS)
     assert sum(len(row) for row in COMMANDED.values()) >= 400
     stacks = {(mode, beneath) for mode, beneath, _ in PLACES.values()}
@@ -306,7 +308,7 @@ def test_a_bare_yes_or_no_is_taken_only_where_something_was_said_back(bundle, na
     """A step that asks whether something was done hears none: anybody in the room may say yes."""
     wanted = Place(bundle, name).talk.session.wanted
     graph = graph_for(wanted)
-    said_back = PLACES[name][0] in ("reading_back", "doubting")
+    said_back = PLACES[name][0] in ("reading_back", "checking", "doubting")
     for words in (("yes",), ("no",)):
         found = match(graph, words)
         assert (found is not None) is said_back

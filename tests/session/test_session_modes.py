@@ -27,7 +27,9 @@ def test_nothing_interrupts_the_light_but_stop_words():
 
 
 def test_a_pause_may_interrupt_whatever_waits_for_an_answer_of_the_procedure():
-    assert LIES_ON[Mode.PAUSED] == {*RESTING, Mode.READING_BACK, Mode.WARMTH, Mode.LATE_HEAT} - {Mode.CLOSED}
+    assert LIES_ON[Mode.PAUSED] == {*RESTING, Mode.READING_BACK, Mode.CHECKING, Mode.WARMTH, Mode.LATE_HEAT} - {
+        Mode.CLOSED
+    }
 
 
 def test_every_mode_rests_or_interrupts_something():

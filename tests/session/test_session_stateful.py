@@ -36,6 +36,7 @@ from handsfree.model.readings import (
     Side,
 )
 from handsfree.model.reasons import ScanFault, ScanFaultCode
+from handsfree.model.working import Working
 from handsfree.record.codec import encode_fact
 from handsfree.session.session import Session
 
@@ -63,10 +64,12 @@ class Visit(RuleBasedStateMachine):
 
     bundle = None
     expert = False
+    working = Working.GUIDED
+    going_on = False
 
     def __init__(self):
         super().__init__()
-        self.talk = Talk(self.bundle, expert=self.expert)
+        self.talk = Talk(self.bundle, expert=self.expert, working=self.working, going_on=self.going_on)
         self.witness = Witness(self.bundle)
         self.lamp = ReferenceLamp()
         self.switched = 0
@@ -327,9 +330,10 @@ class Visit(RuleBasedStateMachine):
 
     def teardown(self):
         """The same events give the same effects, and the same facts whether prompts are short or not."""
-        again = Session(self.bundle, expert=self.expert)
+        way = {"working": self.working, "going_on": self.going_on}
+        again = Session(self.bundle, expert=self.expert, **way)
         assert [again.handle(event) for event in self.talk.events] == self.talk.history
-        other = Session(self.bundle, expert=not self.expert)
+        other = Session(self.bundle, expert=not self.expert, **way)
         worded = [without_words(other.handle(event)) for event in self.talk.events]
         assert worded == [without_words(effects) for effects in self.talk.history]
 
@@ -339,10 +343,10 @@ def without_words(effects):
     return [effect for effect in effects if not isinstance(effect, Say)]
 
 
-def visits(name, *, expert=False):
+def visits(name, *, expert=False, kind=Visit):
     """A machine bound to a procedure."""
     members = {"bundle": load_bundle(name), "expert": expert}
-    bound = type(f"Visit_{name.replace('-', '_')}{'_expert' if expert else ''}", (Visit,), members)
+    bound = type(f"{kind.__name__}_{name.replace('-', '_')}{'_expert' if expert else ''}", (kind,), members)
     test = bound.TestCase
     test.settings = settings(
         max_examples=EXAMPLES,

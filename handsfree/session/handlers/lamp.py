@@ -25,10 +25,11 @@ from handsfree.model.light import Cue, LampAgreement, LampDisagreement
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session import cries
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.deadlines import cry_due_s, light_in_doubt, off_due_s
+from handsfree.session.deadlines import cry_due_s, light_in_doubt, missing_due_s, off_due_s
 from handsfree.session.heat_report import late_question_due, warmth_is_open
 from handsfree.session.light_off_owed import tell_off_owed
 from handsfree.session.light_permission import why_not
+from handsfree.session.missing_asked import ask_for_missing
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, WordsApart, ZoneIs
@@ -263,7 +264,7 @@ def tick(now: EventContext) -> Reply:
     if warmth_is_open(state):
         return ask_warmth_again(now)
     if not late_question_due(state):
-        return Reply()
+        return ask_for_missing(now) if missing_due_s(now.visit, state) <= state.now_s else Reply()
     overdue = state.late_window_s is not None and state.now_s > state.late_window_s[1]
     state.modes.push(Mode.LATE_HEAT)
     state.warmth_asked_s = state.now_s

@@ -13,6 +13,8 @@ class Fixed(StrEnum):
     RESUME_OR_END = "resume_or_end"
     NOT_ENDED = "not_ended"
     NOTHING_CHANGED = "nothing_changed"
+    NOTHING_MISSING = "nothing_missing"
+    WHICH_IS_WRONG = "which_is_wrong"
     NOTE_BEGUN = "note_begun"
     SAY_IT_AGAIN = "say_it_again"
     NOT_RECORDED = "not_recorded"

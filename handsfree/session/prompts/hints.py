@@ -23,6 +23,7 @@ class Hint(StrEnum):
     NEXT_STEP_OR_CORRECTION = "next_step_or_correction"
     WARMTH = "warmth"
     WARMTH_BY_TOUCH = "warmth_by_touch"
+    NARRATE = "narrate"
     NOTHING = "nothing"
 
 

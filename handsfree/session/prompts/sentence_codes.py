@@ -70,10 +70,32 @@ class StillMissing(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class MoreMissing(Sentence):
+    """What is missing, the first of it, and how much more."""
+
+    labels: tuple[str, ...]
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class ReadBack(Sentence):
     """Values said back, with the question whether they are right."""
 
     values: str
+
+
+@dataclass(frozen=True, slots=True)
+class SaidBack(Sentence):
+    """Values that stand unless somebody objects, said in front of the next question."""
+
+    values: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listening(Sentence):
+    """In a narrated visit a phase begins, or is come back to."""
+
+    phase: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,34 @@
+"""A field of a step as a slot: what is listened for to answer it. Pure."""
+
+from handsfree.definition.form import StepField
+from handsfree.definition.plan import Stage
+from handsfree.model.commands import DateSlot, IdentifierSlot, NumberSlot, OptionPhrases, OptionSlot, Slot
+from handsfree.session.state import SessionState
+from handsfree.session.visit import side_of
+
+
+def slot_of(stage: Stage, field: StepField, state: SessionState) -> Slot:
+    """What answers a field of a stage, by its own name."""
+    labels = (field.label,)
+    side = side_of(stage, state.side)
+    sides = (side,) if side is not None else ()
+    absent = stage.step.timing is not None
+    if field.number is not None:
+        return NumberSlot(
+            field.id,
+            labels,
+            field.number.unit,
+            field.number.low,
+            field.number.high,
+            field.number.decimals,
+            sides,
+            digit_by_digit=field.id in state.digit_by_digit,
+            allow_absent=absent,
+            allow_fractions=field.number.fractions,
+        )
+    if field.identifier is not None:
+        return IdentifierSlot(field.id, labels, field.identifier.max_length)
+    if field.date is not None:
+        return DateSlot(field.id, labels, field.date.month_only)
+    options = tuple(OptionPhrases(value, phrases) for value, phrases in (field.options or {}).items())
+    return OptionSlot(field.id, labels, options, sides, absent)

@@ -1,0 +1,98 @@
+"""What of a visit may be said in any order: the stages of one phase between its gates and its light. Pure."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from handsfree.definition.form import StepField
+from handsfree.definition.plan import Plan, Stage
+from handsfree.session.stages import applies
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit, name_of, side_of
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """Something that is open.
+
+    Attributes:
+        name: Its stage, or "stage.field".
+        words: What it is called aloud.
+    """
+
+    name: str
+    words: str
+
+
+def section_of(plan: Plan, place: str) -> tuple[Stage, ...]:
+    """The stages around a stage that lie in its phase with no light between; none around a stage of light."""
+    at = plan.index(place)
+    phase = plan.phases[place]
+
+    def belongs(stage: Stage) -> bool:
+        return plan.phases[stage.id] is phase and stage.step.kind != "expose"
+
+    if not belongs(plan.stages[at]):
+        return ()
+    first = last = at
+    while first > 0 and belongs(plan.stages[first - 1]):
+        first -= 1
+    while last + 1 < len(plan.stages) and belongs(plan.stages[last + 1]):
+        last += 1
+    return plan.stages[first : last + 1]
+
+
+def in_reach(visit: Visit, state: SessionState) -> tuple[Stage, ...]:
+    """The stages whose values, or whose being done, may be narrated now."""
+    return tuple(
+        stage
+        for stage in section_of(visit.plan, state.place)
+        if applies(stage, state)
+        and (stage.step.fields or stage.step.reported)
+        and (stage.role is None or state.side is not None)
+    )
+
+
+def open_in_section(plan: Plan, state: SessionState) -> tuple[Stage, ...]:
+    """The stages of the section that are not done."""
+    stages = section_of(plan, state.place)
+    return tuple(stage for stage in stages if stage.id not in state.done and applies(stage, state))
+
+
+def to_be_narrated(plan: Plan, state: SessionState, place: str) -> tuple[Stage, ...]:
+    """Open stages around one that may be narrated; the others, such as what is taught, are asked after them."""
+    return tuple(
+        stage
+        for stage in section_of(plan, place)
+        if stage.id not in state.done and applies(stage, state) and (stage.step.fields or stage.step.reported)
+    )
+
+
+def missing_fields(stage: Stage, state: SessionState) -> Iterator[StepField]:
+    """Fields of a stage that have no value yet, confirmed, standing or waiting for another."""
+    known = {
+        **state.answers.get(stage.id, {}),
+        **state.waiting.get(stage.id, {}),
+        **state.breath.get(stage.id, {}),
+    }
+    if stage.id in state.corrected or state.held_at(stage.id):
+        known = {**state.waiting.get(stage.id, {}), **state.breath.get(stage.id, {})}
+    again = {name.rpartition(".")[2] for name in state.again if name.rpartition(".")[0] == stage.id}
+    yield from (field for field in stage.step.fields if field.id not in known or field.id in again)
+
+
+def missing(visit: Visit, state: SessionState) -> tuple[Missing, ...]:
+    """What is open in the section: stages of which nothing is known, and fields of the others."""
+    found: list[Missing] = []
+    for stage in open_in_section(visit.plan, state):
+        side = side_of(stage, state.side)
+        lead = f"{side.value} " if side is not None else ""
+        name = name_of(stage, state.side)
+        topic = lead + (stage.step.topic or stage.step.id.replace("_", " "))
+        fields = tuple(missing_fields(stage, state))
+        if not fields and stage.id not in state.corrected and (stage.step.fields or stage.id in state.breath):
+            continue  # said, and read back just now
+        if not fields or len(fields) == len(stage.step.fields):
+            found.append(Missing(name, topic))
+        else:
+            found += [Missing(f"{name}.{field.id}", f"{topic} {field.label}") for field in fields]
+    return tuple(found)
