@@ -31,7 +31,7 @@ from ruamel.yaml import YAML
 
 from handsfree.definition.loader import Bundle, irradiance_of, load_bundle, zones_of
 from handsfree.exposure.ledger import Ledger
-from handsfree.model.commands import Command, Control, ControlCommand, GiveValues, Wanted
+from handsfree.model.commands import Command, Control, ControlCommand, GiveValues, SlotValue, Wanted
 from handsfree.model.facts import Utterance
 from handsfree.model.readings import Ambiguous, NeedsAsking, Refused, Side, value_text
 from handsfree.model.reasons import FlaggedAnswer, Grounds
@@ -196,13 +196,17 @@ def kind_of(meaning: str, context: Mapping[str, str]) -> str:
     return "answers"
 
 
-def meaning_of(command: Command | None) -> str:
-    """A command as the files write it."""
+def meaning_of(command: Command | None, wanted: Wanted) -> str:
+    """A command as the files write it; an ordinary answer that is answered with why it does not count now is none."""
     match command:
         case None:
             return "none"
         case ControlCommand(control=control):
             return control.value
+        case GiveValues(values=(SlotValue(slot="go-to", value=place),)):
+            return f"go:{value_text(place)}"
+        case GiveValues() if not wanted.slots and not wanted.yes_or_no:
+            return "none"
         case GiveValues(values=values):
             if any(isinstance(given.value, NeedsAsking | Ambiguous | Refused) for given in values):
                 return "ask"
@@ -222,7 +226,7 @@ def verdict(found: str, case: Case, *, asked: bool = False) -> str:
 
 def in_words(case: Case) -> str:
     """What a typed phrase means."""
-    return meaning_of(_meant(case.phrase, case.wanted))
+    return meaning_of(_meant(case.phrase, case.wanted), case.wanted)
 
 
 def spoken(case: Case, voice: tuple[str, str], snr_db: float | None, seed: int) -> Iterator[tuple[str, bool]]:
@@ -239,7 +243,7 @@ def spoken(case: Case, voice: tuple[str, str], snr_db: float | None, seed: int) 
             continue
         outcome = decide(hypothesis, command, case.wanted).outcome
         if outcome is not DecisionOutcome.IGNORE:
-            yield meaning_of(command), outcome is DecisionOutcome.ASK
+            yield meaning_of(command, case.wanted), outcome is DecisionOutcome.ASK
 
 
 @lru_cache(maxsize=1)

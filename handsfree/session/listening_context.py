@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 from handsfree.definition.form import Phrases, StepField
 from handsfree.definition.plan import Stage
+from handsfree.definition.value_checking import days_of
 from handsfree.model.baseline import BaselineAnswer
 from handsfree.model.commands import (
     Control,
@@ -15,6 +17,7 @@ from handsfree.model.commands import (
     NumberSlot,
     OptionPhrases,
     OptionSlot,
+    OwnWords,
     Slot,
     Wanted,
 )
@@ -26,6 +29,7 @@ from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_mates
+from handsfree.session.places import places
 from handsfree.session.prompts.hints import (
     AnyHint,
     Hint,
@@ -61,9 +65,11 @@ _BASELINE_WORDS: Mapping[str, Phrases] = {
 """Whole sentences that nobody says by the way: a bare "affirmative" would be too easily said here."""
 _IT_IS = ("", "it's ", "it is ")
 _WARMTH_WORDS: Mapping[str, Phrases] = {
-    Warmth.COOL: tuple(f"{it_is}cool" for it_is in _IT_IS),
+    Warmth.COOL: tuple(f"{it_is}{how}cool" for it_is in _IT_IS for how in ("", "quite ", "nice and ")),
     Warmth.WARM: tuple(
-        f"{it_is}{how}warm" for it_is in _IT_IS for how in ("", "a bit ", "a little ", "slightly ", "just ", "getting ")
+        f"{it_is}{how}warm"
+        for it_is in _IT_IS
+        for how in ("", "a bit ", "a little ", "a little bit ", "just a bit ", "slightly ", "just ", "getting ")
     ),
 }
 """How a patient says it. What says more than warm is no answer here: it may be a cry."""
@@ -75,8 +81,22 @@ _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
 ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.DOUBTING})
-"""Here a bare yes or no is taken. Not where a step asks whether it was done: anybody may say yes to that. Nor after a
-cry, where "light off?" is asked in the same breath as "was it hot?"."""
+"""Here a bare yes or no is taken, as where a step asks whether something was done. Not where the patient was told
+something, who says yes to that. Nor after a cry, where "light off?" is asked in the same breath as "was it hot?"; nor
+where an override is read back, or a first value was misheard: those lift what holds the visit."""
+_CANCELLED: Mapping[Mode, OwnWords] = dict.fromkeys(
+    (
+        Mode.READING_BACK,
+        Mode.DOUBTING,
+        Mode.SKIP_REASON,
+        Mode.OVERRIDE_ROLE,
+        Mode.OVERRIDE_REASON,
+        Mode.OVERRIDE_CODE,
+        Mode.OVERRIDE_CONFIRM,
+    ),
+    OwnWords.CANCEL_NEGATES,
+)
+"""Where "cancel" means the same as "negative"."""
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
@@ -111,8 +131,55 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         dictation=state.modes.top is Mode.NOTING,
         hint=wording.hint(hint(visit, state)),
         going_on=going_on(visit, state),
-        yes_or_no=state.modes.top in ASKS_WHETHER_IT_IS_SO,
+        yes_or_no=_asks_yes_or_no(visit, state),
+        own_words=_own_words(visit, state),
+        again=said_again(visit, state),
+        places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
     )
+
+
+def _asks_yes_or_no(visit: Visit, state: SessionState) -> bool:
+    """Whether the last question can be answered by yes or no, and by nobody else."""
+    if state.modes.top is Mode.ASKING:
+        return visit.plan.stage(state.place).step.kind == "confirm" and not state.reviewing
+    return state.modes.top in ASKS_WHETHER_IT_IS_SO
+
+
+def _own_words(visit: Visit, state: SessionState) -> frozenset[OwnWords]:
+    """Words whose meaning hangs on what is going on."""
+    mode, stage = state.modes.top, visit.plan.stage(state.place)
+    if mode in _CANCELLED:
+        return frozenset({_CANCELLED[mode]})
+    if mode is Mode.PAUSED:
+        return frozenset({OwnWords.GO_ON_RESUMES})
+    if mode is not Mode.ASKING:
+        return frozenset()
+    found: set[OwnWords] = set()
+    if stage.id in state.corrected:
+        found.add(OwnWords.CANCEL_TAKES_BACK)
+    elif state.unconfirmed:
+        found.add(OwnWords.CANCEL_CORRECTS)
+    if not state.reviewing:
+        found |= {"confirm": {OwnWords.DONE, OwnWords.NOT_DONE}, "teach": {OwnWords.TAUGHT}}.get(stage.step.kind, set())
+    return frozenset(found)
+
+
+def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """Values of the stage that were said and may be said again with their labels, in whole or in part.
+
+    While the visit stands still they are heard too, to be answered with the reason why they do not count now.
+    """
+    stage, mode = visit.plan.stage(state.place), state.modes.top
+    if stage.step.kind == "expose" or state.reviewing or cry_counts(state):
+        return ()
+    match mode:
+        case Mode.ASKING:
+            names = set(state.unconfirmed)
+        case Mode.READING_BACK | Mode.HELD | Mode.PAUSED:
+            names = {field.id for field in stage.step.fields}
+        case _:
+            return ()
+    return tuple(_slot(stage, field, state) for field in stage.step.fields if field.id in names)
 
 
 def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
@@ -301,7 +368,8 @@ def _slot(stage: Stage, field: StepField, state: SessionState) -> Slot:
     if field.identifier is not None:
         return IdentifierSlot(field.id, labels, field.identifier.max_length)
     if field.date is not None:
-        return DateSlot(field.id, labels, field.date.month_only)
+        today = date.fromisoformat(state.today) if state.today else None
+        return DateSlot(field.id, labels, field.date.month_only, today, days_of(field.date, today)[1])
     options = tuple(OptionPhrases(value, phrases) for value, phrases in (field.options or {}).items())
     return OptionSlot(field.id, labels, options, sides, absent)
 
