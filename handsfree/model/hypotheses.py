@@ -108,9 +108,7 @@ class Hypothesis:
 
 
 def heard_text(hypothesis: Hypothesis | None, outcome: str) -> str:
-    """What a person is shown of an utterance: the words that were taken; else what was said, as far as it was written
-    down, whatever may be said now.
-    """
+    """What a person is shown of an utterance: the words that were taken, else what was written down, legal or not."""
     if hypothesis is None:
         return ""
     if outcome == "not taken":

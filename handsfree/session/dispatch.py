@@ -30,7 +30,7 @@ from handsfree.session.handlers import (
 )
 from handsfree.session.listening_context import controls, said_again, slots
 from handsfree.session.modes import Mode
-from handsfree.session.places import PLACE_SLOT
+from handsfree.session.named_steps import PLACE_SLOT
 from handsfree.session.tables import HANDLERS, STOPS, VALUES
 from handsfree.session.value_intake import goes_on
 

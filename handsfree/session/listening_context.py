@@ -17,7 +17,6 @@ from handsfree.model.commands import (
     NumberSlot,
     OptionPhrases,
     OptionSlot,
-    OwnWords,
     Slot,
     Wanted,
 )
@@ -28,8 +27,9 @@ from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
+from handsfree.session.named_steps import places
 from handsfree.session.navigation import open_mates
-from handsfree.session.places import places
+from handsfree.session.own_words import asks_yes_or_no, own_words
 from handsfree.session.prompts.hints import (
     AnyHint,
     Hint,
@@ -80,24 +80,6 @@ _IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
-ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.DOUBTING})
-"""Here a bare yes or no is taken, as where a step asks whether something was done. Not where the patient was told
-something, who says yes to that. Nor after a cry, where "light off?" is asked in the same breath as "was it hot?"; nor
-where an override is read back, or a first value was misheard: those lift what holds the visit."""
-_CANCELLED: Mapping[Mode, OwnWords] = dict.fromkeys(
-    (
-        Mode.READING_BACK,
-        Mode.DOUBTING,
-        Mode.SKIP_REASON,
-        Mode.OVERRIDE_ROLE,
-        Mode.OVERRIDE_REASON,
-        Mode.OVERRIDE_CODE,
-        Mode.OVERRIDE_CONFIRM,
-    ),
-    OwnWords.CANCEL_NEGATES,
-)
-"""Where "cancel" means the same as "negative"."""
-
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
     Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
@@ -131,37 +113,11 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         dictation=state.modes.top is Mode.NOTING,
         hint=wording.hint(hint(visit, state)),
         going_on=going_on(visit, state),
-        yes_or_no=_asks_yes_or_no(visit, state),
-        own_words=_own_words(visit, state),
+        yes_or_no=asks_yes_or_no(visit, state),
+        own_words=own_words(visit, state),
         again=said_again(visit, state),
         places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
     )
-
-
-def _asks_yes_or_no(visit: Visit, state: SessionState) -> bool:
-    """Whether the last question can be answered by yes or no, and by nobody else."""
-    if state.modes.top is Mode.ASKING:
-        return visit.plan.stage(state.place).step.kind == "confirm" and not state.reviewing
-    return state.modes.top in ASKS_WHETHER_IT_IS_SO
-
-
-def _own_words(visit: Visit, state: SessionState) -> frozenset[OwnWords]:
-    """Words whose meaning hangs on what is going on."""
-    mode, stage = state.modes.top, visit.plan.stage(state.place)
-    if mode in _CANCELLED:
-        return frozenset({_CANCELLED[mode]})
-    if mode is Mode.PAUSED:
-        return frozenset({OwnWords.GO_ON_RESUMES})
-    if mode is not Mode.ASKING:
-        return frozenset()
-    found: set[OwnWords] = set()
-    if stage.id in state.corrected:
-        found.add(OwnWords.CANCEL_TAKES_BACK)
-    elif state.unconfirmed:
-        found.add(OwnWords.CANCEL_CORRECTS)
-    if not state.reviewing:
-        found |= {"confirm": {OwnWords.DONE, OwnWords.NOT_DONE}, "teach": {OwnWords.TAUGHT}}.get(stage.step.kind, set())
-    return frozenset(found)
 
 
 def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:

@@ -6,7 +6,7 @@ import pytest
 
 from handsfree.model.commands import OwnWords
 from handsfree.model.readings import Exact, Option
-from handsfree.session.places import PLACE_SLOT
+from handsfree.session.named_steps import PLACE_SLOT
 from handsfree.understanding.interpreter import interpret, typed
 
 

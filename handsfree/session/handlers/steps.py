@@ -14,8 +14,8 @@ from handsfree.model.facts import (
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
+from handsfree.session.named_steps import stage_named
 from handsfree.session.navigation import earlier
-from handsfree.session.places import stage_named
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import FileText
 from handsfree.session.question_baseline import question_baseline

@@ -29,7 +29,7 @@ from handsfree.session.visit import name_of, side_of
 
 
 def take_values(now: EventContext) -> Reply:
-    """Take one or more values; what is wrong with one does not touch the others. Said anew, one takes another's place."""
+    """Take one or more values; what is wrong with one does not touch the others, one said anew replaces it."""
     return _taken(now, _replaced(now))
 
 
