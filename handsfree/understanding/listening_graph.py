@@ -133,12 +133,19 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
 
 def _in_own_words(wanted: Wanted, locale: str) -> Expansion:
     """Commands in the words of the phrase book; what it does not know, and what only counts elsewhere, is left out."""
+    rules = tuple(Reference(name) for name in own_rules(wanted, locale))
+    return Sequence((optional(word("okay")), Choice(rules), optional(word("please"))))
+
+
+def own_rules(wanted: Wanted, locale: str = "en-US") -> tuple[str, ...]:
+    """Names of the rules of the phrase book by which commands are listened for now."""
+    if Control.CRY in wanted.controls:
+        return (_OFF,)
     known = grammars_for(locale).names()
     names = [f"phrases.{control.value}" for control in sorted(wanted.all_controls)]
     names += ["phrases.yes", "phrases.no"] if wanted.yes_or_no else []
     names += [f"phrases.{rule.value}" for rule in sorted(wanted.own_words)]
-    rules = tuple(Reference(name) for name in names if name in known)
-    return Sequence((optional(word("okay")), Choice(rules), optional(word("please"))))
+    return tuple(name for name in names if name in known)
 
 
 def _going_to(places: OptionSlot) -> Expansion:

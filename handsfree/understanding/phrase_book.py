@@ -83,12 +83,39 @@ def whole_answers(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
         yield Tagged(word("none"), tuple(tag for slot, option in nothing for tag in _tags(slot, option)))
 
 
+def examples(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionPhrases]]:
+    """Answers in own words to be tried, each with the first field and the answer that it is about."""
+    fields = [slot for slot in slots if isinstance(slot, OptionSlot) and len(slot.sides) < 2 and slot.labels]
+    if len(fields) > 1 and len(fields) == len(slots):
+        for shared in _phrases_of_several(fields):
+            first = _with(fields[0], shared)
+            if first is not None and all(_with(slot, shared) for slot in fields):
+                yield f"all {shared}", fields[0], first
+        nothing = _meaning_none(fields[0])
+        if nothing is not None and all(_meaning_none(slot) for slot in fields):
+            yield "none", fields[0], nothing
+    for slot in fields if len(slots) > 1 else ():
+        absent = _meaning_none(slot)
+        if absent is not None:
+            yield f"no {slot.labels[0]}", slot, absent
+    if len(slots) > 1:
+        yield from _unlabelled(slots)
+
+
 def _bare(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
     """Answers that only one field has, without its label."""
+    for text, slot, option in _unlabelled(slots):
+        yield Tagged(option_words(text), _tags(slot, option))
+
+
+def _unlabelled(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionPhrases]]:
     counted = Counter(
         text for slot in slots if isinstance(slot, OptionSlot) for option in slot.options for text in option.phrases
     )
-    labels = {part for slot in slots for label in slot.labels for part in label.split()}
+    whole = {label for slot in slots for label in slot.labels}
+    if any(other.startswith(f"{label} ") for label in whole for other in whole):
+        return  # after the shorter label an answer without one could be the end of the longer
+    labels = {part for label in whole for part in label.split()}
     for slot in slots:
         if not isinstance(slot, OptionSlot) or len(slot.sides) > 1 or not slot.labels:
             continue
@@ -96,7 +123,7 @@ def _bare(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
             for text in option.phrases:
                 plain = set(text.split())
                 if counted[text] == 1 and not plain & labels and text not in _NEVER_BARE:
-                    yield Tagged(option_words(text), _tags(slot, option))
+                    yield text, slot, option
 
 
 def _listed(slots: list[OptionSlot], shared: str) -> Iterator[Expansion]:
