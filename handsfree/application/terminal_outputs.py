@@ -5,7 +5,7 @@ from pathlib import Path
 from handsfree.clock import Clock
 from handsfree.display import ConversationView
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.hypotheses import Hypothesis, heard_text
 from handsfree.session.snapshot import Snapshot
 
 
@@ -63,7 +63,7 @@ class TerminalOutputs:
 
     def heard(self, hypothesis: Hypothesis | None, outcome: str, probability: float) -> None:
         """See `runner.Outputs.heard`."""
-        self._view.heard(self._clock.monotonic_s(), hypothesis.text if hypothesis else "", outcome, probability)
+        self._view.heard(self._clock.monotonic_s(), heard_text(hypothesis, outcome), outcome, probability)
 
     def show(self, snapshot: Snapshot) -> None:
         """See `runner.Outputs.show`; the conversation already says it."""

@@ -10,11 +10,14 @@ from handsfree.model.graph import WordGraph
 from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.graphs import match as match_words
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import grammars_for
+from handsfree.understanding.listening_graph import grammars_for, own_rules
+from handsfree.understanding.phrase_book import examples
 
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _WHOLE = {13: "thirteen", 30: "thirty", 14: "fourteen", 40: "forty", 15: "fifteen", 50: "fifty", 5: "five", 9: "nine"}
 """Whole numbers that are often taken for one another: fourteen and forty in 3 of 9, nine and seven in 2 of 9 trials."""
+LONGEST_OWN = 3
+"""Words of a command of the phrase book that is tried: the short ones are the easiest to mistake."""
 _CODES = ("alfa two", "mike nine", "november five seven", "x-ray zulu")
 _DATES = ("may twenty twenty eight", "nine june twenty twenty seven", "january three twenty twenty eight")
 
@@ -45,6 +48,8 @@ def phrases_of(hearing: Hearing) -> tuple[Phrase, ...]:
     for slot in hearing.slots:
         label = f"{slot.labels[0]} " if several and slot.labels else ""
         found += _answers(slot, label)
+    own = hearing.wanted.slots if len(hearing.slots) == len(hearing.wanted.slots) else hearing.slots
+    found += [Phrase(words, slot.slot, option.value, words) for words, slot, option in examples(own)]
     found += _commands(hearing)
     return tuple(phrase for phrase in found if match_words(hearing.graph, phrase.words.split()) is not None)
 
@@ -85,6 +90,24 @@ def _commands(hearing: Hearing) -> Iterator[Phrase]:
     for control in sorted(hearing.wanted.all_controls):
         words = shortest(compile_graph(Reference(f"controls.{control.value}"), grammars))
         yield Phrase(words, control=control)
+    # The phrase book's own: every way of up to so many words.
+    for rule in own_rules(hearing.wanted):
+        graph = compile_graph(Reference(rule), grammars)
+        for words, tags in sentences(graph, LONGEST_OWN):
+            yield Phrase(words, control=Control(tags[0].partition(":")[2]))
+
+
+def sentences(graph: WordGraph, longest: int) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Every sentence of a graph without loops of up to so many words, with its tags."""
+    begun: list[tuple[int, tuple[str, ...], tuple[str, ...]]] = [(graph.start, (), ())]
+    while begun:
+        state, words, tags = begun.pop()
+        if state in graph.finals:
+            yield " ".join(words), tags
+        if len(words) < longest:
+            begun += [
+                (arc.target, (*words, arc.word or ""), (*tags, *arc.tags)) for arc in graph.arcs if arc.source == state
+            ]
 
 
 def shortest(graph: WordGraph) -> str:

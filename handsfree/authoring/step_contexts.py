@@ -22,6 +22,8 @@ from handsfree.understanding.listening_graph import graph_for
 MOST_PAIRS = 60_000
 """Pairs of states that are looked at for a sentence with two meanings."""
 _LONGEST_DELAY = 4
+_SOME_DAY = "2026-01-05"
+"""Days counted from today are listened for; which day it is plays no part in how they sound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,7 @@ def hearings(plan: Plan, device: DeviceProfile | None, light: LightFile | None) 
         if stage.step.id in seen:
             continue
         seen.add(stage.step.id)
-        state = SessionState(stage.id, ModeStack(), ledger, side=Side.RIGHT)
+        state = SessionState(stage.id, ModeStack(), ledger, side=Side.RIGHT, today=_SOME_DAY)
         ready = wanted(Visit(plan, device, light), state, wording)
         yield Hearing(stage, ready, graph_for(ready, plan.procedure.language))
 

@@ -216,15 +216,35 @@ class DateSlot(CommandPart):
         slot: Identifier.
         labels: As in `OptionSlot`.
         month_only: Whether month and year are enough (an expiry: last day of that month).
+        today: Local date of the visit, from which "tomorrow" and "next tuesday" are counted; None where they are not
+            taken.
+        latest: Last day that can be, so that "on friday" is the one before it; None where there is none.
     """
 
     slot: str
     labels: tuple[str, ...]
     month_only: bool = False
+    today: date | None = None
+    latest: date | None = None
     type: Literal["date_slot"] = "date_slot"
 
 
 Slot = OptionSlot | NumberSlot | IdentifierSlot | DateSlot
+
+
+class OwnWords(StrEnum):
+    """Rules of the phrase book that are listened for only where what is going on gives them their meaning.
+
+    The value is the name of the rule.
+    """
+
+    DONE = "done"
+    NOT_DONE = "not_done"
+    TAUGHT = "taught"
+    CANCEL_NEGATES = "cancel_negates"
+    CANCEL_CORRECTS = "cancel_corrects"
+    CANCEL_TAKES_BACK = "cancel_takes_back"
+    GO_ON_RESUMES = "go_on_resumes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +277,9 @@ class Wanted:
             together with what was said first.
         yes_or_no: Whether the tool has just said something and asks whether it is so: a bare yes or no is taken then.
         narration: Where the slots may be answered in any order, how they are told apart; else None.
+        own_words: What else is taken here, and not elsewhere, in people's own words.
+        again: Values that were said and may be said again in whole, with their labels.
+        places: Steps that may be gone to, by name.
     """
 
     controls: frozenset[Control] = frozenset()
@@ -266,6 +289,14 @@ class Wanted:
     going_on: tuple[Slot, ...] = ()
     yes_or_no: bool = False
     narration: Narration | None = None
+    own_words: frozenset[OwnWords] = frozenset()
+    again: tuple[OptionSlot | NumberSlot | IdentifierSlot | DateSlot, ...] = ()
+    places: OptionSlot | None = None
+
+    @property
+    def all_slots(self) -> tuple[Slot, ...]:
+        """Everything that a value may be given for: what is asked for, what may be said again, where to go."""
+        return (*self.slots, *self.again, *((self.places,) if self.places is not None else ()))
 
     @property
     def all_controls(self) -> frozenset[Control]:
@@ -275,4 +306,6 @@ class Wanted:
     @property
     def with_going_on(self) -> "Wanted":
         """The same, with what may be gone on with among what is asked for."""
-        return replace(self, slots=(*self.going_on, *self.slots), going_on=())
+        named = {slot.slot for slot in self.going_on}
+        again = tuple(slot for slot in self.again if slot.slot not in named)
+        return replace(self, slots=(*self.going_on, *self.slots), going_on=(), again=again)

@@ -105,3 +105,12 @@ class Hypothesis:
     def text(self) -> str:
         """The words joined by blanks."""
         return " ".join(self.words)
+
+
+def heard_text(hypothesis: Hypothesis | None, outcome: str) -> str:
+    """What a person is shown of an utterance: the words that were taken, else what was written down, legal or not."""
+    if hypothesis is None:
+        return ""
+    if outcome == "not taken":
+        return (hypothesis.free_text or "").strip() or hypothesis.text
+    return hypothesis.text

@@ -7,7 +7,7 @@ from handsfree.audio.port import Player
 from handsfree.clock import Clock
 from handsfree.errors import VoiceError
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.hypotheses import Hypothesis, heard_text
 from handsfree.session.snapshot import Snapshot
 from handsfree.voice.port import Synthesizer
 
@@ -89,7 +89,7 @@ class LiveOutputs:
     def heard(self, hypothesis: Hypothesis | None, outcome: str, probability: float) -> None:
         """See `runner.Outputs.heard`."""
         self._unanswered = outcome in {"accepted", "doubted"}
-        self._view.heard(self._clock.monotonic_s(), hypothesis.text if hypothesis else "", outcome, probability)
+        self._view.heard(self._clock.monotonic_s(), heard_text(hypothesis, outcome), outcome, probability)
 
     def show(self, snapshot: Snapshot) -> None:
         """See `runner.Outputs.show`."""

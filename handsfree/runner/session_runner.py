@@ -273,7 +273,7 @@ class SessionRunner:
         if hypothesis is None and self.may_be_cry(free):
             hypothesis = free
         if hypothesis is None:
-            self._outputs.heard(None, "not taken", 0.0)
+            self._outputs.heard(free, "not taken", 0.0)
             self.reject(None)
             return
         self.hear(hypothesis, listened_for=self._unasked_when_typed(typed_s))

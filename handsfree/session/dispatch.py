@@ -26,10 +26,12 @@ from handsfree.session.handlers import (
     lost_devices,
     more_light,
     narrating,
+    steps,
     values,
 )
-from handsfree.session.listening_context import controls, slots
+from handsfree.session.listening_context import controls, said_again, slots
 from handsfree.session.modes import Mode
+from handsfree.session.named_steps import PLACE_SLOT
 from handsfree.session.narrated_listening import may_narrate
 from handsfree.session.tables import BREATH, HANDLERS, SAID_BACK, STOPS, VALUES
 from handsfree.session.value_intake import goes_on
@@ -44,6 +46,10 @@ EVENTS: Mapping[type, Handler] = {
     SpeechRejected: conversation.reject,
 }
 """Who takes what is no command."""
+
+
+_STANDING_STILL = frozenset({Mode.PAUSED, Mode.HELD})
+"""Where an ordinary answer is answered with the reason why it does not count now."""
 
 
 def handler_of(now: EventContext) -> Handler:
@@ -102,10 +108,18 @@ def _passes_gate(now: EventContext) -> bool:
 
 
 def _values(now: EventContext) -> Handler:
+    command = now.said.command if now.said is not None else None
+    names = {given.slot for given in command.values} if isinstance(command, GiveValues) else set()
+    if PLACE_SLOT in names:
+        return steps.go_to if now.mode is Mode.ASKING else lambda now: now.refuse(RefusalCode.NOT_NOW)
     if now.state.narrated and may_narrate(now.visit, now.state):
         return narrating.take_narrated
     if goes_on(now):
         return values.hear_further
+    if now.mode is Mode.READING_BACK:
+        return values.say_anew
+    if now.mode in _STANDING_STILL and names <= {slot.slot for slot in said_again(now.visit, now.state)}:
+        return conversation.explain_standstill
     if not slots(now.visit, now.state):
         return lambda now: now.refuse(RefusalCode.NO_VALUE_ASKED)
     if now.mode is Mode.ASKING and now.stage.step.kind == "expose":

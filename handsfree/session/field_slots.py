@@ -1,7 +1,10 @@
 """A field of a step as a slot: what is listened for to answer it. Pure."""
 
+from datetime import date
+
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
+from handsfree.definition.value_checking import days_of
 from handsfree.model.commands import DateSlot, IdentifierSlot, NumberSlot, OptionPhrases, OptionSlot, Slot
 from handsfree.session.state import SessionState
 from handsfree.session.visit import side_of
@@ -29,6 +32,7 @@ def slot_of(stage: Stage, field: StepField, state: SessionState) -> Slot:
     if field.identifier is not None:
         return IdentifierSlot(field.id, labels, field.identifier.max_length)
     if field.date is not None:
-        return DateSlot(field.id, labels, field.date.month_only)
+        today = date.fromisoformat(state.today) if state.today else None
+        return DateSlot(field.id, labels, field.date.month_only, today, days_of(field.date, today)[1])
     options = tuple(OptionPhrases(value, phrases) for value, phrases in (field.options or {}).items())
     return OptionSlot(field.id, labels, options, sides, absent)

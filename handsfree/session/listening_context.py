@@ -25,8 +25,10 @@ from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
+from handsfree.session.named_steps import places
 from handsfree.session.narrated_listening import may_narrate, narrated_slots, narration
 from handsfree.session.navigation import open_mates
+from handsfree.session.own_words import asks_yes_or_no, own_words
 from handsfree.session.prompts.hints import (
     AnyHint,
     Hint,
@@ -62,9 +64,11 @@ _BASELINE_WORDS: Mapping[str, Phrases] = {
 """Whole sentences that nobody says by the way: a bare "affirmative" would be too easily said here."""
 _IT_IS = ("", "it's ", "it is ")
 _WARMTH_WORDS: Mapping[str, Phrases] = {
-    Warmth.COOL: tuple(f"{it_is}cool" for it_is in _IT_IS),
+    Warmth.COOL: tuple(f"{it_is}{how}cool" for it_is in _IT_IS for how in ("", "quite ", "nice and ")),
     Warmth.WARM: tuple(
-        f"{it_is}{how}warm" for it_is in _IT_IS for how in ("", "a bit ", "a little ", "slightly ", "just ", "getting ")
+        f"{it_is}{how}warm"
+        for it_is in _IT_IS
+        for how in ("", "a bit ", "a little ", "a little bit ", "just a bit ", "slightly ", "just ", "getting ")
     ),
 }
 """How a patient says it. What says more than warm is no answer here: it may be a cry."""
@@ -74,10 +78,6 @@ _ENDING = _ALWAYS | {Control.END_VISIT}
 _IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE, Control.NARRATE, Control.GUIDE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
-
-ASKS_WHETHER_IT_IS_SO = frozenset({Mode.READING_BACK, Mode.CHECKING, Mode.DOUBTING})
-"""Here a bare yes or no is taken. Not where a step asks whether it was done: anybody may say yes to that. Nor after a
-cry, where "light off?" is asked in the same breath as "was it hot?"."""
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
@@ -113,9 +113,30 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         dictation=state.modes.top is Mode.NOTING,
         hint=wording.hint(hint(visit, state)),
         going_on=going_on(visit, state),
-        yes_or_no=state.modes.top in ASKS_WHETHER_IT_IS_SO,
         narration=narration(visit, state) if may_narrate(visit, state) else None,
+        yes_or_no=asks_yes_or_no(visit, state),
+        own_words=own_words(visit, state),
+        again=said_again(visit, state),
+        places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
     )
+
+
+def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """Values of the stage that were said and may be said again with their labels, in whole or in part.
+
+    While the visit stands still they are heard too, to be answered with the reason why they do not count now.
+    """
+    stage, mode = visit.plan.stage(state.place), state.modes.top
+    if stage.step.kind == "expose" or state.reviewing or cry_counts(state):
+        return ()
+    match mode:
+        case Mode.ASKING:
+            names = set(state.unconfirmed)
+        case Mode.READING_BACK | Mode.HELD | Mode.PAUSED:
+            names = {field.id for field in stage.step.fields}
+        case _:
+            return ()
+    return tuple(slot_of(stage, field, state) for field in stage.step.fields if field.id in names)
 
 
 def controls(visit: Visit, state: SessionState) -> frozenset[Control]:

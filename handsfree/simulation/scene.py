@@ -12,7 +12,7 @@ from handsfree.display import ConversationView
 from handsfree.model.audio import Speech
 from handsfree.model.commands import ControlCommand, Wanted
 from handsfree.model.effects import Earcon, Priority
-from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.hypotheses import Hypothesis, heard_text
 from handsfree.runner import SessionRunner
 from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.script import NoiseSpec, VoiceSpec
@@ -91,7 +91,7 @@ class SceneOutputs:
     def heard(self, hypothesis: Hypothesis | None, outcome: str, probability: float) -> None:
         """See `runner.Outputs.heard`."""
         self.reactions.append(outcome)
-        self.view.heard(self.clock.monotonic_s(), hypothesis.text if hypothesis else "", outcome, probability)
+        self.view.heard(self.clock.monotonic_s(), heard_text(hypothesis, outcome), outcome, probability)
 
     def show(self, snapshot: Snapshot) -> None:
         """See `runner.Outputs.show`; the conversation already says it, so it is only kept."""

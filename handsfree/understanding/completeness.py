@@ -19,7 +19,7 @@ def is_unfinished(hypothesis: Hypothesis, wanted: Wanted) -> bool:
         wanted: What it may answer.
     """
     command = interpret(hypothesis, wanted)
-    slots = {slot.slot: slot for slot in wanted.slots}
+    slots = {slot.slot: slot for slot in wanted.all_slots}
     if not isinstance(command, GiveValues):
         return False
     *_, last = hypothesis.tags

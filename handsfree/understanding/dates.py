@@ -2,7 +2,7 @@
 
 import calendar
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from handsfree.model.commands import DateSlot
 from handsfree.model.readings import HowToSay, NeedsAsking, SpokenDate
@@ -26,8 +26,12 @@ def month_end(year: int, month: int) -> date:
 def read_date(tags: tuple[str, ...], slot: DateSlot) -> SpokenDate | NeedsAsking:
     """The date of a date's tags.
 
-    Without a month by name, day and month could be swapped, so it is asked for again.
+    Without a month by name, day and month could be swapped, so it is asked for again. Days counted from today are read
+    back as the date that they are.
     """
+    counted = _from_today(tags, slot)
+    if counted is not None:
+        return SpokenDate(counted)
     months = [index for index, tag in enumerate(tags) if tag.startswith("month:")]
     if len(months) != 1:
         return NeedsAsking(HowToSay.SAY_MONTH_BY_NAME)
@@ -49,6 +53,25 @@ def read_date(tags: tuple[str, ...], slot: DateSlot) -> SpokenDate | NeedsAsking
         return SpokenDate(date(year, month, day))
     except ValueError:
         return NeedsAsking(HowToSay.NO_SUCH_DAY)
+
+
+def _from_today(tags: tuple[str, ...], slot: DateSlot) -> date | None:
+    """The day that was counted from today: "tomorrow", "in two weeks", "next tuesday"; None where none was.
+
+    A weekday is the first one after today; with "last", or where no later day can be, the last one before it.
+    """
+    named = dict(tag.partition(":")[::2] for tag in tags)
+    if slot.today is None or not named.keys() & {"ahead", "count", "weekday"}:
+        return None
+    if "ahead" in named:
+        return slot.today + timedelta(days=int(named["ahead"]))
+    if "count" in named:
+        days = int(named["count"]) * int(named["days"])
+        return slot.today + timedelta(days=-days if "earlier" in named else days)
+    weekday, only_past = int(named["weekday"]), slot.latest is not None and slot.latest <= slot.today
+    if "earlier" in named or (only_past and "later" not in named):
+        return slot.today - timedelta(days=(slot.today.weekday() - weekday) % 7 or 7)
+    return slot.today + timedelta(days=(weekday - slot.today.weekday()) % 7 or 7)
 
 
 def _year_and_day(earlier: Sequence[str], later: Sequence[str]) -> tuple[int, int | None] | None:

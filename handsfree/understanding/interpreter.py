@@ -54,7 +54,7 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
         return replace(breath, values=_said_once([*breath.values])) if breath is not None else None
     values: list[SlotValue] = []
     leading = _leading_side(hypothesis.tags)
-    slots = {slot.slot: slot for slot in wanted.slots}
+    slots = {slot.slot: slot for slot in wanted.all_slots}
     for name, tags in _by_slot(hypothesis.tags):
         slot = slots.get(name)
         if slot is None:
@@ -66,7 +66,7 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
 
 
 def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
-    """A typed line as a hypothesis. Digits such as "17.5", "yes" and "no" are taken here and nowhere else.
+    """A typed line as a hypothesis: the words that are heard, and digits such as "17.5", which are taken here alone.
 
     Args:
         text: The line.

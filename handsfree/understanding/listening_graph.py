@@ -34,11 +34,22 @@ from handsfree.understanding.jsgf import (
     optional,
 )
 from handsfree.understanding.narrated_graph import narrated
+from handsfree.understanding.phrase_book import (
+    named,
+    option_words,
+    own_words,
+    phrase,
+    takes_a_half,
+    whole_answers,
+    word,
+)
 
 _CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
 """Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
 ASIDE = "aside"
 """First tag of what is listened for beside cries so that it is not taken for one; it means nothing."""
+_OFF = "phrases.light_off"
+"""More words that end the light: listened for everywhere."""
 _BARE = ("controls.yes", "controls.no")
 """What recognisers take other words for, listened for only where `Wanted.yes_or_no` says so."""
 _UNIT_RULES = {
@@ -114,13 +125,17 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]
     if Control.CRY in wanted.controls:
-        alternatives += [*(Reference(rule) for rule in _CRIES), *_asides(wanted)]
+        alternatives += [*(Reference(rule) for rule in (*_CRIES, _OFF)), *_asides(wanted)]
+    else:
+        alternatives.append(_in_own_words(wanted, locale))
     if wanted.yes_or_no:
         alternatives += [Reference(rule) for rule in _BARE]
     if wanted.narration is not None:
-        alternatives += _told_in_any_order(wanted.slots, wanted.narration, locale, written=written)
+        alternatives += _told_in_any_order(wanted, wanted.narration, locale, written=written)
     elif not wanted.dictation:
-        alternatives += _answers(wanted.slots, locale, written=written)
+        alternatives += _answers(wanted, locale, written=written)
+    if wanted.places is not None:
+        alternatives.append(_going_to(wanted.places))
     return _small(Choice(tuple(alternatives)), locale).graph
 
 
@@ -133,19 +148,42 @@ def _asides(wanted: Wanted) -> list[Expansion]:
     return [Sequence((Tagged(NULL, (ASIDE,)), Reference(rule))) for rule in rules]
 
 
-def _told_in_any_order(slots: tuple[Slot, ...], narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
+def _in_own_words(wanted: Wanted, locale: str) -> Expansion:
+    """Commands in the words of the phrase book; what it does not know, and what only counts elsewhere, is left out."""
+    rules = tuple(Reference(name) for name in own_rules(wanted, locale))
+    return Sequence((optional(word("okay")), Choice(rules), optional(word("please"))))
+
+
+def own_rules(wanted: Wanted, locale: str = "en-US") -> tuple[str, ...]:
+    """Names of the rules of the phrase book by which commands are listened for now."""
+    if Control.CRY in wanted.controls:
+        return (_OFF,)
+    known = grammars_for(locale).names()
+    names = [f"phrases.{control.value}" for control in sorted(wanted.all_controls)]
+    names += ["phrases.yes", "phrases.no"] if wanted.yes_or_no else []
+    names += [f"phrases.{rule.value}" for rule in sorted(wanted.own_words)]
+    return tuple(name for name in names if name in known)
+
+
+def _going_to(places: OptionSlot) -> Expansion:
+    """The words for going to a step, and its name."""
+    return Sequence((Tagged(word("go_to"), (f"slot:{places.slot}",)), _options(places)))
+
+
+def _told_in_any_order(wanted: Wanted, narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
     """Any of some slots, and the one that was just asked for without its label."""
-    asked = [slot for slot in slots if slot.slot == narration.asked]
-    found: list[Expansion] = [_answer(slot, locale, written=written, label_required=False) for slot in asked]
-    if slots:
-        found.append(_narrated(slots, replace(narration, asked=""), locale, written=written))
+    own = Control.CRY not in wanted.controls
+    asked = [slot for slot in wanted.slots if slot.slot == narration.asked]
+    found = [_answer(slot, locale, written=written, label_required=False, own=own) for slot in asked]
+    if wanted.slots:
+        found.append(_narrated(wanted.slots, replace(narration, asked=""), locale, written=written))
     return found
 
 
 @lru_cache(maxsize=64)
 def _narrated(slots: tuple[Slot, ...], narration: Narration, locale: str, *, written: bool) -> Embedded:
     """Whatever may be said of a phase in any order: made once for each phase, and kept."""
-    return _small(narrated(slots, narration, partial(_value_of, locale=locale, written=written)), locale)
+    return _small(narrated(slots, narration, partial(_value_of, locale=locale, written=written, own=True)), locale)
 
 
 def _small(expansion: Expansion, locale: str) -> Embedded:
@@ -153,13 +191,29 @@ def _small(expansion: Expansion, locale: str) -> Embedded:
     return Embedded(compile_smallest(expansion, grammars_for(locale)))
 
 
-def _answers(slots: tuple[Slot, ...], locale: str, *, written: bool) -> list[Expansion]:
-    if not slots:
+def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
+    """What is asked for, then what may be said again: that only with its label, or as one answer for all fields.
+
+    Where cries count nothing is put around an answer: "so warm" is none.
+    """
+    both = (*wanted.slots, *wanted.again)
+    if not both:
         return []
-    if len(slots) == 1:
-        return [_answer(slots[0], locale, written=written, label_required=False)]
-    each = Choice(tuple(_answer(slot, locale, written=written, label_required=True) for slot in slots))
-    return [Sequence((optional(_leading_side(slots)), Repeat(each, at_least=1)))]
+    own = Control.CRY not in wanted.controls
+    found: list[Expansion] = []
+    if len(wanted.slots) == 1:
+        found.append(_answer(wanted.slots[0], locale, written=written, label_required=False, own=own))
+    if len(both) > 1 or wanted.again:
+        each: list[Expansion] = [_answer(slot, locale, written=written, label_required=True, own=own) for slot in both]
+        each += own_words(both) if own else ()
+        one = Choice(tuple(each))
+        several = Sequence((one, Repeat(Sequence((optional(word("then")), one)), at_least=0)))
+        found.append(Sequence((optional(_leading_side(both)), several)))
+        found += whole_answers(both) if own else ()
+    if not own:
+        return found
+    first = Choice((word("lead"), word("fix"))) if wanted.again else word("lead")
+    return [Sequence((optional(first), Choice(tuple(found))))]
 
 
 def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
@@ -170,33 +224,36 @@ def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
     return Choice(tuple(Reference(f"answers.{side.value}") for side in sides)) if sides else NULL
 
 
-def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool) -> Expansion:
-    """One slot's answer, with its own name in front as a tag."""
-    value = _value_of(slot, locale, written=written)
-    named: tuple[Expansion, ...] = (Tagged(NULL, (f"slot:{slot.slot}",)),)
+def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own: bool) -> Expansion:
+    """One slot's answer, with its own name in front as a tag; in people's own words if `own`."""
+    value = _value_of(slot, locale, written=written, own=own)
+    begun = Tagged(NULL, (f"slot:{slot.slot}",))
+    said: tuple[Expansion, ...] = (begun,)
     if slot.labels:
-        label = Choice(tuple(_phrase(label) for label in slot.labels))
-        named += (label if label_required else optional(label),)
+        label = Choice(tuple(named(label) if own else phrase(label) for label in slot.labels))
+        said += (label,)
+    if not label_required:
+        said = (begun, optional(Choice((*said[1:], *((word("it_is"),) if own else ())))))
     if isinstance(slot, NumberSlot | OptionSlot):
         others: tuple[Expansion, ...] = (Reference("answers.refused"),)
         if slot.allow_absent:
             others += (Reference("answers.absent"),)
-        return Sequence((*named, _sided(Choice((value, *others)), slot.sides)))
-    return Sequence((*named, value))
+        return Sequence((*said, _sided(Choice((value, *others)), slot.sides)))
+    return Sequence((*said, value))
 
 
-def _value_of(slot: Slot, locale: str, *, written: bool) -> Expansion:
+def _value_of(slot: Slot, locale: str, *, written: bool, own: bool) -> Expansion:
     """What may be said for the value of a slot."""
     match slot:
         case NumberSlot():
             bare = replace(slot, slot="", labels=(), sides=(), allow_absent=False)
             return _number(bare, locale, written=written)
         case OptionSlot():
-            return _options(slot)
+            return _options(slot, own=own)
         case IdentifierSlot():
             return _identifier(locale, written=written)
         case DateSlot():
-            return _date(locale)
+            return _date(locale, counted=slot.today is not None and not slot.month_only, month_only=slot.month_only)
 
 
 def _sided(value: Expansion, sides: tuple[Side, ...]) -> Expansion:
@@ -210,14 +267,12 @@ def _sided(value: Expansion, sides: tuple[Side, ...]) -> Expansion:
     return Choice(tuple(forms))
 
 
-def _phrase(text: str) -> Expansion:
-    return Sequence(tuple(Word(word) for word in text.lower().split()))
-
-
-def _options(slot: OptionSlot) -> Expansion:
+def _options(slot: OptionSlot, *, own: bool = True) -> Expansion:
     return Choice(
         tuple(
-            Tagged(_phrase(phrase), (f"option:{option.value}",)) for option in slot.options for phrase in option.phrases
+            Tagged(option_words(text) if own else phrase(text), (f"option:{option.value}",))
+            for option in slot.options
+            for text in option.phrases
         )
     )
 
@@ -256,7 +311,7 @@ def _number(slot: NumberSlot, locale: str, *, written: bool) -> Embedded:
     cardinals += [_rule("thousands")] if largest >= 1000 else []
     spoken = Choice((digits, *cardinals, _rule("run_together")))
     tails: list[Expansion] = [NULL, fraction]
-    tails += [_rule("and_a_half")] if slot.allow_fractions else []
+    tails += [_rule("and_a_half")] if takes_a_half(slot) else []
     tails += [Sequence((fraction, fraction))] if written else []
     amounts: list[Expansion] = [Sequence((spoken, Choice(tuple(tails)))), fraction]
     amounts += [_rule("half")] if slot.allow_fractions else []
@@ -303,22 +358,25 @@ def _identifier(locale: str, *, written: bool) -> Embedded:
 
 
 @lru_cache(maxsize=4)
-def _date(locale: str) -> Embedded:
-    """Year, month by name and day, in any order that names the month; or numbers alone, which are asked about."""
+def _date(locale: str, *, counted: bool, month_only: bool) -> Embedded:
+    """Year, month by name and day, in any order that names the month; or numbers alone, which are asked about.
+
+    A day without its year is asked about as well; days counted from today are taken where that is known.
+    """
     digit = _digit_or_oh()
     pair = Choice((Sequence((digit, digit)), _rule("teen"), Sequence((_rule("tens"), optional(_rule("nonzero"))))))
     year = Choice((Sequence((digit, digit, digit, digit)), Sequence((_rule("tens"), pair))))
     day = Choice((digit, pair))
     month = Reference("dates.month")
     ordinal = Sequence((optional(Word("the")), Reference("dates.ordinal")))
-    forms = Choice(
-        (
-            Sequence((year, month, optional(day))),
-            Sequence((optional(day), month, year)),
-            Sequence((month, day, year)),
-            Sequence((month, ordinal, year)),
-            Sequence((ordinal, optional(Word("of")), month, year)),
-            Repeat(Choice((digit, _rule("teen"), _rule("tens"))), at_least=1),
-        )
-    )
-    return _small(forms, locale)
+    forms: list[Expansion] = [
+        Sequence((year, month, optional(day))),
+        Sequence((optional(day), month, year)),
+        Sequence((month, day, year)),
+        Sequence((month, ordinal, optional(year))),
+        Sequence((ordinal, optional(Word("of")), month, optional(year))),
+        Repeat(Choice((digit, _rule("teen"), _rule("tens"))), at_least=1),
+    ]
+    forms += [Reference("dates.from_today")] if counted else []
+    before = Reference("dates.end_of") if month_only else Reference("dates.on")
+    return _small(Sequence((optional(before), Choice(tuple(forms)))), locale)

@@ -27,7 +27,7 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
     """What may have been legal, the smallest first, because large graphs take long to make."""
     named = frozenset(Control(tag.removeprefix(_CONTROL)) for tag in tags if tag.startswith(_CONTROL))
     if named:
-        yield Wanted(named, yes_or_no=wanted.yes_or_no)
+        yield Wanted(named, yes_or_no=wanted.yes_or_no, own_words=wanted.own_words)
         # Whole sentences of heat and pain are listened for beside cries, and mean the stop words.
         yield Wanted(named | (wanted.controls & {Control.CRY}))
         return
@@ -36,8 +36,9 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
     slots = tuple(slot for slot in wanted.slots if f"{_SLOT}{slot.slot}" in tags)
     if slots:
         yield Wanted(slots=slots)
-    yield Wanted(slots=wanted.slots)
-    yield without_codes(Wanted(slots=wanted.slots))
+    values = Wanted(slots=wanted.slots, again=wanted.again, places=wanted.places)
+    yield values
+    yield without_codes(values)
 
 
 @lru_cache(maxsize=4096)

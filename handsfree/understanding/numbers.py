@@ -116,7 +116,10 @@ def _checked(amount: _Amount | _Doubt, slot: NumberSlot, unit: str | None) -> Ex
         if slot.decimals == 0:
             return NeedsAsking(HowToSay.WHOLE_NUMBER)
         return NeedsAsking(HowToSay.TOO_MANY_DECIMALS, (str(slot.decimals),))
-    if amount.other is not None:
+    # Thirteen and thirty sound alike; where only one of them can be, it is that one.
+    if amount.other is not None and not (
+        slot.low <= amount.value <= slot.high and not slot.low <= amount.other <= slot.high
+    ):
         return Ambiguous((amount.value, amount.other))
     if not slot.low <= amount.value <= slot.high:
         return Refused(HowToSay.IMPLAUSIBLE, (str(slot.low), str(slot.high)))

@@ -5,7 +5,7 @@ from collections import defaultdict
 from dataclasses import replace
 from functools import cache
 
-from handsfree.model.commands import Control, DateSlot, IdentifierSlot, NumberSlot, Wanted
+from handsfree.model.commands import Control, DateSlot, IdentifierSlot, NumberSlot, OwnWords, Wanted
 from handsfree.model.graph import Arc
 from handsfree.understanding.dates import MONTHS
 from handsfree.understanding.listening_graph import graph_for
@@ -13,7 +13,6 @@ from handsfree.understanding.listening_graph import graph_for
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _RESPELLED = {"wun": "one", "ait": "eight", "tousand": "thousand"}
 """ICAO respellings that are only ever written: said, they are the plain word."""
-_ANSWERS = {"yes": ("affirmative",), "y": ("affirmative",), "no": ("negative",), "n": ("negative",)}
 _SYMBOLS = {
     "<": ("less", "than"),
     ">": ("more", "than"),
@@ -24,6 +23,8 @@ _SYMBOLS = {
 }
 _NUMBER = re.compile(r"(?P<sign>[-−+]?)(?P<whole>\d*)(?P<point>[.,]?)(?P<fraction>\d*)")
 _PARTS = re.compile(r"(?<![\w.])[-−]?\d*[.,]?\d+|[<>~%°½]|[^\s<>~%°½\d]+|\d+")
+_SHORT_IS = re.compile(r"'s(?= )")
+"""Written for "is", which sounds the same after most words."""
 _ISO_DATE = re.compile(r"\b(\d{4})-(\d{2})(?:-(\d{2}))?\b")
 _PAUSES = re.compile(r"[,;:](?=\s|$)")
 _RANGE = re.compile(r"(?<=\d)\s*[-–]\s*(?=\d)")
@@ -40,11 +41,12 @@ def is_command(text: str) -> bool:
 
 @cache
 def _command_lines() -> frozenset[str]:
-    graph = graph_for(Wanted(frozenset(Control), ()))
+    words = frozenset(OwnWords)
+    graph = graph_for(Wanted(frozenset(Control) - {Control.CRY}, yes_or_no=True, own_words=words))
     onward: dict[int, list[Arc]] = defaultdict(list)
     for arc in graph.arcs:
         onward[arc.source].append(arc)
-    lines: set[str] = set(_ANSWERS)
+    lines: set[str] = set()
     begun = [(graph.start, "")]
     while begun:
         state, line = begun.pop()
@@ -68,8 +70,8 @@ def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:
     """
     line = _PAUSES.sub("", " ".join(text.lower().replace("’", "'").split())).rstrip(".!?")
     forms = [tuple(_RESPELLED.get(word, word) for word in line.split())]
-    if line in _ANSWERS:
-        forms.append(_ANSWERS[line])
+    if _SHORT_IS.search(line):
+        forms.append(tuple(_SHORT_IS.sub(" is", line).split()))
     if any(isinstance(slot, DateSlot) for slot in wanted.slots):
         forms.append(_words(_ISO_DATE.sub(_date_words, line)))
     if any(isinstance(slot, NumberSlot) for slot in wanted.slots):

@@ -304,12 +304,13 @@ def test_light_on_is_the_same_one_for_two_seconds(bundle, after_s, repeated):
 
 
 @pytest.mark.parametrize("name", PLACES)
-def test_a_bare_yes_or_no_is_taken_only_where_something_was_said_back(bundle, name):
-    """A step that asks whether something was done hears none: anybody in the room may say yes."""
+def test_a_bare_yes_or_no_is_taken_only_where_it_answers_the_question(bundle, name):
+    """After something was said back, and where a step asks whether something was done; never where it lifts a hold, or
+    where the patient was told something, who says yes to that."""
     wanted = Place(bundle, name).talk.session.wanted
     graph = graph_for(wanted)
-    said_back = PLACES[name][0] in ("reading_back", "checking", "doubting")
+    answers = PLACES[name][0] in ("reading_back", "checking", "doubting") or name in ("confirm", "corrected")
     for words in (("yes",), ("no",)):
         found = match(graph, words)
-        assert (found is not None) is said_back
+        assert (found is not None) is answers
         assert found is None or found.tags[0] in ("control:affirm", "control:negate")

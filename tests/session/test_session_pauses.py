@@ -2,7 +2,8 @@
 
 from decimal import Decimal
 
-from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.understanding.graphs import match
+from handsfree.understanding.listening_graph import graph_for
 
 
 def going_on(talk):
@@ -25,12 +26,13 @@ def test_more_of_a_reading_takes_the_place_of_what_is_read_back(talk):
     assert going_on(talk) == []
 
 
-def test_a_number_that_is_no_more_of_what_is_read_back_is_not_taken(talk):
+def test_a_number_that_is_said_anew_takes_the_place_of_what_is_read_back_and_is_read_back_itself(talk):
     talk.go_to("angle")
     talk.give(wrist=1)
     talk.give(wrist=18)
-    assert talk.facts("command_refused")[-1].reason == Refusal(RefusalCode.NO_VALUE_ASKED)
-    assert dict(talk.session.snapshot.read_back) == {"angle.wrist": "1"}
+    assert talk.kinds == ["values_dropped", "reading_proposed"]
+    assert dict(talk.session.snapshot.read_back) == {"angle.wrist": "18"}
+    assert match(graph_for(talk.session.wanted), ("one", "eight")) is None  # only with its label
 
 
 def test_more_of_a_reading_that_was_refused_is_taken(talk):

@@ -1,5 +1,6 @@
 """From words and typed lines to commands."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -110,10 +111,14 @@ def test_pauses_written_as_commas_are_passed_over():
     assert written == understood("wrist one eight pulse thready", WRIST, PULSE)
 
 
-def test_yes_and_no_are_typed_words_only():
-    assert understood("yes") == ControlCommand(Control.AFFIRM)
-    assert understood("No") == ControlCommand(Control.NEGATE)
-    assert understood("yes", controls=frozenset()) is None
+def test_yes_and_no_are_typed_where_they_are_heard():
+    wanted = Wanted(frozenset({Control.AFFIRM, Control.NEGATE}))
+    for line, control in (("yes", Control.AFFIRM), ("No", Control.NEGATE)):
+        assert typed(line, wanted, 0.0) is None
+        asked = replace(wanted, yes_or_no=True)
+        found = typed(line, asked, 0.0)
+        assert found is not None
+        assert interpret(found, asked) == ControlCommand(control)
 
 
 def test_stop_words_need_not_be_listed():

@@ -21,18 +21,20 @@ from handsfree.model.facts import (
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.deadlines import light_in_doubt
+from handsfree.session.examples import example
 from handsfree.session.interruptions import coming_back, note_facts
 from handsfree.session.light_permission import why_not
-from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hints import Hint
+from handsfree.session.prompts.hold_sentences import SaidWhileHeld
 from handsfree.session.prompts.sentence_codes import DidYouSay, WhatToSay
 from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_done
-from handsfree.session.state import Said
+from handsfree.session.state import Said, answered_first
 from handsfree.session.stray_light import refuse_light
 from handsfree.session.value_intake import goes_on
+from handsfree.session.ways import ways_from
 from handsfree.session.zones import has_its_light, is_being_lit
 
 HELP_AFTER = 2
@@ -50,7 +52,7 @@ def say_again(now: EventContext) -> Reply:
 def give_help(now: EventContext) -> Reply:
     """Say what may be said now."""
     reply = Reply([HelpGiven(stage=now.stage_name)])
-    reply.say(WhatToSay(hint(now.visit, now.state)), priority=Priority.INFORMATION)
+    reply.say(WhatToSay(example(now.visit, now.state)), priority=Priority.INFORMATION)
     return reply
 
 
@@ -77,6 +79,16 @@ def resume(now: EventContext) -> Reply:
     reply = Reply([VisitResumed(stage=now.stage_name)], then=coming_back(now))
     if now.mode is Mode.ASKING and is_being_lit(now.stage, state) and has_its_light(state):
         reply.then = Then.NEXT_ZONE
+    return reply
+
+
+def explain_standstill(now: EventContext) -> Reply:
+    """Answer an ordinary answer while the visit stands still: it does not count, and why."""
+    reply = now.refuse(RefusalCode.NOT_NOW)
+    reply.talk.pop()
+    why = SaidWhileHeld(ways_from(now.visit, now.state, answered_first(now.state.holds))) if now.state.holds else None
+    why = None if now.mode is Mode.PAUSED else why
+    reply.say(why or (Fixed.STOPPED_SAY_RESUME if now.state.stopped else Fixed.WAITING_SAY_RESUME), passing=True)
     return reply
 
 
@@ -168,7 +180,7 @@ def reject(now: EventContext) -> Reply:
     if event.reason is RejectionReason.TOO_NOISY:
         reply.say(Fixed.TOO_NOISY, priority=Priority.INFORMATION)
     elif now.state.rejections >= HELP_AFTER and now.mode is not Mode.LIT:
-        what = hint(now.visit, now.state)
+        what = example(now.visit, now.state)
         if what is not Hint.NOTHING:
             reply.say(WhatToSay(what), priority=Priority.INFORMATION)
     return reply

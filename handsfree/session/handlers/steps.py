@@ -14,12 +14,13 @@ from handsfree.model.facts import (
 from handsfree.model.refusals import RefusalCode
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
+from handsfree.session.named_steps import stage_named
 from handsfree.session.navigation import earlier
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import FileText
 from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import recorded_words, why_skipped
-from handsfree.session.state import Done
+from handsfree.session.state import Done, SessionState
 from handsfree.session.value_intake import drop_unconfirmed
 from handsfree.session.ways import may_leave_zone
 from handsfree.session.zones import is_owed
@@ -103,7 +104,23 @@ def previous_step(now: EventContext) -> Reply:
     before = earlier(now.visit.plan, now.state)
     if before is None:
         return now.refuse(RefusalCode.FIRST_STEP)
+    keep_half(now.state)
     return Reply(then=Then.REVIEW, stage=before)
+
+
+def go_to(now: EventContext) -> Reply:
+    """Go to a step by its name: to look at it where it is done, else to answer it now."""
+    stage = stage_named(now.visit.plan, now.chosen, now.state)
+    if stage is None:
+        return now.refuse(RefusalCode.NOT_ON_THE_LIST)
+    keep_half(now.state)
+    return Reply(then=Then.REVIEW if stage.id in now.state.done else Then.ENTER, stage=stage)
+
+
+def keep_half(state: SessionState) -> None:
+    """Keep what was said of an answer and is not whole yet, until the visit is back at its stage."""
+    if state.unconfirmed:
+        state.ahead.setdefault(state.place, {}).update(state.unconfirmed)
 
 
 def ask_skip(now: EventContext) -> Reply:

@@ -24,13 +24,33 @@ from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import Corrected, Done, Hold, TakenValue, answered_first
-from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, proposed, value_problem
+from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
 
 
 def take_values(now: EventContext) -> Reply:
-    """Take one or more values; what is wrong with one does not touch the others."""
-    return _taken(now, Reply())
+    """Take one or more values; what is wrong with one does not touch the others, one said anew replaces it."""
+    return _taken(now, _replaced(now))
+
+
+def say_anew(now: EventContext) -> Reply:
+    """Take values in place of those that are read back: all of the stage is read back once more."""
+    command = now.said.command if now.said is not None else None
+    fields = {field.id for field in now.stage.step.fields}
+    if not isinstance(command, GiveValues) or not {given.slot for given in command.values} <= fields:
+        return now.refuse(RefusalCode.NO_VALUE_ASKED)
+    now.state.modes.pop(Mode.READING_BACK)
+    return _taken(now, _replaced(now))
+
+
+def _replaced(now: EventContext) -> Reply:
+    """Drop what is said anew: it may not stand where the new value is not taken."""
+    state, command = now.state, now.said.command if now.said is not None else None
+    given = {given.slot for given in command.values} if isinstance(command, GiveValues) else set()
+    dropped = {name: kept(taken.value) for name, taken in state.unconfirmed.items() if name in given}
+    for name in dropped:
+        del state.pending[name]
+    return Reply([ValuesDropped(stage=now.stage_name, values=dropped)] if dropped else [])
 
 
 def hear_further(now: EventContext) -> Reply:
@@ -116,7 +136,8 @@ def dispute(now: EventContext) -> Reply:
 def correct(now: EventContext) -> Reply:
     """Take "correction": drop what is unconfirmed, or open the last answered stage to be said again."""
     state, plan = now.state, now.visit.plan
-    state.ahead.clear()
+    if not state.reviewing:
+        state.ahead.clear()
     if state.unconfirmed:
         return Reply([ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state))], then=Then.ASK)
     target_id = now.stage.id if state.reviewing else state.last_answered

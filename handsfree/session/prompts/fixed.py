@@ -8,6 +8,8 @@ class Fixed(StrEnum):
 
     WAITING = "waiting"
     STILL_STOPPED = "still_stopped"
+    STOPPED_SAY_RESUME = "stopped_say_resume"
+    WAITING_SAY_RESUME = "waiting_say_resume"
     STOPPED = "stopped"
     STOPPED_WHILE_LIT = "stopped_while_lit"
     RESUME_OR_END = "resume_or_end"

@@ -84,10 +84,54 @@ class SayThen(HintWith):
 
 
 @dataclass(frozen=True, slots=True)
+class PartOneOf(HintWith):
+    """Of several fields: those with the same answers, and the answers."""
+
+    labels: tuple[str, ...]
+    answers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartDigits(HintWith):
+    """Of several fields: those that take numbers."""
+
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartCode(HintWith):
+    """Of several fields: one that takes a code."""
+
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartDate(HintWith):
+    """Of several fields: one that takes a date."""
+
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartAll(HintWith):
+    """One answer for all fields, as an example."""
+
+    count: int
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class SayEach(HintWith):
+    """How to say every field of a question."""
+
+    parts: tuple[PartOneOf | PartDigits | PartCode | PartDate | PartAll, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class SayWays(HintWith):
     """Every way on from a hold."""
 
     ways: tuple[WayOn, ...]
 
 
-AnyHint = Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen
+AnyHint = Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen | SayEach

@@ -65,6 +65,13 @@ class WaysOn(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class SaidWhileHeld(Sentence):
+    """An ordinary answer was said while the visit is held: every way on."""
+
+    ways: tuple[WayOn, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ThenWays(Sentence):
     """Every way on from a hold, after what is to be done first."""
 

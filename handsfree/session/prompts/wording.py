@@ -238,6 +238,7 @@ _JOINED: Mapping[str, Callable[[list[str]], str]] = {
     "or": " or ".join,
     "or_the": " or the ".join,
     "either": _either,
+    "semicolons": "; ".join,
     "parts": lambda parts: "; ".join(dict.fromkeys(parts)),
     "reasons": _reasons,
 }

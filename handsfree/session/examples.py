@@ -1,0 +1,50 @@
+"""How a whole question may be answered, every field of it: for help, and for who was not understood twice."""
+
+from handsfree.definition.field_form import StepField
+from handsfree.session.listening_context import hint
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.hints import (
+    AnyHint,
+    PartAll,
+    PartCode,
+    PartDate,
+    PartDigits,
+    PartOneOf,
+    SayEach,
+)
+from handsfree.session.state import SessionState
+from handsfree.session.visit import Visit
+
+_Part = PartOneOf | PartDigits | PartCode | PartDate | PartAll
+
+
+def example(visit: Visit, state: SessionState) -> AnyHint:
+    """The words of the question that is open, every field of it; the hint where it has one field, or none."""
+    step = visit.plan.stage(state.place).step
+    missing = [field for field in step.fields if field.id not in state.pending]
+    if state.modes.top is not Mode.ASKING or state.reviewing or len(missing) < 2:
+        return hint(visit, state)
+    parts: list[_Part] = []
+    for field in missing:
+        part = _part(field)
+        before = parts[-1] if parts else None
+        if isinstance(part, PartOneOf) and isinstance(before, PartOneOf) and before.answers == part.answers:
+            parts[-1] = PartOneOf((*before.labels, *part.labels), part.answers)
+        elif isinstance(part, PartDigits) and isinstance(before, PartDigits):
+            parts[-1] = PartDigits((*before.labels, *part.labels))
+        else:
+            parts.append(part)
+    first = parts[0]
+    if len(parts) == 1 and isinstance(first, PartOneOf) and len(missing) == len(step.fields):
+        parts.append(PartAll(len(missing), first.answers[0]))
+    return SayEach(tuple(parts))
+
+
+def _part(field: StepField) -> _Part:
+    if field.number is not None:
+        return PartDigits((field.label,))
+    if field.identifier is not None:
+        return PartCode((field.label,))
+    if field.date is not None:
+        return PartDate((field.label,))
+    return PartOneOf((field.label,), tuple(phrases[0] for phrases in (field.options or {}).values()))

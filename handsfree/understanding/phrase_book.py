@@ -1,0 +1,173 @@
+"""Answers in people's own words: without labels where they are unmistakable, one for every field, "no wound".
+
+The words stand in `phrases.jsgf`. Nothing here makes a meaning that could not be said with labels: "all firm" is the
+same as each label with "firm", and is read back so. What could be about several fields is not taken without a label.
+"""
+
+from collections import Counter
+from collections.abc import Iterator
+
+from handsfree.model.commands import NumberSlot, OptionPhrases, OptionSlot, Slot
+from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Sequence, Tagged, Word, optional
+
+_COUNTS = ("", "", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_MOST_LISTED = 6
+"""Fields that may be named before one answer of theirs ("median and ulnar intact")."""
+_NEVER_BARE = frozenset({"absent", "present", "missing", "noted", "left", "right", "intact", "firm", "soft"})
+"""Answers that people give to many questions: one alone says not which is meant, even where only one field has it."""
+_NONE = "absent"
+"""The answer that "no wound" and "none" mean, where a field has it."""
+SIDES = frozenset({"left", "right"})
+
+
+def word(name: str) -> Reference:
+    """A rule of the phrase book."""
+    return Reference(f"phrases.{name}")
+
+
+def phrase(text: str) -> Expansion:
+    """Words as they are written, in small letters."""
+    return Sequence(tuple(Word(part) for part in text.lower().split()))
+
+
+def named(label: str) -> Expansion:
+    """A label as people put it: "the skin is", "first reading"."""
+    return Sequence((optional(word("the")), phrase(label), optional(word("reading")), optional(word("is"))))
+
+
+def option_words(text: str) -> Expansion:
+    """An answer of a list as people put it: "a fall", "left hand"."""
+    if text in SIDES:
+        return Sequence((optional(word("the")), phrase(text), optional(word("hand"))))
+    return Sequence((optional(word("a")), phrase(text)))
+
+
+def own_words(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """Answers to several fields, or to all of a step, besides each with its label; they may follow one another.
+
+    Args:
+        slots: All that may be answered; those of other steps have a point in their name.
+    """
+    options = [slot for slot in slots if isinstance(slot, OptionSlot) and slot.labels and len(slot.sides) < 2]
+    own = [slot for slot in options if "." not in slot.slot]
+    yield from _bare(slots)
+    for slot in options:
+        option = _meaning_none(slot)
+        if option is not None:
+            for label in slot.labels:
+                yield Tagged(Sequence((word("no_such"), phrase(label))), _tags(slot, option))
+    for shared in _phrases_of_several(own):
+        yield from _listed([slot for slot in own if _with(slot, shared)], shared)
+
+
+def whole_answers(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """One answer for every field of a step: "all firm", "none"."""
+    own = [slot for slot in slots if "." not in slot.slot]
+    fields = [slot for slot in own if isinstance(slot, OptionSlot) and len(slot.sides) < 2]
+    if len(fields) < 2 or len(fields) < len(own):
+        return
+    every: list[Expansion] = [word("every")]
+    every += [word("both")] if len(fields) == 2 else []
+    if len(fields) < len(_COUNTS):
+        count = Word(_COUNTS[len(fields)])
+        every.append(Sequence((Word("all"), count, optional(Word("are")))))
+    for shared in _phrases_of_several(fields):
+        if all(_with(slot, shared) for slot in fields):
+            tags = tuple(tag for slot in fields for tag in _tags(slot, _with(slot, shared)))
+            said: list[Expansion] = [Sequence((Choice(tuple(every)), phrase(shared)))]
+            if shared not in SIDES:
+                said.append(Sequence((phrase(shared), word("everywhere"))))
+            yield Tagged(Choice(tuple(said)), tags)
+    nothing = [(slot, _meaning_none(slot)) for slot in fields]
+    if all(option is not None for _, option in nothing):
+        yield Tagged(word("none"), tuple(tag for slot, option in nothing for tag in _tags(slot, option)))
+
+
+def examples(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionPhrases]]:
+    """Answers in own words to be tried, each with the first field and the answer that it is about."""
+    fields = [slot for slot in slots if isinstance(slot, OptionSlot) and len(slot.sides) < 2 and slot.labels]
+    if len(fields) > 1 and len(fields) == len(slots):
+        for shared in _phrases_of_several(fields):
+            first = _with(fields[0], shared)
+            if first is not None and all(_with(slot, shared) for slot in fields):
+                yield f"all {shared}", fields[0], first
+        nothing = _meaning_none(fields[0])
+        if nothing is not None and all(_meaning_none(slot) for slot in fields):
+            yield "none", fields[0], nothing
+    for slot in fields if len(slots) > 1 else ():
+        absent = _meaning_none(slot)
+        if absent is not None:
+            yield f"no {slot.labels[0]}", slot, absent
+    if len(slots) > 1:
+        yield from _unlabelled(slots)
+
+
+def _bare(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """Answers that only one field has, without its label."""
+    for text, slot, option in _unlabelled(slots):
+        yield Tagged(option_words(text), _tags(slot, option))
+
+
+def _unlabelled(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionPhrases]]:
+    counted = Counter(
+        text for slot in slots if isinstance(slot, OptionSlot) for option in slot.options for text in option.phrases
+    )
+    whole = {label for slot in slots for label in slot.labels}
+    if any(other.startswith(f"{label} ") for label in whole for other in whole):
+        return  # after the shorter label an answer without one could be the end of the longer
+    labels = {part for label in whole for part in label.split()}
+    for slot in slots:
+        if not isinstance(slot, OptionSlot) or len(slot.sides) > 1 or not slot.labels:
+            continue
+        for option in slot.options:
+            for text in option.phrases:
+                plain = set(text.split())
+                if counted[text] == 1 and not plain & labels and text not in _NEVER_BARE:
+                    yield text, slot, option
+
+
+def _listed(slots: list[OptionSlot], shared: str) -> Iterator[Expansion]:
+    """Two or more labels, in the order of the step, before an answer that all of them have."""
+    slots = slots[:_MOST_LISTED]
+    for first in range(len(slots) - 1):
+        for second in range(first + 1, len(slots)):
+            rest = [optional(_another(slot, shared)) for slot in slots[second + 1 :]]
+            yield Sequence(
+                (
+                    Tagged(NULL, _tags(slots[first], _with(slots[first], shared))),
+                    optional(word("the")),
+                    phrase(slots[first].labels[0]),
+                    _another(slots[second], shared),
+                    *rest,
+                    optional(word("is")),
+                    phrase(shared),
+                )
+            )
+
+
+def _another(slot: OptionSlot, shared: str) -> Expansion:
+    joined = Sequence((optional(Word("and")), optional(word("the")), phrase(slot.labels[0])))
+    return Tagged(joined, _tags(slot, _with(slot, shared)))
+
+
+def _phrases_of_several(slots: list[OptionSlot]) -> list[str]:
+    """Answers that more than one field has, each once."""
+    counted = Counter(text for slot in slots for text in {text for one in slot.options for text in one.phrases})
+    return [text for text, count in counted.items() if count > 1]
+
+
+def _with(slot: OptionSlot, text: str) -> OptionPhrases | None:
+    return next((option for option in slot.options if text in option.phrases), None)
+
+
+def _meaning_none(slot: OptionSlot) -> OptionPhrases | None:
+    return _with(slot, _NONE)
+
+
+def _tags(slot: OptionSlot, option: OptionPhrases | None) -> tuple[str, ...]:
+    return (f"slot:{slot.slot}", f"option:{option.value if option is not None else ''}")
+
+
+def takes_a_half(slot: NumberSlot) -> bool:
+    """Whether "and a half" may be said of a number: it has tenths, or its file says so."""
+    return slot.allow_fractions or slot.decimals > 0
