@@ -119,10 +119,10 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
 
 
 def _asides(wanted: Wanted) -> list[Expansion]:
-    """What is no cry, as far as it is not asked for."""
-    rules = [] if any(isinstance(slot, NumberSlot) for slot in wanted.slots) else ["cries.counted"]
-    rules += [] if wanted.yes_or_no else ["cries.aside"]
-    return [Sequence((Tagged(NULL, (ASIDE,)), Reference(rule))) for rule in rules]
+    """What is no cry; nothing of it where more than one of a list may be answered, which may be said in these words."""
+    if not all(isinstance(slot, OptionSlot) for slot in wanted.slots):
+        return []
+    return [Sequence((Tagged(NULL, (ASIDE,)), Choice((Reference("cries.counted"), Reference("cries.aside")))))]
 
 
 def _small(expansion: Expansion, locale: str) -> Embedded:

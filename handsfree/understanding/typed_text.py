@@ -40,7 +40,7 @@ def is_command(text: str) -> bool:
 
 @cache
 def _command_lines() -> frozenset[str]:
-    graph = graph_for(Wanted(frozenset(Control), ()))
+    graph = graph_for(Wanted(frozenset(Control) - {Control.CRY}))
     onward: dict[int, list[Arc]] = defaultdict(list)
     for arc in graph.arcs:
         onward[arc.source].append(arc)
