@@ -140,12 +140,10 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
 
 
 def _asides(wanted: Wanted) -> list[Expansion]:
-    """What is no cry, as far as it is not asked for."""
-    if wanted.narration is not None:
+    """What is no cry; nothing of it where more than one of a list may be answered, which may be said in these words."""
+    if wanted.narration is not None or not all(isinstance(slot, OptionSlot) for slot in wanted.all_slots):
         return []
-    rules = [] if any(isinstance(slot, NumberSlot) for slot in wanted.slots) else ["cries.counted"]
-    rules += [] if wanted.yes_or_no else ["cries.aside"]
-    return [Sequence((Tagged(NULL, (ASIDE,)), Reference(rule))) for rule in rules]
+    return [Sequence((Tagged(NULL, (ASIDE,)), Choice((Reference("cries.counted"), Reference("cries.aside")))))]
 
 
 def _in_own_words(wanted: Wanted, locale: str) -> Expansion:

@@ -6,11 +6,13 @@ from decimal import Decimal
 
 import pytest
 
-from handsfree.model.commands import Control, ControlCommand, NumberSlot, Wanted
+from handsfree.model.commands import Control, ControlCommand, IdentifierSlot, NumberSlot, Wanted
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.understanding.acceptance import probability_right
+from handsfree.understanding.graphs import match
 from handsfree.understanding.heat_words import as_written_down, may_be_cry, means_stop, stands_as_cry
 from handsfree.understanding.interpreter import interpret, typed
+from handsfree.understanding.listening_graph import graph_for
 
 LIT = Wanted(frozenset({Control.CRY, Control.LIGHT_ON, Control.STRAP_ON, Control.STRAP_OFF}))
 
@@ -202,11 +204,13 @@ def test_a_little_word_in_doubt_does_not_keep_a_cry_that_sounds_like_it_from_bei
     assert not may_be_cry(replace(doubted, free_text="But the marks on the shelf"))
 
 
-def test_what_is_asked_for_is_no_aside():
-    asked = replace(LIT, yes_or_no=True)
-    spoken = typed("no", asked, 1.0)
-    assert spoken is None or spoken.tags[:1] != ("aside",)
+def test_what_may_be_answered_is_no_aside():
     score = NumberSlot("score", ("score",), "{score}", Decimal(0), Decimal(10), allow_absent=False)
-    given = typed("four", replace(LIT, slots=(score,)), 1.0)
-    assert given is not None
-    assert given.tags[0] == "slot:score"
+    code = IdentifierSlot("lot", ("lot",), 8)
+    for slots in ((score,), (code,), (score, code)):
+        wanted = replace(LIT, slots=slots)
+        assert match(graph_for(wanted), ["off"]) is None
+        given = match(graph_for(wanted), ["score", "four"] if score in slots else ["four"])
+        assert given is not None
+        assert given.tags[0].startswith("slot:")
+        assert given.other is None
