@@ -159,13 +159,13 @@ class UtteranceRecognizer:
 
     def _hear_early(self) -> Hypothesis | None:
         """What was said, once the silence after it is long enough for how sure it is and for what could follow."""
-        silent_s = self._endpointer.silent_s
-        if silent_s < self._endpointer.settings.sure_silence_s or self._graph is None or self._dictation:
+        silent_s, settings = self._endpointer.silent_s, self._endpointer.settings
+        if silent_s < settings.sure_silence_s - settings.lead_s or self._graph is None or self._dictation:
             return None
         segment = self._endpointer.so_far()
         if segment is None or self._is_rest(segment):
             return None
-        if self._early is None or self._early[0] != segment:
+        if not self._is_heard(segment):
             hypothesis = self._search(segment, self._graph)
             self._early = segment, hypothesis, self._patience_s(hypothesis)
             if self._may_go_on_slowly(hypothesis):
@@ -176,6 +176,19 @@ class UtteranceRecognizer:
         if self._endpointer.sounds and _is_number(hypothesis):
             return None
         return self._whole(segment, hypothesis, self._graph)
+
+    def _is_heard(self, segment: Segment) -> bool:
+        """Whether the utterance under way was heard as it is, or ahead with less of the silence after it, if that will do.
+
+        It does before that silence is over, and after it for what is beyond doubt.
+        """
+        if self._early is None:
+            return False
+        heard, _, patience_s = self._early
+        sure_s = self._endpointer.settings.sure_silence_s
+        is_same = (heard.speech_from_s, heard.speech_to_s) == (segment.speech_from_s, segment.speech_to_s)
+        will_do = self._endpointer.silent_s < sure_s or (patience_s is not None and patience_s <= sure_s)
+        return heard == segment or (is_same and will_do and heard.wider == segment.wider)
 
     def _patience_s(self, hypothesis: Hypothesis) -> float | None:
         """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""
