@@ -177,8 +177,8 @@ class Heard:
     """What came of one item.
 
     Attributes:
-        hypotheses: All that was reported, with the session time of the report in seconds and the seconds of computing
-            in the call that reported it.
+        hypotheses: All that was reported, with the session time of the sound that led to the report and the time after
+            it until computing was done, that for earlier sound included, both in seconds.
         sound_s: Length of the sound.
         busy_s: Seconds of computing in all, on one thread of this machine when it does nothing else.
         longest_s: Seconds of computing in the longest call, which is the one that searched.
@@ -203,16 +203,18 @@ def play(recognizer: Recognizer, signal: Signal) -> Heard:
     pcm = to_pcm(signal.astype(np.float32))
     found: list[tuple[Hypothesis, float, float]] = []
     spent: list[float] = []
+    behind_s = 0.0
     for start in range(0, len(pcm) - 2 * BLOCK_SAMPLES + 1, 2 * BLOCK_SAMPLES):
         block = AudioBlock(pcm[start : start + 2 * BLOCK_SAMPLES], start / 2 / SAMPLE_RATE_HZ)
         # Processor time: other programs on the machine do not count.
         begun = time.process_time()
         heard = recognizer.accept(block)
         spent.append(time.process_time() - begun)
-        found += [(hypothesis, block.end_s, spent[-1]) for hypothesis in heard]
+        behind_s = max(0.0, behind_s - BLOCK_SAMPLES / SAMPLE_RATE_HZ) + spent[-1]
+        found += [(hypothesis, block.end_s, behind_s) for hypothesis in heard]
     begun = time.process_time()
     rest = recognizer.flush()
     spent.append(time.process_time() - begun)
     sound_s = len(pcm) / 2 / SAMPLE_RATE_HZ
-    found += [(hypothesis, sound_s, spent[-1]) for hypothesis in rest]
+    found += [(hypothesis, sound_s, behind_s + spent[-1]) for hypothesis in rest]
     return Heard(tuple(found), sound_s, sum(spent), max(spent))

@@ -22,6 +22,7 @@ class EndpointSettings:
         stop_silence_s: Seconds without speech beyond doubt after which a stop word is looked for.
         sure_silence_s: Seconds of silence after which an utterance ends if nothing could follow and what was said is
             beyond doubt; at least `tail_s`.
+        lead_s: So much sooner it is heard, to be understood when that silence is over.
         early_silence_s: Seconds of silence after which it ends if nothing is likely to follow.
         end_silence_s: Seconds of silence that end any utterance, unless more is waited for.
         slow_silence_s: Seconds of silence that may lie inside a number that is said slowly, digit by digit.
@@ -43,6 +44,7 @@ class EndpointSettings:
     tail_s: float = 0.2
     stop_silence_s: float = 0.12
     sure_silence_s: float = 0.2
+    lead_s: float = 0.08
     early_silence_s: float = 0.35
     end_silence_s: float = 0.7
     slow_silence_s: float = 1.3

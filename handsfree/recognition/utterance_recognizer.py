@@ -159,23 +159,33 @@ class UtteranceRecognizer:
 
     def _hear_early(self) -> Hypothesis | None:
         """What was said, once the silence after it is long enough for how sure it is and for what could follow."""
-        silent_s = self._endpointer.silent_s
-        if silent_s < self._endpointer.settings.sure_silence_s or self._graph is None or self._dictation:
+        silent_s, settings = self._endpointer.silent_s, self._endpointer.settings
+        if silent_s < settings.sure_silence_s - settings.lead_s or self._graph is None or self._dictation:
             return None
         segment = self._endpointer.so_far()
         if segment is None or self._is_rest(segment):
             return None
-        if self._early is None or self._early[0] != segment:
+        if self._early is None or not self._will_do(*self._early, segment):
             hypothesis = self._search(segment, self._graph)
             self._early = segment, hypothesis, self._patience_s(hypothesis)
             if self._may_go_on_slowly(hypothesis):
-                self._endpointer.wait(max(self._endpointer.settings.slow_silence_s, 2 * segment.longest_pause_s))
+                self._endpointer.wait(max(settings.slow_silence_s, 2 * segment.longest_pause_s))
         _, hypothesis, patience_s = self._early
         if patience_s is None or silent_s < patience_s or self._is_talk_of_others(segment, hypothesis):
             return None
         if self._endpointer.sounds and _is_number(hypothesis):
             return None
         return self._whole(segment, hypothesis, self._graph)
+
+    def _will_do(self, heard: Segment, _: Hypothesis, patience_s: float | None, segment: Segment) -> bool:
+        """Whether the utterance under way needs no further search after one with less of the silence behind it.
+
+        It needs none before that silence is over, and after it none for what is beyond doubt.
+        """
+        sure_s = self._endpointer.settings.sure_silence_s
+        is_same = (heard.speech_from_s, heard.speech_to_s) == (segment.speech_from_s, segment.speech_to_s)
+        is_soon = self._endpointer.silent_s < sure_s or (patience_s is not None and patience_s <= sure_s)
+        return heard == segment or (is_same and is_soon and heard.wider == segment.wider)
 
     def _patience_s(self, hypothesis: Hypothesis) -> float | None:
         """Seconds of silence to wait for more, or None for as long as any utterance may be silent."""

@@ -228,8 +228,8 @@ def test_of_long_speech_the_last_seconds_alone_are_searched() -> None:
     engine = Watching(0.0)
     hear_heat(engine, 9.0)
     assert len(engine.heard_s) > 20
-    # The last is of the whole utterance, once it has ended.
-    assert max(engine.heard_s[:-1]) <= WINDOW_S < engine.heard_s[-1]
+    # The last two are of the whole utterance, once it may have ended.
+    assert max(engine.heard_s[:-2]) <= WINDOW_S < min(engine.heard_s[-2:])
 
 
 def test_where_no_cries_are_listened_for_nothing_is_looked_for_in_long_speech() -> None:

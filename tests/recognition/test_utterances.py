@@ -15,6 +15,7 @@ from recognition_helpers import (
     tone,
 )
 
+from handsfree.model.audio import SAMPLE_RATE_HZ
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.recognition.endpoint_settings import EndpointSettings
@@ -32,14 +33,16 @@ SPEECH_ENDS_S = 0.9
 
 
 class CountingEngine(PitchEngine):
-    """Counts how often it is asked and may be unsure."""
+    """Counts how often it is asked and may be unsure; keeps when the sound of each time ended, in seconds."""
 
     def __init__(self, **evidence: float) -> None:
         self.asked = 0
+        self.ends_s: list[float] = []
         self._evidence = evidence
 
     def recognise(self, segment: Segment, graph: WordGraph) -> Hypothesis:
         self.asked += 1
+        self.ends_s.append(segment.start_s + len(segment.pcm) / 2 / SAMPLE_RATE_HZ)
         hypothesis = super().recognise(segment, graph)
         assert isinstance(hypothesis.evidence, Evidence)
         return replace(hypothesis, evidence=replace(hypothesis.evidence, **self._evidence))
@@ -76,7 +79,15 @@ def test_a_unit_that_might_still_be_said_is_waited_for_a_little() -> None:
 def test_a_reading_that_may_go_on_is_waited_for() -> None:
     engine = CountingEngine()
     assert reported_at_s(engine, OPEN) == pytest.approx(1.3, abs=0.07)
-    assert engine.asked == 1, "the sound did not change while it waited, so it is searched once"
+    assert engine.asked == 2, "searched ahead, then with all of the silence; no more, the sound did not change"
+
+
+def test_what_is_beyond_doubt_is_searched_ahead_and_not_again() -> None:
+    engine = CountingEngine()
+    assert reported_at_s(engine, COMPLETE) == pytest.approx(0.2, abs=0.07)
+    assert engine.asked == 1
+    # The sound that it was searched in ends before the silence that it waited for is over.
+    assert engine.ends_s == [pytest.approx(SPEECH_ENDS_S + 0.12, abs=0.05)]
 
 
 @pytest.mark.parametrize(
