@@ -36,10 +36,10 @@ from handsfree.session.prompts.sentence_codes import (
     EarlierStep,
     FileText,
     LightSoFar,
-    Listening,
     MoreMissing,
     NoHeatReport,
     NothingButDone,
+    NowListening,
     Prompt,
     ReadBack,
     SaidBack,
@@ -70,7 +70,7 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
 def question(visit: Visit, state: SessionState) -> Prompt:
     """What the stage wants now, after what was taken before and stands unless somebody objects."""
     if listens(visit, state):
-        return Prompt((Listening(visit.plan.phases[state.place].replace("_", " ")),))
+        return Prompt((NowListening(visit.plan.phases[state.place].replace("_", " ")),))
     asked = _asked(visit, state)
     if not state.was_said_back:
         return asked

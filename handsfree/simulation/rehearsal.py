@@ -91,7 +91,8 @@ class Rehearsal:
         while not self._runner.closed:
             self._scene.listen_until_quiet()
             snapshot = self._runner.session.snapshot
-            standing = next((item for item in self._script.whenever if item.after == snapshot.step_id), None)
+            asks = snapshot.mode != "open_items"
+            standing = next((item for item in self._script.whenever if asks and item.after == snapshot.step_id), None)
             if snapshot.doubted is not None:
                 self._answer_doubt(snapshot.doubted, number)
             elif snapshot.mode == "cried":
@@ -197,6 +198,11 @@ class Rehearsal:
             parts = line.say.split(",") if attempt >= 2 else [line.say]
             if all(self._speak(line.who, part.strip(), attempt) for part in parts):
                 return
+            here = self._runner.session.snapshot.step_id
+            asked = next((item for item in self._script.whenever if item.after == here and item is not line), None)
+            if asked is not None:
+                # It asked something else while this was said: whoever is asked answers that first.
+                self._speak(asked.who, asked.say, 0)
         raise ScriptError(f'line {number}: "{line.say}" was not understood after {TRIES} tries')
 
     def _speak(self, who: str, text: str, attempt: int) -> bool:

@@ -3,6 +3,9 @@
 What is right comes from the file of the procedure and from this project's own rules; common practice, no source.
 """
 
+import runpy
+from pathlib import Path
+
 import pytest
 from talking import Talk
 
@@ -11,11 +14,14 @@ from handsfree.model.events import CommandSpoken
 from handsfree.model.facts import MissingTold
 from handsfree.model.readings import HowToSay, NeedsAsking
 from handsfree.model.working import Working
+from handsfree.session.questions import what_stands
 from handsfree.session.session import Session
 from handsfree.understanding.graphs import match
 from handsfree.understanding.interpreter import interpret, typed
 from handsfree.understanding.listening_graph import graph_for
 
+SENTENCES = Path(__file__).resolve().parents[2] / "scripts" / "talk_sentences.py"
+ORDERS = {"kind", "order", "consent", "image", "patient", "mark"}
 SIDES = "order right, consent right, image right, patient right, mark right"
 
 
@@ -307,3 +313,18 @@ def test_a_value_stands_in_the_graph_once_for_all_its_labels(fitting):
     assert match(graph, ["wrist", "intact", "and", "left", "sensation", "median", "intact"]) is not None
     assert match(graph, ["intact"]) is None
     assert match(graph, ["two", "point", "five"]) is None
+
+
+def test_ten_minutes_of_other_talk_leave_at_most_one_item_which_the_gate_names(sided):
+    if not SENTENCES.is_file():
+        pytest.skip("the sentences of the bench are not at hand")
+    said = runpy.run_path(str(SENTENCES))
+    before = dict(sided.session._state.standing)
+    for line in (*said["TALK"], *said["NEAR"]):
+        sided.line(line)
+        assert sided.mode == "asking", line
+    taken = sided.session._state.standing.keys() - before.keys()
+    assert len(taken) <= 1
+    assert sided.facts("reading_confirmed") == [one for one in sided.facts("reading_confirmed") if one.field in ORDERS]
+    for name in taken:
+        assert name.rpartition(".")[2] in what_stands(sided.session._visit, sided.session._state).sentences[0].values
