@@ -128,6 +128,14 @@ def keep_for_repeat(stage: Stage, state: SessionState) -> None:
         state.pending.update({name: value for name, value in taken.items() if name not in names})
 
 
+def keep_partly_told(stage: Stage, state: SessionState) -> None:
+    """Where people narrated a part of a stage, that stands as it was confirmed: only the rest is asked for."""
+    told = state.answers.get(stage.id, {})
+    opened = stage.id in state.done or stage.id in state.corrected or state.held_at(stage.id)
+    if told and not opened and len(told) < len(stage.step.fields):
+        state.pending.update(told)
+
+
 def _item(visit: Visit, stage: Stage, state: SessionState) -> tuple[AnySentence, ...]:
     """The item that is taught next, with the question whether it was."""
     item = stage.step.items[min(state.taught.get(stage.id, 0), len(stage.step.items) - 1)]

@@ -4,12 +4,14 @@ What is right comes from the file of the procedure and from this project's own r
 """
 
 import runpy
+from datetime import date
 from pathlib import Path
 
 import pytest
 from talking import Talk
 
 from handsfree.definition.loader import load_bundle
+from handsfree.model.commands import ScanLabel
 from handsfree.model.events import CommandSpoken
 from handsfree.model.facts import MissingTold
 from handsfree.model.readings import HowToSay, NeedsAsking
@@ -182,6 +184,62 @@ def test_a_red_finding_is_affirmed_and_then_holds(sided):
     sided.lines("affirmative")
     assert (sided.mode, sided.at) == ("held", "circulation_before@right")
     assert sided.line("package intact") is None
+
+
+def test_a_stop_is_lifted_by_another_answer_and_the_tool_listens_on(sided):
+    sided.lines("package damaged, sleeve intact, recall absent", "affirmative")
+    assert (sided.mode, sided.at) == ("held", "device_condition")
+    sided.lines("correction", "package intact", "affirmative")
+    assert sided.kinds[-1] != "hold_set"
+    assert sided.session.snapshot.hold is None
+    assert sided.session.wanted.narration is not None
+    assert "device_condition" in sided.session._state.done
+
+
+def test_a_stop_word_in_a_read_back_leaves_it_waiting(sided):
+    sided.lines("lot alfa four bravo two", "stop")
+    assert sided.mode == "paused"
+    sided.lines("resume")
+    assert (sided.mode, sided.said) == ("reading_back", "lot alfa four bravo, two. Correct?")
+    assert "device_lot.lot" not in sided.confirmed()
+
+
+def test_a_break_carries_over_nothing_that_was_not_affirmed(sided):
+    sided.lines("package intact", "lot alfa four bravo two")
+    sided.crash()
+    assert not sided.session._state.breath
+    assert "device_lot.lot" not in sided.confirmed()
+    assert "device_condition.package" in sided.session._state.standing
+
+
+def test_what_only_stands_at_an_early_end_is_dropped_and_not_called_done(sided):
+    sided.lines("bone fifth metacarpal, mechanism fall", "end the visit", "surgeon", "clinical decision", "affirmative")
+    assert sided.outcome == "stopped"
+    assert "injury.bone" not in sided.confirmed()
+    assert [one.stage for one in sided.facts("values_dropped")] == ["injury"]
+    assert "injury" in {getattr(item, "stage", "") for item in sided.facts("visit_closed")[0].open_items}
+
+
+def test_a_label_is_scanned_wherever_the_narration_is(sided):
+    sided.speak(ScanLabel(gtin="06291041500213", lot="A4B2", expiry=date(2031, 10, 31)))
+    assert sided.mode == "reading_back"
+    sided.lines("affirmative")
+    assert sided.confirmed()["device_lot.lot"] == "affirmed"
+    assert sided.mode == "reading_back"
+    sided.lines("affirmative")
+    assert sided.confirmed()["device_expiry.expiry"] == "affirmed"
+
+
+def test_a_step_that_was_narrated_in_part_is_asked_for_the_rest(sided):
+    sided.lines("refill two on the left", "affirmative")
+    sided.lines("guide me")
+    sided.go_to("circulation_before@right")
+    sided.lines("pulse present, refill two, color usual, temperature warm", "affirmative")
+    assert (sided.at, sided.said) == ("circulation_before@left", "Still missing: pulse, color, temperature.")
+    sided.lines("pulse present, color usual, temperature warm")
+    if sided.mode == "reading_back":
+        sided.lines("affirmative")
+    assert sided.facts("reading_amended") == []
 
 
 def test_two_measures_wait_for_each_other(talk):
