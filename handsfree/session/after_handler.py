@@ -169,6 +169,8 @@ def _in_any_order(now: EventContext, there: Position) -> Position:
     plan, state = now.visit.plan, now.state
     if not state.narrated or there.stage is None or there.mode is Mode.HELD or there.reopened:
         return there
+    if there.stage.id in state.ahead:
+        return there
     open_ = to_be_narrated(plan, state, there.stage.id)
     here = next((stage for stage in open_ if stage.id == state.place), None)
     return replace(there, stage=here or (open_[0] if open_ else there.stage))
