@@ -31,10 +31,14 @@ ANSWERED = ("reading_confirmed", "reading_amended", "step_confirmed", "item_taug
 
 
 def run(folder, *options, typed=(), procedure="neurovascular-check"):
-    """The command in this process; what `handsfree` says of a known error, and its exit code."""
+    """The command in this process, each finding affirmed; what `handsfree` says of a known error, and its exit code."""
     lines = "".join(f"{line}\n" for line in typed)
+    each = [] if "--resume" in options else ["--affirm-each"]
     done = CliRunner().invoke(
-        run_command, [procedure, "--typed", "--record", str(folder), *options], input=lines, catch_exceptions=True
+        run_command,
+        [procedure, "--typed", *each, "--record", str(folder), *options],
+        input=lines,
+        catch_exceptions=True,
     )
     error = done.exception
     if isinstance(error, HandsfreeError):
