@@ -87,7 +87,7 @@ def said_missing(items: Sequence[Missing]) -> AnySentence:
 def listens(visit: Visit, state: SessionState) -> bool:
     """Whether people say what there is to say, and nothing is asked: so it is in a narrated visit outside the light."""
     stage = visit.plan.stage(state.place)
-    return state.narrated and not state.asked and stage.step.kind != "expose"
+    return state.narrated and not state.asked and not state.reviewing and stage.step.kind != "expose"
 
 
 def what_stands(visit: Visit, state: SessionState) -> Prompt:

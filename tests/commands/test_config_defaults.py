@@ -203,7 +203,7 @@ def test_who_practises_at_a_microphone_has_the_settings_and_a_scripted_learner_h
 
 def test_who_leads_and_how_findings_are_confirmed_stand_in_the_file_and_on_the_command_line(tmp_path, usual, visits):
     assert exit_code("run", "light-output-check", "--record", "folder") == 0
-    assert (visits[-1][0].working, visits[-1][0].going_on) == (None, True)
+    assert (visits[-1][0].working, visits[-1][0].going_on) == (Working.GUIDED, True)
     file = tmp_path / "working.toml"
     file.write_text('[working]\nway = "narrated"\nconfirm = "each"\n')
     assert exit_code("run", "light-output-check", "--record", "folder", "--config", str(file)) == 0

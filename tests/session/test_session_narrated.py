@@ -12,8 +12,9 @@ from talking import Talk
 
 from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import ScanLabel
-from handsfree.model.events import CommandSpoken
+from handsfree.model.events import CommandSpoken, RejectionReason, SpeechRejected
 from handsfree.model.facts import MissingTold
+from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import HowToSay, NeedsAsking
 from handsfree.model.working import Working
 from handsfree.session.questions import what_stands
@@ -240,6 +241,21 @@ def test_a_step_that_was_narrated_in_part_is_asked_for_the_rest(sided):
     if sided.mode == "reading_back":
         sided.lines("affirmative")
     assert sided.facts("reading_amended") == []
+
+
+def not_taken(now_s):
+    heard = Hypothesis(("wrist",), (), now_s, now_s + 1, "test")
+    reason = RejectionReason.NOT_UNDERSTOOD
+    return SpeechRejected(at_s=now_s, wall="2026-11-25T09:00:00.000Z", reason=reason, heard=heard)
+
+
+def test_talk_that_was_not_taken_is_answered_by_nothing_where_the_tool_listens_and_by_a_sound_elsewhere(sided):
+    for _ in range(3):
+        sided.send(not_taken(sided.now_s))
+        assert (sided.said, sided.earcons, sided.kinds) == ("", [], ["utterance_not_taken"])
+    sided.lines("lot alfa four bravo two")
+    sided.send(not_taken(sided.now_s))
+    assert sided.earcons == ["not_understood"]
 
 
 def test_two_measures_wait_for_each_other(talk):

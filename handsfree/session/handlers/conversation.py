@@ -28,6 +28,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hints import Hint
 from handsfree.session.prompts.sentence_codes import DidYouSay, WhatToSay
+from handsfree.session.questions import listens
 from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_done
 from handsfree.session.state import Said
@@ -164,6 +165,10 @@ def reject(now: EventContext) -> Reply:
     now.state.rejections += 1
     words = event.heard.text if event.heard is not None else ""
     fact = UtteranceNotTaken(reason=_REASONS[event.reason], words=words, heard=None)
+    talk = event.heard is not None and event.reason is RejectionReason.NOT_UNDERSTOOD
+    if talk and now.mode is Mode.ASKING and listens(now.visit, now.state):
+        # People talk to each other while they narrate: what is taken has its sound, and a gate lists what is missing.
+        return Reply([fact])
     reply = Reply([fact], [Earcon.NOT_UNDERSTOOD])
     if event.reason is RejectionReason.TOO_NOISY:
         reply.say(Fixed.TOO_NOISY, priority=Priority.INFORMATION)
