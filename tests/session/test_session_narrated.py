@@ -258,6 +258,29 @@ def test_talk_that_was_not_taken_is_answered_by_nothing_where_the_tool_listens_a
     assert sided.earcons == ["not_understood"]
 
 
+def test_what_is_not_taken_while_something_is_read_back_leaves_that_as_it_was(sided):
+    sided.lines("lot alfa four bravo two", "refill two")
+    assert sided.mode == "reading_back"
+    assert sided.said == "Refill: say left or right."
+    sided.lines("say again")
+    assert sided.said == "lot alfa four bravo, two. Correct?"
+
+
+def test_what_is_added_while_something_is_read_back_is_read_back_too(sided):
+    sided.lines("lot alfa four bravo two", "padding complete")
+    assert (sided.mode, sided.said) == ("reading_back", "padding complete. Correct?")
+    sided.lines("affirmative")
+    assert sided.confirmed()["device_lot.lot"] == "affirmed"
+    assert [one.step for one in sided.facts("step_confirmed")] == ["padding"]
+
+
+def test_the_side_that_was_spoken_of_last_goes_on_in_the_next_breath(sided):
+    sided.lines("left circulation, pulse present, refill two", "temperature warm")
+    assert "left circulation: temperature warm" in sided.said
+    sided.lines("affirmative")
+    assert "circulation_before@left.temperature" in sided.confirmed()
+
+
 def test_two_measures_wait_for_each_other(talk):
     talk.lines("wrist circumference one six point five")
     assert (talk.mode, talk.said) == ("asking", "")

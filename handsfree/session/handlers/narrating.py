@@ -37,10 +37,13 @@ def take_narrated(now: EventContext) -> Reply:
         rest = GiveValues(command.values)
         return Reply(keep_breath="affirmed", redo=Said(rest, said.heard, said.from_s, said.to_s, said.asked))
     _drop_what_goes_on(now, reply)
+    before = {stage_id: dict(values) for stage_id, values in state.breath.items()}
     problems = _take(now, reply, command)
     if problems:
         reply.talk.append(Earcon.REFUSED)
-        reply.say(RefusedBecause(problems[0]))
+        reply.say(RefusedBecause(problems[0]), passing=now.mode is Mode.READING_BACK)
+    if now.mode is Mode.READING_BACK and state.breath == before:
+        return reply  # nothing new: the read-back goes on waiting
     if not state.breath:
         if not problems:
             reply.talk.append(Earcon.HEARD)
@@ -105,6 +108,7 @@ def _take(now: EventContext, reply: Reply, command: GiveValues) -> list[RefusalR
             continue
         taken = TakenValue(given.value, now.heard, asked=now.said is not None and now.said.asked)
         state.breath.setdefault(stage.id, {})[field.id if field is not None else ""] = taken
+        state.spoken_of = stage.id
         if field is not None:
             reply.facts.append(proposed(now, stage, field, taken))
     problems += _put_together(now, reply)
