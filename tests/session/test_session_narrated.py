@@ -11,8 +11,8 @@ import pytest
 from talking import Talk
 
 from handsfree.definition.loader import load_bundle
-from handsfree.model.commands import ScanLabel
-from handsfree.model.events import CommandSpoken, RejectionReason, SpeechRejected
+from handsfree.model.commands import Control, ControlCommand, ScanLabel
+from handsfree.model.events import CommandDoubted, CommandSpoken, RejectionReason, SpeechRejected
 from handsfree.model.facts import MissingTold
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import HowToSay, NeedsAsking
@@ -279,6 +279,25 @@ def test_the_side_that_was_spoken_of_last_goes_on_in_the_next_breath(sided):
     assert "left circulation: temperature warm" in sided.said
     sided.lines("affirmative")
     assert "circulation_before@left.temperature" in sided.confirmed()
+
+
+@pytest.mark.parametrize(
+    ("control", "probability", "is_asked"),
+    [(Control.END_VISIT, 0.3, False), (Control.END_VISIT, 0.7, True), (Control.LIGHT_ON, 0.3, True)],
+)
+def test_words_that_were_hardly_meant_are_asked_about_only_where_light_may_be(sided, control, probability, is_asked):
+    heard = Hypothesis(tuple(control.value.split("_")), (), sided.now_s, sided.now_s + 1, "test")
+    sided.send(
+        CommandDoubted(
+            at_s=sided.now_s + 1.0,
+            wall="2026-11-25T09:00:00.000Z",
+            command=ControlCommand(control),
+            heard=heard,
+            probability=probability,
+        )
+    )
+    assert (sided.mode == "doubting") is is_asked
+    assert (sided.said != "") is is_asked
 
 
 def test_two_measures_wait_for_each_other(talk):
