@@ -23,6 +23,7 @@ from handsfree.record.contents import Amended
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.schema import record_schema
 from handsfree.record.verify import verify
+from handsfree.report.ways_confirmed import ways_confirmed
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 ZEROS = "0" * 64
@@ -76,6 +77,9 @@ def test_every_line_of_a_narrated_visit_keeps_to_the_schema_and_replays(tmp_path
     assert (found.fine, why_not) == (True, "")
     ways = {one.recorded.fact.read_back for one in found.record.readings}
     assert ways == {"affirmed", "echo", "going_on"}
+    (told,) = ways_confirmed(found.record)
+    assert told.startswith("readings confirmed: ")
+    assert "said back, no objection" in told
 
 
 def test_what_is_added_later_keeps_to_the_schema(tmp_path, validator):
