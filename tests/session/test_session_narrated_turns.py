@@ -22,6 +22,7 @@ from handsfree.understanding.graphs import match
 from handsfree.understanding.listening_graph import graph_for
 
 SENTENCES = Path(__file__).resolve().parents[2] / "scripts" / "talk_sentences.py"
+GUIDE = Path(__file__).resolve().parents[2] / "handsfree" / "procedures" / "guide"
 ORDERS = {"kind", "order", "consent", "image", "patient", "mark"}
 
 
@@ -286,3 +287,11 @@ def test_ten_minutes_of_other_talk_leave_at_most_one_item_which_the_gate_names(s
     assert sided.facts("reading_confirmed") == [one for one in sided.facts("reading_confirmed") if one.field in ORDERS]
     for name in taken:
         assert name.rpartition(".")[2] in what_stands(sided.session._visit, sided.session._state).sentences[0].values
+
+
+@pytest.mark.parametrize("working", list(Working))
+def test_the_example_of_the_guide_is_worked_through_in_both_ways(working):
+    bundle = load_bundle(str(GUIDE / "dressing-change.yaml"))
+    talk = Narrator(bundle, working=working).finish()
+    assert talk.outcome == "completed"
+    assert {one.step for one in talk.facts("step_confirmed")} >= {"gloves"}
