@@ -101,6 +101,23 @@ def test_the_answer_tells_two_items_of_one_name_apart(sided):
     }
 
 
+def test_the_side_cannot_be_changed_once_anything_of_a_side_was_taken(sided):
+    sided.lines("refill two on the left", "affirmative")
+    sided.lines("order left")
+    assert sided.kinds == ["reading_refused"]
+    assert "Readings of both sides depend on it" in sided.said
+    assert sided.session.snapshot.side == "right"
+    assert "circulation_before@left.refill" in sided.confirmed()
+
+
+def test_before_that_a_side_is_corrected_by_its_label_and_held_where_they_differ(sided):
+    sided.lines("correction, order left", "affirmative")
+    assert sided.mode == "held"
+    sided.lines("correction", "order right", "affirmative")
+    assert sided.session.snapshot.hold is None
+    assert sided.session.snapshot.side == "right"
+
+
 def test_a_red_finding_is_affirmed_and_then_holds(sided):
     sided.lines("right hand, pulse absent, color usual")
     assert sided.mode == "reading_back"
