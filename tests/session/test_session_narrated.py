@@ -7,7 +7,8 @@ import pytest
 from narrating import SIDES, Narrator
 
 from handsfree.definition.loader import load_bundle
-from handsfree.model.readings import HowToSay, NeedsAsking
+from handsfree.model.commands import GiveValues, SlotValue
+from handsfree.model.readings import HowToSay, NeedsAsking, Option
 
 
 @pytest.fixture(scope="module")
@@ -163,3 +164,18 @@ def test_affirmative_and_more_in_one_breath(talk):
     assert talk.confirmed()["device_lot.lot"] == "affirmed"
     assert {"device_condition.package", "device_condition.sleeve"} <= {*talk.session._state.standing}
     assert talk.mode == "asking"
+
+
+def test_affirmative_and_more_that_was_in_doubt_loses_nothing_of_it(talk):
+    talk.lines("lot alfa four bravo two")
+    given = (
+        SlotValue("device_condition.package", Option("intact")),
+        SlotValue("injury.bone", Option("fifth_metacarpal")),
+    )
+    talk.speak(GiveValues(given, lead="affirm"), doubted=True)
+    assert talk.mode == "doubting"
+    talk.affirm()
+    assert talk.confirmed()["device_lot.lot"] == "affirmed"
+    assert talk.mode == "reading_back"  # what was in doubt is affirmed once more
+    talk.affirm()
+    assert talk.confirmed()["device_condition.package"] == talk.confirmed()["injury.bone"] == "affirmed"
