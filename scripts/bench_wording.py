@@ -30,7 +30,7 @@ HANDS_S = {
     "skin_after": 10, "circulation_after": 20, "sensation_after": 20, "power_after": 12, "position_after": 15,
     "teach_care": 10, "teach_red_flags": 10, "leaflet": 10, "handover": 20,
 }  # fmt: skip
-_CLOSING = re.compile(r"completed: (\d+) utterances .* visit (\d+) min (\d+) s, the tool spoke (\d+)%")
+_CLOSING = re.compile(r"completed\w*: (\d+) utterances .* visit (\d+) min (\d+) s, the tool spoke (\d+)%")
 
 
 def with_hands(script: Path, into: Path) -> None:

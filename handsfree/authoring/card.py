@@ -21,6 +21,18 @@ _ALWAYS = (
     ("status report", "how far we are"),
 )
 
+_WHERE_NARRATED = (
+    ("name, value, name, value …", "several in one breath, in any order, of the phase at hand"),
+    ("right … / … on the left / both sides …", "whose side; measures are of one side"),
+    ("no wound", "where absent is an answer"),
+    ("affirmative (, and more)", "after a read-back: numbers, codes, dates, sides, stops"),
+    ("correction, name, value", "puts one right, also at the gate"),
+    ("what is missing / next step", "the list; through the gate, which lists first"),
+    ("guide me / listen to me", "who leads, at any time"),
+    ("skip this step", "where the tool has asked for a step without ■"),
+    *(row for row in _ALWAYS if row[0].startswith(("say again", "wait", "take note", "override", "status"))),
+)
+
 _PAGE = """<!doctype html>
 <html lang="{{ procedure.language }}"><head><meta charset="utf-8"><title>{{ procedure.title }}</title><style>
 @page { size: A4; margin: 9mm }
@@ -94,8 +106,43 @@ def _phases(procedure: Procedure) -> list[tuple[str, list[dict[str, object]]]]:
     ]
 
 
-def card_html(bundle: Bundle) -> str:
-    """A self-contained page for one sheet of A4."""
+def _narrated_row(number: int, step: Step) -> dict[str, object]:
+    """A step of a narrated visit: what it is about, then the names of its items with what may be said."""
+    if step.kind == "expose":
+        return _row(number, step, names_patient=False)
+    if step.reported:
+        words = " / ".join(step.reported)
+    elif step.fields:
+        same: dict[str, list[str]] = {}
+        for field in step.fields:
+            same.setdefault(_words(field, alone=True), []).append(field.label)
+        words = "; ".join(f"{', '.join(labels)} {said}" for said, labels in same.items())
+    else:
+        words = f"asked at the end: {'next step' if step.kind == 'tell' else 'affirmative'}"
+    about = step.topic or (step.expert or step.prompt).rstrip("?.")
+    about = with_side(about, None)
+    side = " (right, left)" if step.for_each is not None else ""
+    return {"number": number, "hard": step.hard, "prompt": f"{about}{side}:", "words": words}
+
+
+def _narrated_phases(bundle: Bundle) -> list[tuple[str, list[dict[str, object]]]]:
+    """The phases with a gate behind each: inside one, everything may be said in any order."""
+    plan, found = bundle.plan, dict[str, list[dict[str, object]]]()
+    numbers = {step.id: number for number, step in enumerate(bundle.procedure.steps, start=1)}
+    for stage in plan.stages:
+        rows = found.setdefault(plan.phases[stage.id].replace("_", " ").capitalize(), [])
+        if all(row["number"] != numbers[stage.step.id] for row in rows):
+            rows.append(_narrated_row(numbers[stage.step.id], stage.step))
+    return [*found.items()]
+
+
+def card_html(bundle: Bundle, *, narrated: bool = False) -> str:
+    """A self-contained page for one sheet of A4.
+
+    Args:
+        bundle: The procedure.
+        narrated: Whether it is for a visit that is narrated; else for one in which the tool asks.
+    """
     count = len(bundle.procedure.steps)
     size, columns = (11.5, 1) if count <= 12 else (10, 2) if count <= 30 else (8.6, 3)
     environment = Environment(autoescape=True, undefined=StrictUndefined)
@@ -103,22 +150,22 @@ def card_html(bundle: Bundle) -> str:
         procedure=bundle.procedure,
         unapproved=bundle.unapproved,
         anytime=_ANYTIME,
-        always=_ALWAYS,
-        phases=_phases(bundle.procedure),
+        always=_WHERE_NARRATED if narrated else _ALWAYS,
+        phases=_narrated_phases(bundle) if narrated else _phases(bundle.procedure),
         size=size,
         columns=columns,
     )
 
 
-def card_text(bundle: Bundle) -> str:
+def card_text(bundle: Bundle, *, narrated: bool = False) -> str:
     """The same as plain text."""
     procedure = bundle.procedure
     lines = [procedure.title, f"{procedure.id} {procedure.version}"]
     if bundle.unapproved:
         lines.append(f"not approved: {'; '.join(bundle.unapproved)}")
     lines += [*procedure.cautions, f"At any time, from anyone: {', '.join(_ANYTIME)}"]
-    for phase, rows in _phases(procedure):
+    for phase, rows in _narrated_phases(bundle) if narrated else _phases(procedure):
         lines += ["", phase.upper()]
         lines += [f"{row['number']:>3} {'■' if row['hard'] else '□'} {row['prompt']}  {row['words']}" for row in rows]
-    lines += ["", "ALWAYS", *(f"  {words}: {use}" for words, use in _ALWAYS)]
+    lines += ["", "ALWAYS", *(f"  {words}: {use}" for words, use in (_WHERE_NARRATED if narrated else _ALWAYS))]
     return "\n".join(lines) + "\n"

@@ -101,11 +101,12 @@ def chart(file: str, out: Path | None, *, as_svg: bool) -> None:
 @click.command()
 @click.argument("file")
 @click.option("--text", "as_text", is_flag=True, help="Plain text instead of a printable page.")
+@click.option("--narrated", is_flag=True, help="The words that count where the visit is narrated.")
 @click.option("--out", type=PATH, help="Write to this file instead of standard output.")
-def card(file: str, out: Path | None, *, as_text: bool) -> None:
+def card(file: str, out: Path | None, *, as_text: bool, narrated: bool) -> None:
     """Print one page with the steps of FILE and the words that work in each."""
     bundle = load_bundle(file)
-    _write(card_text(bundle) if as_text else card_html(bundle), out)
+    _write((card_text if as_text else card_html)(bundle, narrated=narrated), out)
 
 
 def _write(text: str, out: Path | None) -> None:

@@ -22,12 +22,14 @@ class FieldWords(Strict):
 
     Attributes:
         label: See `StepField`.
+        also: See `StepField`.
         options: Phrases of some or all of its options, in place of those of the procedure.
         again: What is said before the value is taken once more.
         alike: What to look at where both sides are flagged.
     """
 
     label: Phrase | None = None
+    also: tuple[Phrase, ...] = ()
     options: dict[Identifier, Phrases] = Field(default_factory=dict)
     again: Spoken | None = None
     alike: Phrase | None = None
@@ -52,6 +54,8 @@ class StepWords(Strict):
         prompt: See `Step`.
         expert: See `Step`.
         red_action: See `Step`.
+        topic: See `Step`.
+        reported: See `Step`.
         fields: Words of its fields, by identifier.
         items: Words of what is told, by identifier.
     """
@@ -59,6 +63,8 @@ class StepWords(Strict):
     prompt: Spoken | None = None
     expert: Spoken | None = None
     red_action: Spoken | None = None
+    topic: Phrase | None = None
+    reported: tuple[Phrase, ...] = ()
     fields: dict[Identifier, FieldWords] = Field(default_factory=dict)
     items: dict[Identifier, ItemWords] = Field(default_factory=dict)
 
@@ -200,8 +206,8 @@ class _TranslationWork:
                 continue
             number, step = steps[step_id]
             to: Path_ = ("steps", number)
-            for key in ("prompt", "expert", "red_action"):
-                if getattr(words, key) is not None:
+            for key in ("prompt", "expert", "red_action", "topic", "reported"):
+                if getattr(words, key):
                     self._replace((*at, key), step, key, (*to, key))
             self._parts(words.items, (*at, "items"), step, (*to, "items"))
             self._parts(words.fields, (*at, "fields"), step, (*to, "fields"))
@@ -216,8 +222,8 @@ class _TranslationWork:
                 continue
             number, part = parts[name]
             here, there = (*at, name), (*to, number)
-            for key in ("label", "say", "expert"):
-                if getattr(words, key, None) is not None:
+            for key in ("label", "also", "say", "expert"):
+                if getattr(words, key, None):
                     self._replace((*here, key), part, key, (*there, key))
             if isinstance(words, FieldWords):
                 self.phrases((*here, "options"), part.get("options"), (*there, "options"), words.options)

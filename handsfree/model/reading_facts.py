@@ -138,7 +138,7 @@ class StandingDisputed(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValuesDropped(Fact):
-    """Unconfirmed values were dropped by a correction.
+    """Unconfirmed values were dropped by a correction, or by the end of the visit.
 
     Attributes:
         stage: The stage.

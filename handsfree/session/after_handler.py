@@ -24,6 +24,7 @@ from handsfree.session.questions import (
     before_closing,
     held,
     keep_for_repeat,
+    keep_partly_told,
     question,
     review,
     what_stands,
@@ -32,6 +33,7 @@ from handsfree.session.read_back import read_back
 from handsfree.session.section import section_of, to_be_narrated
 from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
+from handsfree.session.standing import drop_standing
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import name_of
 from handsfree.session.zones import how_to_light, is_owed, label_of, target_limits, zone_for
@@ -167,6 +169,8 @@ def _in_any_order(now: EventContext, there: Position) -> Position:
     plan, state = now.visit.plan, now.state
     if not state.narrated or there.stage is None or there.mode is Mode.HELD or there.reopened:
         return there
+    if there.stage.id in state.ahead:
+        return there
     open_ = to_be_narrated(plan, state, there.stage.id)
     here = next((stage for stage in open_ if stage.id == state.place), None)
     return replace(there, stage=here or (open_[0] if open_ else there.stage))
@@ -226,6 +230,7 @@ def _end(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | None:
     state = now.state
     # Also where the light was broken off, so that its stage is never done.
     _owe_late_question(now.visit.plan, state, among=[stage.id for stage in now.visit.plan.stages])
+    reply.facts += drop_standing(state)
     if state.ending or not asked_at_early_end(now.visit.plan, state):
         return _finish(now, reply, phases, "stopped")
     state.ending = True
@@ -272,6 +277,7 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
         StepEntered(stage=name_of(stage, state.side), step=stage.step.id, phase=stage.step.phase, again=looked_at)
     )
     keep_for_repeat(stage, state)
+    keep_partly_told(stage, state)
     state.asked = state.asked or len(section_of(now.visit.plan, stage.id)) == 1
     state.pending.update(state.ahead.pop(stage.id, {}))
     if state.held_at(stage.id) and not looked_at:

@@ -12,7 +12,7 @@ from handsfree.session.context import EventContext
 from handsfree.session.read_back import must_be_confirmed
 from handsfree.session.state import TakenValue
 
-LEAST = 0.9
+LEAST = 0.95
 """Probability from which a finding may stand without being affirmed; no source: chosen here, on the figures of
 scripts/bench_closed_loop.py in scripts/MEASURED.md."""
 

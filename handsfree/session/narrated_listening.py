@@ -30,14 +30,16 @@ def _doubts_values(state: SessionState) -> bool:
 
 def narration(visit: Visit, state: SessionState) -> Narration:
     """How items of the phase are told apart now."""
-    here = visit.plan.stage(state.place)
+    place = visit.plan.stage(state.place)
+    last = [stage for stage in in_reach(visit, state) if stage.id == state.spoken_of]
+    here = place if state.asked or not last else last[0]
     topics = {
         stage.step.id: (stage.step.topic,)
         for stage in in_reach(visit, state)
         if stage.step.topic and len(stage.step.fields) > 1
     }
-    missing = [field.id for field in missing_fields(here, state)] if state.asked else []
-    asked = f"{here.step.id}.{missing[0]}" if len(missing) == 1 and here.step.fields else ""
+    missing = [field.id for field in missing_fields(place, state)] if state.asked else []
+    asked = f"{place.step.id}.{missing[0]}" if len(missing) == 1 and place.step.fields else ""
     return Narration(tuple(topics.items()), here.step.id, side_of(here, state.side), asked)
 
 

@@ -36,10 +36,10 @@ from handsfree.session.prompts.sentence_codes import (
     EarlierStep,
     FileText,
     LightSoFar,
-    Listening,
     MoreMissing,
     NoHeatReport,
     NothingButDone,
+    NowListening,
     Prompt,
     ReadBack,
     SaidBack,
@@ -70,7 +70,7 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
 def question(visit: Visit, state: SessionState) -> Prompt:
     """What the stage wants now, after what was taken before and stands unless somebody objects."""
     if listens(visit, state):
-        return Prompt((Listening(visit.plan.phases[state.place].replace("_", " ")),))
+        return Prompt((NowListening(visit.plan.phases[state.place].replace("_", " ")),))
     asked = _asked(visit, state)
     if not state.was_said_back:
         return asked
@@ -87,7 +87,7 @@ def said_missing(items: Sequence[Missing]) -> AnySentence:
 def listens(visit: Visit, state: SessionState) -> bool:
     """Whether people say what there is to say, and nothing is asked: so it is in a narrated visit outside the light."""
     stage = visit.plan.stage(state.place)
-    return state.narrated and not state.asked and stage.step.kind != "expose"
+    return state.narrated and not state.asked and not state.reviewing and stage.step.kind != "expose"
 
 
 def what_stands(visit: Visit, state: SessionState) -> Prompt:
@@ -126,6 +126,14 @@ def keep_for_repeat(stage: Stage, state: SessionState) -> None:
     if names:
         taken = state.answers[stage.id]
         state.pending.update({name: value for name, value in taken.items() if name not in names})
+
+
+def keep_partly_told(stage: Stage, state: SessionState) -> None:
+    """Where people narrated a part of a stage, that stands as it was confirmed: only the rest is asked for."""
+    told = state.answers.get(stage.id, {})
+    opened = stage.id in state.done or stage.id in state.corrected or state.held_at(stage.id)
+    if told and not opened and len(told) < len(stage.step.fields):
+        state.pending.update(told)
 
 
 def _item(visit: Visit, stage: Stage, state: SessionState) -> tuple[AnySentence, ...]:

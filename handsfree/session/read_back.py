@@ -1,12 +1,12 @@
 """Read-back: which values must be read back and confirmed before they are kept, and how they are said."""
 
-from collections.abc import Container, Mapping
+from collections.abc import Container, Mapping, Sequence
 from math import inf
 
 from handsfree.definition.form import Step, StepField
 from handsfree.definition.plan import Plan, Stage
 from handsfree.definition.profile_form import Band
-from handsfree.definition.verbalization import group_words
+from handsfree.definition.verbalization import group_words, value_words
 from handsfree.model.facts import ReadingConfirmed
 from handsfree.model.readings import SpokenValue
 from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
@@ -88,12 +88,13 @@ def _said_by_stage(
     """Values by "stage.field" as they are said back.
 
     What has a side, or labels that other steps of its phase have too, is said with what it is about; of everything else
-    what has the same answer is named together.
+    what has the same answer is named together. A step that stands with one answer to all its fields is said as one.
     """
     short = visit.expert or state.narrated
     plain: list[tuple[StepField, SpokenValue, Band | None]] = []
     done: list[str] = []
     led: dict[tuple[str, str], list[str]] = {}
+    alike: dict[str, list[str]] = {}
     for stage in visit.plan.stages:
         done += [stage.step.reported[0]] if stage.id in reported else []
         values = [
@@ -102,6 +103,11 @@ def _said_by_stage(
             if f"{stage.id}.{field.id}" in stated
         ]
         side = side_of(stage, state.side)
+        answer = _one_answer(stage, state, values)
+        if answer:
+            name = " ".join([*([side.value] if side is not None else []), stage.step.topic or ""])
+            alike.setdefault(answer, []).append(name)
+            continue
         topic = _topic_of(visit.plan, stage) if state.narrated and values else ""
         if side is None and not topic:
             plain += values
@@ -109,10 +115,36 @@ def _said_by_stage(
             words = group_words(values, short=short, named=state.narrated)
             led.setdefault((topic, words), []).append(side.value if side is not None else "")
     parts = [group_words(plain, short=short, named=state.narrated)] if plain else []
+    parts += [f"{_with_both_sides(names)} all {answer}" for answer, names in alike.items()]
     for (topic, words), sides in led.items():
         side_words = "both sides" if len(sides) > 1 else sides[0]
         parts.append(f"{' '.join(part for part in (side_words, topic) if part)}: {words}")
     return "; ".join([*parts, *done])
+
+
+def _one_answer(stage: Stage, state: SessionState, values: Sequence[tuple[StepField, SpokenValue, Band | None]]) -> str:
+    """The answer that stands for every field of a step of several, in a narrated visit; "" where there is none such."""
+    step = stage.step
+    names = {f"{stage.id}.{field.id}" for field in step.fields}
+    if not state.narrated or step.topic is None or len(values) < 2 or not names <= state.standing.keys():
+        return ""
+    if any(field.id in state.breath.get(stage.id, {}) for field in step.fields):
+        return ""
+    said = {value_words(field, value) for field, value, _ in values}
+    return said.pop() if len(said) == 1 else ""
+
+
+def _with_both_sides(names: Sequence[str]) -> str:
+    """Steps one after the other; one that is named for the right and the left is named once, for both."""
+    left = {name.removeprefix("left ") for name in names if name.startswith("left ")}
+    right = {name.removeprefix("right ") for name in names if name.startswith("right ")}
+    both = left & right
+    shown = [
+        f"both sides {name.partition(' ')[2]}" if name.partition(" ")[2] in both else name
+        for name in names
+        if not (name.startswith("left ") and name.removeprefix("left ") in both)
+    ]
+    return f"{', '.join(shown[:-1])} and {shown[-1]}" if len(shown) > 1 else shown[0]
 
 
 def _topic_of(plan: Plan, stage: Stage) -> str:

@@ -162,13 +162,16 @@ class Session:
             self._state.rejections = 0
         reply = self._handled(now, handler_of(now))
         closing = settle(now, reply, self._phases)
-        if reply.redo is None:
-            return reply, closing
-        # A command that was in doubt and is affirmed now: taken as if it had been said so, without another doubt.
-        again = replace(now, said=reply.redo)
-        then = self._handled(again, handler_of_command(again))
-        closing = settle(again, then, self._phases)
-        return Reply([*reply.facts, *then.facts], [*reply.talk, *then.talk]), closing
+        whole = Reply([*reply.facts], [*reply.talk])
+        while reply.redo is not None:
+            # A command that was in doubt and is affirmed now, or what was said after an "affirmative" in one breath:
+            # taken as if it had been said so, without another doubt.
+            now = replace(now, said=reply.redo)
+            reply = self._handled(now, handler_of_command(now))
+            closing = settle(now, reply, self._phases)
+            whole.facts += reply.facts
+            whole.talk += reply.talk
+        return whole, closing
 
     def _handled(self, now: EventContext, handler: Handler) -> Reply:
         """The answer of a handler, after what is confirmed because people go on with this event."""

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from handsfree.model.commands import Control, ControlCommand, GiveValues
 from handsfree.model.events import CommandSpoken
-from handsfree.model.facts import AnyFact, KeptValue, ReadBackDisputed, ReadingConfirmed, StepDenied
+from handsfree.model.facts import AnyFact, KeptValue, ReadBackDisputed, ReadingConfirmed, StepDenied, ValuesDropped
 from handsfree.session.context import EventContext
 from handsfree.session.state import SessionState
 
@@ -52,6 +52,19 @@ def confirm_standing(state: SessionState, *, affirmed: bool = False) -> list[Any
     ]
     state.standing.clear()
     return facts
+
+
+def drop_standing(state: SessionState) -> list[AnyFact]:
+    """Take back what stands because the visit ends: nobody affirmed it, and nobody goes on."""
+    taken: dict[str, dict[str, KeptValue]] = {}
+    for name, fact in state.standing.items():
+        stage_id, _, field_id = name.rpartition(".")
+        state.done.pop(stage_id, None)
+        if isinstance(fact, ReadingConfirmed):
+            state.answers[stage_id].pop(field_id, None)
+            taken.setdefault(fact.stage, {})[field_id] = fact.value
+    state.standing.clear()
+    return [ValuesDropped(stage=stage, values=values) for stage, values in taken.items()]
 
 
 def withdraw(state: SessionState) -> list[AnyFact]:

@@ -218,6 +218,7 @@ class SessionState:
         working: Who leads.
         breath: Values of a narrated visit that are read back, by stage and field.
         gate_told: Whether what stands was read back together with the breath, because that closes its phase.
+        spoken_of: Stage of a narrated visit of which something was taken last; "" where nothing was.
         waiting: Values of a narrated visit that can be judged only beside another of their stage, until that is said.
         asked: Whether the tool has asked what the stage of now wants; in a narrated visit it asks for what is missing.
         spoke_s: Session time at which anybody last spoke.
@@ -283,6 +284,7 @@ class SessionState:
     working: Working = Working.GUIDED
     breath: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     gate_told: bool = False
+    spoken_of: str = ""
     waiting: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     asked: bool = False
     spoke_s: float = 0.0

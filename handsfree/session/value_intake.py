@@ -138,17 +138,17 @@ def value_problem(now: EventContext, stage: Stage, field: StepField, given: Slot
         fault = reference_fault(given.value.text, now.visit.reference_pattern, date.fromisoformat(now.state.today))
         return NoReference(field.label, fault) if fault is not None else None
     if reason is None and isinstance(given.value, Option):
-        return _kind_problem(now, field, given.value.value)
+        return _kind_problem(now, stage, field, given.value.value)
     return reason
 
 
-def _kind_problem(now: EventContext, field: StepField, chosen: str) -> RefusalReason | None:
+def _kind_problem(now: EventContext, stage: Stage, field: StepField, chosen: str) -> RefusalReason | None:
     """Why this is no answer to the question whether the visit is live or practice."""
-    if f"{now.stage.step.id}.{field.id}" != now.visit.procedure.kind_from:
+    if f"{stage.step.id}.{field.id}" != now.visit.procedure.kind_from:
         return None
     if now.state.practice_only and chosen == "live":
         return Refusal(RefusalCode.ONLY_PRACTICE)
-    answered = now.state.answers.get(now.stage.id, {}).get(field.id)
+    answered = now.state.answers.get(stage.id, {}).get(field.id)
     if answered is not None and answered.value != Option(chosen):
         return Refusal(RefusalCode.KIND_IS_FIXED)
     return None

@@ -91,7 +91,8 @@ class Rehearsal:
         while not self._runner.closed:
             self._scene.listen_until_quiet()
             snapshot = self._runner.session.snapshot
-            standing = next((item for item in self._script.whenever if item.after == snapshot.step_id), None)
+            asks = snapshot.mode != "open_items"
+            standing = next((item for item in self._script.whenever if asks and item.after == snapshot.step_id), None)
             if snapshot.doubted is not None:
                 self._answer_doubt(snapshot.doubted, number)
             elif snapshot.mode == "cried":
@@ -192,12 +193,23 @@ class Rehearsal:
         if line.hears is not None:
             self._listen_for(line.hears, number)
         self._scene.listen_s(line.wait_s)
+        self._answer_meanwhile(line)
         for attempt in range(TRIES):
             # Like a person who is not understood twice, say one thing at a time.
             parts = line.say.split(",") if attempt >= 2 else [line.say]
             if all(self._speak(line.who, part.strip(), attempt) for part in parts):
                 return
+            self._answer_meanwhile(line)
         raise ScriptError(f'line {number}: "{line.say}" was not understood after {TRIES} tries')
+
+    def _answer_meanwhile(self, line: ScriptLine) -> None:
+        """Answer first what the tool has asked while somebody was about to say something else, or said it."""
+        snapshot = self._runner.session.snapshot
+        asked = next((item for item in self._script.whenever if item.after == snapshot.step_id), None)
+        if asked is not None and asked is not line and line.after != snapshot.step_id and snapshot.mode == "late_heat":
+            self._scene.listen_until_quiet()
+            self._speak(asked.who, asked.say, 0)
+            self._scene.listen_until_quiet()
 
     def _speak(self, who: str, text: str, attempt: int) -> bool:
         """Say one thing once; whether it was taken, with or without doubt."""

@@ -12,6 +12,7 @@ from handsfree.application.run_visit import VisitEnd
 from handsfree.cli import SECTIONS, main
 from handsfree.config import Config, option_defaults
 from handsfree.errors import AudioDeviceError
+from handsfree.model.working import Working
 from handsfree.record.clips import Retention
 
 pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")
@@ -198,3 +199,17 @@ def test_who_practises_at_a_microphone_has_the_settings_and_a_scripted_learner_h
         130,
     )
     assert (seen["script"].engine, seen["script"].voice, seen["script"].expert) == (None, None, False)
+
+
+def test_who_leads_and_how_findings_are_confirmed_stand_in_the_file_and_on_the_command_line(tmp_path, usual, visits):
+    assert exit_code("run", "light-output-check", "--record", "folder") == 0
+    assert (visits[-1][0].working, visits[-1][0].going_on) == (Working.GUIDED, True)
+    file = tmp_path / "working.toml"
+    file.write_text('[working]\nway = "narrated"\nconfirm = "each"\n')
+    assert exit_code("run", "light-output-check", "--record", "folder", "--config", str(file)) == 0
+    assert (visits[-1][0].working, visits[-1][0].going_on) == (Working.NARRATED, False)
+    options = ["--working", "guided", "--going-on"]
+    assert exit_code("run", "light-output-check", "--record", "folder", *options, "--config", str(file)) == 0
+    assert (visits[-1][0].working, visits[-1][0].going_on) == (Working.GUIDED, True)
+    assert exit_code("run", "light-output-check", "--resume", "--record", "folder", "--config", str(file)) == 0
+    assert (visits[-1][0].working, visits[-1][0].going_on) == (None, None)

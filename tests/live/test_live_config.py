@@ -63,7 +63,7 @@ def test_an_empty_file_is_a_good_one(tmp_path: Path) -> None:
     [
         (
             "[device]\n",
-            "config.toml:1: device: there is no such setting (there are: devices, voice, listening, records)",
+            "config.toml:1: device: there is no such setting (there are: devices, voice, listening, records, working)",
         ),
         (
             "[voice]\nspeed = 3\n",

@@ -13,7 +13,9 @@ from record_golden import FORM_2, copy_of, raw_lines
 from record_samples import exact, write_visit
 from record_visits import SCENARIOS, Visit
 
+from handsfree.application.replaying import verify_and_replay
 from handsfree.commands.author import schema as schema_command
+from handsfree.commands.rehearse import rehearse
 from handsfree.model.facts import AnyFact
 from handsfree.record.amendments import amend, attest
 from handsfree.record.codec import encode_fact
@@ -21,10 +23,12 @@ from handsfree.record.contents import Amended
 from handsfree.record.own_lines import OWN_KINDS
 from handsfree.record.schema import record_schema
 from handsfree.record.verify import verify
+from handsfree.report.ways_confirmed import ways_confirmed
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 ZEROS = "0" * 64
-REHEARSED = sorted(path.stem for path in SCENARIOS.glob("*.yaml"))
+NARRATED = "ulnar-narrated"
+REHEARSED = sorted(path.stem for path in SCENARIOS.glob("*.yaml") if path.stem != NARRATED)
 
 
 @pytest.fixture(scope="module")
@@ -61,6 +65,21 @@ def test_every_line_of_a_rehearsal_keeps_to_the_schema(tmp_path, validator, name
     assert lines[-1]["kind"] == "sealed"
     for line in lines:
         validator.validate(line)
+
+
+def test_every_line_of_a_narrated_visit_keeps_to_the_schema_and_replays(tmp_path, validator):
+    script = SCENARIOS / f"{NARRATED}.yaml"
+    done = CliRunner().invoke(rehearse, [str(script), "--typed", "--quiet", "--record", str(tmp_path / "r")])
+    assert done.exit_code == 0, done.output
+    for line in raw_lines(tmp_path / "r"):
+        validator.validate(line)
+    found, why_not = verify_and_replay(tmp_path / "r")
+    assert (found.fine, why_not) == (True, "")
+    ways = {one.recorded.fact.read_back for one in found.record.readings}
+    assert ways == {"affirmed", "echo", "going_on"}
+    (told,) = ways_confirmed(found.record)
+    assert told.startswith("readings confirmed: ")
+    assert "said back, no objection" in told
 
 
 def test_what_is_added_later_keeps_to_the_schema(tmp_path, validator):

@@ -18,7 +18,7 @@ ANYWHERE = [
 
 @pytest.fixture(params=ANYWHERE)
 def place(request, bundle):
-    talk = Talk(bundle)
+    talk = Talk(bundle, going_on=True)
     mode, beneath, way = PLACES[request.param]
     way(talk)
     assert talk.mode == mode

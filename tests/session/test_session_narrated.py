@@ -4,56 +4,16 @@ What is right comes from the file of the procedure and from this project's own r
 """
 
 import pytest
-from talking import Talk
+from narrating import SIDES, Narrator
 
 from handsfree.definition.loader import load_bundle
-from handsfree.model.events import CommandSpoken
-from handsfree.model.facts import MissingTold
-from handsfree.model.readings import HowToSay, NeedsAsking
-from handsfree.model.working import Working
-from handsfree.session.session import Session
-from handsfree.understanding.graphs import match
-from handsfree.understanding.interpreter import interpret, typed
-from handsfree.understanding.listening_graph import graph_for
-
-SIDES = "order right, consent right, image right, patient right, mark right"
+from handsfree.model.commands import GiveValues, SlotValue
+from handsfree.model.readings import HowToSay, NeedsAsking, Option
 
 
 @pytest.fixture(scope="module")
 def fitting():
     return load_bundle("ulnar-splint-fitting")
-
-
-class Narrator(Talk):
-    """People who type what they would say."""
-
-    def __init__(self, bundle, **session):
-        super().__init__(bundle, **{"working": Working.NARRATED, "going_on": True, **session})
-
-    def line(self, text):
-        """Say one line; None where it is nothing that may be said now."""
-        heard = typed(text, self.session.wanted, self.now_s)
-        command = interpret(heard, self.session.wanted) if heard is not None else None
-        self.now_s += 2.0
-        if command is None:
-            self.reject()
-            return None
-        event = CommandSpoken(
-            at_s=self.now_s, wall="2026-11-25T09:00:00.000Z", command=command, heard=heard, probability=1.0
-        )
-        self.send(event)
-        return command
-
-    def lines(self, *texts):
-        for text in texts:
-            assert self.line(text) is not None, text
-        return self
-
-    def confirmed(self):
-        return {f"{one.stage}.{one.field}": one.read_back for one in self.facts("reading_confirmed")}
-
-    def values(self):
-        return {f"{one.stage}.{one.field}": one.value for one in self.facts("reading_proposed")}
 
 
 @pytest.fixture
@@ -64,15 +24,6 @@ def talk(fitting):
 @pytest.fixture
 def sided(talk):
     return talk.lines(SIDES, "affirmative")
-
-
-def test_items_of_several_steps_in_one_breath_stand_until_the_gate(talk):
-    talk.lines("bone fifth metacarpal, order present, no wound, jewelry removed, package intact")
-    assert talk.mode == "asking"
-    assert talk.said == ""
-    assert talk.earcons == ["heard"]
-    assert len(talk.session._state.standing) == 5
-    assert "injury.bone" not in talk.confirmed()
 
 
 def test_a_reading_in_the_breath_is_read_back_with_the_rest_of_it_and_must_be_affirmed(talk):
@@ -90,24 +41,6 @@ def test_negative_keeps_nothing_of_the_breath(talk):
     assert not talk.session._state.standing
     talk.lines("lot alfa four bravo three", "affirmative")
     assert talk.confirmed().keys() == {"session_kind.kind", "device_lot.lot"}
-
-
-def test_a_correction_by_label_replaces_one_and_leaves_the_rest(talk):
-    talk.lines("lot alfa four bravo two, expiry october twenty thirty one", "correction, lot alfa four bravo three")
-    assert talk.said == "lot alfa four bravo, three. Correct?"
-    talk.lines("affirmative")
-    values = {one.field: one.value for one in talk.facts("reading_confirmed")}
-    assert values["lot"].text == "A4B3"
-    assert values["expiry"].value.isoformat() == "2031-10-31"
-
-
-def test_a_standing_finding_is_corrected_by_label_and_affirmed(talk):
-    talk.lines("hand intact, wrist intact, forearm intact", "correction, hand bruised")
-    assert (talk.mode, talk.said) == ("reading_back", "hand bruised. Correct?")
-    talk.lines("affirmative")
-    hand = [one for one in talk.facts("reading_confirmed") if one.field == "hand"]
-    assert [(one.value.value, one.read_back) for one in hand] == [("bruised", "affirmed")]
-    assert talk.facts("reading_amended") == []
 
 
 def test_said_again_changes_nothing(talk):
@@ -169,6 +102,23 @@ def test_the_answer_tells_two_items_of_one_name_apart(sided):
     }
 
 
+def test_the_side_cannot_be_changed_once_anything_of_a_side_was_taken(sided):
+    sided.lines("refill two on the left", "affirmative")
+    sided.lines("order left")
+    assert sided.kinds == ["reading_refused"]
+    assert "Readings of both sides depend on it" in sided.said
+    assert sided.session.snapshot.side == "right"
+    assert "circulation_before@left.refill" in sided.confirmed()
+
+
+def test_before_that_a_side_is_corrected_by_its_label_and_held_where_they_differ(sided):
+    sided.lines("correction, order left", "affirmative")
+    assert sided.mode == "held"
+    sided.lines("correction", "order right", "affirmative")
+    assert sided.session.snapshot.hold is None
+    assert sided.session.snapshot.side == "right"
+
+
 def test_a_red_finding_is_affirmed_and_then_holds(sided):
     sided.lines("right hand, pulse absent, color usual")
     assert sided.mode == "reading_back"
@@ -176,6 +126,21 @@ def test_a_red_finding_is_affirmed_and_then_holds(sided):
     sided.lines("affirmative")
     assert (sided.mode, sided.at) == ("held", "circulation_before@right")
     assert sided.line("package intact") is None
+
+
+def test_what_is_added_while_something_is_read_back_is_read_back_too(sided):
+    sided.lines("lot alfa four bravo two", "padding complete")
+    assert (sided.mode, sided.said) == ("reading_back", "padding complete. Correct?")
+    sided.lines("affirmative")
+    assert sided.confirmed()["device_lot.lot"] == "affirmed"
+    assert [one.step for one in sided.facts("step_confirmed")] == ["padding"]
+
+
+def test_the_side_that_was_spoken_of_last_goes_on_in_the_next_breath(sided):
+    sided.lines("left circulation, pulse present, refill two", "temperature warm")
+    assert "left circulation: temperature warm" in sided.said
+    sided.lines("affirmative")
+    assert "circulation_before@left.temperature" in sided.confirmed()
 
 
 def test_two_measures_wait_for_each_other(talk):
@@ -189,100 +154,9 @@ def test_two_measures_wait_for_each_other(talk):
     assert talk.facts("size_chosen")[0].size == "medium"
 
 
-def test_a_gate_lists_what_is_open_and_stays_shut(talk):
-    talk.lines("package intact", "next step")
-    told = talk.facts("missing_told")[-1]
-    assert isinstance(told, MissingTold)
-    assert told.because == "gate"
-    assert "device_condition.sleeve" in told.items
-    assert "device_condition.package" not in told.items
-    assert "Still missing: " in talk.said
-    assert talk.session.snapshot.section == "in before"
-
-
-def test_a_silence_asks_once_for_what_is_missing(fitting, talk):
-    talk.lines("package intact")
-    talk.wait(fitting.procedure.ask_after_s - 1)
-    assert talk.facts("missing_told") == []
-    talk.wait(300)
-    assert [one.because for one in talk.facts("missing_told")] == ["silence"]
-    assert talk.session.snapshot.prompt.startswith("Who is the operator")
-
-
 def test_the_one_item_of_a_phase_is_asked_for(fitting):
     talk = Narrator(fitting)
     assert talk.session.snapshot.prompt == "Live or practice session?"
-
-
-def at_gate(talk):
-    """Come to the gate of the position, with everything standing or affirmed."""
-    for _ in range(400):
-        if talk.session.snapshot.section == "in position":
-            return talk
-        talk.answer()
-    raise AssertionError("never came there")
-
-
-def test_at_the_gate_everything_that_stands_is_listed_before_it_opens(talk):
-    at_gate(talk)
-    talk.lines("seam straight, wrinkles absent, nails parallel, crossing absent", "finger tips visible")
-    talk.lines("wrist one eight, ring eight eight, little eight six")
-    assert talk.mode == "reading_back"
-    told = ("seam straight", "wrinkles and crossing absent", "finger tips visible", "nails parallel", "one eight")
-    assert all(words in talk.said for words in told)
-    assert talk.line("light on") is not None
-    assert "light_turned_on" not in talk.kinds
-    talk.lines("light off", "affirmative")
-    assert talk.at == "expose_open"
-    ways = talk.confirmed()
-    assert ways["position.wrist"] == "affirmed"
-    assert ways["sleeve_on.seam"] == ways["rotation.nails"] == "going_on"
-
-
-def test_no_light_is_permitted_while_anything_only_stands(talk):
-    at_gate(talk)
-    talk.lines("wrist one eight, ring eight eight, little eight six", "affirmative", "nails parallel, crossing absent")
-    talk.lines("light on")
-    assert "light_turned_on" not in talk.kinds
-    talk.lines("light off", "seam straight, wrinkles absent, finger tips visible")
-    assert talk.mode == "checking"
-    talk.lines("light on")
-    assert "light_turned_on" not in talk.kinds
-
-
-def test_negative_at_a_gate_asks_which_and_the_gate_stays_shut(talk):
-    at_gate(talk)
-    talk.lines("wrist one eight, ring eight eight, little eight six", "affirmative")
-    talk.lines("seam straight, wrinkles absent, finger tips visible, nails parallel, crossing absent")
-    assert talk.mode == "checking"
-    talk.lines("negative")
-    assert "Say correction" in talk.said
-    assert talk.session.snapshot.section == "in position"
-    talk.lines("correction, seam twisted")
-    assert "seam twisted" in talk.said
-    assert "nails parallel" in talk.said  # the gate is asked about with it
-    talk.lines("affirmative")
-    assert talk.at == "expose_open"
-    seam = [one for one in talk.facts("reading_confirmed") if one.field == "seam"]
-    assert [(one.value.value, one.read_back) for one in seam] == [("twisted", "affirmed")]
-
-
-def test_who_leads_is_changed_by_voice_and_nothing_is_lost(sided):
-    sided.lines("refill two on the left", "affirmative", "package intact")
-    sided.lines("guide me")
-    assert sided.facts("working_changed")[0].working is Working.GUIDED
-    assert sided.said.startswith("package intact. ") or sided.said.startswith("Package intact. ")
-    sided.lines("listen to me")
-    assert sided.session.wanted.narration is not None
-    assert sided.confirmed()["circulation_before@left.refill"] == "affirmed"
-
-
-def test_a_half_said_step_is_read_back_when_people_begin_to_narrate(fitting):
-    talk = Narrator(fitting, working=Working.GUIDED).go_to("circumference")
-    talk.lines("first one six point five", "i will narrate")
-    assert talk.mode == "reading_back"
-    talk.lines("affirmative")
-    assert talk.confirmed()["circumference.first"] == "affirmed"
 
 
 def test_affirmative_and_more_in_one_breath(talk):
@@ -292,18 +166,16 @@ def test_affirmative_and_more_in_one_breath(talk):
     assert talk.mode == "asking"
 
 
-def test_the_same_events_give_the_same_facts(sided):
-    sided.lines("package intact, refill two on the left", "affirmative", "what is missing")
-    again = Session(sided.bundle, working=Working.NARRATED, going_on=True)
-    assert [again.handle(event) for event in sided.events] == sided.history
-
-
-def test_a_value_stands_in_the_graph_once_for_all_its_labels(fitting):
-    talk = Narrator(fitting).lines("practice session", SIDES, "affirmative")
-    graph = graph_for(talk.session.wanted)
-    assert len({slot.slot for slot in talk.session.wanted.slots}) >= 70
-    # A number alone is thousands of arcs: one for each label would be over a hundred thousand.
-    assert len(graph.arcs) < 25_000
-    assert match(graph, ["wrist", "intact", "and", "left", "sensation", "median", "intact"]) is not None
-    assert match(graph, ["intact"]) is None
-    assert match(graph, ["two", "point", "five"]) is None
+def test_affirmative_and_more_that_was_in_doubt_loses_nothing_of_it(talk):
+    talk.lines("lot alfa four bravo two")
+    given = (
+        SlotValue("device_condition.package", Option("intact")),
+        SlotValue("injury.bone", Option("fifth_metacarpal")),
+    )
+    talk.speak(GiveValues(given, lead="affirm"), doubted=True)
+    assert talk.mode == "doubting"
+    talk.affirm()
+    assert talk.confirmed()["device_lot.lot"] == "affirmed"
+    assert talk.mode == "reading_back"  # what was in doubt is affirmed once more
+    talk.affirm()
+    assert talk.confirmed()["device_condition.package"] == talk.confirmed()["injury.bone"] == "affirmed"

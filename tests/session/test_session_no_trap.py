@@ -18,6 +18,7 @@ WAYS_OUT = {
     "noting": lambda talk: talk.say("end_note"),
     "doubting": lambda talk: talk.say("negate"),
     "reading_back": lambda talk: talk.say("negate"),
+    "checking": lambda talk: talk.affirm(),
     "misheard": lambda talk: talk.say("negate"),
     "skip_reason": lambda talk: talk.say("negate"),
     "override_role": lambda talk: talk.say("negate"),

@@ -17,7 +17,7 @@ class _Scene:
         self.utterances = 0
         self.now_s = 0.0
         self.outputs = SimpleNamespace(spoken_s=0.0)
-        snapshot = SimpleNamespace(step_id="light", doubted=None, read_back=None, prompt="", mode="asking")
+        snapshot = SimpleNamespace(step_id="light", doubted=None, read_back=None, prompt="", mode="asking", section="")
         session = SimpleNamespace(snapshot=snapshot, next_deadline_s=None)
         self.runner = SimpleNamespace(session=session, closed=False, outcome=None, wanted=SimpleNamespace(slots=()))
 

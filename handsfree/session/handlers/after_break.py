@@ -34,6 +34,9 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.pending.clear()
     keep_for_repeat(now.stage, state)
     state.ahead.clear()
+    state.breath.clear()
+    state.waiting.clear()
+    state.gate_told = False
     in_doubt = light_in_doubt(state)
     state.override = state.misheard = None
     state.doubt = state.doubt if in_doubt else None

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import Literal
 
-from handsfree.model.commands import DictateText
+from handsfree.model.commands import Control, DictateText
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.events import RejectionReason, SpeechRejected
 from handsfree.model.facts import (
@@ -29,6 +29,7 @@ from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hints import Hint
 from handsfree.session.prompts.hold_sentences import SaidWhileHeld
 from handsfree.session.prompts.sentence_codes import DidYouSay, WhatToSay
+from handsfree.session.questions import listens
 from handsfree.session.questions import status as status_of
 from handsfree.session.stages import stages_done
 from handsfree.session.state import Said, answered_first
@@ -39,6 +40,9 @@ from handsfree.session.zones import has_its_light, is_being_lit
 
 HELP_AFTER = 2
 """Rejections in a row after which the session says what would be understood. Common practice, no source."""
+ASKED_WHILE_LISTENING = 0.5
+"""Probability from which words in doubt are asked about where people narrate and talk to each other: a question into
+their talk must be worth it. Chosen here, no source; light is always asked about."""
 _NOT_ASKED_ABOUT = frozenset({Mode.LIT, Mode.STRAY, Mode.CRIED, Mode.DOUBTING, Mode.NOTING})
 """Where words in doubt are dropped with a sound: a question would talk into the light, another question, or a note."""
 
@@ -125,12 +129,27 @@ def doubt(now: EventContext) -> Reply:
     if now.mode in _NOT_ASKED_ABOUT:
         fact = UtteranceNotTaken(reason="doubt", words=said.heard.text, heard=said.heard)
         return Reply([fact], [Earcon.NOT_UNDERSTOOD])
+    if _is_hardly_meant(now):
+        return Reply([UtteranceNotTaken(reason="doubt", words=said.heard.text, heard=said.heard)])
     now.state.modes.push(Mode.DOUBTING)
     now.state.doubt = replace(said, asked=True)
     now.state.doubted_s = now.state.now_s
     reply = Reply([UtteranceDoubted(heard=said.heard)])
     reply.say(DidYouSay(said.heard.text))
     return reply
+
+
+def _is_hardly_meant(now: EventContext) -> bool:
+    """Whether words in doubt are rather talk of people to each other, where the tool only listens."""
+    said = now.said
+    unlikely = said is not None and said.heard.probability < ASKED_WHILE_LISTENING
+    return (
+        unlikely
+        and now.mode is Mode.ASKING
+        and listens(now.visit, now.state)
+        and now.heard.engine != "typed"
+        and (said is None or said.control is not Control.LIGHT_ON)
+    )
 
 
 def affirm_doubt(now: EventContext) -> Reply:
@@ -176,6 +195,10 @@ def reject(now: EventContext) -> Reply:
     now.state.rejections += 1
     words = event.heard.text if event.heard is not None else ""
     fact = UtteranceNotTaken(reason=_REASONS[event.reason], words=words, heard=None)
+    talk = event.heard is not None and event.reason is RejectionReason.NOT_UNDERSTOOD
+    if talk and now.mode is Mode.ASKING and listens(now.visit, now.state):
+        # People talk to each other while they narrate: what is taken has its sound, and a gate lists what is missing.
+        return Reply([fact])
     reply = Reply([fact], [Earcon.NOT_UNDERSTOOD])
     if event.reason is RejectionReason.TOO_NOISY:
         reply.say(Fixed.TOO_NOISY, priority=Priority.INFORMATION)

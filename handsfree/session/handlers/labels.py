@@ -13,6 +13,7 @@ from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.sentence_codes import LabelDiffers, RefusedBecause
+from handsfree.session.section import in_reach
 from handsfree.session.stages import stages_of_visit
 from handsfree.session.state import Hold, TakenValue
 from handsfree.session.value_intake import complete, proposed, value_problem
@@ -21,9 +22,13 @@ from handsfree.session.visit import name_of
 
 def take_label(now: EventContext) -> Reply:
     """Take a label at a step that asks for something on it; a label that cannot be trusted is a hard stop."""
-    stage, state = now.stage, now.state
+    state = now.state
     label = now.said.command if now.said is not None else None
     assert isinstance(label, ScanLabel)  # noqa: S101 - dispatch calls it for these
+    if state.narrated and now.mode is Mode.ASKING and not state.reviewing:
+        told_of = (one for one in in_reach(now.visit, state) if one.id not in state.done and _carried(one, label))
+        state.place = next(told_of, now.stage).id
+    stage = now.stage
     if now.mode is not Mode.ASKING or state.reviewing or stage.step.kind != "identify":
         return now.refuse(RefusalCode.NO_LABEL_ASKED)
     reply = Reply(

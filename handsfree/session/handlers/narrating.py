@@ -20,7 +20,8 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import RefusedBecause
 from handsfree.session.questions import said_missing
-from handsfree.session.section import in_reach, missing
+from handsfree.session.section import in_reach, missing, section_of
+from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import Said, TakenValue
 from handsfree.session.value_intake import kept, proposed, too_far_apart, value_problem
 from handsfree.session.visit import name_of, side_of
@@ -37,10 +38,13 @@ def take_narrated(now: EventContext) -> Reply:
         rest = GiveValues(command.values)
         return Reply(keep_breath="affirmed", redo=Said(rest, said.heard, said.from_s, said.to_s, said.asked))
     _drop_what_goes_on(now, reply)
+    before = {stage_id: dict(values) for stage_id, values in state.breath.items()}
     problems = _take(now, reply, command)
     if problems:
         reply.talk.append(Earcon.REFUSED)
-        reply.say(RefusedBecause(problems[0]))
+        reply.say(RefusedBecause(problems[0]), passing=now.mode is Mode.READING_BACK)
+    if now.mode is Mode.READING_BACK and state.breath == before:
+        return reply  # nothing new: the read-back goes on waiting
     if not state.breath:
         if not problems:
             reply.talk.append(Earcon.HEARD)
@@ -92,7 +96,8 @@ def _take(now: EventContext, reply: Reply, command: GiveValues) -> list[RefusalR
             problems.append(Refusal(RefusalCode.NOT_ASKED_FOR))
             continue
         stage, field = found
-        problem = _problem(now, stage, field, given)
+        known = field is not None and _is_known(now, stage, field, given)
+        problem = _problem(now, stage, field, given) if not known else None
         if problem is None and unclear and stage.role is not None:
             continue  # whose side it was is in doubt for all that were said with it
         if problem is not None:
@@ -101,10 +106,11 @@ def _take(now: EventContext, reply: Reply, command: GiveValues) -> list[RefusalR
             field_id = field.id if field is not None else ""
             reply.facts.append(ReadingRefused(stage=name, field=field_id, reason=problem, heard=now.heard))
             continue
-        if field is not None and _is_known(now, stage, field, given):
+        if known:
             continue
         taken = TakenValue(given.value, now.heard, asked=now.said is not None and now.said.asked)
         state.breath.setdefault(stage.id, {})[field.id if field is not None else ""] = taken
+        state.spoken_of = stage.id
         if field is not None:
             reply.facts.append(proposed(now, stage, field, taken))
     problems += _put_together(now, reply)
@@ -144,6 +150,8 @@ def _problem(now: EventContext, stage: Stage, field: StepField | None, given: Sl
         return OtherSide(side) if side is not None else Refusal(RefusalCode.WITHOUT_A_SIDE)
     if stage.step.light_must_be_off and now.state.lit:
         return Refusal(RefusalCode.LIGHT_OFF_FIRST)
+    if field.id in now.state.answers.get(stage.id, {}) and (fixed := why_not_correctable(now.visit, stage, now.state)):
+        return Refusal(fixed)
     return value_problem(now, stage, field, given)
 
 
@@ -233,7 +241,7 @@ def _change(now: EventContext, working: Working) -> Reply:
         return Reply(talk=[Earcon.HEARD])
     state.working = working
     reply = Reply([WorkingChanged(working=working, stage=now.stage_name)], [Earcon.HEARD], Then.ASK)
-    state.asked = False
+    state.asked = len(section_of(now.visit.plan, state.place)) == 1
     if now.mode is Mode.ASKING and now.stage.step.kind != "expose" and not state.reviewing:
         if state.unconfirmed:
             state.breath[now.stage.id] = state.unconfirmed

@@ -92,7 +92,7 @@ class SaidBack(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
-class Listening(Sentence):
+class NowListening(Sentence):
     """In a narrated visit a phase begins, or is come back to."""
 
     phase: str
