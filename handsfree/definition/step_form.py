@@ -105,6 +105,8 @@ class Step(Strict):
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
             asked after the latest, the record says that it was overdue.
         items: What is told, for teach.
+        together: Whether all items are said in one go, for teach: one "affirmative" when they were told, another when
+            the patient has said back those with `teach_back`.
         explained: Confusions that a spoken check found and that are borne.
     """
 
@@ -136,6 +138,7 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
+    together: bool = False
     explained: tuple[Explained, ...] = ()
 
     @model_validator(mode="after")
@@ -147,6 +150,8 @@ class Step(Strict):
             raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
         if (self.kind == "teach") != bool(self.items):
             raise ValueError("items belongs to kind teach, and kind teach needs at least one")
+        if self.together and self.kind != "teach":
+            raise ValueError("together belongs to kind teach")
         if self.for_each is None and any(field.sides is not None for field in self.fields):
             raise ValueError("sides in a field needs for_each: side in the step")
         if self.red_action_other is not None and self.for_each is None:

@@ -304,7 +304,7 @@ def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot
 
 
 def _slot(stage: Stage, field: StepField, state: SessionState) -> Slot:
-    labels = (field.label,)
+    labels = (field.label, *field.also)
     side = side_of(stage, state.side)
     sides = (side,) if side is not None else ()
     absent = stage.step.timing is not None

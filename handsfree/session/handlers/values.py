@@ -152,6 +152,7 @@ def correct(now: EventContext) -> Reply:
     again = state.again & {f"{target.id}.{field.id}" for field in target.step.fields}
     before = Corrected(state.done.pop(target.id, None), state.taught.pop(target.id, 0), frozenset(again))
     state.corrected.setdefault(target.id, before)
+    state.told.discard(target.id)
     state.pending.clear()
     # A first value that was misheard was not measured; one that was taken again stays the second.
     state.again -= again
