@@ -1,5 +1,6 @@
 """What may be said now, as one word graph: only what is legal, so that nothing else can be heard."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
 from importlib.resources import files
@@ -67,6 +68,7 @@ _UNIT_RULES = {
     "mm[Hg]": ("mercury",),
     "/min": ("per_minute",),
     "mW/cm2": ("milliwatt",),
+    "{score}": ("out_of_ten",),
 }
 """Rules of the units grammar by UCUM code: the unit itself, then those said for it by mistake, to be heard as such.
 A unit that is not here has no spoken form."""
@@ -173,6 +175,7 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
     if len(both) > 1 or wanted.again:
         each: list[Expansion] = [_answer(slot, locale, written=written, label_required=True, own=own) for slot in both]
         each += own_words(both) if own else ()
+        each += _before_labels(both, locale, written=written) if own else ()
         one = Choice(tuple(each))
         several = Sequence((one, Repeat(Sequence((optional(word("then")), one)), at_least=0)))
         found.append(Sequence((optional(_leading_side(both)), several)))
@@ -183,12 +186,22 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
     return [Sequence((optional(first), Choice(tuple(found))))]
 
 
+def _before_labels(slots: tuple[Slot, ...], locale: str, *, written: bool) -> Iterator[Expansion]:
+    """Scores before what they are of: "three at rest"."""
+    for slot in slots:
+        if isinstance(slot, NumberSlot) and slot.unit == "{score}" and slot.labels:
+            value = _number(replace(slot, slot="", labels=(), sides=()), locale, written=written)
+            label = Choice(tuple(phrase(label) for label in slot.labels))
+            yield Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), value, word("at"), label))
+
+
 def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
     """A side said once, before the first label: it is about every value of the breath that can have one."""
     sides = dict.fromkeys(
         side for slot in slots if isinstance(slot, NumberSlot | OptionSlot) and slot.labels for side in slot.sides
     )
-    return Choice(tuple(Reference(f"answers.{side.value}") for side in sides)) if sides else NULL
+    named = Choice(tuple(Reference(f"answers.{side.value}") for side in sides))
+    return Sequence((optional(word("the")), named, optional(word("of_body")))) if sides else NULL
 
 
 def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own: bool) -> Expansion:
@@ -208,7 +221,7 @@ def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own
         label = Choice(tuple(named(label) if own else phrase(label) for label in slot.labels))
         said += (label,)
     if not label_required:
-        said = (begun, optional(Choice((*said[1:], *((word("it_is"),) if own else ())))))
+        said = (begun, *((optional(word("it_is")),) if own else ()), *(optional(part) for part in said[1:]))
     if isinstance(slot, NumberSlot | OptionSlot):
         others: tuple[Expansion, ...] = (Reference("answers.refused"),)
         if slot.allow_absent:
