@@ -175,10 +175,14 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
     if len(both) > 1 or wanted.again:
         each: list[Expansion] = [_answer(slot, locale, written=written, label_required=True, own=own) for slot in both]
         each += own_words(both) if own else ()
-        each += _before_labels(both, locale, written=written) if own else ()
         one = Choice(tuple(each))
         several = Sequence((one, Repeat(Sequence((optional(word("then")), one)), at_least=0)))
         found.append(Sequence((optional(_leading_side(both)), several)))
+        before = Choice(tuple(_before_labels(both, locale, written=written))) if own else NULL
+        if isinstance(before, Choice) and before.options:
+            # All of them so: mixed with labels in front, a number could belong to either neighbour.
+            more = Repeat(Sequence((optional(word("then")), before)), at_least=0)
+            found.append(Sequence((optional(_leading_side(both)), before, more)))
         found += whole_answers(both) if own else ()
     if not own:
         return found

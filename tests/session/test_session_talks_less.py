@@ -14,8 +14,7 @@ def taught(tmp_path):
     """A visit whose last step teaches two things in one go."""
     text = PROCEDURE.replace("    items:\n      - {id: raise", "    together: true\n    items:\n      - {id: raise")
     assert text != PROCEDURE
-    talk = Talk(load_bundle(str(write_files(tmp_path, text))))
-    return talk
+    return Talk(load_bundle(str(write_files(tmp_path, text))))
 
 
 def test_everything_is_told_in_one_go_and_said_back_apart(taught):
