@@ -126,7 +126,7 @@ def _group_faults(step: Step, where: At) -> Iterator[Fault]:
             yield (*where, "repeat_within", "fields"), "names a field that is no number"
 
 
-_ALIKE = ("phase", "timing", "for_each", "light_must_be_off")
+_ALIKE = ("phase", "timing", "for_each", "light_must_be_off", "read_back")
 _NOT_IN_A_GROUP = ("when", "agree", "repeat_within", "size_from")
 
 

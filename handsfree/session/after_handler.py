@@ -10,6 +10,8 @@ from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.group_read_back import next_of_group
+from handsfree.session.kept_together import keep_together
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import asked_at_early_end, blocking_items, open_items, position
 from handsfree.session.phase_gates import PhaseMachine
@@ -37,7 +39,9 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     Returns:
         The end of the session, where this was it.
     """
-    if reply.keep is not None:
+    if reply.keep == "affirmed":
+        keep_together(now, reply)
+    elif reply.keep is not None:
         keep_values(now, reply, reply.keep)
     if reply.compared_anew:
         judge_compared_again(now, reply)
@@ -183,8 +187,10 @@ def _stand_at(now: EventContext, phases: PhaseMachine, stage: Stage, *, as_it_is
 
 
 def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, *, looked_at: bool = False) -> None:
-    """Stand at a stage and ask for what it wants."""
+    """Stand at a stage and ask for what it wants; where it is said already, at the next of its read-back."""
     state = now.state
+    if state.ahead.get(stage.id) and _is_said(stage, state):
+        stage = next_of_group(now.visit.plan, stage, state) or stage
     _stand_at(now, phases, stage)
     state.pending.clear()
     state.digit_by_digit.clear()
@@ -203,6 +209,10 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
         reply.talk.append(read_back(now.visit, state))
     else:
         reply.talk.append(question(now.visit, state))
+
+
+def _is_said(stage: Stage, state: SessionState) -> bool:
+    return all(field.id in state.ahead.get(stage.id, {}) for field in stage.step.fields)
 
 
 def _review(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from handsfree.model.readings import value_text
+from handsfree.session.group_read_back import read_together
 from handsfree.session.holds import in_order
 from handsfree.session.lift_rules import may_answer
 from handsfree.session.listening_context import hint
@@ -92,7 +93,11 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
     stage, mode = visit.plan.stage(state.place), state.modes.top
     back: dict[str, str] = {}
     if mode is Mode.READING_BACK:
-        back = {f"{stage.step.id}.{name}": value_text(taken.value) for name, taken in state.pending.items()}
+        back = {
+            f"{one.step.id}.{name}": value_text(taken.value)
+            for one in read_together(visit.plan, stage, state)
+            for name, taken in (state.pending if one is stage else state.ahead[one.id]).items()
+        }
     elif mode is Mode.OVERRIDE_CONFIRM and state.override is not None:
         back = {"override.role": state.override.role, "override.reason": state.override.reason}
     done, total = stages_done(visit.plan, state)

@@ -42,6 +42,7 @@ from handsfree.model.refusals import (
     TooFarApart,
 )
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.group_read_back import is_grave, next_of_group
 from handsfree.session.limits import apart
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import RefusedBecause
@@ -119,6 +120,10 @@ def complete(now: EventContext, reply: Reply) -> None:
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
+    elif (mate := next_of_group(now.visit.plan, stage, state)) is not None and not is_grave(stage, state):
+        state.ahead[stage.id] = dict(state.unconfirmed)
+        reply.talk.append(Earcon.HEARD)
+        reply.then, reply.stage = Then.ENTER, mate
     elif must_be_confirmed(stage.step):
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))

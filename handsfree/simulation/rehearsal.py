@@ -57,6 +57,7 @@ class Rehearsal:
         self._repeats = 0
         self._last: ScriptLine | None = None
         self._last_said: ScriptLine | None = None
+        self._said: list[ScriptLine] = []
 
     def run(self) -> RehearsalResult:
         """Speak every line in order.
@@ -156,11 +157,18 @@ class Rehearsal:
         self._say(ScriptLine(after="", who=next(iter(self._script.voices)), say=answer), number, remember=False)
 
     def _answer_read_back(self, read_back: Mapping[str, str], number: int) -> None:
-        line = self._last
-        wrong = line is not None and any(read_back.get(key) != value for key, value in line.means.items())
+        # Of several answers that are read back together, the first that was heard wrong is said again.
+        said = [line for line in self._said if read_back.keys() & line.means.keys()]
+        bad = (one for one in said if any(read_back.get(key, value) != value for key, value in one.means.items()))
+        line = next(bad, None)
+        wrong = line is not None
+        line = line or self._last
         who = line.who if line is not None else next(iter(self._script.voices))
         if wrong and line is not None:
             self._repeats += 1
+            if len({key.partition(".")[0] for key in read_back}) > 1:
+                self._say(line.model_copy(update={"say": f"correction {line.say}"}), number, remember=False)
+                return
             self._say(ScriptLine(after=line.after, who=who, say="negative"), number, remember=False)
             self._scene.listen_until_quiet()
             if self._runner.session.snapshot.doubted is None:
@@ -173,6 +181,7 @@ class Rehearsal:
         self._last_said = line
         if remember:
             self._last = line
+            self._said = [one for one in self._said if not one.means.keys() & line.means.keys()] + [line]
         if line.hears is not None:
             self._listen_for(line.hears, number)
         self._scene.listen_s(line.wait_s)
