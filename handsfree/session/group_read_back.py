@@ -17,7 +17,7 @@ def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None
 
     What is answered anew, or while something holds the visit or ends it early, waits for nothing.
     """
-    if not is_shared(stage) or state.holds or state.ending or stage.id in state.corrected:
+    if not is_shared(stage) or state.holds or state.ending or state.answers.get(stage.id):
         return None
     open_ = (mate for mate in mates_of(plan, stage) if mate.id not in state.done and applies(mate, state))
     return next((mate for mate in open_ if is_shared(mate) and not _is_whole(mate, state)), None)
@@ -32,7 +32,7 @@ def read_together(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage,
 
 
 def is_grave(stage: Stage, state: SessionState) -> bool:
-    """Whether a value that was said may hold the visit by itself: it is read back at once, and waits for nothing.
+    """Whether a value may hold the visit by itself, or is to be taken again: it is read back at once.
 
     What is grave beside an earlier value is found when it is kept, after the shared read-back.
     """
@@ -47,7 +47,7 @@ def _is_grave(field: StepField, value: SpokenValue) -> bool:
         case Exact(value=amount) if field.number is not None:
             above, below = field.number.flag_above, field.number.flag_below
             beyond = (above is not None and amount > above) or (below is not None and amount < below)
-            return beyond and field.number.flag_class in {"red", "stop"}
+            return beyond and (field.number.flag_class in {"red", "stop"} or field.again is not None)
         case _:
             return field.number is not None
 
