@@ -4,7 +4,7 @@ from jinja2 import Environment, StrictUndefined
 
 from handsfree.definition.form import Procedure, Step, StepField
 from handsfree.definition.loader import Bundle
-from handsfree.definition.side_words import with_side
+from handsfree.definition.side_words import on_paper
 from handsfree.definition.verbalization import UNITS
 
 _ANYTIME = ("stop", "hot", "it hurts", "light off")
@@ -88,7 +88,7 @@ def _row(number: int, step: Step, *, names_patient: bool) -> dict[str, object]:
             words = "next step"
         case _:
             words = "; ".join(_words(field, alone=len(step.fields) == 1) for field in step.fields)
-    prompt = with_side(step.expert or step.prompt, None)
+    prompt = on_paper(step.expert or step.prompt)
     prompt = prompt[:1].upper() + prompt[1:] + (" (each side)" if step.for_each is not None else "")
     prompt += " (live, where none was given)" if names_patient else ""
     return {"number": number, "hard": step.hard, "prompt": prompt, "words": words}
@@ -120,7 +120,7 @@ def _narrated_row(number: int, step: Step) -> dict[str, object]:
     else:
         words = f"asked at the end: {'next step' if step.kind == 'tell' else 'affirmative'}"
     about = step.topic or (step.expert or step.prompt).rstrip("?.")
-    about = with_side(about, None)
+    about = on_paper(about)
     side = " (right, left)" if step.for_each is not None else ""
     return {"number": number, "hard": step.hard, "prompt": f"{about}{side}:", "words": words}
 

@@ -11,7 +11,7 @@ from textwrap import wrap
 
 from handsfree.definition.form import Step
 from handsfree.definition.plan import Gate, Plan, SideRole, VisitPhase
-from handsfree.definition.side_words import with_side
+from handsfree.definition.side_words import on_paper
 
 _BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 340, 46, 26, 40, 26
 _PHASES = {phase: phase.value.replace("_", " ").capitalize() for phase in VisitPhase}
@@ -255,7 +255,7 @@ def _box(node: Node, x: int, y: int, plan: Plan) -> list[str]:
         return [box, f'<text x="{x + 16}" y="{y + 28}">gate into {into}</text>', *told]
     if step is None:
         return [box, f'<text x="{x + 16}" y="{y + 28}">record closed</text>']
-    prompt = _short(with_side(step.prompt, None), 54)
+    prompt = _short(on_paper(step.prompt), 54)
     parts = [
         box,
         f'<text x="{x + 12}" y="{y + 20}">{escape(_caption(step, node.sides))}</text>',

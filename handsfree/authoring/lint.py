@@ -15,6 +15,11 @@ from handsfree.definition.verbalization import UNITS
 
 LONGEST_EXPERT_WORDS = 3
 """Short prompts have two or three words, the side not counted; common practice, no source."""
+_ASKS = re.compile(
+    r"\b(is|are|was|were|do|does|did|has|have|had|can|or|who|what|which|where|when|why|how|any|in degrees|in celsius"
+    r"|[a-z]+(?:ed|ing)|check|spell|measure|say|tell|touch|put|remove|wash|keep|call|read|take|look|here|first|score)\b"
+)
+"""Words of which one makes a prompt a question or an instruction; common practice, no source."""
 _NO_SOURCE = re.compile(r"no source|from memory", re.IGNORECASE)
 
 
@@ -120,6 +125,14 @@ def _wording(step: Step, where: Path_) -> Iterator[Odd]:
             (*where, "prompt"),
             f"the prompt has {words} words",
             f"at most {LONGEST_PROMPT_WORDS}",
+        )
+    if not _ASKS.search(step.prompt.lower()):
+        yield Odd(
+            FindingLevel.NOTE,
+            "heading-prompt",
+            (*where, "prompt"),
+            "the prompt is a list of headings: nobody would ask so aloud",
+            'ask or tell something: "How is …?", "Any …?", "Check …."',
         )
     if len(step.fields) > 1:
         said = f"{step.prompt} {step.expert or ''}".lower()

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
-from handsfree.definition.side_words import SIDE_PLACEHOLDER
+from handsfree.definition.side_words import SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""
@@ -68,8 +68,10 @@ def _wording_faults(text: str | None, where: At, step: Step) -> Iterator[Fault]:
             f"has {words} words in a sentence (at most {LONGEST_PROMPT_WORDS}, so that it can be heard in one go)",
         )
     found = set(re.findall(r"\{[^}]*\}", text))
-    if found - {SIDE_PLACEHOLDER}:
-        yield where, f"{', '.join(sorted(found - {SIDE_PLACEHOLDER}))} is not known (only {SIDE_PLACEHOLDER} is)"
+    unknown = found - {SIDE_PLACEHOLDER, *VISIT_PLACEHOLDERS}
+    if unknown:
+        known = ", ".join([SIDE_PLACEHOLDER, *sorted(VISIT_PLACEHOLDERS)])
+        yield where, f"{', '.join(sorted(unknown))} is not known ({known} are)"
     if SIDE_PLACEHOLDER in found and step.for_each is None:
         yield where, f"{SIDE_PLACEHOLDER} needs for_each: side"
 
@@ -124,7 +126,7 @@ def _group_faults(step: Step, where: At) -> Iterator[Fault]:
             yield (*where, "repeat_within", "fields"), "names a field that is no number"
 
 
-_ALIKE = ("phase", "timing", "for_each", "light_must_be_off")
+_ALIKE = ("phase", "timing", "for_each", "light_must_be_off", "read_back")
 _NOT_IN_A_GROUP = ("when", "agree", "repeat_within", "size_from")
 
 
@@ -201,8 +203,9 @@ def _field_faults(
         name = getattr(getattr(field, key), "range_source", None)
         if name is not None and name not in procedure.sources:
             yield (*where, key, "range_source"), f"{name} is not listed under sources{_near(name, procedure.sources)}"
-    if set(field.label.split()) & STOP_WORDS:
-        yield (*where, "label"), f'"{field.label}" holds a stop word, which acts at once (use another word)'
+    for key, name in (("label", field.label), *(("also", other) for other in field.also)):
+        if set(name.split()) & STOP_WORDS:
+            yield (*where, key), f'"{name}" holds a stop word, which acts at once (use another word)'
     yield from _phrase_faults(field.options or {}, (*where, "options"))
     if field.again is not None and not _may_be_amber(field):
         yield (*where, "again"), f"no value of {field.id} is ever amber, so nothing is taken again"

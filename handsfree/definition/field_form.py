@@ -176,7 +176,7 @@ class StepField(Strict):
     Attributes:
         id: Identifier, unique in the step; the record names a reading by step and field.
         label: Words that may (one field) or must (several) come before the value: "wrist".
-        also: Other names of it that are understood where a visit is narrated: [capillary refill].
+        also: Other names of it that are understood: [capillary refill].
         options: Values and the phrases that mean them: {pale: [pale, white]}.
         number: A number with its unit and limits.
         identifier: A spelled code.

@@ -82,8 +82,9 @@ class Step(Strict):
         timing: When its readings are taken, for the record; with it "not done" and its like are answers, flagged amber.
         for_each: "side": done for the injured side, then for the other; needs `Procedure.side_from`.
         group: Steps of the same group follow one another and may be answered in any order, in one breath.
-        read_back: "confirm" waits for "affirmative" after the read-back, "echo" says the value once. None: confirm for
-            several fields, numbers, codes, dates, and left or right; echo for one choice of others.
+        read_back: "confirm" waits for "affirmative" after the read-back, "echo" says the value once, "group" waits for
+            the other steps of its group and is read back with them, but for an answer that is grave by itself. None:
+            confirm for several fields, numbers, codes, dates, and left or right; echo for one choice of others.
         requires: Earlier steps that must be done and not skipped first; a skipped one is asked again before this one.
         when: The step is left out unless this holds.
         agree: Whether all fields must have the same answer; else the visit is held.
@@ -108,6 +109,8 @@ class Step(Strict):
         topic: What the step is about, in one or two words, for a narrated visit: "sensation". It may stand before the
             labels of its fields, and must where a label with that answer could be of two steps of one phase.
         reported: Whole sentences that say in a narrated visit that the step is done, for confirm: "padding complete".
+        together: Whether all items are said in one go, for teach: one "affirmative" when they were told, another when
+            the patient has said back those with `teach_back`.
         explained: Confusions that a spoken check found and that are borne.
     """
 
@@ -122,7 +125,7 @@ class Step(Strict):
     timing: Annotated[Timing | None, Field(strict=False)] = None
     for_each: Literal["side"] | None = None
     group: Identifier | None = None
-    read_back: Literal["confirm", "echo"] | None = None
+    read_back: Literal["confirm", "echo", "group"] | None = None
     requires: tuple[Identifier, ...] = ()
     when: When | None = None
     agree: bool = False
@@ -141,6 +144,7 @@ class Step(Strict):
     items: tuple[TeachItem, ...] = ()
     topic: Phrase | None = None
     reported: tuple[Phrase, ...] = ()
+    together: bool = False
     explained: tuple[Explained, ...] = ()
 
     @model_validator(mode="after")
@@ -152,6 +156,10 @@ class Step(Strict):
             raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
         if (self.kind == "teach") != bool(self.items):
             raise ValueError("items belongs to kind teach, and kind teach needs at least one")
+        if self.read_back == "group" and self.group is None:
+            raise ValueError("read_back: group needs a group")
+        if self.together and self.kind != "teach":
+            raise ValueError("together belongs to kind teach")
         if self.for_each is None and any(field.sides is not None for field in self.fields):
             raise ValueError("sides in a field needs for_each: side in the step")
         if self.red_action_other is not None and self.for_each is None:

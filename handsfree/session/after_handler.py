@@ -11,6 +11,8 @@ from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.group_read_back import next_of_group
+from handsfree.session.kept_together import keep_together
 from handsfree.session.may_stand import all_may_stand, may_be_echoed, needs_affirming
 from handsfree.session.modes import Mode
 from handsfree.session.narrated_keeping import ask_breath, keep_breath
@@ -55,7 +57,9 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         reply.keep = None
         now.state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, now.state))
-    if reply.keep is not None:
+    if reply.keep == "affirmed":
+        keep_together(now, reply)
+    elif reply.keep is not None:
         keep_values(now, reply, reply.keep)
     if reply.keep_breath == "going_on" and may_be_echoed(now):
         reply.keep_breath = "echo"
@@ -266,8 +270,10 @@ def _stand_at(now: EventContext, phases: PhaseMachine, stage: Stage, *, as_it_is
 
 
 def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, *, looked_at: bool = False) -> None:
-    """Stand at a stage and ask for what it wants."""
+    """Stand at a stage and ask for what it wants; where it is said already, at the next of its read-back."""
     state = now.state
+    if state.ahead.get(stage.id) and _is_said(stage, state):
+        stage = next_of_group(now.visit.plan, stage, state) or stage
     _stand_at(now, phases, stage)
     state.pending.clear()
     state.digit_by_digit.clear()
@@ -288,6 +294,10 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
         reply.talk.append(read_back(now.visit, state))
     else:
         reply.talk.append(question(now.visit, state))
+
+
+def _is_said(stage: Stage, state: SessionState) -> bool:
+    return all(field.id in state.ahead.get(stage.id, {}) for field in stage.step.fields)
 
 
 def _review(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage) -> None:

@@ -7,15 +7,16 @@ from handsfree.session.prompts.hints import (
     AnyHint,
     PartAll,
     PartCode,
-    PartDate,
+    PartDay,
     PartDigits,
+    PartMonth,
     PartOneOf,
     SayEach,
 )
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit
 
-_Part = PartOneOf | PartDigits | PartCode | PartDate | PartAll
+_Part = PartOneOf | PartDigits | PartCode | PartDay | PartMonth | PartAll
 
 
 def example(visit: Visit, state: SessionState) -> AnyHint:
@@ -46,5 +47,5 @@ def _part(field: StepField) -> _Part:
     if field.identifier is not None:
         return PartCode((field.label,))
     if field.date is not None:
-        return PartDate((field.label,))
+        return (PartMonth if field.date.month_only else PartDay)((field.label,))
     return PartOneOf((field.label,), tuple(phrases[0] for phrases in (field.options or {}).values()))

@@ -17,7 +17,7 @@ NO_LIGHT_YET = {
     Mode.CRIED: RefusalCode.HEAT_FIRST,
 }
 """Where a light that comes too early is still heard: nobody would count its seconds otherwise."""
-WHILE_LIT = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON, Control.CRY})
+WHILE_LIT = frozenset({Control.STRAP_ON, Control.STRAP_OFF, Control.LIGHT_ON, Control.CRY, Control.STATUS})
 """Commands besides the stop words that are taken while lit; any other is answered with "light off first"."""
 
 

@@ -21,6 +21,7 @@ from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
 from handsfree.session.field_slots import slot_of
+from handsfree.session.group_read_back import read_together
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
@@ -136,7 +137,15 @@ def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
             names = {field.id for field in stage.step.fields}
         case _:
             return ()
-    return tuple(slot_of(stage, field, state) for field in stage.step.fields if field.id in names)
+    own = tuple(slot_of(stage, field, state) for field in stage.step.fields if field.id in names)
+    if mode is not Mode.READING_BACK:
+        return own
+    mates = (mate for mate in read_together(visit.plan, stage, state) if mate is not stage)
+    return own + tuple(
+        replace(slot_of(mate, field, state), slot=f"{mate.step.id}.{field.id}")
+        for mate in mates
+        for field in mate.step.fields
+    )
 
 
 def controls(visit: Visit, state: SessionState) -> frozenset[Control]:

@@ -5,11 +5,11 @@ from dataclasses import replace
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
-from handsfree.definition.side_words import with_side
-from handsfree.definition.verbalization import value_words
+from handsfree.definition.side_words import with_side, with_visit
+from handsfree.definition.verbalization import spelled, value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
-from handsfree.model.open_items import OpenLightOff, OpenStep, OpenZone
+from handsfree.model.open_items import OpenLightOff, OpenReading, OpenStep, OpenZone
 from handsfree.model.reasons import Grounds
 from handsfree.session.holds import in_order
 from handsfree.session.modes import Mode
@@ -42,7 +42,10 @@ from handsfree.session.prompts.sentence_codes import (
     NowListening,
     Prompt,
     ReadBack,
+    ReferenceIs,
     SaidBack,
+    SideIs,
+    SizeChosenIs,
     StepsDone,
     StillMissing,
     ZoneIs,
@@ -64,6 +67,8 @@ MOST_NAMED = 6
 def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
     """The prompt of a stage with the side filled in."""
     text = (stage.step.expert if visit.expert else None) or stage.step.prompt
+    device = visit.device.title if visit.device is not None else None
+    text = with_visit(text, side=state.side, size=state.size, device=device)
     return with_side(text, side_of(stage, state.side))
 
 
@@ -106,6 +111,8 @@ def _asked(visit: Visit, state: SessionState) -> Prompt:
         return Prompt((StillMissing(tuple(field.label for field in missing)),))
     prompt = FileText(prompt_text(visit, stage, state))
     match stage.step.kind:
+        case "teach" if stage.step.together:
+            return Prompt(_items(visit, stage, state, prompt))
         case "teach":
             item = _item(visit, stage, state)
             return Prompt((prompt, *item) if not state.taught.get(stage.id) else item)
@@ -142,6 +149,14 @@ def _item(visit: Visit, stage: Stage, state: SessionState) -> tuple[AnySentence,
     if visit.expert and item.expert is not None:
         return (FileText(item.expert),)
     return FileText(item.say), Fixed.SAID_BACK if item.teach_back else Fixed.TOLD
+
+
+def _items(visit: Visit, stage: Stage, state: SessionState, prompt: FileText) -> tuple[AnySentence, ...]:
+    """All items in one go with the question whether they were told; then whether they were said back."""
+    if stage.id in state.told:
+        return (Fixed.ALL_SAID_BACK,)
+    said = (FileText((item.expert if visit.expert else None) or item.say) for item in stage.step.items)
+    return (prompt, *said, Fixed.ALL_TOLD)
 
 
 def _zone_question(stage: Stage, state: SessionState, prompt: FileText) -> tuple[AnySentence, ...]:
@@ -206,12 +221,7 @@ def before_closing(plan: Plan, state: SessionState, *, early: bool = False) -> t
         found.append(OverriddenSoFar(tuple(state.lifted)))
     if state.accepted_gaps:
         found.append(GapsLeft(len(state.accepted_gaps)))
-    flagged = tuple(
-        taken.grounds
-        for values in state.answers.values()
-        for taken in values.values()
-        if taken.grounds is not None and taken.grounds not in state.lifted
-    )
+    flagged = flags_of(state)
     if flagged:
         found.append(FlaggedSoFar(flagged))
     over = zones_over_target(state.ledger)
@@ -257,9 +267,23 @@ def why_skipped(visit: Visit) -> AnySentence:
 
 
 def status(visit: Visit, state: SessionState) -> Prompt:
-    """Where things stand."""
-    sentences: list[AnySentence] = [StepsDone(*stages_done(visit.plan, state))]
+    """Where things stand: whose visit, which side, how far, what is flagged, lit, held and open; short while lit."""
     ledger = state.ledger
+    if ledger is not None and ledger.lit_zone is not None:
+        lit = ledger.lit_zone
+        zone = ZoneSoFar(label_of(ledger, lit), ledger.lit_s(lit, state.now_s), ledger.target_s(lit))
+        return Prompt((LightSoFar((zone,)),), Priority.INFORMATION)
+    sentences: list[AnySentence] = []
+    if state.patient_reference:
+        sentences.append(ReferenceIs(spelled(state.patient_reference)))
+    if state.side is not None:
+        sentences.append(SideIs(state.side.value))
+    if state.size is not None:
+        sentences.append(SizeChosenIs(state.size))
+    sentences.append(StepsDone(*stages_done(visit.plan, state)))
+    flagged = flags_of(state)
+    if flagged:
+        sentences.append(FlaggedSoFar(flagged))
     if ledger is not None and ledger.runs:
         zones = tuple(
             ZoneSoFar(zone.label, ledger.lit_s(zone.id), ledger.target_s(zone.id))
@@ -269,7 +293,20 @@ def status(visit: Visit, state: SessionState) -> Prompt:
         sentences += [LightSoFar(zones)] if zones else []
     if state.holds:
         sentences.append(HeldInStatus(tuple(hold.grounds for hold in in_order(state.holds))))
+    open_ = tuple(item for item in open_items(visit.plan, state) if isinstance(item, OpenReading | OpenLightOff))
+    if open_:
+        sentences.append(LeftOpen(open_))
     return Prompt(tuple(sentences), Priority.INFORMATION)
+
+
+def flags_of(state: SessionState) -> tuple[Grounds, ...]:
+    """Why values are flagged, but for what an override lifted."""
+    return tuple(
+        taken.grounds
+        for values in state.answers.values()
+        for taken in values.values()
+        if taken.grounds is not None and taken.grounds not in state.lifted
+    )
 
 
 def again(visit: Visit, wording: Wording, guidance: GuidanceProfile, state: SessionState) -> Prompt | None:

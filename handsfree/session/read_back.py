@@ -9,6 +9,7 @@ from handsfree.definition.profile_form import Band
 from handsfree.definition.verbalization import group_words, value_words
 from handsfree.model.facts import ReadingConfirmed
 from handsfree.model.readings import SpokenValue
+from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
 from handsfree.session.state import SessionState, TakenValue
 from handsfree.session.visit import Visit, side_of
@@ -23,22 +24,23 @@ def must_be_confirmed(step: Step) -> bool:
         step: Its file says so by `read_back`; without it numbers, sides, codes, dates and groups wait.
     """
     if step.read_back is not None:
-        return step.read_back == "confirm"
+        return step.read_back != "echo"
     return len(step.fields) > 1 or any(
         field.options is None or set(field.options) <= {"left", "right"} for field in step.fields
     )
 
 
 def read_back(visit: Visit, state: SessionState) -> Prompt:
-    """All unconfirmed values of the stage in another form, and whether they are right."""
+    """All unconfirmed values of the stage and of those read back with it, in another form, with "correct?"."""
     stage = visit.plan.stage(state.place)
-    unconfirmed = state.unconfirmed
-    values = [
-        (field, state.pending[field.id].value, visit.band_of(field))
-        for field in stage.step.fields
-        if field.id in unconfirmed
-    ]
-    return Prompt((ReadBack(on_side(stage, state) + group_words(values, short=visit.expert)),))
+    parts: list[str] = []
+    for one in read_together(visit.plan, stage, state):
+        taken = values_of(one, state)
+        values = [
+            (field, taken[field.id].value, visit.band_of(field)) for field in one.step.fields if field.id in taken
+        ]
+        parts += [group_words(values, short=visit.expert)] if values else []
+    return Prompt((ReadBack(on_side(stage, state) + "; ".join(parts)),))
 
 
 def on_side(stage: Stage, state: SessionState) -> str:

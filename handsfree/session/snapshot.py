@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from handsfree.model.facts import ReadingConfirmed
 from handsfree.model.readings import value_text
+from handsfree.session.group_read_back import read_together
 from handsfree.session.holds import in_order
 from handsfree.session.lift_rules import may_answer
 from handsfree.session.listening_context import hint
@@ -99,7 +100,11 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
             name = name_of(visit.plan.stage(stage_id), state.side)
             back |= {f"{name}.{field_id}": value_text(taken.value) for field_id, taken in values.items() if field_id}
     elif mode is Mode.READING_BACK:
-        back = {f"{stage.step.id}.{name}": value_text(taken.value) for name, taken in state.pending.items()}
+        back = {
+            f"{one.step.id}.{name}": value_text(taken.value)
+            for one in read_together(visit.plan, stage, state)
+            for name, taken in (state.pending if one is stage else state.ahead[one.id]).items()
+        }
     elif mode is Mode.CHECKING:
         stated = [fact for fact in state.standing.values() if isinstance(fact, ReadingConfirmed)]
         back = {f"{fact.stage}.{fact.field}": value_text(fact.value) for fact in stated}

@@ -235,6 +235,7 @@ class SessionState:
         repeated: Readings that were taken once more.
         zone_id: The zone that is to be lit next.
         taught: How many items were taught, by stage.
+        told: Stages whose items were told in one go, and wait to be said back.
         note: Parts of the note that is being dictated.
         notes: How many notes were taken.
         doubt: The command that was heard with doubt and is asked about.
@@ -301,6 +302,7 @@ class SessionState:
     repeated: set[str] = field(default_factory=set)
     zone_id: str | None = None
     taught: dict[str, int] = field(default_factory=dict)
+    told: set[str] = field(default_factory=set)
     note: list[str] = field(default_factory=list)
     notes: int = 0
     doubt: Said | None = None

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from handsfree.definition.side_words import with_side
+from handsfree.definition.side_words import on_paper, with_side
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import AnyFact, StrayLightBegan, StrayLightEnded, Utterance
 from handsfree.model.refusals import Refusal, RefusalCode, RefusalReason, StepFirst
@@ -33,7 +33,7 @@ def refuse_light(now: EventContext, reason: Refusal | StepFirst) -> Reply:
     before = ""
     if isinstance(reason, StepFirst):
         owed = next(one for one in now.visit.plan.stages if name_of(one, now.state.side) == reason.stage)
-        before = with_side(owed.step.expert or owed.step.prompt, side_of(owed, now.state.side))
+        before = on_paper(with_side(owed.step.expert or owed.step.prompt, side_of(owed, now.state.side)))
     refused = now.refuse(reason, before)
     return begin_stray(now, Reply(refused.facts), reason, before)
 

@@ -90,6 +90,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.LIGHT_ON: lamp.light_on,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
+        Control.STATUS: conversation.tell_status,
         Control.NEXT_STEP: lamp.refuse_while_lit,
         Control.WAIT: lamp.refuse_while_lit,
         Control.CRY: cries.stop_for_cry,

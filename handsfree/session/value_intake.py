@@ -43,6 +43,7 @@ from handsfree.model.refusals import (
     TooFarApart,
 )
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.group_read_back import is_grave, is_shared, next_of_group
 from handsfree.session.limits import apart
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import RefusedBecause
@@ -120,13 +121,22 @@ def complete(now: EventContext, reply: Reply) -> None:
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
-    elif must_be_confirmed(stage.step) and now.visit.going_on and all(field.options for field in stage.step.fields):
+    elif (mate := next_of_group(now.visit.plan, stage, state)) is not None and not is_grave(stage, state):
+        state.ahead[stage.id] = dict(state.unconfirmed)
+        reply.talk.append(Earcon.HEARD)
+        reply.then, reply.stage = Then.ENTER, mate
+    elif must_be_confirmed(stage.step) and _may_go_on(now, stage):
         reply.keep = "going_on"
     elif must_be_confirmed(stage.step):
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))
     else:
         reply.keep = "echo"
+
+
+def _may_go_on(now: EventContext, stage: Stage) -> bool:
+    """Whether its findings may stand where they were heard well, and are not read back with others."""
+    return now.visit.going_on and not is_shared(stage) and all(field.options for field in stage.step.fields)
 
 
 def value_problem(now: EventContext, stage: Stage, field: StepField, given: SlotValue) -> RefusalReason | None:

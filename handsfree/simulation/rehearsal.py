@@ -58,6 +58,7 @@ class Rehearsal:
         self._meant: dict[str, str] = {}
         self._last: ScriptLine | None = None
         self._last_said: ScriptLine | None = None
+        self._said: list[ScriptLine] = []
 
     def run(self) -> RehearsalResult:
         """Speak every line in order.
@@ -173,10 +174,17 @@ class Rehearsal:
             # What stands is of many lines, and perhaps not of the last one.
             wrong = any(self._meant.get(key, value) != value for key, value in read_back.items())
         else:
-            wrong = line is not None and any(read_back.get(key) != value for key, value in line.means.items())
+            # Of several answers that are read back together, the first that was heard wrong is said again.
+            said = [one for one in self._said if read_back.keys() & one.means.keys()]
+            bad = (one for one in said if any(read_back.get(key, value) != value for key, value in one.means.items()))
+            first = next(bad, None)
+            wrong, line = first is not None, first or line
         who = line.who if line is not None else next(iter(self._script.voices))
         if wrong and line is not None:
             self._repeats += 1
+            if len({key.partition(".")[0] for key in read_back}) > 1:
+                self._say(line.model_copy(update={"say": f"correction {line.say}"}), number, remember=False)
+                return
             self._say(ScriptLine(after=line.after, who=who, say="negative"), number, remember=False)
             self._scene.listen_until_quiet()
             if self._runner.session.snapshot.doubted is None:
@@ -190,6 +198,7 @@ class Rehearsal:
         if remember:
             self._last = line
             self._meant |= line.means
+            self._said = [one for one in self._said if not one.means.keys() & line.means.keys()] + [line]
         if line.hears is not None:
             self._listen_for(line.hears, number)
         self._scene.listen_s(line.wait_s)

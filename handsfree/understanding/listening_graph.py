@@ -1,5 +1,6 @@
 """What may be said now, as one word graph: only what is legal, so that nothing else can be heard."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache, partial
 from importlib.resources import files
@@ -71,6 +72,7 @@ _UNIT_RULES = {
     "mm[Hg]": ("mercury",),
     "/min": ("per_minute",),
     "mW/cm2": ("milliwatt",),
+    "{score}": ("out_of_ten",),
 }
 """Rules of the units grammar by UCUM code: the unit itself, then those said for it by mistake, to be heard as such.
 A unit that is not here has no spoken form."""
@@ -207,6 +209,11 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         one = Choice(tuple(each))
         several = Sequence((one, Repeat(Sequence((optional(word("then")), one)), at_least=0)))
         found.append(Sequence((optional(_leading_side(both)), several)))
+        before = Choice(tuple(_before_labels(both, locale, written=written))) if own else NULL
+        if isinstance(before, Choice) and before.options:
+            # All of them so: mixed with labels in front, a number could belong to either neighbour.
+            more = Repeat(Sequence((optional(word("then")), before)), at_least=0)
+            found.append(Sequence((optional(_leading_side(both)), before, more)))
         found += whole_answers(both) if own else ()
     if not own:
         return found
@@ -214,12 +221,22 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
     return [Sequence((optional(first), Choice(tuple(found))))]
 
 
+def _before_labels(slots: tuple[Slot, ...], locale: str, *, written: bool) -> Iterator[Expansion]:
+    """Scores before what they are of: "three at rest"."""
+    for slot in slots:
+        if isinstance(slot, NumberSlot) and slot.unit == "{score}" and slot.labels:
+            value = _number(replace(slot, slot="", labels=(), sides=()), locale, written=written)
+            label = Choice(tuple(phrase(label) for label in slot.labels))
+            yield Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), value, word("at"), label))
+
+
 def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
     """A side said once, before the first label: it is about every value of the breath that can have one."""
     sides = dict.fromkeys(
         side for slot in slots if isinstance(slot, NumberSlot | OptionSlot) and slot.labels for side in slot.sides
     )
-    return Choice(tuple(Reference(f"answers.{side.value}") for side in sides)) if sides else NULL
+    named = Choice(tuple(Reference(f"answers.{side.value}") for side in sides))
+    return Sequence((optional(word("the")), named, optional(word("of_body")))) if sides else NULL
 
 
 def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own: bool) -> Expansion:
@@ -231,7 +248,7 @@ def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own
         label = Choice(tuple(named(label) if own else phrase(label) for label in slot.labels))
         said += (label,)
     if not label_required:
-        said = (begun, optional(Choice((*said[1:], *((word("it_is"),) if own else ())))))
+        said = (begun, *((optional(word("it_is")),) if own else ()), *(optional(part) for part in said[1:]))
     if isinstance(slot, NumberSlot | OptionSlot):
         others: tuple[Expansion, ...] = (Reference("answers.refused"),)
         if slot.allow_absent:

@@ -15,6 +15,8 @@ _MOST_LISTED = 6
 """Fields that may be named before one answer of theirs ("median and ulnar intact")."""
 _NEVER_BARE = frozenset({"absent", "present", "missing", "noted", "left", "right", "intact", "firm", "soft"})
 """Answers that people give to many questions: one alone says not which is meant, even where only one field has it."""
+_SOME = "present"
+"""The answer that "there is a wound" means, where a field has it."""
 _NONE = "absent"
 """The answer that "no wound" and "none" mean, where a field has it."""
 SIDES = frozenset({"left", "right"})
@@ -52,10 +54,10 @@ def own_words(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
     own = [slot for slot in options if "." not in slot.slot]
     yield from _bare(slots)
     for slot in options:
-        option = _meaning_none(slot)
-        if option is not None:
-            for label in slot.labels:
-                yield Tagged(Sequence((word("no_such"), phrase(label))), _tags(slot, option))
+        for said, option in ((word("no_such"), _meaning_none(slot)), (word("there_is"), _with(slot, _SOME))):
+            if option is not None:
+                for label in slot.labels:
+                    yield Tagged(Sequence((said, phrase(label))), _tags(slot, option))
     for shared in _phrases_of_several(own):
         yield from _listed([slot for slot in own if _with(slot, shared)], shared)
 

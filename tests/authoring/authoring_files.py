@@ -25,7 +25,7 @@ steps:
   - id: swab
     kind: finding
     phase: before
-    prompt: "Swab, bandage?"
+    prompt: "How are swab and bandage?"
     expert: "Swab, bandage?"
     hard: true
     source: book

@@ -95,7 +95,7 @@ ODD = [
         "label that nobody hears",
         "label: bandage",
         "label: dressing",
-        '    prompt: "Swab',
+        '    prompt: "How are swab',
         FindingLevel.WARNING,
         "unsaid-label",
     ),

@@ -249,7 +249,7 @@ def test_trying_to_go_on_past_a_required_step_fails_whatever_the_points(tmp_path
 
 def test_overriding_a_stop_that_wants_a_new_battery_fails(tmp_path, monkeypatch):
     again = "correction\nwindow clean, battery charged, cable intact\nyes\n"
-    lines = LINES.replace(again, "override\ncast technician\ntechnical decision\nyes\n")
+    lines = LINES.replace(again, "override\ncast technician\ntechnical decision\naffirmative\n")
     found = scored(tmp_path, monkeypatch, lines)
     assert [fault.rule for fault in found.faults] == ["event_wrong"]
     assert "overridden, which was not the way" in found.faults[0].text

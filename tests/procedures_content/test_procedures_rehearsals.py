@@ -1,7 +1,6 @@
 """Every bundled rehearsal, typed: the words of the script are understood and carry the session to its end."""
 
 from functools import cache
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -219,9 +218,10 @@ def test_both_hands_are_on_record_before_and_after(fitting):
 def test_the_injured_side_comes_first(fitting):
     # Common practice, no source.
     stages = [fact.stage for fact in _facts(fitting, "step_entered")]
-    pairs = list(pairwise(stages))
-    for name in ("circulation", "sensation", "power", "pain"):
-        assert (f"{name}_before@right", f"{name}_before@left") in pairs
+    for one, other in (("circulation", "sensation"), ("power", "pain")):
+        hands = [f"{name}_before@{side}" for side in ("right", "left") for name in (one, other)]
+        at = stages.index(hands[0])
+        assert stages[at : at + 4] == hands  # one hand after the other, each read back in one go
 
 
 def _readings(typist):

@@ -305,9 +305,9 @@ reviewing_confirm        .   .   aga ent rev opn wai .   not .   sta hlp str .  
 reviewing_light          .   .   aga ent rev nv! wai .   not .   sta hlp lit sof son .   .   zs! rol dk! stp red red .
 reading_back             kep dis aga .   .   dis wai .   not .   sta hlp str .   .   .   .   .   rol dk! stp stp stp .
 reading_back_after_light kp2 dis aga .   .   dis wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red .
-lit                      of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
+lit                      of! of! of! of! of! of! of! of! of! of! sta of! rep sof son of! of! of! of! off ofs ofr ofr cry
 cried                    yhe nhe aga .   .   .   .   .   .   .   sta hlp sht .   .   .   .   .   .   lof stp red red cra
-lit_strap                of! of! of! of! of! of! of! of! of! of! of! of! rep sof son of! of! of! of! off ofs ofr ofr cry
+lit_strap                of! of! of! of! of! of! of! of! of! of! sta of! rep sof son of! of! of! of! off ofs ofr ofr cry
 warmth                   .   .   aga .   .   .   wai .   not .   sta hlp swa .   .   .   .   .   rol dk! stp red red crw
 late_heat                .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red crw
 late_heat_at_end         .   .   aga .   .   .   wai .   not .   sta hlp sno .   .   .   .   .   rol dk! stp red red crw

@@ -233,7 +233,7 @@ def test_a_date_is_held_against_today_only_where_the_file_says_so():
 def test_the_hint_names_what_is_missing_in_the_order_in_which_it_is_asked(talk):
     talk.go_to("pack")
     talk.say("help")
-    assert talk.said == "Say lot, then the code in alphabet words and digits; then expiry."
+    assert talk.said == "Say lot, the code in alphabet words and digits; expiry, month and year."
     talk.give(lot="#A15B")
     talk.say("help")
     assert "lot" not in talk.said

@@ -1,6 +1,7 @@
 """Steps of one group: answered in any order, several in one breath, each read back; and read-backs in one sentence."""
 
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from procedure_files import PROCEDURE, write_files
@@ -16,10 +17,24 @@ from handsfree.understanding.interpreter import interpret, typed
 # The rules of groups and of short wording are this project's own; no other source.
 
 
+APART = Path(__file__).resolve().parents[1] / "golden" / "form-2-procedures" / "splint-removal.yaml"
+"""The removal as it was while each step of its group had a read-back of its own."""
+
+
 @pytest.fixture
 def talk():
-    """A visit at the first hand of the removal, whose circulation and sensation are one group."""
-    talk = Talk(load_bundle("splint-removal"))
+    """A visit at the first hand of the removal, whose circulation and sensation are one group, each read back."""
+    return at_the_hand(load_bundle(str(APART)))
+
+
+@pytest.fixture
+def shared():
+    """The same where the group shares one read-back."""
+    return at_the_hand(load_bundle("splint-removal"))
+
+
+def at_the_hand(bundle):
+    talk = Talk(bundle)
     for _ in range(60):
         if talk.at == "circulation@left":
             break
@@ -133,3 +148,112 @@ def test_steps_of_a_group_follow_one_another_and_are_alike(tmp_path):
     text = PROCEDURE.replace("    kind: measure\n", "    group: g\n    kind: measure\n")
     with pytest.raises(ProcedureFileError, match="do not follow one another"):
         load_bundle(str(write_files(tmp_path, text)))
+
+
+# ---- one read-back for a group ----
+
+
+ALONE = "left pulse present, refill two, color usual, temperature warm"
+REST = "median intact, ulnar intact, radial intact"
+
+
+def test_a_group_is_read_back_once_and_kept_together(shared):
+    say(shared, ALONE)
+    assert (shared.at, shared.mode) == ("sensation@left", "asking")
+    assert shared.facts("reading_confirmed")[-1].step not in {"circulation", "sensation"}
+    say(shared, REST)
+    assert shared.said == (
+        "Left: pulse present; refill two, seconds; color usual; temperature warm; "
+        "median, ulnar and radial intact. Correct?"
+    )
+    assert set(shared.session.snapshot.read_back) == {
+        *(f"circulation.{name}" for name in ("pulse", "refill", "color", "temperature")),
+        *(f"sensation.{name}" for name in ("median", "ulnar", "radial")),
+    }
+    shared.affirm()
+    kept = [(fact.step, fact.field) for fact in shared.facts("reading_confirmed") if fact.side is Side.LEFT]
+    assert len(kept) == 7
+    assert all(fact.read_back == "affirmed" for fact in shared.facts("reading_confirmed")[-7:])
+    assert (shared.at, shared.mode) == ("circulation@right", "asking")
+
+
+def test_a_grave_answer_waits_for_no_other_step(shared):
+    say(shared, "pulse absent, refill two, color usual, temperature warm")
+    assert (shared.at, shared.mode) == ("circulation@left", "reading_back")
+    shared.affirm()
+    assert shared.mode == "held"
+
+
+def test_what_is_answered_anew_at_a_hold_waits_for_nothing(shared):
+    say(shared, "pulse absent, refill two, color usual, temperature warm")
+    shared.affirm()
+    shared.say("correction")
+    say(shared, ALONE)
+    assert shared.mode == "reading_back"
+    shared.affirm()
+    assert shared.mode == "misheard"
+
+
+def test_negative_to_a_shared_read_back_drops_all_and_begins_anew(shared):
+    say(shared, ALONE)
+    say(shared, REST)
+    shared.say("negate")
+    assert shared.kinds == ["read_back_disputed", "read_back_disputed", "step_entered"]
+    assert shared.at == "circulation@left"
+    assert not [fact for fact in shared.facts("reading_confirmed") if fact.side is Side.LEFT]
+    say(shared, ALONE)
+    assert shared.at == "sensation@left"
+
+
+def test_one_value_of_another_step_is_put_right_at_the_shared_read_back(shared):
+    say(shared, ALONE)
+    say(shared, REST)
+    say(shared, "correction refill three")
+    assert shared.mode == "reading_back"
+    assert "refill three" in shared.said
+    shared.affirm()
+    values = {(fact.step, fact.field): value_text(fact.value) for fact in shared.facts("reading_confirmed")}
+    assert values["circulation", "refill"] == "3"
+    assert values["sensation", "ulnar"] == "intact"
+
+
+def test_a_flag_and_a_stop_of_any_step_follow_from_the_shared_read_back(shared):
+    say(shared, "pulse weak, refill two, color usual, temperature warm")
+    say(shared, "median intact, ulnar intact, radial absent")
+    assert shared.mode == "reading_back"
+    shared.affirm()
+    assert shared.mode == "held"
+    confirmed = {(fact.step, fact.field) for fact in shared.facts("reading_confirmed") if fact.side is Side.LEFT}
+    assert len(confirmed) == 7
+    assert [hold.stage_id for hold in shared.session._state.holds] == ["sensation@injured"]
+
+
+def test_looking_back_keeps_what_waits_for_its_read_back(shared):
+    say(shared, ALONE)
+    say(shared, "go to identity")
+    assert shared.at == "identity"
+    shared.say("next_step")
+    assert shared.at == "sensation@left"
+    say(shared, REST)
+    assert "pulse present" in shared.said
+
+
+def test_correction_before_the_shared_read_back_drops_what_waits(shared):
+    say(shared, ALONE)
+    shared.say("correction")
+    assert shared.kinds[0] == "values_dropped"
+    assert (shared.at, shared.mode) == ("circulation@left", "asking")
+    say(shared, ALONE)
+    say(shared, REST)
+    shared.affirm()
+    assert shared.at == "circulation@right"
+
+
+def test_a_stop_between_two_steps_of_a_group_loses_nothing(shared):
+    say(shared, ALONE)
+    shared.say("stop")
+    shared.say("resume")
+    say(shared, REST)
+    assert "pulse present" in shared.said
+    shared.affirm()
+    assert shared.at == "circulation@right"

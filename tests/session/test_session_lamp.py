@@ -156,7 +156,7 @@ def test_a_tone_that_cannot_end_a_run_is_named(tmp_path, tone, message):
 # ---- while lit ----
 
 
-@pytest.mark.parametrize("control", ["next_step", "wait", "status", "previous_step"])
+@pytest.mark.parametrize("control", ["next_step", "wait", "previous_step"])
 def test_what_must_wait_for_the_light_says_so(tmp_path, control):
     talk = talk_of(tmp_path).go_to("cure_open")
     talk.say("light_on")

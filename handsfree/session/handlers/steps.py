@@ -2,6 +2,7 @@
 
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import (
+    AnyFact,
     CorrectionDropped,
     ItemTaught,
     SkipDropped,
@@ -39,16 +40,24 @@ def confirm_step(now: EventContext) -> Reply:
 
 
 def _item_taught(now: EventContext) -> Reply:
+    """The next item was taught; where all are said in one go, those that were told, then those that were said back."""
     stage, state = now.stage, now.state
-    item = stage.step.items[state.taught.get(stage.id, 0)]
-    state.taught[stage.id] = state.taught.get(stage.id, 0) + 1
-    fact = ItemTaught(stage=now.stage_name, item=item.id, said=item.say, teach_back=item.teach_back)
-    if state.taught[stage.id] < len(stage.step.items):
-        return Reply([fact], [Earcon.RECORDED], Then.ASK)
+    items = stage.step.items
+    taught = items[state.taught.get(stage.id, 0) :][:1]
+    if stage.step.together:
+        taught = tuple(item for item in items if item.teach_back is (stage.id in state.told))
+        state.told.add(stage.id)
+    facts: list[AnyFact] = [
+        ItemTaught(stage=now.stage_name, item=item.id, said=item.say, teach_back=item.teach_back) for item in taught
+    ]
+    state.taught[stage.id] = state.taught.get(stage.id, 0) + len(taught)
+    if state.taught[stage.id] < len(items):
+        return Reply(facts, [Earcon.RECORDED if facts else Earcon.HEARD], Then.ASK)
+    state.told.discard(stage.id)
     state.done[stage.id] = Done.TAUGHT
     state.corrected.pop(stage.id, None)
     state.last_answered = stage.id
-    return Reply([fact], [Earcon.RECORDED], Then.GO_ON)
+    return Reply(facts, [Earcon.RECORDED], Then.GO_ON)
 
 
 def deny_step(now: EventContext) -> Reply:

@@ -15,7 +15,9 @@ from handsfree.model.facts import (
 )
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import MISHEARD
+from handsfree.session.listening_context import said_again
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
 from handsfree.session.prompts.fixed import Fixed
@@ -36,8 +38,8 @@ def take_values(now: EventContext) -> Reply:
 def say_anew(now: EventContext) -> Reply:
     """Take values in place of those that are read back: all of the stage is read back once more."""
     command = now.said.command if now.said is not None else None
-    fields = {field.id for field in now.stage.step.fields}
-    if not isinstance(command, GiveValues) or not {given.slot for given in command.values} <= fields:
+    again = {slot.slot for slot in said_again(now.visit, now.state)}
+    if not isinstance(command, GiveValues) or not {given.slot for given in command.values} <= again:
         return now.refuse(RefusalCode.NO_VALUE_ASKED)
     now.state.modes.pop(Mode.READING_BACK)
     return _taken(now, _replaced(now))
@@ -47,10 +49,17 @@ def _replaced(now: EventContext) -> Reply:
     """Drop what is said anew: it may not stand where the new value is not taken."""
     state, command = now.state, now.said.command if now.said is not None else None
     given = {given.slot for given in command.values} if isinstance(command, GiveValues) else set()
-    dropped = {name: kept(taken.value) for name, taken in state.unconfirmed.items() if name in given}
-    for name in dropped:
-        del state.pending[name]
-    return Reply([ValuesDropped(stage=now.stage_name, values=dropped)] if dropped else [])
+    reply = Reply()
+    for stage in read_together(now.visit.plan, now.stage, state):
+        here = stage.id == state.place
+        values = state.pending if here else state.ahead[stage.id]
+        names = given if here else {name.partition(".")[2] for name in given if name.startswith(f"{stage.step.id}.")}
+        dropped = {name: kept(taken.value) for name, taken in values_of(stage, state).items() if name in names}
+        for name in dropped:
+            del values[name]
+        if dropped:
+            reply.facts.append(ValuesDropped(stage=name_of(stage, state.side), values=dropped))
+    return reply
 
 
 def hear_further(now: EventContext) -> Reply:
@@ -126,20 +135,42 @@ def affirm_read_back(now: EventContext) -> Reply:
 
 def dispute(now: EventContext) -> Reply:
     """Take "negative" to a read-back: nothing is kept as confirmed; all of the stage may be said again."""
-    reply = Reply([ReadBackDisputed(stage=now.stage_name, values=drop_unconfirmed(now.state))])
-    now.state.ahead.clear()
-    now.state.modes.pop(Mode.READING_BACK)
+    state = now.state
+    together = read_together(now.visit.plan, now.stage, state)
+    reply = Reply(
+        [
+            ReadBackDisputed(
+                stage=name_of(stage, state.side),
+                values={name: kept(taken.value) for name, taken in values_of(stage, state).items()},
+            )
+            for stage in together
+        ]
+    )
+    drop_unconfirmed(state)
+    state.ahead.clear()
+    state.modes.pop(Mode.READING_BACK)
     reply.say(Fixed.NOT_RECORDED)
+    if len(together) > 1:
+        reply.then, reply.stage = Then.ENTER, together[0]
     return reply
 
 
 def correct(now: EventContext) -> Reply:
     """Take "correction": drop what is unconfirmed, or open the last answered stage to be said again."""
     state, plan = now.state, now.visit.plan
+    waiting = [
+        (stage, {name: kept(taken.value) for name, taken in state.ahead[stage.id].items()})
+        for stage in read_together(plan, now.stage, state)
+        if stage.id in state.ahead and not state.reviewing
+    ]
     if not state.reviewing:
         state.ahead.clear()
     if state.unconfirmed:
         return Reply([ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state))], then=Then.ASK)
+    if waiting:
+        reply = Reply([ValuesDropped(stage=name_of(stage, state.side), values=values) for stage, values in waiting])
+        reply.then, reply.stage = Then.ENTER, waiting[-1][0]
+        return reply
     target_id = now.stage.id if state.reviewing else state.last_answered
     if now.mode is Mode.HELD:
         target_id = answered_first(state.holds).stage_id
@@ -152,6 +183,7 @@ def correct(now: EventContext) -> Reply:
     again = state.again & {f"{target.id}.{field.id}" for field in target.step.fields}
     before = Corrected(state.done.pop(target.id, None), state.taught.pop(target.id, 0), frozenset(again))
     state.corrected.setdefault(target.id, before)
+    state.told.discard(target.id)
     state.pending.clear()
     # A first value that was misheard was not measured; one that was taken again stays the second.
     state.again -= again

@@ -33,6 +33,8 @@ class Fixed(StrEnum):
     STRAP_OFF_THEN_LIGHT = "strap_off_then_light"
     SAID_BACK = "said_back"
     TOLD = "told"
+    ALL_TOLD = "all_told"
+    ALL_SAID_BACK = "all_said_back"
     COMPLETED = "completed"
     ENDED_EARLY = "ended_early"
     LIGHT_OR_LEAVE = "light_or_leave"

@@ -106,8 +106,15 @@ class PartCode(HintWith):
 
 
 @dataclass(frozen=True, slots=True)
-class PartDate(HintWith):
+class PartDay(HintWith):
     """Of several fields: one that takes a date."""
+
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartMonth(HintWith):
+    """Of several fields: one that takes month and year."""
 
     labels: tuple[str, ...]
 
@@ -124,7 +131,7 @@ class PartAll(HintWith):
 class SayEach(HintWith):
     """How to say every field of a question."""
 
-    parts: tuple[PartOneOf | PartDigits | PartCode | PartDate | PartAll, ...]
+    parts: tuple[PartOneOf | PartDigits | PartCode | PartDay | PartMonth | PartAll, ...]
 
 
 @dataclass(frozen=True, slots=True)

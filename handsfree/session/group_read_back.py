@@ -1,0 +1,62 @@
+"""Steps of a group that share one read-back: their values wait for one another, and are kept together."""
+
+from handsfree.definition.field_form import StepField
+from handsfree.definition.plan import Plan, Stage, mates_of
+from handsfree.model.readings import Exact, Option, SpokenValue
+from handsfree.session.stages import applies
+from handsfree.session.state import SessionState, TakenValue
+
+
+def is_shared(stage: Stage) -> bool:
+    """Whether the read-back of a stage waits for the other steps of its group."""
+    return stage.step.read_back == "group"
+
+
+def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
+    """The stage that is still to be answered before a stage that is whole is read back; None where none is.
+
+    What is answered anew, or while something holds the visit or ends it early, waits for nothing.
+    """
+    if not is_shared(stage) or state.holds or state.ending or state.answers.get(stage.id):
+        return None
+    open_ = (mate for mate in mates_of(plan, stage) if mate.id not in state.done and applies(mate, state))
+    return next((mate for mate in open_ if is_shared(mate) and not _is_whole(mate, state)), None)
+
+
+def read_together(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ...]:
+    """The stages that are read back with a stage, itself among them, in the order of the file."""
+    if not is_shared(stage):
+        return (stage,)
+    mates = {mate.id for mate in mates_of(plan, stage) if is_shared(mate) and _is_whole(mate, state)}
+    return tuple(one for one in plan.stages if one.id == stage.id or one.id in mates)
+
+
+def is_grave(stage: Stage, state: SessionState) -> bool:
+    """Whether a value may hold the visit by itself, or is to be taken again: it is read back at once.
+
+    What is grave beside an earlier value is found when it is kept, after the shared read-back.
+    """
+    said = ((field, state.pending.get(field.id)) for field in stage.step.fields)
+    return any(taken is not None and _is_grave(field, taken.value) for field, taken in said)
+
+
+def _is_grave(field: StepField, value: SpokenValue) -> bool:
+    match value:
+        case Option(value=chosen):
+            return chosen in {*field.stop, *field.red}
+        case Exact(value=amount) if field.number is not None:
+            above, below = field.number.flag_above, field.number.flag_below
+            beyond = (above is not None and amount > above) or (below is not None and amount < below)
+            return beyond and (field.number.flag_class in {"red", "stop"} or field.again is not None)
+        case _:
+            return field.number is not None
+
+
+def values_of(stage: Stage, state: SessionState) -> dict[str, TakenValue]:
+    """What was said for a stage of a shared read-back and is not confirmed."""
+    return state.unconfirmed if stage.id == state.place else state.ahead.get(stage.id, {})
+
+
+def _is_whole(stage: Stage, state: SessionState) -> bool:
+    said = state.ahead.get(stage.id, {})
+    return all(field.id in said for field in stage.step.fields)
