@@ -22,10 +22,10 @@ from handsfree.record.display_values import (
     standing_readings,
     zone_name,
 )
+from handsfree.record.moments import Moments
 from handsfree.record.store import Filter, checked, list_records
 from handsfree.record.verify import RecordState, Verification
 from handsfree.report.daily_light import light_seconds_by_day
-from handsfree.report.event_times import Moments
 from handsfree.report.holds_lifted import lifted_by, standing_holds
 from handsfree.report.page import dress, environment
 from handsfree.report.review_items import light_off_target

@@ -10,7 +10,7 @@ from handsfree.model.reasons import Severity
 from handsfree.record.contents import Amendment, Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, percent, plain
 from handsfree.record.display_values import amended_flag, changed, display_value
-from handsfree.report.event_times import Moments
+from handsfree.record.moments import Moments
 from handsfree.report.fact_words import grounds_words
 from handsfree.session.prompts.reason_words import reason_words
 

@@ -53,9 +53,9 @@ from handsfree.record.display_values import (
     stray_lines,
     zone_name,
 )
+from handsfree.record.moments import Moments
 from handsfree.record.verify import RecordState, Verification
 from handsfree.report.answered_words import answered_words
-from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words, place_words, values_words
 from handsfree.report.holds_lifted import lifted_by, standing_holds
 from handsfree.session.prompts.reason_words import reason_words

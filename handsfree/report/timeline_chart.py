@@ -26,7 +26,8 @@ from handsfree.model.light import RunEnd
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, plain, tenths
 from handsfree.record.display_values import zone_name
-from handsfree.report.event_times import Moments, PromptSaid
+from handsfree.record.moments import Moments
+from handsfree.report.event_times import PromptSaid
 from handsfree.report.holds_lifted import holds
 from handsfree.report.log import LogUtterance, utterances
 from handsfree.report.timeline_strips import WIDTH, Lanes, Shape, Span, drawn
