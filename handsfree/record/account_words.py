@@ -30,6 +30,7 @@ from handsfree.record.account_parts import (
     StopKind,
     ZoneAccount,
 )
+from handsfree.record.carried_procedure import PROCEDURE_COPY
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Amendment, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
@@ -87,6 +88,8 @@ class AccountWords:
         """What must be known before anything else is read: practice, outcome, approval, typing, attestation."""
         account = self.account
         told = ["Practice, no patient"] if account.practice else []
+        if account.record.misses_carried:
+            told.append(f"{PROCEDURE_COPY} is missing: roles and reasons are shown by their codes")
         told.append(self.outcome())
         if account.unapproved:
             told.append("Not approved by anybody")
@@ -187,7 +190,10 @@ class AccountWords:
         if not zones:
             return ""
         name = "Over target" if standing is ZoneStanding.OVER else "Short of target"
-        return f"{name}: {', '.join(map(self.zone, zones))}"
+        told = [self.zone(one) for one in zones if one.lit_s > 0]
+        dark = ", ".join(zone_name(self.account.record, one.zone) for one in zones if one.lit_s <= 0)
+        told += [f"never lit: {dark}"] if dark else []
+        return f"{name}: {', '.join(told)}"
 
     def zone(self, zone: ZoneAccount) -> str:
         """The light of a zone against its target."""

@@ -35,7 +35,11 @@ def entry_way(record: Record, reading: RecordedReading) -> EntryWay:
     """How the value that stands came in."""
     if any(one.now.value is not None for one in reading.amendments):
         return EntryWay.AMENDED
-    heard = reading.recorded.fact.heard
+    return utterance_way(record, reading.recorded.fact.heard)
+
+
+def utterance_way(record: Record, heard: Utterance) -> EntryWay:
+    """How an utterance came in."""
     if not heard.typed:
         return EntryWay.SPOKEN
     scanned = any(_same_utterance(one.fact.heard, heard) for one in record.of(LabelScanned))

@@ -64,6 +64,11 @@ class FirstLook:
         """How many lines of a kind did not fit; only where some did not."""
         return {kind: sum(1 for _ in lines) for kind, lines in groupby(self.folded, key=lambda line: line.kind)}
 
+    @property
+    def grave(self) -> bool:
+        """Whether anything is more than a change or a doubt."""
+        return any(line.kind not in {LookKind.DOUBT, LookKind.CHANGED} for line in self.shown)
+
     def texts(self) -> Iterator[str]:
         """The lines as text."""
         more = dict(self.more)

@@ -3,6 +3,8 @@
 from handsfree.model.facts import (
     CryHeard,
     CrySettled,
+    HoldLifted,
+    HoldSet,
     LightOffConfirmed,
     LightTurnedOff,
     LightTurnedOn,
@@ -23,6 +25,7 @@ from handsfree.record.account_parts import (
     AfterStop,
     BreakAccount,
     HoldAccount,
+    Lifting,
     RunAccount,
     StopAccount,
     StopKind,
@@ -50,6 +53,22 @@ def runs_of(record: Record) -> tuple[RunAccount, ...]:
     if cut is not None:
         at = next(one.at for one in record.facts if one.seq == cut.seq)
         found.append(RunAccount(cut.seq, at, cut.zone, cut.lit_s, None, "", off_said=False))
+    return tuple(found)
+
+
+def holds_of(record: Record) -> tuple[HoldAccount, ...]:
+    """Every hold in order, with the first later lifting of the same grounds; None where nothing lifted it."""
+    liftings = list(record.of(HoldLifted))
+    found: list[HoldAccount] = []
+    for held in record.of(HoldSet):
+        same = (one for one in liftings if one.fact.grounds == held.fact.grounds and one.seq > held.seq)
+        lifted = next(same, None)
+        lifting = None
+        if lifted is not None:
+            liftings.remove(lifted)
+            lifting = Lifting(lifted.seq, lifted.at, lifted.fact.role, lifted.fact.reason, lifted.fact.code)
+        fact = held.fact
+        found.append(HoldAccount(held.seq, held.at, fact.hold, fact.stage, fact.grounds, lifting))
     return tuple(found)
 
 

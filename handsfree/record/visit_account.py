@@ -10,7 +10,6 @@ from handsfree.model.facts import (
     DeviceLost,
     GapsAccepted,
     HoldLifted,
-    HoldSet,
     LightTurnedOff,
     ReadingAmended,
     StepOverridden,
@@ -26,7 +25,6 @@ from handsfree.record.account_parts import (
     Attested,
     BreakAccount,
     HoldAccount,
-    Lifting,
     OverrideAccount,
     OverrideOf,
     RunAccount,
@@ -36,8 +34,9 @@ from handsfree.record.account_parts import (
 )
 from handsfree.record.confirmation import EntryWay, entry_way, score
 from handsfree.record.contents import Amendment, Record, RecordedFact, RecordedNote, RecordedReading
+from handsfree.record.display_values import standing_readings
 from handsfree.record.moments import Moments
-from handsfree.record.stops_account import breaks_of, runs_of, stops_of, strays_of
+from handsfree.record.stops_account import breaks_of, holds_of, runs_of, stops_of, strays_of
 
 DOUBTFUL = 0.8
 """Values heard with a lower probability are listed for listening. Chosen here, no source."""
@@ -154,9 +153,9 @@ def account_of(record: Record) -> VisitAccount:
         record: The record; sides as they were declared make no difference here.
     """
     runs = runs_of(record)
-    holds = _holds(record)
+    holds = holds_of(record)
     stops = stops_of(record, runs, holds)
-    standing = tuple(one for one in record.readings if one.superseded_by is None)
+    standing = standing_readings(record)
     overrides = _overrides(record, holds)
     moments = Moments.of(record)
     return VisitAccount(
@@ -219,22 +218,6 @@ def _open_items(record: Record, holds: tuple[HoldAccount, ...]) -> tuple[OpenIte
     stated = record.open_items
     held = (OpenHold(one.grounds) for one in holds if one.lifted is None)
     return (*stated, *dict.fromkeys(one for one in held if one not in stated))
-
-
-def _holds(record: Record) -> tuple[HoldAccount, ...]:
-    """Every hold in order, with the first later lifting of the same grounds."""
-    liftings = list(record.of(HoldLifted))
-    found: list[HoldAccount] = []
-    for held in record.of(HoldSet):
-        same = (one for one in liftings if one.fact.grounds == held.fact.grounds and one.seq > held.seq)
-        lifted = next(same, None)
-        lifting = None
-        if lifted is not None:
-            liftings.remove(lifted)
-            lifting = Lifting(lifted.seq, lifted.at, lifted.fact.role, lifted.fact.reason, lifted.fact.code)
-        fact = held.fact
-        found.append(HoldAccount(held.seq, held.at, fact.hold, fact.stage, fact.grounds, lifting))
-    return tuple(found)
 
 
 def _overrides(record: Record, holds: tuple[HoldAccount, ...]) -> tuple[OverrideAccount, ...]:
