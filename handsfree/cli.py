@@ -48,14 +48,16 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "run": ("run", "Run a procedure by voice, and write its record."),
     },
     "Afterwards": {
-        "summary": ("summary", "A record in a minute, what is open first."),
+        "summary": ("summary", "A record on one screen, the most dangerous first."),
         "report": ("report", "A record as one page to read or print."),
         "review": ("review", "Listen, correct and sign in a browser on this machine."),
         "verify": ("record", "Is a record whole and unaltered?"),
         "amend": ("record", "Correct an entry; the original stays."),
         "attest": ("record", "Sign a closed record."),
         "export": ("records", "FHIR R4, CSV, or a note for the chart."),
-        "records": ("records", "List the records of a folder."),
+        "records": ("records", "List the records of a folder, or sum them up."),
+        "recall": ("records", "Which patients had a device of this lot?"),
+        "tables": ("records", "All readings and light of a folder as CSV for analysis."),
         "day": ("day", "The day at a glance: visits, open items, light-on seconds."),
     },
     "Practice": {

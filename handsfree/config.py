@@ -135,12 +135,14 @@ class Records(_Table):
             or typed in a visit has capitals and digits alone: make separators optional ("[A-Z]{2}-?[0-9]{6}"). None for
             the usual form (`model.patient_reference`).
         recall_list: CSV file with lots that stop a new session; None for none. A leading ~ is the home folder.
+        room: Where this installation stands, as the site calls it; each new record says it. None for nothing.
     """
 
     folder: _Name | None = None
     retention: Retention = Retention.OFF
     patient_reference: Annotated[_Name, AfterValidator(_compiles)] | None = None
     recall_list: _Name | None = None
+    room: _Name | None = None
 
     @property
     def place(self) -> Path | None:

@@ -196,7 +196,10 @@ clip = re.search(r"clip/[0-9a-f]+\\.flac", page)
 print(ask("GET", clip[0])[0] if clip else "no clip")
 head = re.search(r'data-head="([0-9a-f]+)"', page)
 print(ask("POST", "attest", json.dumps({"by": "ward nurse", "head": head[1]}))[0])
-print(ask("POST", "closed")[0])
+held = http.client.HTTPConnection(address.hostname, address.port, timeout=60)
+held.request("GET", address.path + "window")
+print(held.getresponse().status)
+held.close()
 sys.exit(process.wait(60))
 """
 
@@ -273,6 +276,8 @@ APART = frozenset({"run", "rehearse", "practice", "soundcheck", "review", "devic
 
 def _others(shelf, record, practised, out):
     yield from (["verify", record], ["summary", record], ["records", record.parent], ["day", record.parent])
+    yield from (["summary", "--all", record], ["recall", record.parent, "A4B2"])
+    yield ["tables", record.parent, "--output", out / "tables"]
     yield ["report", record, "--output", out / "report.html"]
     yield from (
         ["export", record, "--to", form, "--output", out / f"export.{form}"] for form in ("fhir", "csv", "note")
@@ -280,20 +285,8 @@ def _others(shelf, record, practised, out):
     yield ["attest", record, "--by", "ward nurse"]
     rows = map(json.loads, (record / "record.jsonl").read_text(encoding="utf-8").splitlines())
     entry = [row["seq"] for row in rows if row["data"].get("field") == "place"][-1]
-    yield [
-        "amend",
-        record,
-        "--entry",
-        entry,
-        "--value",
-        "home",
-        "--by",
-        "ward nurse",
-        "--reason",
-        "misheard",
-        "--procedure",
-        shelf,
-    ]
+    changed = ("--entry", entry, "--value", "home", "--by", "ward nurse", "--reason", "misheard")
+    yield ["amend", record, *changed, "--procedure", shelf]
     yield ["debrief", practised, "--page", out / "debrief.html"]
     yield ["rate", practised, "--by", "R-01", "--marks", "2,3,3,4,2,3,4", "--overall", "failed"]
     yield ["progress", "show", "L-01", "--page", out / "progress.html"]
