@@ -57,6 +57,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "export": ("records", "FHIR R4, CSV, or a note for the chart."),
         "records": ("records", "List the records of a folder."),
         "day": ("day", "The day at a glance: visits, open items, light-on seconds."),
+        "store": ("many_rooms", "Records of many rooms in one PostgreSQL database."),
     },
     "Practice": {
         "practice": ("practice", "Practise with the events of a scenario, and be scored."),

@@ -14,6 +14,7 @@ from handsfree.errors import UsageError
 from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.record.clips import Retention
 from handsfree.regular_files import read_named
+from handsfree.store.address import checked_address
 
 LOCALES = ("en-US",)
 """Languages that have grammars."""
@@ -27,6 +28,13 @@ def _compiles(pattern: str) -> str:
     except re.error as error:
         raise ValueError(f"is no regular expression: {error}") from None
     return pattern
+
+
+def _names_store(address: str) -> str:
+    try:
+        return checked_address(address)
+    except UsageError as error:
+        raise ValueError(str(error)) from None
 
 
 class Verbosity(StrEnum):
@@ -114,12 +122,15 @@ class Records(_Table):
             or typed in a visit has capitals and digits alone: make separators optional ("[A-Z]{2}-?[0-9]{6}"). None for
             the usual form (`model.patient_reference`).
         recall_list: CSV file with lots that stop a new session; None for none. A leading ~ is the home folder.
+        store: Address of a store of several rooms (postgresql://...), to which closed visits are sent in the
+            background; None for none. It holds no password: that is libpq's own (password file, service file).
     """
 
     folder: _Name | None = None
     retention: Retention = Retention.OFF
     patient_reference: Annotated[_Name, AfterValidator(_compiles)] | None = None
     recall_list: _Name | None = None
+    store: Annotated[_Name, AfterValidator(_names_store)] | None = None
 
     @property
     def place(self) -> Path | None:

@@ -100,10 +100,7 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
         RecordError: The folder cannot be read.
     """
     wanted = wanted or Filter()
-    try:
-        found = dict(_files(root))
-    except OSError as error:
-        raise RecordError(f"cannot read {root}: {error.strerror}; give a folder of records") from error
+    found = file_marks(root)
     known = _recall(root)
     summaries: dict[str, Summary] = {}
     fresh: dict[str, tuple[str, Summary]] = {}
@@ -117,6 +114,18 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
     _keep(root, fresh, set(known) - set(found))
     current = (_live(root, item) for item in summaries.values())
     return sorted(filter(wanted.takes, current), key=lambda item: (item.started, item.name))
+
+
+def file_marks(root: Path) -> dict[str, str]:
+    """What this system says of the file of each record: another mark means that it may hold something else.
+
+    Raises:
+        RecordError: The folder cannot be read.
+    """
+    try:
+        return dict(_files(root))
+    except OSError as error:
+        raise RecordError(f"cannot read {root}: {error.strerror}; give a folder of records") from error
 
 
 def _files(root: Path) -> Iterator[tuple[str, str]]:
