@@ -24,6 +24,8 @@ _USUAL = {
     "keepalives_count": "3",
     "tcp_user_timeout": str(_QUIET_LIMIT_MS),
 }
+_THERE_ALREADY = "23505"
+"""SQLSTATE unique_violation: the same lines came from another push at the same moment."""
 _RETRIED_CLASSES = ("08", "40", "53", "57", "58")
 """Classes of SQLSTATE after which the same may be asked again: connection, rollback, resources, intervention, system
 (PostgreSQL documentation, appendix A)."""
@@ -110,8 +112,8 @@ def told(address: str) -> Iterator[None]:
 def _meaning(error: Any, place: str) -> Exception:  # noqa: ANN401 - an error of a module that may be missing
     state = error.sqlstate or ""
     said = _first_line(error)
-    if state.startswith("HF"):
-        return RefusedLinesError(said, overtaken=state == "HF001")
+    if state.startswith("HF") or state == _THERE_ALREADY:
+        return RefusedLinesError(said, overtaken=state in ("HF001", _THERE_ALREADY))
     if state.startswith("22"):
         return RefusedLinesError(f"cannot be kept as JSON: {said}", overtaken=False)
     if state == "53100":

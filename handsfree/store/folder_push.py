@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError, StoreError
@@ -15,10 +16,13 @@ from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.store import file_marks, list_records
 from handsfree.stamps import stamp
 from handsfree.store.address import checked_address
-from handsfree.store.connection import UnreachableError, connected
+from handsfree.store.connection import UnreachableError, connected, told
 from handsfree.store.push_notes import PushNote, PushNotes, Trying
 from handsfree.store.pushing import Outcome, Pushed, push_record
 from handsfree.store.schema_steps import check_schema
+
+if TYPE_CHECKING:
+    from handsfree.store.connection import Connection
 
 _LOG = logging.getLogger(__name__)
 FIRST_PAUSE_S = 15.0
@@ -73,12 +77,15 @@ def push_folder(
     known = notes.all()
     marks = file_marks(root)
     names = [folder.name] if single else [item.name for item in list_records(root)]
-    due = [name for name in names if not _is_done(known.get(name), marks.get(name))]
-    if not due:
-        return FolderPush((), len(names))
+    if not names:
+        return FolderPush((), 0)
     records: list[Pushed] = []
     with connected(address) as connection:
         check_schema(connection, address)
+        # What is called sent is on the disk of the store, whatever that is set to.
+        connection.execute("set synchronous_commit to on")
+        forgotten = _forgotten(connection, address, [known[name].pushed for name in names if name in known])
+        due = [name for name in names if name in forgotten or not _is_done(known.get(name), marks.get(name))]
         for name in due:
             try:
                 pushed = push_record(connection, address, root / name, clock)
@@ -91,6 +98,17 @@ def push_folder(
         row = connection.execute("select extract(epoch from now())::float8").fetchone()
         ahead_s = clock.wall().timestamp() - float(row[0]) if row is not None else 0.0
     return FolderPush(tuple(records), len(names) - len(due), ahead_s if abs(ahead_s) > CLOCKS_DIFFER_S else None)
+
+
+def _forgotten(connection: "Connection", address: str, known: list[Pushed]) -> set[str]:
+    """Records that were sent and are not there, as after an earlier copy of the store was put back."""
+    sent = [one for one in known if one.outcome in (Outcome.SENT, Outcome.SAME)]
+    with told(address):
+        rows = connection.execute(
+            "select handsfree.lacking(%s, %s)", ([one.record_id for one in sent], [one.lines for one in sent])
+        ).fetchall()
+    lacking = {str(record_id) for (record_id,) in rows}
+    return {one.name for one in sent if one.record_id in lacking}
 
 
 def _is_done(note: PushNote | None, mark: str | None) -> bool:

@@ -1,10 +1,12 @@
 """A department of invented rooms with one store, and the records that they make."""
 
+import contextlib
 import dataclasses
 import uuid
 from pathlib import Path
+from types import SimpleNamespace
 
-from record_samples import HEADER, START, exact, write_visit
+from record_samples import CLOSING, HEADER, START, exact, write_visit
 
 from handsfree.clock import ManualClock
 from handsfree.record.amendments import amend
@@ -50,6 +52,20 @@ class Department:
     def push(self, folder, user="room_1"):
         return push_folder(folder, self.address(user), ManualClock(self.now()))
 
+    @contextlib.contextmanager
+    def copied(self):
+        """A copy of the store as it is now, which can be put back in its place."""
+        import psycopg
+
+        with psycopg.connect(self.server.address("postgres"), autocommit=True) as owner:
+            owner.execute(f"create database {self.database}_copy template {self.database}")
+
+            def put_back():
+                owner.execute(f"drop database {self.database} with (force)")
+                owner.execute(f"alter database {self.database}_copy rename to {self.database}")
+
+            yield SimpleNamespace(put_back=put_back)
+
     def now(self):
         return self.ask("select now()")[0][0]
 
@@ -62,10 +78,11 @@ class Department:
         return b"".join(bytes(raw) for (raw,) in rows)
 
 
-def visit_in(folder: Path, *, close=True, **header) -> str:
+def visit_in(folder: Path, *, close=True, closing=CLOSING, **header) -> str:
     """Write one short visit; its identifier."""
     record_id = str(uuid.uuid4())
-    write_visit(folder, close=close, header=dataclasses.replace(HEADER, record_id=record_id, **header))
+    header = dataclasses.replace(HEADER, record_id=record_id, **header)
+    write_visit(folder, close=close, header=header, closing=closing)
     return record_id
 
 

@@ -91,7 +91,9 @@ def test_values_light_and_flags_are_typed_columns(store, tmp_path):
         ("refill", "left", "after", Decimal("2.5"), "s", "amber"),
     ]
     assert store.ask("select value_text from handsfree.facts where value_type = 'option'") == [("live",)]
-    light = "select zone, lit_s, possible_s, target_s, credited_s, dose_j_cm2, flags from handsfree.facts where kind = %s"
+    light = (
+        "select zone, lit_s, possible_s, target_s, credited_s, dose_j_cm2, flags from handsfree.facts where kind = %s"
+    )
     assert store.ask(light, "zone_totalled") == [
         ("fracture_side", Decimal("9.5"), Decimal("9.5"), Decimal(6), None, Decimal("0.475"), None)
     ]

@@ -286,6 +286,13 @@ create function handsfree.standing(wanted text) returns table (visit bigint, roo
     language sql stable security definer set search_path = pg_catalog, pg_temp as $$
     select visit, room, lines, encode(head, 'hex'), sealed from handsfree.visits where record_id = wanted
 $$;
+-- Which of many records are not there as far as somebody remembers to have sent them.
+create function handsfree.lacking(ids text[], counts integer[]) returns setof text
+    language sql stable security definer set search_path = pg_catalog, pg_temp as $$
+    select wanted.id from unnest(ids, counts) as wanted (id, lines)
+    left join handsfree.visits on visits.record_id = wanted.id
+    where visits.lines is null or visits.lines < wanted.lines
+$$;
 create function handsfree.hash_of_line(wanted bigint, line integer) returns text
     language plpgsql stable security definer set search_path = pg_catalog, pg_temp as $$
 declare
@@ -315,7 +322,8 @@ grant insert (visit, first_line, raw, room_clock) on handsfree.pieces to handsfr
 grant insert (visit, note) on handsfree.end_notes to handsfree_room, handsfree_reviewer;
 grant insert (visit, sha256, flac) on handsfree.clips to handsfree_room;
 grant insert (record_id, name, reason, raw) on handsfree.kept_aside to handsfree_room, handsfree_reviewer;
-grant execute on function handsfree.standing(text), handsfree.hash_of_line(bigint, integer)
+grant execute on function handsfree.standing(text), handsfree.hash_of_line(bigint, integer),
+    handsfree.lacking(text[], integer[])
     to handsfree_room, handsfree_reviewer;
 grant execute on function handsfree.number_of(text), handsfree.date_of(text), handsfree.texts_of(jsonb)
     to handsfree_room, handsfree_reviewer, handsfree_trainer;
