@@ -276,6 +276,8 @@ def _words(fault: Any) -> str:  # noqa: ANN401 - pydantic's own record of a faul
             return f"{given!r} is not known ({', '.join(LOCALES)} is)"
         case "greater_than_equal" | "less_than_equal":
             return f"{given!r} is outside 90 to 220 words a minute"
+        case "value_error" if fault["loc"][-1] == "store":
+            return str(context["error"])  # what was given may hold a password
         case _:
             return f"{given!r}: {fault['msg'][0].lower()}{fault['msg'][1:]}"
 
