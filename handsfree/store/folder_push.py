@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError, StoreError
+from handsfree.record.chained_file import LARGEST_FILE
 from handsfree.record.file_lock import lock
 from handsfree.record.line_checking import RECORD_FILE
-from handsfree.record.store import file_marks, list_records
+from handsfree.record.record_line import parse_line
+from handsfree.record.store import file_marks
+from handsfree.regular_files import read_within
 from handsfree.stamps import stamp
 from handsfree.store.address import checked_address
 from handsfree.store.connection import UnreachableError, connected, told
@@ -76,7 +79,7 @@ def push_folder(
     notes = PushNotes(root, address)
     known = notes.all()
     marks = file_marks(root)
-    names = [folder.name] if single else [item.name for item in list_records(root)]
+    names = [folder.name] if single else list(marks)
     if not names:
         return FolderPush((), 0)
     records: list[Pushed] = []
@@ -86,7 +89,7 @@ def push_folder(
         connection.execute("set synchronous_commit to on")
         forgotten = _forgotten(connection, address, [known[name].pushed for name in names if name in known])
         due = [name for name in names if name in forgotten or not _is_done(known.get(name), marks.get(name))]
-        for name in due:
+        for name in sorted(due, key=lambda one: (_begun(root / one), one)):
             try:
                 pushed = push_record(connection, address, root / name, clock)
             except RecordError as error:
@@ -98,6 +101,14 @@ def push_folder(
         row = connection.execute("select extract(epoch from now())::float8").fetchone()
         ahead_s = clock.wall().timestamp() - float(row[0]) if row is not None else 0.0
     return FolderPush(tuple(records), len(names) - len(due), ahead_s if abs(ahead_s) > CLOCKS_DIFFER_S else None)
+
+
+def _begun(folder: Path) -> str:
+    """Stamp of the first line of a record, "" where it cannot be read."""
+    try:
+        return parse_line(read_within(folder, RECORD_FILE, LARGEST_FILE).partition(b"\n")[0]).at
+    except (OSError, RecordError):
+        return ""
 
 
 def _forgotten(connection: "Connection", address: str, known: list[Pushed]) -> set[str]:

@@ -28,9 +28,9 @@ from handsfree.record.end_mark import read_end_note
 from handsfree.record.file_lock import is_written
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.header import RecordHeader
-from handsfree.record.line_checking import RECORD_FILE, LinesRead, read_lines
+from handsfree.record.line_checking import RECORD_FILE, LinesRead
 from handsfree.record.own_lines import EVENT
-from handsfree.record.verify import RecordState, Verification, verify
+from handsfree.record.verify import RecordState, Verification, verify_with_lines
 from handsfree.regular_files import read_within
 from handsfree.store.connection import RefusedLinesError, told
 
@@ -114,16 +114,12 @@ def push_record(connection: "Connection", address: str, folder: Path, clock: Clo
     if is_written(folder / RECORD_FILE):
         return Pushed(name, "", Outcome.UNDER_WAY)
     try:
-        found = verify(folder)
-        content = read_within(folder, RECORD_FILE, LARGEST_FILE)
+        found, reading = verify_with_lines(folder)
     except NewerFormError as error:
         return Pushed(name, "", Outcome.REFUSED, told=str(error))
-    except OSError as error:
-        raise RecordError(f"cannot read {folder / RECORD_FILE}: {error.strerror}") from error
-    reading = read_lines(content)
     fault = _fault(found, folder)
     if fault or found.record is None:
-        return _kept_aside(connection, address, folder, reading, content, fault)
+        return _kept_aside(connection, address, folder, reading, fault)
     for _ in range(_MOST_TURNS):
         try:
             return _push(connection, address, folder, reading, found.record, clock)
@@ -131,7 +127,7 @@ def push_record(connection: "Connection", address: str, folder: Path, clock: Clo
             continue
         except RefusedLinesError as refused:
             if not refused.overtaken:
-                return _kept_aside(connection, address, folder, reading, content, refused.reason)
+                return _kept_aside(connection, address, folder, reading, refused.reason)
     return Pushed(name, found.record.header.record_id, Outcome.UNDER_WAY, told="another push of it is under way")
 
 
@@ -272,12 +268,14 @@ def _send_note(connection: "Connection", visit: int, folder: Path) -> None:
         )
 
 
-def _kept_aside(
-    connection: "Connection", address: str, folder: Path, reading: LinesRead, content: bytes, reason: str
-) -> Pushed:
+def _kept_aside(connection: "Connection", address: str, folder: Path, reading: LinesRead, reason: str) -> Pushed:
     """Keep a refused record in the store, whole and once, beside those that stand."""
     stated = reading.stated[0] if reading.stated else None
     record_id = stated.record_id if isinstance(stated, RecordHeader) else ""
+    try:
+        content = read_within(folder, RECORD_FILE, LARGEST_FILE)
+    except OSError as error:
+        raise RecordError(f"cannot read {folder / RECORD_FILE}: {error.strerror}") from error
     with told(address):
         connection.execute(
             "insert into handsfree.kept_aside (record_id, name, reason, raw) values (%s, %s, %s, %s)"

@@ -80,11 +80,11 @@ create table handsfree.kept_aside (
 );
 
 create function handsfree.number_of(written text) returns numeric
-    language sql immutable strict parallel safe
+    language sql immutable parallel safe
     return case when written ~ '^-?[0-9]{1,30}(\.[0-9]{1,30})?([eE][-+]?[0-9]{1,2})?$' then written::numeric end;
 
 create function handsfree.date_of(written text) returns date
-    language sql immutable strict parallel safe
+    language sql immutable parallel safe
     return case when written ~ '^[0-9]{4}-[0-9]{2}-[0-9]{2}$'
         then make_date(left(written, 4)::integer, substr(written, 6, 2)::integer, substr(written, 9, 2)::integer) end;
 
@@ -101,7 +101,7 @@ $$;
 -- Every line but events, with its data under the published schema (`handsfree schema record`). All columns after `data`
 -- are generated from it; lines of an older form keep its data, and leave columns empty that it has under other names.
 create table handsfree.facts (
-    visit bigint not null references handsfree.visits,
+    visit bigint not null,
     seq integer not null,
     kind text not null,
     at text not null,
@@ -260,7 +260,7 @@ create function handsfree.only_from_pieces() returns trigger
     language plpgsql set search_path = pg_catalog, pg_temp as $$
 begin
     if pg_trigger_depth() > 1 then
-        return new;
+        return null;
     end if;
     raise exception 'facts are made from the pieces' using errcode = 'HF005';
 end
@@ -269,7 +269,7 @@ create trigger kept before update or delete on handsfree.visits
     for each row execute function handsfree.refuse_change_by_hand();
 create trigger kept before update or delete on handsfree.pieces for each row execute function handsfree.refuse_change();
 create trigger kept before update or delete on handsfree.facts for each row execute function handsfree.refuse_change();
-create trigger made before insert on handsfree.facts for each row execute function handsfree.only_from_pieces();
+create trigger made before insert on handsfree.facts for each statement execute function handsfree.only_from_pieces();
 create trigger kept before update or delete on handsfree.end_notes for each row execute function handsfree.refuse_change();
 create trigger kept before update or delete on handsfree.kept_aside for each row execute function handsfree.refuse_change();
 create trigger kept before update or delete on handsfree.clips

@@ -1,0 +1,244 @@
+"""Many rooms and one store: pushes with kills at random, a hundred thousand visits asked, and what they take on a disk.
+
+    python scripts/bench_store.py push [--rooms 50] [--visits 200] [--seed 1]
+    python scripts/bench_store.py asked [--visits 100000]
+    python scripts/bench_store.py size
+
+`push`: every room is a process that pushes its folder to a real PostgreSQL with a durable disk. Clients are killed by
+SIGKILL at random, and the server too; twice a minute a client runs with its clock a year off. In the end every record is
+read back and compared byte for byte. `asked`: fills a store through the same door and asks it for a day, for a lot and
+for light over its target; prints the indexes that EXPLAIN names. `size`: bytes of whole fittings and of short visits.
+Prints JSON. Visits are those of `store_visits.py`: real sessions, multiplied.
+"""
+
+import argparse
+import contextlib
+import hashlib
+import json
+import random
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import uuid
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve()
+sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
+
+import psycopg  # noqa: E402
+from postgres_server import PostgresServer  # noqa: E402
+from store_visits import Multiplied, kinds  # noqa: E402
+
+from handsfree.clock import SystemClock  # noqa: E402
+from handsfree.record.line_checking import RECORD_FILE  # noqa: E402
+from handsfree.store.folder_push import push_folder  # noqa: E402
+from handsfree.store.schema_steps import make_schema  # noqa: E402
+
+YEAR_S = 31_536_000
+FIRST_DAY = date(2026, 1, 1)
+LOTS = [f"{a}{b}{c}{d}" for a in "BCDF" for b in "123456" for c in "GHJK" for d in "1234567"]
+PEOPLE = [f"{a}{b}" for a in "KLMN" for b in "123456789"]
+KILL_CLIENT_EVERY_S = 4.0
+KILL_SERVER_EVERY_S = 45.0
+SKEW_EVERY_S = 30.0
+
+
+class SkewedClock(SystemClock):
+    """The machine's clock, set wrong."""
+
+    def __init__(self, by_s: float) -> None:
+        self._by_s = by_s
+
+    def wall(self) -> datetime:
+        """See `Clock.wall`."""
+        return super().wall() + timedelta(seconds=self._by_s)
+
+
+def client(folder: Path, address: str, by_s: float) -> None:
+    """What a room's process does: push its folder, once."""
+    push_folder(folder, address, SkewedClock(by_s))
+
+
+def a_store(place: Path, rooms: int) -> tuple[PostgresServer, str]:
+    """A durable server with a store and a login for every room."""
+    server = PostgresServer(place, durable=True)
+    with psycopg.connect(server.address("postgres"), autocommit=True) as owner:
+        owner.execute("create database store")
+    make_schema(server.address("store"))
+    with psycopg.connect(server.address("store"), autocommit=True) as owner:
+        for number in range(rooms):
+            owner.execute(f"create role room_{number:02} login in role handsfree_room")
+        owner.execute("create role reviewer login in role handsfree_reviewer")
+    return server, "store"
+
+
+def visit(made: list[Multiplied], draw: random.Random, day: date) -> tuple[str, bytes]:
+    """One visit of a day: of a hundred two with light over the target and one flagged."""
+    chance = draw.random()
+    kind = made[1] if chance < 0.02 else made[2] if chance < 0.03 else made[0]
+    record_id = str(uuid.UUID(int=draw.getrandbits(128), version=4))
+    return record_id, kind.made(record_id, day, draw.choice(LOTS), draw.choice(PEOPLE))
+
+
+def fill_rooms(root: Path, made: list[Multiplied], rooms: int, visits: int, draw: random.Random) -> dict[str, str]:
+    """Records of every room on the disk; identifier to SHA-256 of the file."""
+    expected = {}
+    for room in range(rooms):
+        for number in range(visits):
+            record_id, content = visit(made, draw, FIRST_DAY + timedelta(days=number % 365))
+            folder = root / f"room_{room:02}" / f"{number:04}"
+            folder.mkdir(parents=True)
+            (folder / RECORD_FILE).write_bytes(content)
+            expected[record_id] = hashlib.sha256(content).hexdigest()
+    return expected
+
+
+def compared(server: PostgresServer, expected: dict[str, str]) -> dict[str, int]:
+    """What is in the store, held against what the rooms wrote, byte by byte."""
+    seen: dict[str, int] = {}
+    forked = short = 0
+    question = (
+        "select record_id, lines, encode(head, 'hex'), string_agg(raw, ''::bytea order by first_line)"
+        " from handsfree.visits join handsfree.pieces using (visit) group by visit, record_id, lines, head"
+    )
+    with psycopg.connect(server.address("store"), autocommit=False) as owner, owner.cursor("all") as rows:
+        rows.execute(question)
+        for record_id, lines, head, raw in rows:
+            seen[record_id] = seen.get(record_id, 0) + 1
+            same = hashlib.sha256(raw).hexdigest() == expected.get(record_id)
+            counted = (lines, head) == (raw.count(b"\n"), hashlib.sha256(raw.splitlines()[-1]).hexdigest())
+            short += record_id in expected and not (same and counted)
+            forked += record_id not in expected
+    with psycopg.connect(server.address("store"), autocommit=True) as owner:
+        aside = owner.execute("select count(*) from handsfree.kept_aside").fetchone()
+    return {
+        "visits": len(seen),
+        "lost or other than written": len(set(expected) - set(seen)) + short,
+        "doubled": sum(count - 1 for count in seen.values()),
+        "forked or foreign": forked,
+        "kept aside": int(aside[0]) if aside else 0,
+    }
+
+
+class Rooms:
+    """Processes of rooms, killed and begun again until each has ended well."""
+
+    def __init__(self, root: Path, server: PostgresServer, rooms: int, draw: random.Random) -> None:
+        self.root, self.server, self.draw = root, server, draw
+        self.left = {f"room_{number:02}" for number in range(rooms)}
+        self.running: dict[str, subprocess.Popen[bytes]] = {}
+        self.counts = {"clients killed": 0, "servers killed": 0, "failed in one line": 0, "skewed": 0, "began": 0}
+        self.faults: set[str] = set()
+        self._next_skew = 0.0
+
+    def begin(self, room: str) -> None:
+        """Begin a room's push."""
+        skewed = time.perf_counter() >= self._next_skew
+        if skewed:
+            self._next_skew = time.perf_counter() + SKEW_EVERY_S
+            self.counts["skewed"] += 1
+        by_s = self.draw.choice((-YEAR_S, YEAR_S)) if skewed else 0
+        asked = [
+            sys.executable,
+            str(HERE),
+            "client",
+            str(self.root / room),
+            self.server.address("store", room),
+            str(by_s),
+        ]
+        self.running[room] = subprocess.Popen(asked, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+        self.counts["began"] += 1
+
+    def work(self) -> None:
+        """Push until every room is done."""
+        next_kill = time.perf_counter() + KILL_CLIENT_EVERY_S
+        next_server = time.perf_counter() + KILL_SERVER_EVERY_S / 3
+        while self.left:
+            for room in sorted(self.left - set(self.running)):
+                self.begin(room)
+            time.sleep(0.1)
+            now = time.perf_counter()
+            if now >= next_kill:
+                next_kill = now + self.draw.uniform(0.5, 1.5) * KILL_CLIENT_EVERY_S
+                room = self.draw.choice(sorted(self.running))
+                self.running[room].send_signal(signal.SIGKILL)
+                self.counts["clients killed"] += 1
+            if now >= next_server:
+                next_server = now + self.draw.uniform(0.7, 1.3) * KILL_SERVER_EVERY_S
+                self.server.kill()
+                self.counts["servers killed"] += 1
+                time.sleep(0.5)
+                self.server.start()
+            self._collect()
+
+    def _collect(self) -> None:
+        for room, process in list(self.running.items()):
+            if process.poll() is None:
+                continue
+            said = process.stderr.read().decode() if process.stderr is not None else ""
+            del self.running[room]
+            if process.returncode == 0:
+                self.left.discard(room)
+            elif process.returncode > 0:
+                self.counts["failed in one line"] += 1
+                self.faults.add(said.strip().splitlines()[-1].partition(":")[0][:60] if said.strip() else "")
+
+
+def push(rooms: int, visits: int, seed: int) -> dict[str, Any]:
+    """Rooms that push at once, with kills."""
+    draw = random.Random(seed)  # noqa: S311 - no secret
+    with tempfile.TemporaryDirectory() as name, contextlib.ExitStack() as stack:
+        place = Path(name)
+        place.chmod(0o755)
+        made = kinds(place / "kinds")
+        server, _ = a_store(place, rooms)
+        stack.callback(server.remove)
+        expected = fill_rooms(place / "rooms", made, rooms, visits, draw)
+        one = sorted((place / "rooms").iterdir())[0]
+        begin = time.perf_counter()
+        push_folder(one, server.address("store", one.name), SystemClock())
+        undisturbed_s = time.perf_counter() - begin
+        work = Rooms(place / "rooms", server, rooms, draw)
+        begin = time.perf_counter()
+        work.work()
+        disturbed_s = time.perf_counter() - begin
+        found = compared(server, expected)
+        return {
+            "rooms": rooms,
+            "visits a room": visits,
+            "lines a visit": made[0].lines,
+            "one room alone, visits a second": round(visits / undisturbed_s, 1),
+            "all rooms at once with kills, visits a second": round((rooms - 1) * visits / disturbed_s, 1),
+            "seconds with kills": round(disturbed_s, 1),
+            **work.counts,
+            "kinds of fault": sorted(work.faults),
+            **found,
+        }
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parts = parser.add_subparsers(dest="part", required=True)
+    pushed = parts.add_parser("push")
+    pushed.add_argument("--rooms", type=int, default=50)
+    pushed.add_argument("--visits", type=int, default=200)
+    pushed.add_argument("--seed", type=int, default=1)
+    one = parts.add_parser("client")
+    one.add_argument("folder", type=Path)
+    one.add_argument("address")
+    one.add_argument("by_s", type=float)
+    asked = parser.parse_args()
+    if asked.part == "client":
+        client(asked.folder, asked.address, asked.by_s)
+        return
+    found = push(asked.rooms, asked.visits, asked.seed)
+    print(json.dumps(found, indent=2))
+
+
+if __name__ == "__main__":
+    main()
