@@ -1,11 +1,10 @@
-"""Short visits of invented rooms, many of them: real sessions, their records multiplied with other days, lots and people.
+"""Short visits of invented rooms, many of them: real sessions, multiplied with other days, lots and people.
 
 A visit of the multiplied kind is what a session wrote, with another identifier, day, lot and operator put in and every
 hash of its lines counted anew, so that it verifies as what a room wrote.
 """
 
 import hashlib
-import json
 import re
 import sys
 from datetime import date
@@ -72,7 +71,9 @@ steps:
     source: common
     timing: baseline
     fields:
-      - {id: refill, label: refill, number: {unit: s, low: 0.2, high: 10, decimals: 1, flag_above: 2.0, flag_class: amber}}
+      - id: refill
+        label: refill
+        number: {unit: s, low: 0.2, high: 10, decimals: 1, flag_above: 2.0, flag_class: amber}
   - id: cure
     kind: expose
     phase: during
@@ -189,16 +190,16 @@ class Multiplied:
         out, prev = [], b"0" * 64
         for number, line in enumerate(lines):
             start = line.rindex(b',"prev":"') + 9
-            line = line[:start] + prev + line[start + 64 :]  # noqa: PLW2901 - it goes on as what is written
+            line = line[:start] + prev + line[start + 64 :]
             if b'"kind":"event"' in line:
-                line = _with_sums(line, sums[number + 1 :])  # noqa: PLW2901
+                line = _with_sums(line, sums[number + 1 :])
             if b'"kind":"sealed"' in line:
                 head = line.index(b'"head":"') + 8
-                line = line[:head] + prev + line[head + 64 :]  # noqa: PLW2901
+                line = line[:head] + prev + line[head + 64 :]
             if _SUM.search(line) is not None:
                 plain = hashlib.sha256(_SUM.sub(b"", line, 1)).hexdigest().encode()
                 at = line.index(b'"sum":"') + 7
-                line = line[:at] + plain + line[at + 64 :]  # noqa: PLW2901
+                line = line[:at] + plain + line[at + 64 :]
             prev = hashlib.sha256(line).hexdigest().encode()
             out.append(line)
         return b"\n".join(out) + b"\n"
@@ -237,6 +238,4 @@ def kinds(place: Path) -> list[Multiplied]:
 def whole_fitting(place: Path) -> bytes:
     """The bytes of a whole bundled fitting."""
     Visit("ulnar-fitting", place).start().finish()
-    content: bytes = (place / RECORD_FILE).read_bytes()
-    assert json.loads(content.splitlines()[-1])["kind"] == "sealed"
-    return content
+    return (place / RECORD_FILE).read_bytes()

@@ -104,6 +104,7 @@ class PushNotes:
     @contextlib.contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
         with contextlib.closing(sqlite3.connect(self._path, timeout=30)) as notes, notes:
+            notes.execute("pragma synchronous=off")  # nothing depends on them: nobody waits for the disk
             if notes.execute("pragma user_version").fetchone()[0] != _FORM:
                 for statement in ("drop table if exists pushed", "drop table if exists trying", *_SCHEMA):
                     notes.execute(statement)
