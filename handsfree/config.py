@@ -124,6 +124,7 @@ class Records(_Table):
         recall_list: CSV file with lots that stop a new session; None for none. A leading ~ is the home folder.
         store: Address of a store of several rooms (postgresql://...), to which closed visits are sent in the
             background; None for none. It holds no password: that is libpq's own (password file, service file).
+        room: Where this installation stands, as the site calls it; each new record says it. None for nothing.
     """
 
     folder: _Name | None = None
@@ -131,6 +132,7 @@ class Records(_Table):
     patient_reference: Annotated[_Name, AfterValidator(_compiles)] | None = None
     recall_list: _Name | None = None
     store: Annotated[_Name, AfterValidator(_names_store)] | None = None
+    room: _Name | None = None
 
     @property
     def place(self) -> Path | None:

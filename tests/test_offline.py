@@ -196,7 +196,10 @@ clip = re.search(r"clip/[0-9a-f]+\\.flac", page)
 print(ask("GET", clip[0])[0] if clip else "no clip")
 head = re.search(r'data-head="([0-9a-f]+)"', page)
 print(ask("POST", "attest", json.dumps({"by": "ward nurse", "head": head[1]}))[0])
-print(ask("POST", "closed")[0])
+held = http.client.HTTPConnection(address.hostname, address.port, timeout=60)
+held.request("GET", address.path + "window")
+print(held.getresponse().status)
+held.close()
 sys.exit(process.wait(60))
 """
 

@@ -65,6 +65,7 @@ def open_session(
     expert: bool = False,
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
+    room: str = "",
     beside: bool = False,
     kind: type[RunnerOfKind] = SessionRunner,  # type: ignore[assignment]  # the usual kind
 ) -> tuple[RunnerOfKind, Journal]:
@@ -84,6 +85,7 @@ def open_session(
         expert: Whether prompts are short.
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
         baseline: Earlier record that values are compared with; what it says is kept in the new record.
+        room: Where the visit is, as the site calls it; "" where nobody said.
         beside: Whether the record is written by a thread of its own, because people wait for answers.
         kind: Which runner.
 
@@ -111,6 +113,7 @@ def open_session(
         retention=retention if keep_clips else Retention.OFF,
         recall_list=RecallListUsed(sha256=recalls.sha256, lots=dict(recalls.lots)) if recalls.sha256 else None,
         baseline=as_header(baseline.earlier, baseline.head) if baseline is not None else None,
+        room=room,
     )
     earlier = baseline.earlier if baseline is not None else None
     session = Session(
@@ -121,7 +124,7 @@ def open_session(
         patient_reference=patient_reference or "",
         reference_pattern=reference_pattern,
     )
-    journal = Journal.create(folder, header, clock=clock)
+    journal = Journal.create(folder, header, clock=clock, carried=bundle.expanded)
     journal.keep_clips = keep_clips
     _LOG.info(
         "record_opened record=%s procedure=%s version=%s engine=%s for_practice=%s clips=%s",

@@ -5,17 +5,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree import __version__
-from handsfree.definition.loader import Bundle, bundled_procedures, load_bundle
-from handsfree.errors import HandsfreeError
+from handsfree.definition.loader import Bundle, bundled_procedures
 from handsfree.model.commands import Command, Control, ControlCommand, GiveValues, Wanted
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import VisitBegun
 from handsfree.model.readings import HowToSay, NeedsAsking
 from handsfree.record.baseline import from_header
+from handsfree.record.carried_procedure import PROCEDURE_COPY
 from handsfree.record.chain_checking import RecordFault
 from handsfree.record.comparison import differences
 from handsfree.record.contents import Record, RecordHeader, recalled_lots
 from handsfree.record.verify import Verification, verify
+from handsfree.report.procedure_at_hand import carries_another, procedure_of
 from handsfree.session.session import Session
 from handsfree.understanding.heat_words import stands_as_cry
 from handsfree.understanding.interpreter import interpret
@@ -104,15 +105,19 @@ def replay(record: Record, procedure: Path | None = None) -> Replay:
 
     Args:
         record: The record.
-        procedure: Its procedure file; the bundled one of its name where None.
+        procedure: Its procedure file; what it carries, or the bundled one of its name, where None.
 
     Raises:
         ProcedureFileError: The file that was given has faults.
+        UsageError: It is not the one that the record was begun with.
     """
     contradictions = _against_header(record)
-    bundle = _bundle_of(record.header, procedure)
+    bundle = _bundle_of(record, procedure)
     if isinstance(bundle, str):
         return Replay(contradictions, bundle)
+    if carries_another(record, bundle):
+        what = f"{PROCEDURE_COPY} is another procedure than the one whose hash the first line names"
+        contradictions = (RecordFault(1, what), *contradictions)
     session = session_of(bundle, record.header)
 
     def misheard(event: SessionEvent) -> str:
@@ -129,23 +134,19 @@ def replay(record: Record, procedure: Path | None = None) -> Replay:
     return Replay((*contradictions, *found))
 
 
-def _bundle_of(header: RecordHeader, procedure: Path | None) -> Bundle | str:
+def _bundle_of(record: Record, procedure: Path | None) -> Bundle | str:
     """The files that a record was begun with, or why they are not at hand."""
-    begun = header.procedure
-    if procedure is not None:
-        bundle = load_bundle(str(procedure))
-        where = str(procedure)
-    elif begun in bundled_procedures():
-        try:
-            bundle = load_bundle(begun)
-        except HandsfreeError:
-            return f"the bundled files of {begun} cannot be read"
-        where = f"the bundled {begun}"
-    else:
+    begun = record.header.procedure
+    bundle = procedure_of(record, procedure)
+    if bundle is not None and bundle.sha256 == record.header.procedure_sha256:
+        return bundle
+    if record.misses_carried:
+        return f"{PROCEDURE_COPY}, which lay beside it, is missing; put it back, or give its file with --procedure"
+    if bundle is None and begun not in bundled_procedures():
         return f"{begun} is not bundled; give its file with --procedure"
-    if bundle.sha256 != header.procedure_sha256:
-        return f"{where} is not the version that the record was begun with; give its file with --procedure"
-    return bundle
+    if bundle is None:
+        return f"the bundled files of {begun} cannot be read"
+    return f"the bundled {begun} is not the version that the record was begun with; give its file with --procedure"
 
 
 def _against_header(record: Record) -> tuple[RecordFault, ...]:

@@ -36,6 +36,7 @@ class VisitOptions:
         baseline_meant: Whether that is meant, though it be of another patient or side.
         clips: Whether sound is kept, where there is any. Of a record that goes on: None for as it was begun.
         retention: How long sound is kept.
+        room: Where the visit is, "" where nobody said. A record that goes on keeps its own.
     """
 
     procedure: str
@@ -51,6 +52,7 @@ class VisitOptions:
     baseline_meant: bool = False
     clips: bool | None = None
     retention: Retention = Retention.OFF
+    room: str = ""
 
 
 @dataclass(frozen=True)
@@ -117,6 +119,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 expert=bool(asked.expert),
                 recalls=recalls,
                 baseline=baseline,
+                room=asked.room,
                 beside=source.beside,
             )
         with kept_open(runner, journal):

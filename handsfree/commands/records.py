@@ -1,4 +1,4 @@
-"""`handsfree records` and `handsfree export`: find records and pass them on."""
+"""`handsfree records`, `recall` and `export`: find records and pass them on."""
 
 import json
 from dataclasses import asdict
@@ -8,13 +8,17 @@ from pathlib import Path
 import click
 
 from handsfree.application.output_files import write_output
+from handsfree.errors import RecordError
 from handsfree.export.choose import ExportForm, export_transaction
 from handsfree.export.choose import export as export_record
 from handsfree.export.fhir_transaction import PATIENT_SYSTEM
+from handsfree.model.patient_reference import bare_code
 from handsfree.options import JSON, PATH, PROCEDURE_FILE
+from handsfree.record.copies import Copies, without_copies
 from handsfree.record.display_text import one_line
-from handsfree.record.store import Filter, list_records
+from handsfree.record.store import Filter, Summary, list_records, names_lot
 from handsfree.record.verify import RecordState
+from handsfree.report.store_sums import SumBy, counted, sums
 
 _DAY = click.DateTime(["%Y-%m-%d"])
 
@@ -27,25 +31,89 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 @click.option("--procedure", help="Identifier of the procedure.")
 @click.option("--operator", help="Operator code.")
 @click.option("--patient", help="Patient reference.")
+@click.option("--room", help="Where it was made.")
+@click.option("--lot", help="Lot of a device, also one that was corrected since.")
+@click.option("--by", type=click.Choice([one.value for one in SumBy]), help="Sum up by this; copies count once.")
 @JSON
-def records(folder: Path, *, as_json: bool, **wanted: object) -> None:
-    """List the records in the subfolders of FOLDER, the oldest first."""
+def records(folder: Path, *, by: str | None, as_json: bool, **wanted: object) -> None:
+    """List the records in the subfolders of FOLDER, the oldest first, with what stands out of each.
+
+    Copies of one record are marked; in sums they count once, and practice is counted apart.
+    """
     given = {
         name: f"{value:%Y-%m-%d}" if name in ("since", "until") else str(value)
         for name, value in wanted.items()
         if value
     }
     found = list_records(folder, Filter(**given))
-    if as_json:
-        click.echo(json.dumps([asdict(item) for item in found], indent=2))
-        return
+    copies = without_copies(folder, found)
+    for one, other in copies.strangers:
+        click.echo(one_line(f"{one} and {other} call themselves the same record and say different things"), err=True)
     if not found:
         click.echo("no records", err=True)
-    for item in found:
-        practice = "practice" if item.practice else ""
-        left = f"{item.open_items} open" if item.open_items else ""
-        words = (item.started, item.state, item.procedure, item.operator, item.patient, practice, left, item.name)
+    if by is not None:
+        summed = sums(copies.once, SumBy(by))
+        if as_json:
+            click.echo(json.dumps([asdict(item) for item in summed], indent=2))
+            return
+        for item in summed:
+            practice = f"{item.practice} practice" if item.practice else ""
+            words = (item.name, f"{item.visits} visits", practice, *counted(item))
+            click.echo(one_line("  ".join(word for word in words if word)))
+        _tell_copies(copies)
+        return
+    original = dict(copies.copies)
+    if as_json:
+        listed = [asdict(item) | {"copy_of": original.get(item.name, "")} for item in found]
+        click.echo(json.dumps(listed, indent=2))
+        return
+    for record in found:
+        practice = "practice" if record.practice else ""
+        copy = f"copy of {original[record.name]}" if record.name in original else ""
+        words = (record.started, record.state, record.procedure, record.operator, record.room, record.patient)
+        words = (*words, practice, *counted(record), copy, record.name)
         click.echo(one_line("  ".join(word for word in words if word)))
+
+
+def _tell_copies(copies: Copies) -> None:
+    for name, original in copies.copies:
+        click.echo(one_line(f"not counted: {name}, a copy of {original}"), err=True)
+
+
+@click.command()
+@click.argument("folder", type=PATH)
+@click.argument("lot")
+@JSON
+def recall(folder: Path, lot: str, *, as_json: bool) -> None:
+    """Find the patients of the records in FOLDER whose device had LOT, practice apart.
+
+    A lot that was corrected since is found as well, and told so. Signs between letters and digits do not count.
+    What cannot be read is named: it may hold the lot. Exits with 8 where that is so.
+    """
+    every = list_records(folder, Filter())
+    copies = without_copies(folder, every)
+    unread = [item.name for item in every if not item.started]
+    found = [item for item in copies.once if names_lot(item, lot)]
+    if as_json:
+        told = {"lot": lot, "records": [asdict(item) for item in found], "unreadable": unread}
+        click.echo(json.dumps(told | {"copies": copies.copies}, indent=2))
+    else:
+        live = [item for item in found if not item.practice]
+        click.echo(one_line(f"{lot}: {len(live)} visits, of {len({item.patient for item in live})} patients"))
+        for item in [*live, *(item for item in found if item.practice)]:
+            click.echo(one_line(_recalled(item, lot)))
+        _tell_copies(copies)
+    if unread:
+        raise RecordError(f"{len(unread)} records cannot be read and may hold the lot: {', '.join(unread)}")
+
+
+def _recalled(item: Summary, lot: str) -> str:
+    stands = bare_code(lot) in {bare_code(one) for one in item.lots}
+    changed = "" if stands else f"named once, since {', '.join(item.lots) or 'without a lot'}"
+    practice = "PRACTICE" if item.practice else ""
+    who = item.patient or "patient not given"
+    words = (practice, who, item.started[:10], item.procedure, item.operator, item.room, changed, item.state, item.name)
+    return "  ".join(word for word in words if word)
 
 
 @click.command()

@@ -42,6 +42,7 @@ from handsfree.store.push_later import push_later
     help="Reference of the patient, a code of the site, never a name; a live visit asks where it is left out.",
 )
 @ENGINE
+@click.option("--room", help="Where the visit is, as the site calls it; as configured where left out.")
 @click.option("--voice", type=VOICES, help="The tool's voice; neural where left out and at hand.")
 @click.option("--prompts", type=PATH, help="Without a loudspeaker: keep each prompt as a WAV file in this folder.")
 @click.option("--clips/--no-clips", default=None, help="Keep the sound of each utterance beside the record.")
@@ -58,6 +59,7 @@ def run(
     loudspeaker: str | None,
     patient_reference: str | None,
     engine: str | None,
+    room: str | None,
     voice: str | None,
     prompts: Path | None,
     recall_list: Path | None,
@@ -114,6 +116,7 @@ def run(
         baseline_meant=baseline_meant,
         clips=clips if not resume or typed_by_user("clips") else None,
         retention=config.records.retention,
+        room=room if room is not None else config.records.room or "",
     )
     end = hold_visit(asked, source)
     if end.outcome is None:

@@ -310,9 +310,10 @@ def _share(work: _Expansion, parts: list[SourceLines], whole: dict[str, object])
     fields = [field for step in stated for field in _mappings(step.get("fields"))]
     used = {str(part.get("source")) for part in (*stated, *fields)}
     used |= {
-        str(limits.get("range_source"))
+        str(part.get(key))
         for field in fields
-        for limits in _mappings([field.get("number"), field.get("date")])
+        for part in _mappings([field.get("number"), field.get("date"), field.get("code")])
+        for key in ("range_source", "error_source", "source")
     }
     for part in parts:
         data = part.data if isinstance(part.data, dict) else {}

@@ -197,10 +197,9 @@ def _field_faults(
 ) -> Iterator[Fault]:
     if field.source is not None and field.source not in procedure.sources:
         yield (*where, "source"), f"{field.source} is not listed under sources{_near(field.source, procedure.sources)}"
-    for key in ("number", "date"):
-        name = getattr(getattr(field, key), "range_source", None)
-        if name is not None and name not in procedure.sources:
-            yield (*where, key, "range_source"), f"{name} is not listed under sources{_near(name, procedure.sources)}"
+    for key, name in _sources_of(field):
+        if name not in procedure.sources:
+            yield (*where, *key), f"{name} is not listed under sources{_near(name, procedure.sources)}"
     if set(field.label.split()) & STOP_WORDS:
         yield (*where, "label"), f'"{field.label}" holds a stop word, which acts at once (use another word)'
     yield from _phrase_faults(field.options or {}, (*where, "options"))
@@ -217,6 +216,17 @@ def _field_faults(
             yield (*where, "compare", "with"), f"{field.compare.with_} is in {other.number.unit}, this in another unit"
         if with_step is not None and with_step.for_each != step.for_each:
             yield (*where, "compare", "with"), f"{field.compare.with_} is not taken for the same sides"
+
+
+def _sources_of(field: StepField) -> Iterator[tuple[At, str]]:
+    """Sources that are named inside a field, with their place in it."""
+    for key, limits in (("number", field.number), ("date", field.date)):
+        if limits is not None and limits.range_source is not None:
+            yield (key, "range_source"), limits.range_source
+    if field.number is not None and field.number.error_source is not None:
+        yield ("number", "error_source"), field.number.error_source
+    if field.code is not None:
+        yield ("code", "source"), field.code.source
 
 
 def _may_be_amber(field: StepField) -> bool:
@@ -276,12 +286,7 @@ def _reference_faults(procedure: Procedure) -> Iterator[Fault]:
     used = {step.source for step in procedure.steps}
     fields_ = [field for step in procedure.steps for field in step.fields]
     used |= {field.source for field in fields_ if field.source is not None}
-    used |= {
-        limits.range_source
-        for field in fields_
-        for limits in (field.number, field.date)
-        if limits is not None and limits.range_source
-    }
+    used |= {name for field in fields_ for _, name in _sources_of(field)}
     for name in procedure.sources:
         if name not in used:
             yield ("sources", name), "no step uses it"

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from handsfree.definition.date_limits import DayFromToday, is_before
+from handsfree.definition.field_code import FieldCode
 from handsfree.definition.form_base import Identifier, Phrase, Phrases, Spoken, Strict
 from handsfree.definition.lift_form import LiftRule
 
@@ -38,6 +39,9 @@ class Number(Strict):
         band: A band of the device profile that the value is held against (`profile_form.Band`).
         fractions: Whether "half" and "and a half" are taken.
         due: Whether it is the time from now until something is due, in min or h: it is said and recorded by the clock.
+        measuring_error: Largest difference of two measurements of the same thing that says nothing, in the same unit:
+            where values before and after are set beside each other, a larger one is marked, no other.
+        error_source: Key of where that is from; needed with it.
     """
 
     unit: str
@@ -51,9 +55,13 @@ class Number(Strict):
     band: Identifier | None = None
     fractions: bool = False
     due: bool = False
+    measuring_error: Positive | None = None
+    error_source: str | None = None
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:
+        if (self.measuring_error is None) != (self.error_source is None):
+            raise ValueError("measuring_error and error_source go together")
         if self.low >= self.high:
             raise ValueError(f"low {self.low} must be below high {self.high}")
         if self.due and self.unit not in DUE_UNITS:
@@ -193,6 +201,7 @@ class StepField(Strict):
             no eyewear}.
         lift: Who may lift a hold of this field by an override, or never; None: as the step says.
         source: Key of the source of this field's limits, where it is another than that of the step.
+        code: What it is called in a published system, for whoever takes the record over; None: nothing is guessed.
     """
 
     id: Identifier
@@ -212,6 +221,7 @@ class StepField(Strict):
     told: dict[Identifier, Spoken] = Field(default_factory=dict)
     lift: LiftRule | None = None
     source: str | None = None
+    code: FieldCode | None = None
 
     @property
     def names_product(self) -> bool:

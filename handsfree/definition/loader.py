@@ -1,6 +1,7 @@
 """Loads procedures and profiles, and reports every fault of a file at once."""
 
 import hashlib
+import json
 import os
 import stat
 from dataclasses import dataclass
@@ -39,6 +40,7 @@ class Bundle:
         light: Light profile, where it names one.
         sha256: Digest of all the files together; what a record refers to.
         words_for: Identifier and version of the procedure that this one says in other words, or None.
+        expanded: All of it as it was checked, with its blocks put in, as JSON: what travels with a record.
     """
 
     procedure: Procedure
@@ -46,6 +48,7 @@ class Bundle:
     light: LightFile | None
     sha256: str
     words_for: tuple[str, str] | None = None
+    expanded: bytes = b""
 
     @cached_property
     def plan(self) -> Plan:
@@ -196,10 +199,47 @@ def _load(name: str) -> Bundle:
     for source in reading.sources:
         for part in source.parts:
             digest.update(read_named(Path(part)))
-    words_for = reading.sources[0].words_for
+    words = reading.sources[0].words_for
+    words_for = words[:2] if words else None
     return Bundle(
-        reading.procedure, reading.device, reading.light, digest.hexdigest(), words_for[:2] if words_for else None
+        reading.procedure, reading.device, reading.light, digest.hexdigest(), words_for, _expanded(reading, words_for)
     )
+
+
+def _expanded(reading: FileReading, words_for: tuple[str, str] | None) -> bytes:
+    """What was read as one JSON text. The order of keys stays: of phrases and options the first one is said."""
+    profiles = iter(reading.sources[1:])
+    whole = {
+        "procedure": reading.sources[0].data,
+        "device": next(profiles).data if reading.device is not None else None,
+        "light": next(profiles).data if reading.light is not None else None,
+        "words_for": words_for,
+    }
+    return (json.dumps(whole, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def load_carried(content: bytes, sha256: str) -> Bundle:
+    """The procedure that a record carried with it.
+
+    Args:
+        content: What `Bundle.expanded` was when the record was begun; whether it is that very text was checked before.
+        sha256: Digest of the files that it was read from, as the record has it.
+
+    Raises:
+        ProcedureFileError: It cannot be read any more: another version of the program wrote it.
+    """
+    try:
+        whole = json.loads(content)
+        return Bundle(
+            Procedure.model_validate_json(json.dumps(whole["procedure"])),
+            DeviceProfile.model_validate_json(json.dumps(whole["device"])) if whole["device"] is not None else None,
+            LightFile.model_validate_json(json.dumps(whole["light"])) if whole["light"] is not None else None,
+            sha256,
+            (str(whole["words_for"][0]), str(whole["words_for"][1])) if whole["words_for"] is not None else None,
+            content,
+        )
+    except (ValueError, KeyError, TypeError, IndexError, RecursionError) as error:
+        raise ProcedureFileError("the procedure that the record carries has another form than this version") from error
 
 
 def load_device(name: str) -> DeviceProfile:

@@ -9,13 +9,13 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import assert_never
 
+from handsfree.export.amounts import as_written
 from handsfree.export.answered_for import answer_words
 from handsfree.export.deviations import deviations
 from handsfree.export.export_words import ExportWords, ReasonWords
 from handsfree.export.fhir_devices import add_devices, devices
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
-from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import OperatorDeclared, StatedReading, ZoneSum
 from handsfree.model.light import ZoneStanding
 from handsfree.model.readings import (
@@ -38,6 +38,7 @@ from handsfree.record.display_values import (
     light_cut_lines,
     outcome,
     outcome_words,
+    standing_readings,
     stray_lines,
 )
 
@@ -59,7 +60,7 @@ def to_fhir(record: Record, words: ExportWords) -> str:
         words: Of them the reason of a flag, and who answered for what.
     """
     writer = Writer(record)
-    readings = standing(record)
+    readings = standing_readings(record)
     _add_people(writer)
     add_devices(writer)
     for side in sorted({one.stands.side for one in readings if one.stands.side is not None}):
@@ -244,7 +245,7 @@ _INTERPRETATIONS = {ZoneStanding.SHORT: "short of its target", ZoneStanding.OVER
 def _add_exposure(writer: Writer, zone: ZoneSum) -> None:
     record = writer.record
     observation: Resource = {"resourceType": "Observation"}
-    if record.side and any(one.stands.side == record.side for one in standing(record)):
+    if record.side and any(one.stands.side == record.side for one in standing_readings(record)):
         observation["extension"] = [{"url": BODY_SITE, "valueReference": writer.reference(f"side/{record.side}")}]
     measured = (
         ("dose", zone.dose_j_cm2, "J/cm2"),

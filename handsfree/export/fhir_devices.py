@@ -3,11 +3,10 @@
 from collections.abc import Mapping
 
 from handsfree.export.fhir_writer import Resource, Value, Writer
-from handsfree.export.standing_readings import standing
 from handsfree.model.facts import LabelScanned
 from handsfree.model.readings import value_text
 from handsfree.record.contents import Record
-from handsfree.record.display_values import LabelPart, label_part
+from handsfree.record.display_values import LabelPart, label_part, standing_readings
 
 GS1 = "http://hl7.org/fhir/NamingSystem/gs1-di"
 _APPLICATION_IDENTIFIERS = {
@@ -49,7 +48,7 @@ def add_devices(writer: Writer) -> None:
 def _label_of_device(writer: Writer) -> Resource:
     """Lot, expiry, serial and UDI: what was read back; number and serial also of a scan with the same lot."""
     read: dict[LabelPart, set[str]] = {}
-    for reading in standing(writer.record):
+    for reading in standing_readings(writer.record):
         part = label_part(reading.stands)
         if part is not None:
             read.setdefault(part, set()).add(value_text(reading.stands.value))

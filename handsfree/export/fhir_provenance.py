@@ -4,9 +4,8 @@ Source of the code: HL7 provenance-participant-type.
 """
 
 from handsfree.export.fhir_writer import OURS, Resource, Writer, last_stamp
-from handsfree.export.standing_readings import standing
 from handsfree.model.readings import value_text
-from handsfree.record.display_values import changed_with_unit
+from handsfree.record.display_values import changed_with_unit, standing_readings
 
 PARTICIPANT = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 HEAD = f"{OURS}:record-head-sha256"
@@ -30,7 +29,7 @@ def add_provenance(writer: Writer) -> None:
         },
     )
     _add_attestations(writer)
-    known = {reading.recorded.seq for reading in standing(record)}
+    known = {reading.recorded.seq for reading in standing_readings(record)}
     for item in record.amendments:
         if item.entry in known:
             name = f"amendment/{item.seq}"

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
+from handsfree.export.amounts import as_written
 from handsfree.export.deviations import deviations
 from handsfree.export.export_words import ExportWords, ReasonWords
-from handsfree.export.standing_readings import as_written, standing
 from handsfree.model.facts import (
     ItemTaught,
     StepConfirmed,
@@ -26,6 +26,7 @@ from handsfree.record.display_values import (
     light_cut_lines,
     local_time,
     outcome_words,
+    standing_readings,
     stray_lines,
     ucum_value,
     zone_name,
@@ -44,7 +45,7 @@ def to_note(record: Record, words: ExportWords) -> str:
         words: Of its reasons, of what was left open, and of whoever answered for something.
     """
     record = with_declared_sides(record)
-    readings = standing(record)
+    readings = standing_readings(record)
     flagged = (
         one
         for one in readings

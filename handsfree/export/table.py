@@ -4,8 +4,8 @@ import csv
 import io
 from decimal import Decimal, InvalidOperation
 
+from handsfree.export.amounts import as_written
 from handsfree.export.export_words import ExportWords, ReasonWords
-from handsfree.export.standing_readings import as_written
 from handsfree.model.facts import KeptValue, StatedReading
 from handsfree.model.readings import Absent, Between, Beyond, Exact, plain, value_text
 from handsfree.model.reasons import Severity

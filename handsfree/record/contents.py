@@ -82,6 +82,7 @@ class Record:
         attested: Whether nothing came after the attestation.
         present_from: First line of the form that this program writes; None where all are of an older one.
         told_at_holds: What the tool told to do at a hold, by its line, where the record's form kept that.
+        carried: The procedure that it carries, as JSON; empty where it carries none, or that is missing.
     """
 
     header: RecordHeader
@@ -99,6 +100,12 @@ class Record:
     attested: bool
     present_from: int | None = 0
     told_at_holds: Mapping[int, str] = field(default_factory=dict)
+    carried: bytes = field(default=b"", repr=False)
+
+    @property
+    def misses_carried(self) -> bool:
+        """Whether the procedure that was put beside it is not there to be read."""
+        return bool(self.header.carried_sha256) and not self.carried
 
     @property
     def attestation(self) -> Attestation | None:

@@ -4,20 +4,15 @@ Reasons stay codes here: they are put into words where the sentences are. Identi
 what a reading is about is told by its value and by what its field is called.
 """
 
-import math
 from collections.abc import Callable, Iterator
 from enum import StrEnum
 from typing import assert_never
 
 from handsfree.model.facts import (
     KeptValue,
-    LightOffConfirmed,
-    LightTurnedOff,
     OperatorDeclared,
     RoleDeclared,
     StatedReading,
-    StrayLightBegan,
-    StrayLightEnded,
 )
 from handsfree.model.light import RunEnd
 from handsfree.model.readings import (
@@ -33,6 +28,7 @@ from handsfree.model.readings import (
 from handsfree.model.reasons import Grounds, Severity
 from handsfree.record.contents import Amended, Amendment, Record, RecordedReading
 from handsfree.record.display_text import local_text, plain, tenths, unit_text, with_unit
+from handsfree.record.stops_account import runs_of, strays_of
 
 ValueWords = Callable[[KeptValue, str | None], str]
 """Puts a value with its UCUM unit into words."""
@@ -200,34 +196,23 @@ def light_cut_lines(record: Record) -> tuple[str, ...]:
 
 def stray_lines(record: Record) -> Iterator[tuple[int, str]]:
     """Light outside a zone, each with the number of its entry; its seconds are in no sum of a zone."""
-    ended = record.of(StrayLightEnded)
-    begun = record.of(StrayLightBegan)
-    for began, after in zip(begun, [*(one.seq for one in begun[1:]), math.inf], strict=False):
-        # The last one: after a cry or a stop word "light off" may have come later.
-        end = next((one.fact for one in reversed(ended) if began.seq < one.seq < after), None)
-        place = plain(began.fact.stage)
-        if end is None:
-            yield began.seq, f"light outside a zone at {place}: nobody said when it went off"
-        elif end.lit:
-            yield began.seq, f"light outside a zone at {place}: {tenths(end.seconds)} s, credited to nothing"
+    for stray in strays_of(record):
+        place = plain(stray.stage)
+        if stray.seconds is None:
+            yield stray.seq, f"light outside a zone at {place}: nobody said when it went off"
+        elif stray.seconds:
+            yield stray.seq, f"light outside a zone at {place}: {tenths(stray.seconds)} s, credited to nothing"
         else:
-            yield began.seq, f"light on was said at {place}; then that there was none"
+            yield stray.seq, f"light on was said at {place}; then that there was none"
 
 
 def interrupted_lines(record: Record) -> Iterator[tuple[int, str]]:
     """Runs that a break cut short, each with the number of its entry: how long they went on nobody heard."""
-    confirmed = [one.seq for one in record.of(LightOffConfirmed)]
-    offs = record.of(LightTurnedOff)
-    for off, after in zip(offs, [*(one.seq for one in offs[1:]), math.inf], strict=False):
-        if off.fact.end is not RunEnd.INTERRUPTED:
-            continue
-        told = f"{tenths(off.fact.credited_s)} s are counted, when it went off is not on record"
-        said = any(off.seq < seq < after for seq in confirmed)
-        where = zone_name(record, off.fact.zone)
-        yield (
-            off.seq,
-            f"the light on {where} was on at a break: {told}{'; light off was said after it' if said else ''}",
-        )
+    for run in runs_of(record):
+        if run.end is RunEnd.INTERRUPTED:
+            told = f"{tenths(run.credited_s)} s are counted, when it went off is not on record"
+            said = "; light off was said after it" if run.off_said else ""
+            yield run.seq, f"the light on {zone_name(record, run.zone)} was on at a break: {told}{said}"
 
 
 def due_lines(record: Record) -> tuple[str, ...]:

@@ -81,6 +81,8 @@ class RecordHeader:
         retention: How long sound is kept.
         recall_list: Lots that stop the visit, or None.
         baseline: What it is compared with, or None.
+        room: Where it was made, a name of the site's; "" where nobody said.
+        carried_sha256: Hash of the procedure with its profiles that lies beside it, as JSON; "" where none does.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -100,3 +102,5 @@ class RecordHeader:
     retention: Retention = Retention.OFF
     recall_list: RecallListUsed | None = None
     baseline: BaselineUsed | None = None
+    room: Annotated[str, _LEFT_OUT] = ""
+    carried_sha256: Annotated[str, _LEFT_OUT] = ""

@@ -18,6 +18,7 @@ from handsfree.errors import RecordError
 from handsfree.model.effects import Append
 from handsfree.model.events import CommandDoubted, SessionEvent, SpeechRejected
 from handsfree.model.facts import VisitClosed
+from handsfree.record.carried_procedure import digest_of, write_carried
 from handsfree.record.chain_writing import LineChain
 from handsfree.record.chained_file import LARGEST_FILE, ChainedFile
 from handsfree.record.clips import keep_clip
@@ -70,13 +71,16 @@ class Journal:
     keep_clips: bool = False
 
     @classmethod
-    def create(cls, folder: Path, header: RecordHeader, *, clock: Clock | None = None) -> "Journal":
+    def create(
+        cls, folder: Path, header: RecordHeader, *, clock: Clock | None = None, carried: bytes = b""
+    ) -> "Journal":
         """Begin a record in a folder that has none.
 
         Args:
             folder: Made with mode 0700 where it is not there.
             header: What the record is of. Where it names no start, it is the stamp of the first line.
             clock: For the stamps of lines without an event.
+            carried: The procedure with its profiles, as JSON, which is put beside it; none where empty.
 
         Raises:
             RecordError: The folder holds a record already or cannot be written.
@@ -92,12 +96,16 @@ class Journal:
         except OSError as error:
             raise RecordError(f"cannot make a record in {folder}: {error.strerror}; give a writable folder") from error
         journal = cls(folder, file, clock, FORM)
-        begun = dataclasses.replace(header, form=FORM, started=header.started or stamp(clock.wall()))
+        begun = dataclasses.replace(
+            header, form=FORM, started=header.started or stamp(clock.wall()), carried_sha256=digest_of(carried)
+        )
         try:
             left = read_lines(read_within(folder, RECORD_FILE, LARGEST_FILE))
             if left.lines:
                 raise RecordError(f"{folder} already holds a record; give an empty folder, or resume it")  # noqa: TRY301
             repair(folder, file.handle, left)  # a program that was ended while it wrote the first line
+            if carried:
+                write_carried(folder, carried)
             chain = journal._chain(begun.started)
             chain.add_own(begun, begun.started)
             journal._write(chain)

@@ -1,29 +1,27 @@
-"""One folder of records: list and filter. The files are the truth; the SQLite index is a cache that may be deleted.
-
-A folder may come from elsewhere, and an index with it. So a row counts for a file only where that is the one that was
-listed here: its number and the time at which it last changed here are given by this system, and no copy brings them.
-"""
+"""One folder of records: list, filter, find a lot. The files are the truth; the index is a cache (`store_index`)."""
 
 import contextlib
 import json
 import os
-import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
+from handsfree import __version__
 from handsfree.errors import RecordError
+from handsfree.model.light import ZoneStanding
 from handsfree.model.patient_reference import bare_code
+from handsfree.model.reasons import Severity
+from handsfree.record.device_lots import lots_named, lots_standing
 from handsfree.record.file_lock import is_written
 from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.record_line import FIRST_PREV
+from handsfree.record.store_index import keep, recalled
 from handsfree.record.verify import RecordState, Verification, verify
-from handsfree.regular_files import is_regular
+from handsfree.record.visit_account import account_of
 
-INDEX_FILE = "index.sqlite"
-_FORM = 4
-_SCHEMA = "create table if not exists seen (name text primary key, file text, summary text) without rowid"
 _UNREADABLE_FILE = "-"
 
 
@@ -42,6 +40,15 @@ class Summary:
         lines: Whole lines.
         head: SHA-256 of the last line.
         open_items: How many items were left open.
+        record_id: Identifier of the record; the same in every copy of it.
+        room: Where it was made, "" where nobody said.
+        outcome: How the visit ended.
+        red: Red findings that stand.
+        overrides: What somebody answered for.
+        early_ends: Runs of light that a stop, a cry or a break ended.
+        over_target: Zones over their target.
+        lots: Lots of the devices as they stand.
+        lots_before: Other lots that it names: corrected since, or scanned and not read back.
     """
 
     name: str
@@ -54,6 +61,15 @@ class Summary:
     lines: int
     head: str
     open_items: int
+    record_id: str = ""
+    room: str = ""
+    outcome: str = ""
+    red: int = 0
+    overrides: int = 0
+    early_ends: int = 0
+    over_target: int = 0
+    lots: tuple[str, ...] = ()
+    lots_before: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +83,8 @@ class Filter:
         procedure: Identifier of the procedure.
         operator: Operator code.
         patient: Patient reference; signs between letters and digits do not count.
+        room: Where it was made.
+        lot: Lot of a device, also one that was corrected since; signs between letters and digits do not count.
     """
 
     since: str | None = None
@@ -75,6 +93,8 @@ class Filter:
     procedure: str | None = None
     operator: str | None = None
     patient: str | None = None
+    room: str | None = None
+    lot: str | None = None
 
     def takes(self, item: Summary) -> bool:
         """Whether a record passes."""
@@ -86,7 +106,14 @@ class Filter:
             and (self.procedure is None or item.procedure == self.procedure)
             and (self.operator is None or item.operator.upper() == self.operator.upper())
             and (self.patient is None or bare_code(item.patient) == bare_code(self.patient))
+            and (self.room is None or item.room.casefold() == self.room.casefold())
+            and (self.lot is None or names_lot(item, self.lot))
         )
+
+
+def names_lot(item: Summary, lot: str) -> bool:
+    """Whether a record names a lot, as it stands or as it stood before."""
+    return bare_code(lot) in {bare_code(one) for one in (*item.lots, *item.lots_before)}
 
 
 def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
@@ -111,7 +138,8 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
         else:
             summaries[name] = _summary(root, name)
             fresh[name] = (file, summaries[name])
-    _keep(root, fresh, set(known) - set(found))
+    learnt = {name: (file, json.dumps(asdict(item))) for name, (file, item) in fresh.items()}
+    keep(root, "seen", learnt, set(known) - set(found))
     current = (_live(root, item) for item in summaries.values())
     return sorted(filter(wanted.takes, current), key=lambda item: (item.started, item.name))
 
@@ -145,7 +173,7 @@ def _files(root: Path) -> Iterator[tuple[str, str]]:
                 if folder.is_symlink():
                     yield folder.name, _UNREADABLE_FILE
                     continue
-                yield folder.name, f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"
+                yield folder.name, _file_words(found)
 
 
 def _live(root: Path, item: Summary) -> Summary:
@@ -180,6 +208,7 @@ def _summary(root: Path, name: str) -> Summary:
     record = found.record
     if record is None:
         return Summary(name, found.state.value, "", "", "", "", False, found.lines, found.head_hash, 0)
+    account, now = account_of(record), lots_standing(record)
     return Summary(
         name=name,
         state=found.state.value,
@@ -190,7 +219,16 @@ def _summary(root: Path, name: str) -> Summary:
         practice=record.practice,
         lines=found.lines,
         head=found.head_hash,
-        open_items=len(record.open_items),
+        open_items=len(account.open_items),
+        record_id=record.header.record_id,
+        room=record.header.room,
+        outcome=account.outcome,
+        red=len(account.flagged(Severity.RED)),
+        overrides=len(account.overrides),
+        early_ends=len(account.early_ends),
+        over_target=len(account.off_target(ZoneStanding.OVER)),
+        lots=now,
+        lots_before=tuple(lot for lot in lots_named(record) if lot not in now),
     )
 
 
@@ -199,77 +237,72 @@ def _unreadable(name: str, state: RecordState = RecordState.BROKEN) -> Summary:
 
 
 def _recall(root: Path) -> dict[str, tuple[str, Summary]]:
-    """What the index knows; nothing where it is missing, foreign or damaged, or holds what no listing writes."""
-    path = root / INDEX_FILE
-    if not is_regular(path) or not _is_own(path):
-        return {}
+    """What the index knows of each record; nothing where it holds what no listing writes."""
     try:
-        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as index:
-            if index.execute("pragma user_version").fetchone()[0] != _FORM:
-                return {}
-            rows = index.execute("select name, file, summary from seen").fetchall()
-        known = {name: (file, Summary(**json.loads(summary))) for name, file, summary in rows}
-    except (sqlite3.Error, ValueError, TypeError, RecursionError):
+        known = {
+            name: (file, _summary_of(json.loads(learnt))) for name, (file, learnt) in recalled(root, "seen").items()
+        }
+    except (ValueError, TypeError, AttributeError, RecursionError):
         return {}
     return known if all(_is_summary_of(name, item) for name, (_, item) in known.items()) else {}
 
 
-def _is_own(path: Path) -> bool:
-    """Whether a file is that of whoever runs this; systems without such owners do not tell."""
-    try:
-        return not hasattr(os, "geteuid") or path.lstat().st_uid == os.geteuid()
-    except OSError:
-        return False
+def _summary_of(members: dict[str, Any]) -> Summary:
+    """A summary from the index, whose lists are lists."""
+    lists = {name: tuple(members[name]) for name in ("lots", "lots_before")}
+    return Summary(**(members | lists))
 
 
 def _is_summary_of(name: str, item: Summary) -> bool:
     """Whether this could be what `_summary` gave."""
-    texts = (item.started, item.procedure, item.operator, item.patient, item.head)
+    texts = (
+        *(item.started, item.procedure, item.operator, item.patient, item.head, item.record_id, item.room),
+        *(item.outcome, *item.lots, *item.lots_before),
+    )
+    counts = (item.lines, item.open_items, item.red, item.overrides, item.early_ends, item.over_target)
     return (
         item.name == name
         and item.state in list(RecordState)
         and all(type(text) is str for text in texts)
         and type(item.practice) is bool
-        and type(item.lines) is type(item.open_items) is int
+        and all(type(count) is int for count in counts)
     )
 
 
-def _keep(root: Path, fresh: dict[str, tuple[str, Summary]], gone: set[str]) -> None:
-    """Write what was learnt. A store that cannot be written is listed without a cache."""
-    if not fresh and not gone:
-        return
-    path = root / INDEX_FILE
-    if os.path.lexists(path) and not is_regular(path):
-        return
-    fresh = {name: learnt for name, learnt in fresh.items() if _is_text(name)}
-    for _ in range(2):
-        try:
-            _write_index(path, fresh, gone)
-        except sqlite3.DatabaseError:
-            with contextlib.suppress(OSError):
-                path.unlink(missing_ok=True)  # damaged: begin anew, the files are the truth
-        else:
-            return
+def folded(
+    root: Path, names: Iterable[str], fold: Callable[[str], str | None], known: Callable[[str], bool]
+) -> dict[str, str]:
+    """What is made of some records, each from the index where its file is the one that it was made of.
+
+    Args:
+        root: Folder of the store.
+        names: Of the records.
+        fold: Makes it anew, as JSON; None where a record cannot be read, which is tried again the next time.
+        known: Whether what the index has is of the form that `fold` gives.
+    """
+    files = {name: f"{__version__} {file}" for name, file in _files_of(root, names)}
+    kept = recalled(root, "folded", files)
+    found: dict[str, str] = {}
+    fresh: dict[str, tuple[str, str]] = {}
+    for name, file in files.items():
+        cached = kept.get(name)
+        if cached is not None and cached[0] == file and known(cached[1]):
+            found[name] = cached[1]
+            continue
+        made = fold(name)
+        if made is not None:
+            found[name] = made
+            fresh[name] = (file, made)
+    keep(root, "folded", fresh)
+    return found
 
 
-def _is_text(name: str) -> bool:
-    """Whether a name can be kept at all: one that is no text in this system's encoding is looked at each time."""
-    try:
-        name.encode()
-    except UnicodeEncodeError:
-        return False
-    return True
+def _files_of(root: Path, names: Iterable[str]) -> Iterator[tuple[str, str]]:
+    for name in names:
+        with contextlib.suppress(OSError):
+            yield name, _file_words((root / name / RECORD_FILE).lstat())
 
 
-def _write_index(path: Path, fresh: dict[str, tuple[str, Summary]], gone: set[str]) -> None:
-    with contextlib.closing(sqlite3.connect(path)) as index, index:
-        path.chmod(0o600)
-        if index.execute("pragma user_version").fetchone()[0] != _FORM:
-            index.execute("drop table if exists seen")
-            index.execute(f"pragma user_version = {_FORM}")
-        index.execute(_SCHEMA)
-        index.executemany("delete from seen where name = ?", [(name,) for name in sorted(gone)])
-        index.executemany(
-            "insert or replace into seen values (?, ?, ?)",
-            [(name, file, json.dumps(asdict(item))) for name, (file, item) in fresh.items()],
-        )
+def _file_words(found: os.stat_result) -> str:
+    """What this system says of a file, which no copy brings along."""
+    return f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"

@@ -6,6 +6,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from handsfree.errors import RecordError
+from handsfree.record.carried_procedure import read_carried
 from handsfree.record.chain_checking import RecordFault
 from handsfree.record.chained_file import LARGEST_FILE
 from handsfree.record.clips import clip_fault
@@ -123,6 +124,9 @@ def verify_with_lines(
             what = "no line has the head hash that was noted: lines were cut from the end, or the record written anew"
             faults.append(RecordFault(0, what))
     if record is not None:
+        carried, changed = read_carried(file.parent, record.header.carried_sha256)
+        record = replace(record, carried=carried)
+        faults += [RecordFault(1, changed)] if changed else []
         for seq, sha256 in record.clips:
             wrong = clip_fault(file.parent, sha256) if sha256 not in record.deleted_clips else None
             if wrong is not None:

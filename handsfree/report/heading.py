@@ -18,8 +18,8 @@ from handsfree.record.display_values import (
     outcome_words,
     standing_readings,
 )
+from handsfree.record.moments import Moments
 from handsfree.record.verify import RecordState, Verification
-from handsfree.report.event_times import Moments
 
 STATES = {
     RecordState.OPEN: "being written",

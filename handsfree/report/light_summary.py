@@ -21,7 +21,7 @@ from handsfree.model.light import LampAgreement, LampDisagreement, LightFlag, Ru
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, dose_text, plain, tenths
 from handsfree.record.display_values import interrupted_lines, light_cut_lines, stray_lines, zone_name
-from handsfree.report.event_times import Moments
+from handsfree.record.moments import Moments
 
 _ENDS = {
     RunEnd.OFF_SAID: "light off was said",

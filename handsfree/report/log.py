@@ -9,7 +9,8 @@ from handsfree.model.facts import AnyFact, NoteTaken, ReadingAmended, ReadingCon
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedFact
 from handsfree.record.display_text import clock_text, percent, plain
-from handsfree.report.event_times import Moments, PromptSaid
+from handsfree.record.moments import Moments
+from handsfree.report.event_times import PromptSaid
 from handsfree.report.fact_words import fact_words
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from handsfree.model.facts import ItemTaught
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, plain
-from handsfree.report.event_times import Moments
+from handsfree.record.moments import Moments
 from handsfree.report.readings_table import ReplacedValue, amended_words
 
 

@@ -2,7 +2,7 @@
 
 import base64
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
@@ -16,19 +16,24 @@ from handsfree.exposure.ledger import EXPOSURE_LABEL
 from handsfree.model.facts import LightTurnedOn, VisitBegun, WarmthAnswered
 from handsfree.record.contents import Record
 from handsfree.record.declared_sides import with_declared_sides
-from handsfree.record.verify import Verification
+from handsfree.record.first_look import first_look
+from handsfree.record.verify import RecordState, Verification
+from handsfree.report.before_after import comparison, measuring_errors
 from handsfree.report.embedded_sound import Sounds
 from handsfree.report.event_times import said
+from handsfree.report.first_screen import NOTHING, account_words, who_line
 from handsfree.report.heading import follow_up, heading, integrity, title_of
 from handsfree.report.light_table import zones
-from handsfree.report.log import log
-from handsfree.report.notes_table import notes, taught
+from handsfree.report.log import LogEntry, log
+from handsfree.report.notes_table import Note, notes, taught
 from handsfree.report.page_size import listed, shortened
+from handsfree.report.paper import paper_style
 from handsfree.report.procedure_at_hand import phrases_of
-from handsfree.report.readings_table import comparison, reading_groups
+from handsfree.report.readings_table import Group, reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import CAUTION
 from handsfree.report.timeline_chart import course
+from handsfree.report.told_faults import told_faults
 
 _TEMPLATES = files("handsfree.report").joinpath("templates")
 
@@ -85,14 +90,15 @@ class Dress:
     policy: str
 
 
-def dress(*scripts: str, connect: bool = False) -> Dress:
+def dress(*scripts: str, connect: bool = False, paper: str = "") -> Dress:
     """Put style and scripts of this package together.
 
     Args:
         scripts: Names of script files.
+        paper: Style of its own for a page that is printed.
         connect: Whether the page may talk to where it came from, which only the review server's may.
     """
-    style = _template("page.css")
+    style = _template("page.css") + paper
     script = "".join(_template(name) for name in scripts)
     rules = [
         "default-src 'none'",
@@ -121,6 +127,13 @@ def _digest(content: str) -> str:
     return f"sha256-{base64.b64encode(hashlib.sha256(content.encode()).digest()).decode()}"
 
 
+def anchors(groups: Iterable[Group], noted: Iterable[Note], lines: Iterable[LogEntry]) -> frozenset[int]:
+    """The lines of a record that a link of its page can lead to."""
+    rows = (row.entry for group in groups for breath in group.breaths for row in breath.rows)
+    logged = (line.anchor for line in lines if line.anchor is not None)
+    return frozenset((*rows, *(note.entry for note in noted), *logged))
+
+
 def report_page(
     found: Verification, record: Record, bundle: Bundle | None, sounds: Sounds, controls: Controls | None = None
 ) -> str:
@@ -136,35 +149,45 @@ def report_page(
     prompts = said(record, bundle)
     record = with_declared_sides(record)
     phrases = phrases_of(record, bundle)
+    faults = told_faults(found.faults) if found.state is RecordState.BROKEN else ()
+    words = account_words(record, phrases)
+    look = first_look(words, faults)
     items = attention(found, record, phrases)
     levels = [(level, listed(items, level)) for level in ReviewLevel]
     linked = {item.entry for _, shown in levels for item in shown if item.entry is not None}
+    linked |= {line.entry for line in (*look.shown, *look.folded) if line.entry is not None}
     entries = log(record, prompts, phrases)
+    groups, notes_taken = reading_groups(record), notes(record)
+    lines = shortened(entries, linked)
     begun = [one.fact for one in record.of(VisitBegun)]
     return (
         environment()
         .get_template("report.html.jinja")
         .render(
-            dress=_review_dress() if controls is not None else dress("page.js"),
+            dress=_review_dress() if controls is not None else dress("page.js", paper=paper_style(record)),
             controls=controls,
             title=title_of(record, bundle),
             practice=record.practice,
             record_id=record.header.record_id,
             state=found.state.value,
+            who=who_line(words),
             heading=heading(record, found),
+            look=look,
+            nothing=NOTHING,
+            anchors=anchors(groups, notes_taken, lines),
             levels=levels,
             counts={level.name: sum(item.count for item in items if item.level is level) for level in ReviewLevel},
             course=course(record, prompts),
             why_no_prompts=prompts.why_not,
-            comparison=comparison(record),
-            groups=reading_groups(record),
+            comparison=comparison(record, measuring_errors(record, bundle)),
+            groups=groups,
             zones=zones(record) if record.of(LightTurnedOn) else (),
             exposure_label=EXPOSURE_LABEL,
             late=[one.fact.answer for one in record.of(WarmthAnswered) if one.fact.late],
-            notes=notes(record),
+            notes=notes_taken,
             taught=taught(record),
             follow_up=follow_up(record),
-            log=shortened(entries, linked),
+            log=lines,
             log_lines=len(entries),
             integrity=integrity(record, found, prompts.why_not),
             sounds=sounds,

@@ -1,25 +1,30 @@
 """Tables of a report: readings with what they replaced, before beside after. Pure."""
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 
 from handsfree.model.readings import Timing, value_text
 from handsfree.model.reasons import Severity
+from handsfree.record.confirmation import EntryWay, utterance_way
 from handsfree.record.contents import Amendment, Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, percent, plain
 from handsfree.record.display_values import amended_flag, changed, display_value
-from handsfree.report.event_times import Moments
+from handsfree.record.moments import Moments
 from handsfree.report.fact_words import grounds_words
 from handsfree.session.prompts.reason_words import reason_words
 
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop", Severity.RED: "Red flag"}
 _TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "after"}
 _READ_BACK = {"affirmed": "affirmed", "echo": "said once"}
+_WAYS = {
+    EntryWay.SPOKEN: "Heard",
+    EntryWay.TYPED: "Typed",
+    EntryWay.SCANNED: "Scanned",
+    EntryWay.AMENDED: "Amended",
+}
 MOST_EARLIER = 20
 """Values that a standing one replaced, as many as are shown, the latest. Chosen here, no source."""
-_STEM = re.compile(r"_(before|after|mid)$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +50,8 @@ class ReadingRow:
         shown: The value with its unit.
         raw: The value as an amendment would give it.
         grade: "Caution", "Stop", "Red flag" or "".
+        tone: Its class, as a name of style, or "".
+        red: Whether it is red, by the visit or by a later correction.
         why: Why it was flagged.
         anew: What a later correction makes of its class, or "".
         earlier: ReplacedValue values, the oldest first.
@@ -55,6 +62,8 @@ class ReadingRow:
     shown: str
     raw: str
     grade: str
+    tone: str
+    red: bool
     why: str
     anew: str
     earlier: tuple[ReplacedValue, ...]
@@ -66,7 +75,8 @@ class Breath:
 
     Attributes:
         heard: The words.
-        score: Probability as text.
+        way: "Heard", "Typed" or "Scanned".
+        score: Probability as text; "" of what was typed, which has none.
         runner_up: What else it may have been.
         read_back: How it was confirmed.
         clip: Hash of its sound, or "".
@@ -75,6 +85,7 @@ class Breath:
     """
 
     heard: str
+    way: str
     score: str
     runner_up: str
     read_back: str
@@ -114,7 +125,7 @@ def reading_groups(record: Record) -> tuple[Group, ...]:
         if not standing:
             continue
         first = standing[0].stands
-        breaths = tuple(_breath(tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
+        breaths = tuple(_breath(record, tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
         title = capital(plain(stage.partition("@")[0]))
         timing = _TIMINGS[first.timing] if first.timing is not None else ""
         groups.append(Group(title, first.side or "", timing, breaths, len(standing)))
@@ -127,12 +138,16 @@ def _utterance(reading: RecordedReading) -> tuple[str, float, float]:
     return heard.text, heard.spoken_from_s, heard.spoken_to_s
 
 
-def _breath(said: tuple[RecordedReading, ...], members: Iterable[RecordedReading], moments: Moments) -> Breath:
+def _breath(
+    record: Record, said: tuple[RecordedReading, ...], members: Iterable[RecordedReading], moments: Moments
+) -> Breath:
     first = said[0].recorded
     heard, read_back = first.fact.heard, _READ_BACK[first.fact.read_back]
+    way = utterance_way(record, heard)
     return Breath(
         heard=heard.text,
-        score=percent(heard.probability),
+        way=_WAYS[way],
+        score=percent(heard.probability) if way is EntryWay.SPOKEN else _WAYS[way].lower(),
         runner_up=heard.runner_up or "",
         read_back=f"asked about, {read_back}" if first.fact.asked else read_back,
         clip=first.clip_sha256 or "",
@@ -166,6 +181,8 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
         shown=display_value(stands.value, stands.unit),
         raw=value_text(stands.value),
         grade=_GRADES.get(stands.severity, ""),
+        tone=stands.severity.value if stands.severity is not Severity.NONE else "",
+        red=reading.severity is Severity.RED,
         why=grounds_words(stands),
         anew=amended_flag(reading, reason_words),
         earlier=tuple(earlier),
@@ -175,61 +192,3 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
 def amended_words(amendment: Amendment) -> str:
     """Who amended something, when, and why."""
     return f"amended by {amendment.by}, {amendment.at[:16]}Z: {amendment.reason}"
-
-
-@dataclass(frozen=True, slots=True)
-class Twice:
-    """One finding on one side, before and after.
-
-    Attributes:
-        before: Value before, or "".
-        after: Value after, or "".
-    """
-
-    before: str
-    after: str
-
-    @property
-    def differs(self) -> bool:
-        """Whether both were taken and are not the same; that says nothing about what it means."""
-        return bool(self.before and self.after) and self.before != self.after
-
-
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    """Findings before beside after, and side beside side.
-
-    Attributes:
-        sides: Names of the sides, the declared one first; "" for findings without a side.
-        rows: Step, label, and one pair of values a side.
-    """
-
-    sides: tuple[str, ...]
-    rows: tuple[tuple[str, str, tuple[Twice, ...]], ...]
-
-
-def comparison(record: Record) -> Comparison:
-    """Findings that were taken before and after.
-
-    Steps belong together where their identifiers differ only in the ending (circulation_before, circulation_after).
-    """
-    found: dict[tuple[str, str], dict[str, dict[str, str]]] = {}
-    for reading in record.readings:
-        stands = reading.stands
-        timing = _TIMINGS[stands.timing] if stands.timing is not None else ""
-        if reading.superseded_by is None and timing in {"before", "after"} and _STEM.search(stands.step):
-            sides_of = found.setdefault((_STEM.sub("", stands.step), stands.label), {})
-            sides_of.setdefault(stands.side or "", {})[timing] = display_value(stands.value, stands.unit)
-    twice = {key: sides for key, sides in found.items() if any(len(values) == 2 for values in sides.values())}
-    sides = tuple(dict.fromkeys(side for values in twice.values() for side in values))
-    return Comparison(
-        sides,
-        tuple(
-            (capital(plain(step)), label, tuple(_twice(values.get(side, {})) for side in sides))
-            for (step, label), values in twice.items()
-        ),
-    )
-
-
-def _twice(values: dict[str, str]) -> Twice:
-    return Twice(values.get("before", ""), values.get("after", ""))

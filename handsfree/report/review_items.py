@@ -14,19 +14,16 @@ from handsfree.model.facts import (
     HoldLifted,
     HoldSet,
     LightTurnedOff,
-    LightTurnedOn,
     MoreLightAsked,
     ReadBackDisputed,
-    ReadingAmended,
     StepOverridden,
     StepSkipped,
     StopWordHeard,
     VisitContinued,
     VisitEndedEarly,
     ZoneLeft,
-    ZoneSum,
 )
-from handsfree.model.light import LightFlag, RunEnd, ZoneStanding
+from handsfree.model.light import RunEnd, ZoneStanding
 from handsfree.model.open_items import (
     OpenHold,
     OpenItem,
@@ -39,9 +36,11 @@ from handsfree.model.open_items import (
 from handsfree.model.readings import Absent
 from handsfree.model.reasons import Severity
 from handsfree.model.refusals import ReasonMayNotLift, Refusal, RefusalCode, RoleMayNotLift
+from handsfree.record.account_parts import Attested
+from handsfree.record.account_words import AccountWords
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
+from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain
 from handsfree.record.display_values import (
     amended_flag,
     changed_with_unit,
@@ -49,19 +48,16 @@ from handsfree.record.display_values import (
     first_taken,
     interrupted_lines,
     light_cut_lines,
-    standing_readings,
     stray_lines,
     zone_name,
 )
+from handsfree.record.moments import Moments
 from handsfree.record.verify import RecordState, Verification
+from handsfree.record.visit_account import VisitAccount, account_of
 from handsfree.report.answered_words import answered_words
-from handsfree.report.event_times import Moments
 from handsfree.report.fact_words import grounds_words, place_words, values_words
-from handsfree.report.holds_lifted import lifted_by, standing_holds
+from handsfree.report.holds_lifted import lifted_by
 from handsfree.session.prompts.reason_words import reason_words
-
-DOUBTFUL = 0.8
-"""Values heard with a lower probability are listed for listening. Chosen here, no source."""
 
 
 class ReviewLevel(StrEnum):
@@ -107,20 +103,21 @@ def attention(found: Verification, record: Record, phrases: CodePhrases = CODES_
         phrases: What its procedure calls roles and reasons.
     """
     moments = Moments.of(record)
-    standing = standing_readings(record)
+    account = account_of(record)
     items = [
-        *_open(found, record),
+        *_open(found, account),
         *_stopped(record, moments, phrases),
-        *_flagged(record, moments, standing, phrases),
-        *_doubtful(moments, standing),
-        *_changed(record, moments),
+        *_flagged(account, moments, phrases),
+        *_doubtful(moments, account.doubtful),
+        *_changed(account, moments),
         *_notes(record, moments),
     ]
     order = list(ReviewLevel)
     return tuple(sorted(items, key=lambda item: order.index(item.level)))
 
 
-def _open(found: Verification, record: Record) -> Iterator[ReviewItem]:
+def _open(found: Verification, account: VisitAccount) -> Iterator[ReviewItem]:
+    record = account.record
     if found.state is RecordState.BROKEN:
         for fault in found.faults:
             yield ReviewItem(ReviewLevel.OPEN, f"The record is broken: {fault}")
@@ -131,11 +128,7 @@ def _open(found: Verification, record: Record) -> Iterator[ReviewItem]:
         yield ReviewItem(ReviewLevel.OPEN, f"{capital(told)}.", entry=entry)
     for entry, told in (*interrupted_lines(record), *stray_lines(record)):
         yield ReviewItem(ReviewLevel.FLAG, f"{capital(told)}.", entry=entry)
-    yield from _left_open(record.open_items)
-    for held in standing_holds(record):
-        if OpenHold(held.fact.grounds) not in record.open_items:
-            what = f"{held.fact.hold} hold not lifted: {reason_words(held.fact.grounds)}"
-            yield ReviewItem(ReviewLevel.OPEN, what, plain(held.fact.stage))
+    yield from _left_open(account.open_items)
 
 
 def _left_open(listed: tuple[OpenItem, ...]) -> Iterator[ReviewItem]:
@@ -214,10 +207,9 @@ def _stop_words(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
 _GRADES = {Severity.AMBER: "Caution", Severity.STOP: "Stop value", Severity.RED: "Red flag"}
 
 
-def _flagged(
-    record: Record, moments: Moments, standing: tuple[RecordedReading, ...], phrases: CodePhrases
-) -> Iterator[ReviewItem]:
-    for reading in standing:
+def _flagged(account: VisitAccount, moments: Moments, phrases: CodePhrases) -> Iterator[ReviewItem]:
+    record, words = account.record, AccountWords(account, reason_words, phrases)
+    for reading in account.standing:
         stands, entry = reading.stands, reading.recorded.seq
         place, at = plain(stands.stage), clock_text(moments.at_s(reading.recorded))
         gap = OpenReading(stands.stage, stands.field)
@@ -233,34 +225,14 @@ def _flagged(
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, entry, reading.recorded.clip_sha256 or "")
         if told := amended_flag(reading, reason_words):
             yield ReviewItem(ReviewLevel.FLAG, f"{stands.label} {told}", place, entry=entry)
-    yield from (ReviewItem(ReviewLevel.FLAG, told) for told in light_off_target(record))
+    for standing in (ZoneStanding.OVER, ZoneStanding.SHORT):
+        if told := words.off_target(standing):
+            yield ReviewItem(ReviewLevel.FLAG, f"Light {told[:1].lower()}{told[1:]}")
     for recorded in record.facts:
         what = _left_out(record, recorded.fact, phrases)
         if what:
             place, at = place_words(record, recorded.fact), clock_text(moments.at_s(recorded))
             yield ReviewItem(ReviewLevel.FLAG, what, place, at, recorded.seq)
-
-
-def light_off_target(record: Record) -> Iterator[str]:
-    """The zones that are below their target, and those over it."""
-    if not record.of(LightTurnedOn):
-        return  # nothing was to be lit, or the visit ended before: its open items say so
-    # Older records state it of runs alone. Of a zone whose limits are on record the sum says so, with more light in it.
-    by_runs = {run.fact.zone for run in record.of(LightTurnedOff) if LightFlag.OVER_TARGET in run.fact.flags}
-    under = [_of_target(record, zone) for zone in record.zones if zone.standing is ZoneStanding.SHORT]
-    over = [
-        _of_target(record, zone)
-        for zone in record.zones
-        if zone.standing is ZoneStanding.OVER or (zone.over_from_s is None and zone.zone in by_runs)
-    ]
-    if under:
-        yield f"Light below target: {', '.join(under)}"
-    if over:
-        yield f"Light over target: {', '.join(over)}"
-
-
-def _of_target(record: Record, zone: ZoneSum) -> str:
-    return f"{zone_name(record, zone.zone)} {tenths(zone.lit_s)} of {tenths(zone.target_s)} s"
 
 
 def _left_out(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
@@ -283,36 +255,33 @@ def _left_out(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
             return ""
 
 
-def _doubtful(moments: Moments, standing: tuple[RecordedReading, ...]) -> Iterator[ReviewItem]:
+def _doubtful(moments: Moments, doubtful: tuple[RecordedReading, ...]) -> Iterator[ReviewItem]:
     told: set[tuple[str, str]] = set()
-    for reading in standing:
+    for reading in doubtful:
         stands, recorded = reading.stands, reading.recorded
         heard = stands.heard
-        key = stands.stage, heard.text
-        if not (stands.asked or heard.probability < DOUBTFUL) or reading.amendments or key in told:
+        if (stands.stage, heard.text) in told:
             continue
-        told.add(key)
+        told.add((stands.stage, heard.text))
         asked = ", asked about and affirmed" if stands.asked else ""
         what = f'Heard with doubt: "{heard.text}" ({percent(heard.probability)}{asked})'
         at = clock_text(moments.at_s(recorded))
         yield ReviewItem(ReviewLevel.LISTEN, what, plain(stands.stage), at, recorded.seq, recorded.clip_sha256 or "")
 
 
-def _changed(record: Record, moments: Moments) -> Iterator[ReviewItem]:
-    for recorded in record.of(ReadingAmended):
+def _changed(account: VisitAccount, moments: Moments) -> Iterator[ReviewItem]:
+    record = account.record
+    for recorded in account.corrected:
         fact = recorded.fact
         old, new = display_value(fact.old_value, fact.unit), display_value(fact.value, fact.unit)
-        if old != new and fact.why == "corrected":
-            what = f"Corrected during the visit: {fact.label} {old} → {new}"
-            at = clock_text(moments.at_s(recorded))
-            yield ReviewItem(ReviewLevel.CHANGED, what, plain(fact.stage), at, recorded.seq)
-    for amendment in record.amendments:
+        what = f"Corrected during the visit: {fact.label} {old} → {new}"
+        at = clock_text(moments.at_s(recorded))
+        yield ReviewItem(ReviewLevel.CHANGED, what, plain(fact.stage), at, recorded.seq)
+    for amendment in account.amendments:
         before, after = changed_with_unit(record, amendment, display_value)
-        if not after:
-            continue
         what = f"Amended by {amendment.by}: {before} → {after}. {amendment.reason}"
         yield ReviewItem(ReviewLevel.CHANGED, what, f"entry {amendment.entry}", entry=amendment.entry)
-    if record.attestations and not record.attested:
+    if account.attested is Attested.AMENDED_SINCE:
         yield ReviewItem(ReviewLevel.CHANGED, "Amended after it was attested; to be attested again")
 
 

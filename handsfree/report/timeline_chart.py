@@ -26,8 +26,9 @@ from handsfree.model.light import RunEnd
 from handsfree.record.contents import Record
 from handsfree.record.display_text import clock_text, plain, tenths
 from handsfree.record.display_values import zone_name
-from handsfree.report.event_times import Moments, PromptSaid
-from handsfree.report.holds_lifted import holds
+from handsfree.record.moments import Moments
+from handsfree.record.stops_account import holds_of
+from handsfree.report.event_times import PromptSaid
 from handsfree.report.log import LogUtterance, utterances
 from handsfree.report.timeline_strips import WIDTH, Lanes, Shape, Span, drawn
 from handsfree.session.prompts.reason_words import reason_words
@@ -102,9 +103,11 @@ def _run(run: LightTurnedOff, zone: str) -> Iterator[Span]:
 
 
 def _holds(record: Record, moments: Moments, end_s: float) -> Iterator[Span]:
-    for held, lifted in holds(record):
-        kind, why = held.fact.hold, reason_words(held.fact.grounds)
-        from_s, to_s = moments.at_s(held), moments.at_s(lifted) if lifted is not None else end_s
+    stated = {one.seq: one for one in record.facts}
+    for held in holds_of(record):
+        kind, why, lifted = held.hold, reason_words(held.grounds), held.lifted
+        from_s = moments.at_s(stated[held.seq])
+        to_s = moments.at_s(stated[lifted.seq]) if lifted is not None else end_s
         until = f"until {clock_text(to_s)}" if lifted is not None else "not lifted"
         tip = f"{kind.upper()} hold, {why}, {until}"
         yield Span(from_s, to_s, "hold", f"{kind.upper()} HOLD: {why}", tip, open_end=True)

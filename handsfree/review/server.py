@@ -3,13 +3,18 @@
 Who may talk to it: a request must come to the loopback address by number (no name that could be rebound), carry the
 secret of this review in its path, and, to change something, come from the page itself (Origin) as JSON. Nothing is
 stored by the browser. It ends when the window is closed or has been silent for long.
+
+The page holds one connection open (server-sent events, of which none is ever sent). Its end is the sign that the window
+is gone, however it went: what a page says as it closes may be lost, or be overtaken by a sign of life sent before.
 """
 
 import hmac
 import json
 import logging
 import secrets
+import select
 import sys
+import threading
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from socketserver import TCPServer
@@ -24,10 +29,14 @@ HOST = "127.0.0.1"
 LARGEST_BODY = 65_536
 """Bytes of a request. Chosen here, no source: a note of ten thousand words fits."""
 CLOSED_GRACE_S = 3.0
-"""How long after a window said that it closes another request may still come: a reload says so as well."""
+"""How long after a window has gone another may still come: a reload looks the same. Chosen here, no source."""
 IDLE_S = 300.0
 """Silence after which the review ends. Browsers let hidden pages speak only once a minute."""
 _SOCKET_S = 10.0
+_LOOK_S = 0.5
+"""How often a held connection looks whether the review is over."""
+_AGAIN_MS = 500
+"""When a window tries again whose connection broke though it is still there; well within the grace."""
 _DRAINED = 1_048_576
 _LONGEST_LENGTH = 18
 """Digits of a length. Chosen here, no source: more than any file has, and few enough for a number."""
@@ -60,7 +69,9 @@ class ReviewServer(ThreadingHTTPServer):
         self._clock = clock
         self._idle_s = idle_s
         self._heard_s = clock.monotonic_s()
-        self._closed_s: float | None = None
+        self._gone_s: float | None = None
+        self._held = 0
+        self._lock = threading.Lock()
         self.timeout = 0.5
 
     def handle_error(self, request: object, client_address: object) -> None:  # noqa: ARG002 - as the base has it
@@ -74,25 +85,41 @@ class ReviewServer(ThreadingHTTPServer):
         self.server_name, self.server_port = HOST, int(self.server_address[1])
 
     @property
-    def window_closing(self) -> bool:
-        """Whether the window said goodbye and was not heard since."""
-        return self._closed_s is not None
+    def window_gone(self) -> bool:
+        """Whether there was a window, and there is none now."""
+        return self._gone_s is not None
 
     @property
     def over(self) -> bool:
         """Whether the window has closed, or nothing was heard for long."""
         now_s = self._clock.monotonic_s()
-        closed = self._closed_s is not None and now_s - self._closed_s > CLOSED_GRACE_S
-        return closed or now_s - self._heard_s > self._idle_s
+        gone_s = self._gone_s
+        return (gone_s is not None and now_s - gone_s > CLOSED_GRACE_S) or now_s - self._heard_s > self._idle_s
 
-    def heard(self) -> None:
-        """The window is there."""
-        self._heard_s = self._clock.monotonic_s()
-        self._closed_s = None
+    def heard(self, *, loading: bool = False) -> None:
+        """Something came from the window.
 
-    def said_goodbye(self) -> None:
-        """The window closes, or is loaded anew."""
-        self._closed_s = self._clock.monotonic_s()
+        Args:
+            loading: Whether the page is asked for, which takes its time to hold a connection anew. Nothing else brings
+                a window back that has gone: it may have been sent before.
+        """
+        with self._lock:
+            self._heard_s = self._clock.monotonic_s()
+            if loading and self._gone_s is not None:
+                self._gone_s = self._heard_s
+
+    def window_held(self) -> None:
+        """A window holds a connection."""
+        with self._lock:
+            self._held += 1
+            self._gone_s = None
+
+    def window_let_go(self) -> None:
+        """A held connection ended; with the last of them the window is gone."""
+        with self._lock:
+            self._held -= 1
+            if not self._held:
+                self._gone_s = self._clock.monotonic_s()
 
     def serve(self) -> None:
         """Serve until the review is over."""
@@ -107,11 +134,14 @@ class _Handler(BaseHTTPRequestHandler):
     sys_version = ""
 
     def do_GET(self) -> None:
-        """The page, or the sound of an utterance."""
+        """The page, the sound of an utterance, or the connection that a window holds."""
         place = self._place()
         if place is None:
             return
-        self.server.heard()
+        self.server.heard(loading=place == "")
+        if place == "window":
+            self._hold()
+            return
         try:
             if place == "":
                 self._answer(HTTPStatus.OK, "text/html; charset=utf-8", self.server.review.page().encode())
@@ -126,6 +156,18 @@ class _Handler(BaseHTTPRequestHandler):
         else:
             self._answer(HTTPStatus.OK, "audio/flac", sound)
 
+    def _hold(self) -> None:
+        """Keep the connection until the window, or the review, is gone."""
+        self.server.window_held()
+        try:
+            self._head(HTTPStatus.OK, (("Content-Type", "text/event-stream"),))
+            self.wfile.write(f"retry: {_AGAIN_MS}\n\n".encode())
+            while not self.server.over:
+                if select.select([self.connection], [], [], _LOOK_S)[0] and not self.connection.recv(1):
+                    return
+        finally:
+            self.server.window_let_go()
+
     def do_POST(self) -> None:
         """An action, or a sign of life."""
         place = self._place()
@@ -133,10 +175,6 @@ class _Handler(BaseHTTPRequestHandler):
             return
         if self.headers.get("Origin") != self.server.origin:
             self._refuse(HTTPStatus.FORBIDDEN, "only the page of this review may do that")
-            return
-        if place == "closed":
-            self.server.said_goodbye()
-            self._answer(HTTPStatus.OK, "application/json", b"{}")
             return
         self.server.heard()
         if place == "alive":
@@ -189,10 +227,13 @@ class _Handler(BaseHTTPRequestHandler):
         self._answer(status, "application/json", json.dumps({"refused": why}).encode())
 
     def _answer(self, status: HTTPStatus, kind: str, content: bytes) -> None:
+        self._head(status, (("Content-Type", kind), ("Content-Length", str(len(content)))))
+        self.wfile.write(content)
+
+    def _head(self, status: HTTPStatus, own: tuple[tuple[str, str], ...]) -> None:
         self.send_response(status)
         for name, value in (
-            ("Content-Type", kind),
-            ("Content-Length", str(len(content))),
+            *own,
             ("Cache-Control", "no-store"),
             ("Content-Security-Policy", f"{review_policy()}; frame-ancestors 'none'"),
             ("Cross-Origin-Opener-Policy", "same-origin"),
@@ -203,7 +244,6 @@ class _Handler(BaseHTTPRequestHandler):
         ):
             self.send_header(name, value)
         self.end_headers()
-        self.wfile.write(content)
 
     def log_message(self, format: str, *args: object) -> None:
         """Keep quiet: addresses hold the secret."""

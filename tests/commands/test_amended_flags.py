@@ -80,7 +80,7 @@ def test_an_amended_value_that_would_be_red_says_so_everywhere(copy: Path) -> No
     assert one.anew.grounds is not None
     assert one.anew.grounds.ground == OverLimit("rest", Decimal(6))
 
-    summary = command(["summary", copy], []).output
+    summary = command(["summary", "--all", copy], []).output
     assert f"rest {told} (pain@left)" in summary.partition("READINGS")[0]
     note = exported(copy, "note")
     flagged = note.partition("Flagged readings")[2].partition("\n\n")[0]
@@ -121,14 +121,14 @@ def test_a_flag_stays_when_the_value_is_corrected_to_one_that_is_not_flagged(tmp
     lines = visit(blood=(slow, "affirmative", again, "affirmative", "override", "surgeon", "settled after inspection"))
     run(record, lines)
     if verify(record).state is not RecordState.COMPLETE:
-        pytest.fail(command(["summary", record], []).output)
+        pytest.fail(command(["summary", "--all", record], []).output)
     correct(record, "circulation.refill@left", "1.5")
     one = reading(record, "circulation.refill@left")
     assert one.anew is not None
     assert one.anew.severity is Severity.NONE
     assert one.severity is one.stands.severity is Severity.RED
     told = "amended, would not be flagged"
-    assert told in command(["summary", record], []).output
+    assert told in command(["summary", "--all", record], []).output
     assert f"RED FLAG circulation, left, refill 1.5 s: refill is over two, repeated ({told})" in exported(
         record, "note"
     )
@@ -145,12 +145,12 @@ def test_what_is_held_against_a_corrected_value_is_judged_with_it(copy: Path) ->
     assert other.anew.grounds is not None
     assert other.anew.grounds.ground == SidesDiffer("refill", Decimal("1.1"))
     told = "held against an amended value, would be flagged: refill differs by one point one between the sides"
-    assert told in command(["summary", copy], []).output
+    assert told in command(["summary", "--all", copy], []).output
     correct(copy, "circulation.refill@left", "1.4")
     back = reading(copy, "circulation.refill@right")
     assert back.anew is not None
     assert back.anew.severity is Severity.NONE
-    assert "held against an amended value" not in command(["summary", copy], []).output
+    assert "held against an amended value" not in command(["summary", "--all", copy], []).output
 
 
 def test_a_corrected_value_is_held_against_the_earlier_record(calm: Path, tmp_path: Path) -> None:
@@ -172,11 +172,11 @@ def test_without_the_very_procedure_a_corrected_value_is_said_not_to_be_judged(c
     amend(copy, entry, Amended(value=Exact(Decimal(8))), by="surgeon", reason="misread")
     assert reading(copy, "pain.rest@left").anew is None
     told = "amended, not judged: its procedure was not at hand"
-    for output in (command(["summary", copy], []).output, exported(copy, "note")):
+    for output in (command(["summary", "--all", copy], []).output, exported(copy, "note")):
         assert told in output
     assert interpretation(exported(copy, "fhir"), "pain.rest") == [{"text": told}]
     correct(copy, "pain.rest@left", "9")
-    assert told not in command(["summary", copy], []).output
+    assert told not in command(["summary", "--all", copy], []).output
 
 
 def test_what_cannot_be_is_refused_and_not_marked(copy: Path) -> None:

@@ -153,7 +153,7 @@ def test_the_time_of_the_next_check_goes_from_one_visit_to_the_next(first: Path,
     listed = command(["day", tmp_path], []).output
     assert "next due 2" in listed
     local = local_time(found, found.due)
-    assert f"next check due {local} local time" in command(["summary", first], []).output
+    assert f"next check due {local} local time" in command(["summary", "--all", first], []).output
     assert f"Next check due {local} local time" in command(["export", "--to", "note", first], []).output
 
 

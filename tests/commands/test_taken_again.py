@@ -25,7 +25,7 @@ def repeated(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_first_value_is_told_in_summary_note_and_page(repeated: Path, tmp_path: Path) -> None:
-    summary = command(["summary", repeated], []).output
+    summary = command(["summary", "--all", repeated], []).output
     assert "taken again: refill first 3 s, refill is over two; then 2 s (circulation@left)" in summary
     assert "circulation@left.refill: 2 s [after] (first 3 s, taken again)" in summary
     note = command(["export", "--to", "note", repeated], []).output
@@ -50,7 +50,7 @@ def test_the_second_value_is_final_and_its_provenance_says_why(repeated: Path) -
 
 
 def test_a_visit_without_light_tells_of_none(repeated: Path) -> None:
-    assert "LIGHT" not in command(["summary", repeated], []).output
+    assert "LIGHT" not in command(["summary", "--all", repeated], []).output
     assert "asked for in" not in command(["export", "--to", "note", repeated], []).output
 
 
@@ -64,7 +64,7 @@ def test_a_class_that_changed_later_is_told_everywhere(tmp_path: Path) -> None:
     record = tmp_path / "r"
     assert "complete and closed" in run(record, lines).output
     differs = "refill differs by one between the sides"
-    assert f"flagged amber: {differs}" in command(["summary", record], []).output
+    assert f"flagged amber: {differs}" in command(["summary", "--all", record], []).output
     assert differs in command(["export", "--to", "note", record], []).output
     assert differs in command(["export", "--to", "csv", record], []).output
 
@@ -82,7 +82,7 @@ def test_an_amended_value_is_told_first_and_moves_what_is_due(tmp_path: Path) ->
     after = verify(record).record
     assert after is not None
     assert (int(before[14:16]) - int(after.due[14:16])) % 60 == 30
-    summary = command(["summary", record], []).output
+    summary = command(["summary", "--all", record], []).output
     assert "amended by nurse: value 1.4 s → value 9 s" in summary
     assert "refill amended, would be flagged: refill is over two" in summary
 
@@ -90,5 +90,5 @@ def test_an_amended_value_is_told_first_and_moves_what_is_due(tmp_path: Path) ->
 def test_a_late_check_is_told_after_the_visit_too(tmp_path: Path) -> None:
     run(tmp_path / "first", visit())
     run(tmp_path / "next", visit(), "--baseline", tmp_path / "first")
-    assert "not late" in command(["summary", tmp_path / "next"], []).output
+    assert "not late" in command(["summary", "--all", tmp_path / "next"], []).output
     assert "not late" in command(["export", "--to", "note", tmp_path / "next"], []).output

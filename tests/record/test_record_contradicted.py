@@ -72,9 +72,9 @@ def test_its_page_says_so_first(capsys, record, whole, tmp_path):
 
 
 def test_its_summary_says_so_at_the_top(capsys, record, whole):
-    code, out, err = run(capsys, "summary", record)
+    code, out, err = run(capsys, "summary", "--all", record)
     assert (code, err) == (0, "")
     assert ", broken, " in out.splitlines()[1]
     assert out.index("BROKEN: line ") < out.index("What follows is what can be read") < out.index("READINGS")
     assert FAULT in out
-    assert "BROKEN" not in run(capsys, "summary", whole)[1]
+    assert "BROKEN" not in run(capsys, "summary", "--all", whole)[1]

@@ -201,7 +201,7 @@ def test_a_closed_record_is_not_resumed_and_one_that_only_lacks_its_seal_is_seal
 def test_a_full_disk_is_said_aloud_and_ends_the_visit(tmp_path):
     # RLIMIT_FSIZE makes the kernel refuse to let a file grow, as a full disk does.
     def small():
-        resource.setrlimit(resource.RLIMIT_FSIZE, (5_000, 5_000))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))
 
     folder = tmp_path / "r"
     command = [sys.executable, "-m", "handsfree", "run", "neurovascular-check", "--typed", "--record", str(folder)]

@@ -18,7 +18,8 @@ from handsfree.model.facts import OperatorDeclared
 from handsfree.model.readings import SpelledText
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE
-from handsfree.record.store import INDEX_FILE, Filter, list_records
+from handsfree.record.store import Filter, list_records
+from handsfree.record.store_index import INDEX_FILE
 
 
 def write(folder, day, *, procedure="ulnar-splint-fitting", operator="AB12", practice=False):
@@ -99,9 +100,9 @@ def test_a_damaged_index_is_made_anew(root, content):
 def told_in_index(root, **members):
     """Let the index say something else of every record."""
     with contextlib.closing(sqlite3.connect(root / INDEX_FILE)) as index, index:
-        for name, summary in index.execute("select name, summary from seen").fetchall():
+        for name, summary in index.execute("select name, learnt from seen").fetchall():
             said = json.dumps(json.loads(summary) | members)
-            index.execute("update seen set summary = ? where name = ?", (said, name))
+            index.execute("update seen set learnt = ? where name = ?", (said, name))
 
 
 def test_an_index_that_came_with_a_folder_from_elsewhere_is_not_believed(root, tmp_path):
@@ -187,7 +188,9 @@ def test_the_command_lists_and_filters(root):
     assert done.exit_code == 0, done.output
     assert [item["name"] for item in json.loads(done.stdout)] == ["a", "c", "d"]
     done = CliRunner().invoke(records_command, [str(root), "--state", "interrupted"])
-    assert done.stdout.split() == ["2026-11-25T10:00:00.000Z", "interrupted", "ulnar-splint-fitting", "DEMO-0001", "d"]
+    assert done.stdout.split("  ") == [
+        *("2026-11-25T10:00:00.000Z", "interrupted", "ulnar-splint-fitting", "DEMO-0001", "1 over target", "d\n"),
+    ]
 
 
 def test_no_folder_is_told(tmp_path):

@@ -39,7 +39,7 @@ def keep(record, lines):
 def test_a_record_that_was_cut_off_is_summed_up_with_what_is_missing(capsys, record):
     kept = lines_of(record)
     keep(record, kept[:-30])
-    code, out, err = run(capsys, "summary", record)
+    code, out, err = run(capsys, "summary", "--all", record)
     assert (code, err) == (0, [])
     assert f"BROKEN: line {len(kept) - 29}: {len(kept)} lines were sealed and {len(kept) - 30} are left: cut off" in out
     assert out.index(REST) < out.index("FIRST") < out.index("READINGS")
@@ -49,12 +49,12 @@ def test_a_record_that_was_cut_off_is_summed_up_with_what_is_missing(capsys, rec
 def test_a_record_that_ends_in_the_middle_of_an_event_says_so(capsys, record):
     keep(record, lines_of(record)[:-30])
     (record / "record.end").unlink()
-    _, out, _ = run(capsys, "summary", record)
+    _, out, _ = run(capsys, "summary", "--all", record)
     assert "INTERRUPTED: line 20: the file ends 3 facts before the end of the last event" in out
 
 
 def test_a_whole_record_has_no_such_line(capsys, record):
-    _, out, _ = run(capsys, "summary", record)
+    _, out, _ = run(capsys, "summary", "--all", record)
     assert REST not in out
     assert not any(line.startswith(("BROKEN", "COMPLETE")) for line in out)
 

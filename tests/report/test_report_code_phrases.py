@@ -48,7 +48,7 @@ def folder(tmp_path):
 
 
 def shown(capsys, folder):
-    main(["summary", str(folder)])
+    main(["summary", "--all", str(folder)])
     return capsys.readouterr().out
 
 
@@ -119,7 +119,7 @@ def test_a_procedure_that_is_not_bundled_is_given_by_its_file(capsys, tmp_path, 
     header = replace(OF_CHECK, procedure="my-light-check", procedure_sha256=load_bundle(str(file)).sha256)
     folder = written(tmp_path / "visit", *ANSWERED_FOR, header=header)
     assert "lifted by therapist: senior" in shown(capsys, folder)
-    main(["summary", str(folder), "--procedure", str(file)])
+    main(["summary", "--all", str(folder), "--procedure", str(file)])
     assert "lifted by hand therapist: head of stores agrees" in capsys.readouterr().out
     # These facts were written by no session; what is exported without following from words is refused elsewhere.
     monkeypatch.setattr("handsfree.application.replaying.replay", lambda *_: Replay(()))

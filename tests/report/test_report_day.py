@@ -61,7 +61,7 @@ def visit(store, name, *, lit_s=10.0, lot="A1", practice=False, operator="K4", c
         NOTE,
         *more,
     )
-    header = replace(HEADER, practice=practice, started=begun.get("wall", wall()))
+    header = replace(HEADER, record_id=f"visit-{name}", practice=practice, started=begun.get("wall", wall()))
     return written(
         store / name,
         *facts,

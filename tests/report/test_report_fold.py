@@ -19,13 +19,14 @@ from handsfree.record.amendments import amend
 from handsfree.record.contents import Amended
 from handsfree.record.display_text import clock_text, duration_text, local_text, plain, with_unit
 from handsfree.record.verify import verify
+from handsfree.report.before_after import comparison
 from handsfree.report.embedded_sound import embedded
 from handsfree.report.event_times import said
 from handsfree.report.heading import follow_up, heading
 from handsfree.report.light_table import zones
 from handsfree.report.log import EntrySource, log, utterances
 from handsfree.report.notes_table import notes, taught
-from handsfree.report.readings_table import comparison, reading_groups
+from handsfree.report.readings_table import reading_groups
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
 from handsfree.report.timeline_chart import course
@@ -197,11 +198,11 @@ def test_an_amendment_stands_beside_the_original(tmp_path):
 
 def test_before_and_after_stand_beside_each_other_by_side(fitting):
     found = comparison(fold(fitting[0])[1])
-    assert found.sides == ("right", "left")
+    assert found.sides == ("right", "left", "")
     rows = {(step, label): values for step, label, values in found.rows}
     refill = rows["Circulation", "refill"]
-    assert [(one.before, one.after) for one in refill] == [("1.5 s", "1.6 s"), ("1.5 s", "1.6 s")]
-    assert all(one.differs for one in refill)
+    assert [(one.before, one.after) for one in refill] == [("1.5 s", "1.6 s"), ("1.5 s", "1.6 s"), ("", "")]
+    assert [one.differs for one in refill] == [True, True, False]
     assert not any(one.differs for one in rows["Sensation", "ulnar"])
 
 

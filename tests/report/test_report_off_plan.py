@@ -70,7 +70,7 @@ def day(folder, capsys, *more):
 
 def summary(folder, capsys):
     capsys.readouterr()
-    main(["summary", str(folder)])
+    main(["summary", "--all", str(folder)])
     return capsys.readouterr().out
 
 
@@ -89,7 +89,12 @@ WAYS = {
     ),
     "page": (
         lambda folder, capsys: make_report(folder)[0],
-        ("Hold lifted by surgeon", "pulse absent", "Light over target: outer edge", "Light below target: wrist part"),
+        (
+            "Hold lifted by surgeon",
+            "pulse absent",
+            "Light over target: outer edge",
+            "Light short of target: wrist part",
+        ),
     ),
     "note": (
         lambda folder, capsys: export(folder, ExportForm.NOTE, export_words),
@@ -115,12 +120,11 @@ WAYS = {
     "day": (
         day,
         (
-            "Overridden by surgeon",
-            "pulse absent",
-            "Missing values accepted by therapist",
-            "Zone left open by surgeon",
-            "Light over target: outer edge 9.0 of 6.0 s",
-            "Light below target: wrist part 2.0 of 6.0 s",
+            "Overridden: surgeon, code S2 lifted the hold “pulse absent”: settled",
+            "therapist accepted missing values",
+            "surgeon left wrist part short of light",
+            "Light: Over target: outer edge 9.0 of 6.0 s",
+            "Light: Short of target: wrist part 2.0 of 6.0 s",
         ),
     ),
 }
@@ -135,7 +139,7 @@ def test_it_is_named_as_such(folder, capsys, way):
 
 def test_the_days_page_and_its_json_name_it_too(folder, capsys, tmp_path):
     told = json.loads(day(folder, capsys, "--json"))["visits"][0]["told"]
-    assert len(told) == 5
+    assert len(told) == 7
     day(folder, capsys, "--html", str(tmp_path / "day.html"))
     page = (tmp_path / "day.html").read_text(encoding="utf-8")
     assert all(one in page for one in told)

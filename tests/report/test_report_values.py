@@ -59,9 +59,9 @@ from handsfree.record.display_values import (
     ucum_value,
     zone_name,
 )
+from handsfree.record.stops_account import holds_of
 from handsfree.record.verify import verify
 from handsfree.report.heading import follow_up, heading
-from handsfree.report.holds_lifted import holds
 from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import summary_lines
 
@@ -215,7 +215,7 @@ def test_each_lifting_ends_the_first_hold_of_its_grounds(tmp_path):
 
     lifted = HoldLifted(hold="red", grounds=hot, role=None, reason="answered_again", code=None, heard=None)
     record = record_of(written(tmp_path / "visit", held(hot), held(cold), lifted, held(hot), closing=None))
-    seqs = [(one.seq, other.seq if other is not None else None) for one, other in holds(record)]
+    seqs = [(one.seq, one.lifted.seq if one.lifted is not None else None) for one in holds_of(record)]
     first = seqs[0][0]
     assert seqs == [(first, first + 4), (first + 2, None), (first + 6, None)]
     assert "  lifted by whoever answered: answered again (hot)" in list(summary_lines(record, "interrupted"))
@@ -237,10 +237,10 @@ def test_a_zone_is_called_as_the_closing_statement_calls_it_everywhere(tmp_path)
 @pytest.mark.parametrize(
     ("lit_s", "standing", "told", "item"),
     [
-        (5.6, ZoneStanding.SHORT, "short by 0.4 s", "Light below target: outer edge 5.6 of 6.0 s"),
+        (5.6, ZoneStanding.SHORT, "short by 0.4 s", "Light short of target: outer edge 5.6 of 6.0 s (0.4 s missing)"),
         (5.8, ZoneStanding.REACHED, "within the profile's tolerance of 0.3 s", None),
         (7.4, ZoneStanding.REACHED, "7.4 of 6.0 s", None),
-        (7.5, ZoneStanding.OVER, "over target by 1.5 s", "Light over target: outer edge 7.5 of 6.0 s"),
+        (7.5, ZoneStanding.OVER, "over target by 1.5 s", "Light over target: outer edge 7.5 of 6.0 s (1.5 s over)"),
     ],
 )
 def test_summary_and_page_judge_a_zone_by_the_limits_on_its_line(tmp_path, lit_s, standing, told, item):
@@ -367,4 +367,4 @@ def test_a_zone_is_over_its_target_by_its_sum_where_its_limits_are_on_record(tmp
     )
     folder = written(tmp_path / "visit", on, off, closing=replace(CLOSED, zones=(zone,)))
     items = [item.what for item in attention(verify(folder), record_of(folder))]
-    assert ("Light over target: zone 1 10.1 of 10.0 s" in items) is told
+    assert ("Light over target: zone 1 10.1 of 10.0 s (0.1 s over)" in items) is told

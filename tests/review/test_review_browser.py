@@ -213,19 +213,36 @@ def test_a_wrong_secret_shows_nothing(browser, review):
     assert list(body) == ["refused"]
 
 
-def test_closing_the_window_ends_the_review(browser, review):
+@pytest.mark.parametrize("how", [{"run_before_unload": True}, {}], ids=["as a person does", "at once"])
+def test_closing_the_window_ends_the_review(browser, review, how):
     page = browser.new_page()
-    with page.expect_request("**/alive"):
+    with page.expect_response("**/window"):
         page.goto(review.address)
-    page.close(run_before_unload=True)
-    for _ in range(200):
-        if review.window_closing:
+    assert not review.window_gone
+    page.close(**how)
+    for _ in range(1200):
+        if review.window_gone:
             break
         review.thread.join(0.05)
-    assert review.window_closing
+    assert review.window_gone
     review.clock.sleep_until(10.0)
     review.thread.join(10)
     assert not review.thread.is_alive()
+
+
+def test_loading_the_page_anew_ends_nothing(browser, review):
+    page = browser.new_page()
+    with page.expect_response("**/window"):
+        page.goto(review.address)
+    with page.expect_response("**/window"):
+        page.reload()
+    for _ in range(1200):
+        if not review.window_gone:
+            break
+        review.thread.join(0.05)
+    review.clock.sleep_until(10.0)
+    assert not review.over
+    page.close()
 
 
 def test_a_page_whose_review_has_ended_says_so(window, whole, tmp_path):

@@ -5,6 +5,7 @@ Request Forgery Prevention, "verifying origin with standard headers"), no-store 
 15.5.14).
 """
 
+import contextlib
 import shutil
 import socket
 import struct
@@ -248,18 +249,61 @@ def test_a_record_with_open_items_is_attested_only_with_a_reason_for_them(broken
     assert b"patient was called away" in ask(server, "GET", f"/{server.token}/")[2]
 
 
+@contextlib.contextmanager
+def window(server):
+    """The connection that an open window holds."""
+    with socket.create_connection(server.server_address[:2], timeout=10) as held:
+        held.sendall(f"GET /{server.token}/window HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+        assert b" 200 " in held.recv(64)
+        yield
+
+
+def until(server, *, gone):
+    """Wait for the server to see it; what waits is a thread of its own."""
+    for _ in range(1000):
+        if server.window_gone is gone:
+            return
+        server.thread.join(0.01)
+    raise AssertionError(f"window_gone is not {gone}")
+
+
 def test_it_ends_when_the_window_has_closed_and_not_when_it_is_loaded_anew(review):
-    act(review, "closed", {})
+    with window(review):
+        pass
+    until(review, gone=True)
     review.clock.sleep_until(2.0)
     assert not review.over
-    ask(review, "GET", f"/{review.token}/")
-    review.clock.sleep_until(30.0)
-    assert not review.over
-    act(review, "closed", {})
+    ask(review, "GET", f"/{review.token}/")  # loaded anew, and a moment later it is there again
+    review.clock.sleep_until(4.0)
+    with window(review), window(review):
+        until(review, gone=False)
+        review.clock.sleep_until(30.0)
+        assert not review.over
+    until(review, gone=True)
     review.clock.sleep_until(40.0)
     assert review.over
     review.thread.join(10)
     assert not review.thread.is_alive()
+
+
+def test_of_two_windows_one_may_close(review):
+    with window(review):
+        with window(review):
+            pass
+        review.thread.join(0.2)
+        review.clock.sleep_until(10.0)
+        assert not review.window_gone
+        assert not review.over
+
+
+def test_a_sign_of_life_that_comes_late_brings_no_closed_window_back(review):
+    # Requests are served side by side: what a window sent before it was closed may be looked at after that.
+    with window(review):
+        pass
+    until(review, gone=True)
+    assert act(review, "alive", {})[0] == 200
+    review.clock.sleep_until(10.0)
+    assert review.over
 
 
 def test_it_ends_after_long_silence_but_not_while_the_window_shows_life(checked, tmp_path):

@@ -112,5 +112,10 @@
   const beat = () => send("alive", {}).catch(gone);
   setInterval(beat, 10000);
   addEventListener("pageshow", beat);
-  addEventListener("pagehide", () => navigator.sendBeacon("closed"));
+  // Nothing is ever sent here: that this connection ends tells the review that the window is gone.
+  const held = new EventSource("window");
+  held.addEventListener("error", () => send("alive", {}).catch(() => {
+    held.close();
+    gone();
+  }));
 })();
