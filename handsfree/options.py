@@ -12,6 +12,7 @@ from handsfree.application.places import usual_attempts, usual_config, usual_key
 from handsfree.config import Config, EngineName, VoiceName, option_defaults, read_config
 from handsfree.errors import UsageError
 from handsfree.regular_files import reason_of
+from handsfree.store.address import checked_address, is_address
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
 """Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
@@ -39,6 +40,18 @@ class _NamedPath(click.Path):
         return super().convert(value, param, ctx)
 
 
+class _Place(_NamedPath):
+    """A folder of records, or the address of a store of many rooms."""
+
+    def convert(
+        self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
+    ) -> str | bytes | os.PathLike[str]:
+        if isinstance(value, str) and is_address(value):
+            return checked_address(value)
+        return super().convert(value, param, ctx)
+
+
+PLACE = _Place(path_type=Path, readable=False)
 PATH = _NamedPath(path_type=Path, readable=False)  # what cannot be read is told in one line where it is read
 
 

@@ -51,11 +51,13 @@ def push(folder: Path | None, url: str | None, config: Config, *, keep_trying: b
     May be cut off anywhere and called again, from any number of rooms at once. A record that is broken, or that goes on
     otherwise than in the store, is refused and kept aside there with the reason; then it exits with 10.
     """
+    from handsfree.report.day import folded_visit
+
     place, address = _place(folder, config), _address(url, config)
     if keep_trying:
-        keep_pushing(place, address, SystemClock())
+        keep_pushing(place, address, SystemClock(), fold=folded_visit)
         return
-    done = push_folder(place, address, SystemClock(), telling=_tell)
+    done = push_folder(place, address, SystemClock(), telling=_tell, fold=folded_visit)
     click.echo(_sum_line(done))
     if done.clock_ahead_s is not None:
         click.echo(_clock_line("this machine", done.clock_ahead_s), err=True)

@@ -4,27 +4,35 @@ import json
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import click
 
 from handsfree.application.output_files import write_output
+from handsfree.application.record_places import record_at, records_at
 from handsfree.errors import RecordError
 from handsfree.export.choose import ExportForm, export_transaction
 from handsfree.export.choose import export as export_record
 from handsfree.export.fhir_transaction import PATIENT_SYSTEM
 from handsfree.model.patient_reference import bare_code
-from handsfree.options import JSON, PATH, PROCEDURE_FILE
+from handsfree.options import JSON, PATH, PLACE, PROCEDURE_FILE
 from handsfree.record.copies import Copies, without_copies
 from handsfree.record.display_text import one_line
-from handsfree.record.store import Filter, Summary, list_records, names_lot
+from handsfree.record.store import Filter, Summary, names_lot
 from handsfree.record.verify import RecordState
 from handsfree.report.store_sums import SumBy, counted, sums
+from handsfree.store.address import checked_address
 
 _DAY = click.DateTime(["%Y-%m-%d"])
 
 
+def _store(_: click.Context, __: click.Parameter, address: str | None) -> str | None:
+    """The address of a store."""
+    return checked_address(address) if address is not None else None
+
+
 @click.command()
-@click.argument("folder", type=PATH)
+@click.argument("place", metavar="FOLDER|URL", type=PLACE)
 @click.option("--since", type=_DAY, help="First day (UTC).")
 @click.option("--until", type=_DAY, help="Last day (UTC).")
 @click.option("--state", type=click.Choice([state.value for state in RecordState]))
@@ -35,18 +43,19 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 @click.option("--lot", help="Lot of a device, also one that was corrected since.")
 @click.option("--by", type=click.Choice([one.value for one in SumBy]), help="Sum up by this; copies count once.")
 @JSON
-def records(folder: Path, *, by: str | None, as_json: bool, **wanted: object) -> None:
-    """List the records in the subfolders of FOLDER, the oldest first, with what stands out of each.
+def records(place: Path | str, *, by: str | None, as_json: bool, **wanted: object) -> None:
+    """List the records in the subfolders of FOLDER, or in a store, the oldest first, with what stands out of each.
 
     Copies of one record are marked; in sums they count once, and practice is counted apart.
     """
-    given = {
+    given: dict[str, Any] = {
         name: f"{value:%Y-%m-%d}" if name in ("since", "until") else str(value)
         for name, value in wanted.items()
         if value
     }
-    found = list_records(folder, Filter(**given))
-    copies = without_copies(folder, found)
+    with records_at(place) as source:
+        found = source.listed(Filter(**given))
+        copies = without_copies(found, source.goes_on_from)
     for one, other in copies.strangers:
         click.echo(one_line(f"{one} and {other} call themselves the same record and say different things"), err=True)
     if not found:
@@ -81,17 +90,18 @@ def _tell_copies(copies: Copies) -> None:
 
 
 @click.command()
-@click.argument("folder", type=PATH)
+@click.argument("place", metavar="FOLDER|URL", type=PLACE)
 @click.argument("lot")
 @JSON
-def recall(folder: Path, lot: str, *, as_json: bool) -> None:
-    """Find the patients of the records in FOLDER whose device had LOT, practice apart.
+def recall(place: Path | str, lot: str, *, as_json: bool) -> None:
+    """Find the patients of the records in FOLDER, or in a store, whose device had LOT, practice apart.
 
     A lot that was corrected since is found as well, and told so. Signs between letters and digits do not count.
     What cannot be read is named: it may hold the lot. Exits with 8 where that is so.
     """
-    every = list_records(folder, Filter())
-    copies = without_copies(folder, every)
+    with records_at(place) as source:
+        every = source.listed(Filter(lot=lot, unread=True))
+        copies = without_copies(every, source.goes_on_from)
     unread = [item.name for item in every if not item.started]
     found = [item for item in copies.once if names_lot(item, lot)]
     if as_json:
@@ -120,6 +130,9 @@ def _recalled(item: Summary, lot: str) -> str:
 @click.argument("record", type=PATH)
 @click.option("--to", "form", type=click.Choice([form.value for form in ExportForm]), required=True)
 @click.option("--output", type=PATH, help="File to write; standard output where left out.")
+@click.option(
+    "--from", "address", callback=_store, metavar="URL", help="Store that RECORD, an identifier or a name, is in."
+)
 @PROCEDURE_FILE
 @click.option("--allow-practice", is_flag=True, help="Let a practice record become FHIR; it stays marked.")
 @click.option(
@@ -131,6 +144,7 @@ def export(
     record: Path,
     form: str,
     output: Path | None,
+    address: str | None,
     procedure: Path | None,
     server: str | None,
     token_file: Path | None,
@@ -147,27 +161,31 @@ def export(
         raise click.UsageError("--token-file and --patient-system go with --server URL")
     if server is not None and (form != ExportForm.FHIR or output is not None):
         raise click.UsageError("--server takes --to fhir, and no --output")
+    from handsfree.application.fhir_server import checked_server, read_token, send_transaction
     from handsfree.application.replaying import contradictions
     from handsfree.application.words_for_export import export_words
 
+    base = checked_server(server) if server is not None else ""
+    token = read_token(token_file) if token_file is not None else None
     words = partial(export_words, procedure=procedure)
     contradicted = contradictions(procedure, partial(click.echo, err=True))
+    with record_at(record, address) as path:
+        if server is None:
+            text = export_record(
+                path, ExportForm(form), words, allow_practice=allow_practice, contradicted=contradicted
+            )
+        else:
+            text = export_transaction(
+                path,
+                words,
+                patient_system=patient_system or PATIENT_SYSTEM,
+                allow_practice=allow_practice,
+                contradicted=contradicted,
+            )
     if server is not None:
-        from handsfree.application.fhir_server import checked_server, read_token, send_transaction
-
-        base, token = checked_server(server), read_token(token_file) if token_file is not None else None
-        transaction = export_transaction(
-            record,
-            words,
-            patient_system=patient_system or PATIENT_SYSTEM,
-            allow_practice=allow_practice,
-            contradicted=contradicted,
-        )
-        taken = send_transaction(base, transaction, token)
+        taken = send_transaction(base, text, token)
         click.echo(f"{base}: {taken.created} created, {taken.there} there already or updated")
-        return
-    text = export_record(record, ExportForm(form), words, allow_practice=allow_practice, contradicted=contradicted)
-    if output is None:
+    elif output is None:
         click.echo(text, nl=False)
-        return
-    write_output(output, text)
+    else:
+        write_output(output, text)

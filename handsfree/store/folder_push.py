@@ -21,7 +21,7 @@ from handsfree.stamps import stamp
 from handsfree.store.address import checked_address
 from handsfree.store.connection import UnreachableError, connected, told
 from handsfree.store.push_notes import PushNote, PushNotes, Trying
-from handsfree.store.pushing import Outcome, Pushed, push_record
+from handsfree.store.pushing import Fold, Outcome, Pushed, push_record
 from handsfree.store.schema_steps import check_schema
 
 if TYPE_CHECKING:
@@ -59,7 +59,12 @@ class FolderPush:
 
 
 def push_folder(
-    folder: Path, address: str, clock: Clock, *, telling: Callable[[Pushed], None] = lambda _: None
+    folder: Path,
+    address: str,
+    clock: Clock,
+    *,
+    telling: Callable[[Pushed], None] = lambda _: None,
+    fold: Fold = lambda *_: None,
 ) -> FolderPush:
     """Send what a store lacks.
 
@@ -68,6 +73,7 @@ def push_folder(
         address: Of the store.
         clock: For stamps.
         telling: Is told of each record as soon as it is done.
+        fold: As for `push_record`.
 
     Raises:
         RecordError: The folder cannot be read.
@@ -91,7 +97,7 @@ def push_folder(
         due = [name for name in names if name in forgotten or not _is_done(known.get(name), marks.get(name))]
         for name in sorted(due, key=lambda one: (_begun(root / one), one)):
             try:
-                pushed = push_record(connection, address, root / name, clock)
+                pushed = push_record(connection, address, root / name, clock, fold)
             except RecordError as error:
                 pushed = Pushed(name, "", Outcome.REFUSED, told=str(error))
             records.append(pushed)
@@ -128,7 +134,7 @@ def _is_done(note: PushNote | None, mark: str | None) -> bool:
     return note is not None and note.file == mark and note.pushed.outcome in outcomes
 
 
-def keep_pushing(folder: Path, address: str, clock: Clock) -> None:
+def keep_pushing(folder: Path, address: str, clock: Clock, *, fold: Fold = lambda *_: None) -> None:
     """Send what a store lacks, and try again with growing pauses until it is done, or for a day.
 
     One process does so for a folder; a second ends at once, because the first looks again at the end. Every fault is
@@ -140,7 +146,7 @@ def keep_pushing(folder: Path, address: str, clock: Clock) -> None:
         began_s, tries = clock.monotonic_s(), 0
         while True:
             try:
-                done = push_folder(root, address, clock)
+                done = push_folder(root, address, clock, fold=fold)
             except (StoreError, RecordError) as error:
                 tries += 1
                 pause_s = min(FIRST_PAUSE_S * 2.0 ** (tries - 1), LONGEST_PAUSE_S)

@@ -13,7 +13,7 @@ Rules where copies differ, in the order in which they are asked:
 """
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 from handsfree.clock import Clock
 from handsfree.errors import RecordError
 from handsfree.record.chained_file import LARGEST_FILE
-from handsfree.record.clips import Retention, clip_fault, read_clip
+from handsfree.record.clips import clip_fault, read_clip
 from handsfree.record.contents import Record
 from handsfree.record.end_mark import read_end_note
 from handsfree.record.file_lock import is_written
@@ -30,15 +30,19 @@ from handsfree.record.forms.form_reader import NewerFormError
 from handsfree.record.header import RecordHeader
 from handsfree.record.line_checking import RECORD_FILE, LinesRead
 from handsfree.record.own_lines import EVENT
+from handsfree.record.store import summary_from
 from handsfree.record.verify import RecordState, Verification, verify_with_lines
 from handsfree.regular_files import read_within
 from handsfree.store.connection import RefusedLinesError, told
+from handsfree.store.stored_records import keep_folded, keep_summary
 
 if TYPE_CHECKING:
     from handsfree.store.connection import Connection
 
 PIECE_BYTES = 1_000_000
 """About how much is sent at once, so that a push which is cut off goes on near there. Chosen here, no source."""
+Fold = Callable[[str, Verification], str | None]
+"""Given the name of a record and what was verified of it: what lists of a day hold of it, as JSON, or None."""
 _MOST_TURNS = 8
 """How often another push may come first before this one is left for the next time."""
 
@@ -97,7 +101,7 @@ class _OvertakenError(Exception):
     """Another push of the same record came first; ask again where it stands."""
 
 
-def push_record(connection: "Connection", address: str, folder: Path, clock: Clock) -> Pushed:
+def push_record(connection: "Connection", address: str, folder: Path, clock: Clock, fold: Fold) -> Pushed:
     """Send what a store lacks of a record.
 
     Args:
@@ -105,6 +109,7 @@ def push_record(connection: "Connection", address: str, folder: Path, clock: Clo
         address: Of the store, for errors.
         folder: Folder of the record.
         clock: For the stamp of the room.
+        fold: What lists of a day hold of it, as JSON, for the cache of the store; None for nothing.
 
     Raises:
         RecordError: The record cannot be read.
@@ -122,13 +127,33 @@ def push_record(connection: "Connection", address: str, folder: Path, clock: Clo
         return _kept_aside(connection, address, folder, reading, fault)
     for _ in range(_MOST_TURNS):
         try:
-            return _push(connection, address, folder, reading, found.record, clock)
+            pushed = _push(connection, address, folder, reading, found.record, clock)
+            if pushed.lines == len(reading.lines):
+                _learn(connection, address, pushed, found, fold)
+            return pushed  # noqa: TRY300
         except _OvertakenError:
             continue
         except RefusedLinesError as refused:
             if not refused.overtaken:
                 return _kept_aside(connection, address, folder, reading, refused.reason)
     return Pushed(name, found.record.header.record_id, Outcome.UNDER_WAY, told="another push of it is under way")
+
+
+def _learn(
+    connection: "Connection",
+    address: str,
+    pushed: Pushed,
+    found: Verification,
+    fold: Fold,
+) -> None:
+    """Give the store what lists say of a record that it has now as it is here; it would have to read it for that."""
+    item, text = summary_from(pushed.name, found), fold(pushed.name, found)
+    with told(address):
+        known = _standing_of(connection, pushed.record_id)
+        if known is not None and known.head == item.head and known.room == _who(connection).name:
+            keep_summary(connection, known.visit, item)
+            if text is not None:
+                keep_folded(connection, known.visit, text, item.head)
 
 
 def _fault(found: Verification, folder: Path) -> str:
@@ -245,10 +270,13 @@ def _pieces(reading: LinesRead, done: int, end: int) -> Iterator[tuple[int, byte
 
 
 def _send_beside(connection: "Connection", visit: int, folder: Path, record: Record) -> None:
-    """Send the note of the end, and the sound where the site keeps it for good."""
+    """Send the note of the end, the procedure that it carries, and the sound that the site keeps."""
     _send_note(connection, visit, folder)
-    if record.header.retention is not Retention.KEEP:
-        return
+    if record.carried:
+        connection.execute(
+            "insert into handsfree.procedures (sha256, content) values (%s, %s) on conflict do nothing",
+            (bytes.fromhex(record.header.carried_sha256), record.carried),
+        )
     named = {sha256 for _, sha256 in record.clips} - record.deleted_clips
     rows = connection.execute("select encode(sha256, 'hex') from handsfree.clips where visit = %s", (visit,)).fetchall()
     for sha256 in sorted(named - {str(known) for (known,) in rows}):

@@ -16,11 +16,12 @@ from record_samples import BEGUN, CLOSING, HEADER, affirms, again, started
 from store_rooms import amend_in, later, visit_in
 
 from handsfree.errors import RecordError, UsageError
-from handsfree.record.amendments import delete_clips
+from handsfree.record.amendments import attest, delete_clips
 from handsfree.record.clips import Retention, clip_file
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE, read_lines
 from handsfree.record.schema import record_schema
+from handsfree.record.signing import installation_key
 from handsfree.record.verify import RecordState, verify
 from handsfree.store import pushing
 from handsfree.store.pulling import pull_record
@@ -118,33 +119,40 @@ def test_records_of_earlier_versions_go_and_come_back(store, tmp_path, form, nam
     assert told == (record.practice, record.sealed, record.header.procedure, reading.form)
 
 
-def test_sound_goes_only_where_the_site_keeps_it(store, tmp_path):
-    kept, not_kept = tmp_path / "room" / "kept", tmp_path / "room" / "deleted later"
-    clips = {}
-    for folder, retention in ((kept, Retention.KEEP), (not_kept, Retention.UNTIL_ATTESTED)):
-        clips[folder] = with_sound(folder, retention)
+def sounds(store):
+    return {sha256 for (sha256,) in store.ask("select encode(sha256, 'hex') from handsfree.clips")}
+
+
+def test_sound_goes_where_the_site_keeps_it_and_only_as_long(store, tmp_path):
+    kept, for_now, never = (tmp_path / "room" / name for name in ("kept", "until attested", "never"))
+    clips = {kept: with_sound(kept, Retention.KEEP), for_now: with_sound(for_now, Retention.UNTIL_ATTESTED)}
+    visit_in(never)
     store.push(tmp_path / "room")
-    assert store.ask("select encode(sha256, 'hex') from handsfree.clips") == [(clips[kept],)]
+    assert sounds(store) == set(clips.values())
     record_id = verify(kept).record.header.record_id
     pull_record(store.address("reviewer"), record_id, tmp_path / "pulled")
     assert clip_file(tmp_path / "pulled", clips[kept]).read_bytes() == clip_file(kept, clips[kept]).read_bytes()
     assert verify(tmp_path / "pulled").state == "complete"
-    # Sound that is deleted in the room is deleted in the store, by the line that says so.
+    # Sound that is deleted goes with the line that says so: from the store, and from a copy that is brought up to date.
+    attest(for_now, installation_key(tmp_path / "key"), by="surgeon")
     delete_clips(kept, reason="asked for by the patient")
-    assert store.push(tmp_path / "room").records[0].outcome == Outcome.SENT
-    assert store.ask("select count(*) from handsfree.clips") == [(0,)]
-    pull_record(store.address("reviewer"), record_id, tmp_path / "pulled again")
-    assert verify(tmp_path / "pulled again").state == "complete"
+    assert store.push(tmp_path / "room").count(Outcome.SENT) == 2
+    assert sounds(store) == set()
+    for folder in (tmp_path / "pulled again", tmp_path / "pulled"):
+        pull_record(store.address("reviewer"), record_id, folder)
+        assert verify(folder).state == "complete"
+        assert not clip_file(folder, clips[kept]).exists()
 
 
 def with_sound(folder, retention):
-    """A visit with one kept clip; its hash."""
+    """A visit with one kept clip of its own; its hash."""
     pytest.importorskip("soundfile", reason="keeping sound needs the speech packages")
     header = dataclasses.replace(HEADER, record_id=str(uuid.uuid4()), retention=retention)
+    pcm = len(str(retention)).to_bytes(2, "little") * 1600
     with Journal.create(folder, header, clock=later(0)) as journal:
         journal.keep_clips = True
         journal.append(started(record_id=header.record_id), [BEGUN])
-        journal.append(affirms(3.0, clip=b"\1\0" * 1600), [again("first")])
+        journal.append(affirms(3.0, clip=pcm), [again("first")])
         journal.append(affirms(50.0), [CLOSING])
     return verify(folder).record.clips[0][1]
 
