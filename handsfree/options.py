@@ -139,6 +139,13 @@ KEY_FILE = click.option(
 ATTEMPTS = click.option(
     "--attempts", "store_file", type=PATH, default=usual_attempts, help="Store of attempts; the one of this user else."
 )
+ATTEMPTS_PLACE = click.option(
+    "--attempts",
+    "place",
+    type=PLACE,
+    default=usual_attempts,
+    help="Store of attempts, a file or the address of a store of many rooms; the file of this user else.",
+)
 PROCEDURE_FILE = click.option(
     "--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one."
 )

@@ -21,9 +21,8 @@ import signal
 import sys
 import tempfile
 import time
-import uuid
 from collections import Counter
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +31,8 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
 
 import psycopg  # noqa: E402
 from postgres_server import PostgresServer  # noqa: E402
-from store_visits import Multiplied, kinds  # noqa: E402
+from store_questions import bytes_of, fill, questions  # noqa: E402
+from store_visits import FIRST_DAY, Multiplied, kinds, visit, whole_fitting  # noqa: E402
 
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.record.line_checking import RECORD_FILE  # noqa: E402
@@ -41,9 +41,6 @@ from handsfree.store.folder_push import push_folder  # noqa: E402
 from handsfree.store.schema_steps import make_schema  # noqa: E402
 
 YEAR_S = 31_536_000
-FIRST_DAY = date(2026, 1, 1)
-LOTS = [f"{a}{b}{c}{d}" for a in "BCDF" for b in "123456" for c in "GHJK" for d in "1234567"]
-PEOPLE = [f"{a}{b}" for a in "KLMN" for b in "123456789"]
 KILL_CLIENT_EVERY_S = 3.0
 KILL_SERVER_EVERY_S = 40.0
 PAUSE_S = 1.0
@@ -89,20 +86,12 @@ def a_store(place: Path, rooms: int) -> tuple[PostgresServer, str]:
     return server, "store"
 
 
-def visit(made: list[Multiplied], draw: random.Random, day: date) -> tuple[str, bytes]:
-    """One visit of a day: of a hundred two with light over the target and one flagged."""
-    chance = draw.random()
-    kind = made[1] if chance < 0.02 else made[2] if chance < 0.03 else made[0]
-    record_id = str(uuid.UUID(int=draw.getrandbits(128), version=4))
-    return record_id, kind.made(record_id, day, draw.choice(LOTS), draw.choice(PEOPLE))
-
-
 def fill_rooms(root: Path, made: list[Multiplied], rooms: int, visits: int, draw: random.Random) -> dict[str, str]:
     """Records of every room on the disk; identifier to SHA-256 of the file."""
     expected = {}
     for room in range(rooms):
         for number in range(visits):
-            record_id, content = visit(made, draw, FIRST_DAY + timedelta(days=number % 365))
+            record_id, content, _ = visit(made, draw, FIRST_DAY + timedelta(days=number % 365))
             folder = root / f"room_{room:02}" / f"{number:04}"
             folder.mkdir(parents=True)
             (folder / RECORD_FILE).write_bytes(content)
@@ -228,6 +217,63 @@ def push(rooms: int, visits: int, seed: int) -> dict[str, Any]:
         }
 
 
+def asked(visits: int, seed: int) -> dict[str, Any]:
+    """A store of many visits, asked."""
+    with tempfile.TemporaryDirectory() as name, contextlib.ExitStack() as stack:
+        place = Path(name)
+        place.chmod(0o755)
+        made = kinds(place / "kinds")
+        server, _ = a_store(place, 50)
+        stack.callback(server.remove)
+        begin = time.perf_counter()
+        # Two processes fill it, each half; the machine has two cores.
+        children = []
+        for part in range(2):
+            child = os.fork()
+            if child == 0:
+                try:
+                    fill(server.address("store"), made, range(part, visits, 2), visits, seed + part)
+                    os._exit(0)
+                finally:
+                    os._exit(1)
+            children.append(child)
+        codes = [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]
+        filled_s = time.perf_counter() - begin
+        if any(codes):
+            raise SystemExit("the store could not be filled")
+        return {
+            "visits": visits,
+            "lines": sum(one.lines for one in made[:1]) * visits,
+            "filled in s": round(filled_s, 1),
+            **questions(server.address("store"), server.address("store", "reviewer")),
+        }
+
+
+def size() -> dict[str, Any]:
+    """Bytes of short visits and of whole fittings, each in a store of its own."""
+    found: dict[str, Any] = {}
+    with tempfile.TemporaryDirectory() as name:
+        place = Path(name)
+        place.chmod(0o755)
+        whole = Multiplied(whole_fitting(place / "whole"), "visit")
+        for what, made, count in (("short visit", kinds(place / "kinds")[0], 2000), ("whole fitting", whole, 300)):
+            server, _ = a_store(place, 50)
+            try:
+                fill(server.address("store"), [made] * 3, range(count), count, 1)
+                sizes = bytes_of(server.address("store"))
+            finally:
+                server.remove()
+            each = round(sum(sizes.values()) / count)
+            found[what] = {
+                "lines": made.lines,
+                "bytes of its file": len(made.content),
+                "bytes in the store": each,
+                "of them": {table: round(total / count) for table, total in sizes.items()},
+                "100 rooms, 8 a day, 250 days, ten years: GB": round(each * 100 * 8 * 250 * 10 / 1e9),
+            }
+    return found
+
+
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -236,8 +282,17 @@ def main() -> None:
     pushed.add_argument("--rooms", type=int, default=50)
     pushed.add_argument("--visits", type=int, default=200)
     pushed.add_argument("--seed", type=int, default=1)
-    asked = parser.parse_args()
-    found = push(asked.rooms, asked.visits, asked.seed)
+    many = parts.add_parser("asked")
+    many.add_argument("--visits", type=int, default=100_000)
+    many.add_argument("--seed", type=int, default=1)
+    parts.add_parser("size")
+    chosen = parser.parse_args()
+    if chosen.part == "push":
+        found = push(chosen.rooms, chosen.visits, chosen.seed)
+    elif chosen.part == "asked":
+        found = asked(chosen.visits, chosen.seed)
+    else:
+        found = size()
     print(json.dumps(found, indent=2))
 
 

@@ -5,8 +5,10 @@ hash of its lines counted anew, so that it verifies as what a room wrote.
 """
 
 import hashlib
+import random
 import re
 import sys
+import uuid
 from datetime import date
 from pathlib import Path
 
@@ -108,6 +110,9 @@ stated_distance_cm: 3.0
 output_checked_on: "2026-11-02"
 output_check_valid_days: 3650
 """
+FIRST_DAY = date(2026, 1, 1)
+LOTS = [f"{a}{b}{c}{d}" for a in "BCDF" for b in "123456" for c in "GHJK" for d in "1234567"]
+PEOPLE = [f"{a}{b}" for a in "KLMN" for b in "123456789"]
 _DAY, _LOT, _CODE, _ID = "2026-11-25", "A4B2", "K4", "00000000-0000-4000-8000-00000000beef"
 _SUM = re.compile(rb',"sum":"[0-9a-f]{64}"|"sum":"[0-9a-f]{64}",')
 
@@ -164,11 +169,13 @@ class Multiplied:
     """A record of which others are made.
 
     Args:
-        content: Its bytes; identifier, day, lot and operator code are those of this module.
+        content: Its bytes; day, lot and operator code are those of this module.
+        record_id: Its identifier.
     """
 
-    def __init__(self, content: bytes) -> None:
-        self._content = content
+    def __init__(self, content: bytes, record_id: str = _ID) -> None:
+        self.content = content
+        self._id = f'"record_id":"{record_id}"'.encode()
         self.lines = content.count(b"\n")
 
     def made(self, record_id: str, day: date, lot: str, operator: str) -> bytes:
@@ -180,9 +187,8 @@ class Multiplied:
             lot: Four signs.
             operator: Two signs.
         """
-        content = self._content.replace(_DAY.encode(), day.isoformat().encode()).replace(
-            _ID.encode(), record_id.encode()
-        )
+        content = self.content.replace(_DAY.encode(), day.isoformat().encode())
+        content = content.replace(self._id, f'"record_id":"{record_id}"'.encode())
         content = content.replace(f'"{_LOT}"'.encode(), f'"{lot}"'.encode())
         content = content.replace(f'"{_CODE}"'.encode(), f'"{operator}"'.encode())
         lines = content.splitlines()
@@ -239,3 +245,11 @@ def whole_fitting(place: Path) -> bytes:
     """The bytes of a whole bundled fitting."""
     Visit("ulnar-fitting", place).start().finish()
     return (place / RECORD_FILE).read_bytes()
+
+
+def visit(made: list[Multiplied], draw: random.Random, day: date) -> tuple[str, bytes, int]:
+    """One visit of a day: of a hundred two with light over the target and one flagged; with the number of its kind."""
+    chance = draw.random()
+    kind = 1 if chance < 0.02 else 2 if chance < 0.03 else 0
+    record_id = str(uuid.UUID(int=draw.getrandbits(128), version=4))
+    return record_id, made[kind].made(record_id, day, draw.choice(LOTS), draw.choice(PEOPLE)), kind

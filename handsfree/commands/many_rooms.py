@@ -9,7 +9,7 @@ import click
 from handsfree.clock import SystemClock
 from handsfree.config import Config
 from handsfree.errors import StoreError, UsageError
-from handsfree.options import CONFIG, JSON, PATH
+from handsfree.options import ATTEMPTS, CONFIG, JSON, PATH
 from handsfree.record.display_text import duration_text, one_line
 from handsfree.store.address import checked_address, place_of
 from handsfree.store.folder_push import FolderPush, keep_pushing, push_folder
@@ -85,6 +85,21 @@ def _clock_line(whose: str, ahead_s: float) -> str:
         f"the clock of {whose} is {duration_text(abs(ahead_s))} {which} that of the store: the times in its records"
         " are too; set it before the next visit"
     )
+
+
+@store.command("push-attempts")
+@click.option("--to", "url", help=_ADDRESS)
+@click.option("--name", default="attempts", show_default=True, help="What this file is called in the store.")
+@ATTEMPTS
+@CONFIG
+def push_attempts(url: str | None, name: str, store_file: Path, config: Config) -> None:
+    """Send what the store lacks of the attempts of learners, for `progress --attempts URL`."""
+    from handsfree.practice.attempts import AttemptStore
+    from handsfree.store.attempt_books import push_attempts as send
+
+    lines = list(AttemptStore(store_file, SystemClock()).lines())
+    sent = send(_address(url, config), name, lines)
+    click.echo(f"{sent} of {len(lines)} lines sent")
 
 
 @store.command("pull")

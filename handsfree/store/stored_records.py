@@ -52,8 +52,8 @@ class StoredRecords:
     def listed(self, wanted: Filter) -> list[Summary]:
         """See `RecordSource.listed`."""
         with told(self._address):
-            rows = self._connection.execute(_LISTED + _conditions(wanted), _values(wanted)).fetchall()
-            stale = self._connection.execute(_STALE, {"program": __version__}).fetchall()
+            rows = self._connection.execute(LISTED + conditions(wanted), values_of(wanted)).fetchall()
+            stale = self._connection.execute(STALE, {"program": __version__}).fetchall()
             aside = self._kept_aside()
         items = [(visit, name, room, read_summary(summary)) for visit, name, room, summary in rows]
         items += [(visit, name, room, self._learn(visit, name)) for visit, name, room in stale]
@@ -130,7 +130,7 @@ class StoredRecords:
         """See `RecordSource.folded`."""
         wanted = {self._visits[name]: name for name in names if self._visits.get(name)}
         with told(self._address):
-            rows = self._connection.execute(_FOLDED, (__version__, DAY_VISIT, list(wanted))).fetchall()
+            rows = self._connection.execute(FOLDED, (__version__, DAY_VISIT, list(wanted))).fetchall()
         kept = {wanted[visit]: text for visit, text in rows if known(text)}
         found: dict[str, str] = {}
         for visit, name in wanted.items():
@@ -162,16 +162,16 @@ def _under_name(text: str, name: str) -> str:
     return text if members.get("name") == name else json.dumps(members | {"name": name})
 
 
-_LISTED = (
+LISTED = (
     "select visits.visit, name, room, summary from handsfree.listing join handsfree.visits"
     " on visits.visit = listing.visit and visits.head = listing.head where program = %(program)s"
 )
-_STALE = (
+STALE = (
     "select visit, name, room from handsfree.visits where not exists (select from handsfree.listing"
     " where listing.visit = visits.visit and listing.program = %(program)s and listing.head = visits.head)"
     " order by visit"
 )
-_FOLDED = (
+FOLDED = (
     "select visits.visit, learnt from handsfree.folded join handsfree.visits"
     " on visits.visit = folded.visit and visits.head = folded.head"
     " where program = %s and kind = %s and visits.visit = any(%s)"
@@ -180,7 +180,7 @@ _NEXT_DAY = "\x7f"
 """Sorts after every stamp of a day."""
 
 
-def _conditions(wanted: Filter) -> str:
+def conditions(wanted: Filter) -> str:
     """What an index can find of a filter; the rest is left to `Filter.takes`."""
     found = [
         condition
@@ -197,7 +197,8 @@ def _conditions(wanted: Filter) -> str:
     return f" and ({every} or listing.started = '')" if wanted.unread else f" and {every}"
 
 
-def _values(wanted: Filter) -> dict[str, str | None]:
+def values_of(wanted: Filter) -> dict[str, str | None]:
+    """What stands for the names in `LISTED` and `conditions`."""
     return {
         "program": __version__,
         "since": wanted.since,

@@ -1,6 +1,7 @@
 """What can go wrong between a room and a store: one clear line each, nothing lost and nothing doubled."""
 
 import contextlib
+import json
 import os
 import random
 import shutil
@@ -376,3 +377,30 @@ def test_a_store_that_was_put_back_from_an_earlier_copy_gets_what_it_lacks(store
     assert counted(store, made) == (1, 21)
     assert store.push(folder).count(Outcome.SENT) == 11
     assert counted(store, made) == (12, 12 * 21)
+
+
+def test_an_older_store_is_brought_up_to_date_with_all_that_it_has(server, template, tmp_path, monkeypatch):
+    steps = tmp_path / "sql"
+    steps.mkdir()
+    first = schema_steps.known_steps()[0]
+    shutil.copy(ROOT / "handsfree" / "store" / "sql" / f"{first}.sql", steps)
+    with psycopg.connect(server.address("postgres"), autocommit=True) as owner:
+        owner.execute("create database older")
+    store = Department(server, "older")
+    with monkeypatch.context() as older:
+        older.setattr(schema_steps, "_SQL", steps)
+        assert schema_steps.make_schema(store.address("postgres")) == (first,)
+    visit_in(tmp_path / "room" / "one")
+    content = (tmp_path / "room" / "one" / RECORD_FILE).read_bytes()
+    record_id = json.loads(content.splitlines()[0])["data"]["record_id"]
+    begin = "insert into handsfree.visits (record_id, name) values (%s, 'one') returning visit"
+    visit = store.ask(begin, record_id, user="room_1")[0][0]
+    piece = "insert into handsfree.pieces (visit, first_line, raw, room_clock) values (%s, 0, %s, now())"
+    store.ask(piece, visit, content, user="room_1")
+    with pytest.raises(StoreError, match="is of an older schema"):
+        store.push(tmp_path / "room")
+    assert schema_steps.make_schema(store.address("postgres")) == schema_steps.known_steps()[1:]
+    assert store.push(tmp_path / "room").count(Outcome.SAME) == 1
+    assert store.raw(record_id) == content
+    with psycopg.connect(server.address("postgres"), autocommit=True) as owner:
+        owner.execute("drop database older with (force)")

@@ -141,7 +141,7 @@ create index facts_by_text on handsfree.facts (value_text)
 create index facts_red_or_amber on handsfree.facts (severity, visit)
     where severity in ('red', 'amber') and kind in ('reading_confirmed', 'reading_amended', 'reading_classed_again');
 create index facts_over_target on handsfree.facts (visit)
-    where kind = 'zone_totalled' and (possible_s > target_s);
+    where kind = 'zone_totalled' and lit_s >= over_from_s;
 create index facts_holds on handsfree.facts (kind, visit)
     where kind in ('hold_set', 'hold_lifted', 'gaps_accepted', 'zone_left', 'amended', 'clip_deleted');
 
