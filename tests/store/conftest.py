@@ -54,6 +54,20 @@ def store(server, template):
         connection.execute(f"drop database if exists {name} with (force)")
 
 
+@pytest.fixture
+def room(tmp_path):
+    """A room with twelve visits; identifier to the bytes of the file."""
+    from store_rooms import visit_in
+
+    from handsfree.record.line_checking import RECORD_FILE
+
+    made = {}
+    for number in range(12):
+        record_id = visit_in(tmp_path / "room" / f"{number:02}")
+        made[record_id] = (tmp_path / "room" / f"{number:02}" / RECORD_FILE).read_bytes()
+    return tmp_path / "room", made
+
+
 def owner(server, database):
     import psycopg
 

@@ -95,3 +95,16 @@ def later(seconds):
     clock = ManualClock(START)
     clock.sleep_until(seconds)
     return clock
+
+
+def counted(store, made):
+    """How many records and lines the store has, after each was compared with what the room wrote."""
+    for (record_id,) in store.ask("select record_id from handsfree.visits"):
+        assert made[record_id].startswith(store.raw(record_id))
+    return store.ask("select count(*), coalesce(sum(lines), 0)::int from handsfree.visits")[0]
+
+
+def one_line(error):
+    text = str(error.value)
+    assert "\n" not in text
+    return text
