@@ -40,7 +40,7 @@ class _NamedPath(click.Path):
         return super().convert(value, param, ctx)
 
 
-class _Place(_NamedPath):
+class _RecordsPlace(_NamedPath):
     """A folder of records, or the address of a store of many rooms."""
 
     def convert(
@@ -51,7 +51,7 @@ class _Place(_NamedPath):
         return super().convert(value, param, ctx)
 
 
-PLACE = _Place(path_type=Path, readable=False)
+PLACE = _RecordsPlace(path_type=Path, readable=False)
 PATH = _NamedPath(path_type=Path, readable=False)  # what cannot be read is told in one line where it is read
 
 

@@ -128,7 +128,7 @@ def test_another_pipe_that_breaks_is_a_bug_and_is_not_hidden(monkeypatch, tmp_pa
     def breaks(*_):
         raise BrokenPipeError
 
-    monkeypatch.setattr(records_module, "list_records", breaks)
+    monkeypatch.setattr(records_module, "records_at", breaks)
     with pytest.raises(RuntimeError, match="not that of the output"):
         main(["records", str(tmp_path)])
 
