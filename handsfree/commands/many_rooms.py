@@ -61,9 +61,9 @@ def push(folder: Path | None, url: str | None, config: Config, *, keep_trying: b
     click.echo(_sum_line(done))
     if done.clock_ahead_s is not None:
         click.echo(_clock_line("this machine", done.clock_ahead_s), err=True)
-    refused = done.count(Outcome.REFUSED)
-    if refused:
-        raise StoreError(f"{refused} refused; each is told above, and is here as it was")
+    left = done.count(Outcome.REFUSED) + done.count(Outcome.UNREAD)
+    if left:
+        raise StoreError(f"{left} refused or not read; each is told above, and is here as it was")
 
 
 def _tell(one: Pushed) -> None:

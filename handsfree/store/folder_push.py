@@ -99,7 +99,7 @@ def push_folder(
             try:
                 pushed = push_record(connection, address, root / name, clock, fold)
             except RecordError as error:
-                pushed = Pushed(name, "", Outcome.REFUSED, told=str(error))
+                pushed = Pushed(name, "", Outcome.UNREAD, told=str(error))
             records.append(pushed)
             telling(pushed)
             mark = marks.get(name, "")
@@ -130,8 +130,7 @@ def _forgotten(connection: "Connection", address: str, known: list[Pushed]) -> s
 
 def _is_done(note: PushNote | None, mark: str | None) -> bool:
     """Whether a record is as it was when it was sent or refused."""
-    outcomes = (Outcome.SENT, Outcome.SAME, Outcome.BEHIND, Outcome.REFUSED)
-    return note is not None and note.file == mark and note.pushed.outcome in outcomes
+    return note is not None and note.file == mark and note.pushed.outcome.is_final
 
 
 def keep_pushing(folder: Path, address: str, clock: Clock, *, fold: Fold = lambda *_: None) -> None:
@@ -162,7 +161,7 @@ def keep_pushing(folder: Path, address: str, clock: Clock, *, fold: Fold = lambd
                 if not done.records:
                     return
                 tries = 0
-                if done.count(Outcome.UNDER_WAY) == len(done.records):
+                if not any(one.outcome.is_final for one in done.records):
                     return
 
 

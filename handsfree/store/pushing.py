@@ -4,6 +4,7 @@ Rules where copies differ, in the order in which they are asked:
 
 - A record that is being written is left for later; of one that was cut off, an unfinished last batch is not sent,
   because going on with the visit may write it anew. So a visit that goes on after a push goes on from what was sent.
+- A record that cannot be read, or is of a newer form, is left where it is.
 - A record that this program finds broken is not sent; it is kept aside there, whole, with the first fault.
 - What the store has and the room has alike is not sent again, whoever sent it first.
 - A record belongs to the room that sent its first line. From elsewhere only what follows the end of a visit is taken
@@ -54,7 +55,13 @@ class Outcome(StrEnum):
     SAME = "same"
     BEHIND = "behind"
     UNDER_WAY = "under way"
+    UNREAD = "not read"
     REFUSED = "refused"
+
+    @property
+    def is_final(self) -> bool:
+        """Whether the same record would end so again: it need not be looked at until its file changes."""
+        return self not in (Outcome.UNDER_WAY, Outcome.UNREAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,12 +123,14 @@ def push_record(connection: "Connection", address: str, folder: Path, clock: Clo
         StoreError: The store is lost or permits nothing. What was committed before stays, and a new push goes on there.
     """
     name = folder.name
+    if folder.is_symlink():
+        raise RecordError(f"{folder} is a link, and none is followed here")
     if is_written(folder / RECORD_FILE):
         return Pushed(name, "", Outcome.UNDER_WAY)
     try:
         found, reading = verify_with_lines(folder)
     except NewerFormError as error:
-        return Pushed(name, "", Outcome.REFUSED, told=str(error))
+        return Pushed(name, "", Outcome.UNREAD, told=f"{error}; update this program")
     fault = _fault(found, folder)
     if fault or found.record is None:
         return _kept_aside(connection, address, folder, reading, fault)

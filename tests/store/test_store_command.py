@@ -58,7 +58,7 @@ def test_a_store_is_made_filled_read_and_asked(server, template, store, tmp_path
     assert (code, out) == (10, "1 refused, 1 sent before: 0 lines\n")
     assert err.count("\n") == 2
     assert "two: refused: line 6: was altered" in err
-    assert "1 refused; each is told above, and is here as it was" in err
+    assert "1 refused or not read; each is told above, and is here as it was" in err
     code, out, _ = ran("store", "status", tmp_path / "room", "--to", store.address("reviewer"))
     assert code == 0
     assert "room_1: 1 records" in out

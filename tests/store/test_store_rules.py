@@ -4,7 +4,7 @@ import json
 import shutil
 
 import pytest
-from forgery import forged, values_changed
+from forgery import changed, forged, values_changed
 from record_visits import Visit
 from store_rooms import amend_in, visit_in
 
@@ -134,3 +134,24 @@ def test_a_broken_record_is_kept_aside_with_its_fault(store, tmp_path):
     assert (name, room, raw) == ("one", "room_1", file.read_bytes())
     assert "was altered" in reason
     assert store.push(tmp_path / "room").unchanged == 2
+
+
+def test_what_cannot_be_read_is_told_each_time_and_goes_once_it_can_be(store, tmp_path):
+    visit_in(tmp_path / "elsewhere")
+    (tmp_path / "room").mkdir()
+    (tmp_path / "room" / "link").symlink_to(tmp_path / "elsewhere")
+    newer = tmp_path / "room" / "newer"
+    visit_in(newer)
+    whole = (newer / RECORD_FILE).read_bytes()
+    forged(newer, lambda lines: lines.__setitem__(0, changed(lines[0], form=99)))
+    for _ in range(2):
+        told = {one.name: (one.outcome, one.told) for one in store.push(tmp_path / "room").records}
+        assert told["link"][0] == told["newer"][0] == Outcome.UNREAD
+        assert "is a link, and none is followed here" in told["link"][1]
+        assert told["newer"][1].endswith("update this program")
+    assert store.ask("select count(*) from handsfree.visits") == [(0,)]
+    assert kept_aside(store) == []
+    (newer / RECORD_FILE).write_bytes(whole)
+    (newer / "record.end").unlink()
+    visit_in(tmp_path / "room" / "other")
+    assert store.push(tmp_path / "room").count(Outcome.SENT) == 2
