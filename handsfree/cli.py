@@ -57,6 +57,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "export": ("records", "FHIR R4, CSV, or a note for the chart."),
         "records": ("records", "List the records of a folder, or sum them up."),
         "recall": ("records", "Which patients had a device of this lot?"),
+        "tables": ("records", "All readings and light of a folder as CSV for analysis."),
         "day": ("day", "The day at a glance: visits, open items, light-on seconds."),
         "store": ("many_rooms", "Records of many rooms in one PostgreSQL database."),
     },

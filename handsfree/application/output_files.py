@@ -7,6 +7,18 @@ from pathlib import Path
 from handsfree.errors import UsageError
 
 
+def make_output_folder(folder: Path) -> None:
+    """Make a folder that somebody asked for, where it is not there.
+
+    Raises:
+        UsageError: It cannot be made.
+    """
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"cannot make the folder {folder}: {error.strerror}; give a writable place") from error
+
+
 def write_output(file: Path, text: str, *, private: bool = True) -> None:
     """Write text to a file.
 

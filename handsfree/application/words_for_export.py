@@ -2,10 +2,11 @@
 
 from pathlib import Path
 
-from handsfree.export.export_words import ExportWords
+from handsfree.definition.loader import Bundle
+from handsfree.export.export_words import ExportWords, PublishedCode
 from handsfree.record.contents import Record
 from handsfree.report.hold_actions import told_at_holds
-from handsfree.report.procedure_at_hand import phrases_of, procedure_of
+from handsfree.report.procedure_at_hand import phrases_of, procedure_of, very_version
 from handsfree.session.prompts.reason_words import reason_words
 
 
@@ -20,4 +21,17 @@ def export_words(record: Record, procedure: Path | None = None) -> ExportWords:
         ProcedureFileError: The procedure file that was given has faults.
     """
     bundle = procedure_of(record, procedure)
-    return ExportWords(reason_words, phrases_of(record, bundle), told_at_holds(record, bundle))
+    return ExportWords(reason_words, phrases_of(record, bundle), told_at_holds(record, bundle), _codes(record, bundle))
+
+
+def _codes(record: Record, bundle: Bundle | None) -> dict[tuple[str, str], PublishedCode]:
+    """What the author of the procedure states of its fields; nothing is guessed."""
+    same = very_version(record, bundle)
+    if same is None:
+        return {}
+    return {
+        (step.id, field.id): PublishedCode(field.code.system, field.code.code, field.code.display)
+        for step in same.procedure.steps
+        for field in step.fields
+        if field.code is not None
+    }

@@ -2,13 +2,14 @@
 
 import json
 from dataclasses import asdict
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
-from handsfree.application.output_files import write_output
+from handsfree.application.output_files import make_output_folder, write_output
 from handsfree.application.record_places import record_at, records_at
 from handsfree.errors import RecordError
 from handsfree.export.choose import ExportForm, export_transaction
@@ -189,3 +190,30 @@ def export(
         click.echo(text, nl=False)
     else:
         write_output(output, text)
+
+
+@click.command()
+@click.argument("place", metavar="FOLDER|URL", type=PLACE)
+@click.option("--output", type=PATH, required=True, help="Folder for the four files; made where it is not there.")
+@click.option("--since", type=_DAY, help="First day (UTC).")
+@click.option("--until", type=_DAY, help="Last day (UTC).")
+@click.option("--practice/--no-practice", default=False, show_default=True, help="Take practice in as well, marked.")
+def tables(place: Path | str, output: Path, *, practice: bool, **wanted: datetime | None) -> None:
+    """Write all readings and light of the records in FOLDER, or in a store, as two long tables, each with its schema.
+
+    readings.csv has one row a reading, light.csv one a zone; readings.schema.json and light.schema.json name type and
+    meaning of each column. Each record counts once, and is replayed first. One that cannot be read, or whose values do
+    not follow from what was heard, is left out and named; then it exits with 8.
+    """
+    from handsfree.application.store_tables import store_tables
+
+    given: dict[str, Any] = {name: f"{value:%Y-%m-%d}" for name, value in wanted.items() if value is not None}
+    with records_at(place) as source:
+        made = store_tables(source, Filter(**given), practice=practice)
+    make_output_folder(output)
+    for name, text in made.files.items():
+        write_output(output / name, text)
+    _tell_copies(made.copies)
+    click.echo(f"{output}: {made.records} records, {made.readings} readings, {made.zones} zones of light", err=True)
+    if made.left_out:
+        raise RecordError(f"left out: {'; '.join(map(one_line, made.left_out))}")

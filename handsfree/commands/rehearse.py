@@ -16,7 +16,7 @@ from handsfree.voice.prompt_rate import PROMPT_WPM
 @click.option("--noise", "snr_db", type=click.FloatRange(-10, 80), help="Speech-to-noise ratio of the room, dB.")
 @ENGINE
 @click.option("--voice", type=VOICES, help="The tool's voice; by default the script's.")
-@click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
+@click.option("--clips/--no-clips", default=True, show_default=True, help="Keep the sound of each utterance.")
 @RECALL_LIST
 @BASELINE
 @START

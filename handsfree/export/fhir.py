@@ -1,8 +1,10 @@
 """A record as one FHIR R4 (4.0.1) bundle. Pure.
 
-Only codes that are certain; everything else has our own codes and plain text. Sources of codes: LOINC 44963-7 and
-72514-3; SNOMED CT 7771000 and 24028007; UCUM; HL7 data-absent-reason and provenance-participant-type; HTEST, which FHIR
-names for test data. Licences of LOINC and SNOMED CT apply to whoever uses them.
+Published codes are those that the author of the procedure states for a field; nothing is guessed from a name. What
+stopped the visit, who answered for what, light and notes have codes of our own, in systems that are named as such
+(`fhir_events`). Sources of other codes: SNOMED CT 7771000 and 24028007; UCUM; HL7 data-absent-reason and
+provenance-participant-type; HTEST, which FHIR names for test data. Licences of LOINC and SNOMED CT apply to whoever
+uses them.
 """
 
 from collections.abc import Iterator
@@ -12,12 +14,15 @@ from typing import assert_never
 from handsfree.export.amounts import as_written
 from handsfree.export.answered_for import answer_words
 from handsfree.export.deviations import deviations
-from handsfree.export.export_words import ExportWords, ReasonWords
+from handsfree.export.export_words import ExportWords
 from handsfree.export.fhir_devices import add_devices, devices
+from handsfree.export.fhir_events import ABSENT, add_code_system, add_events, extension, narrative
+from handsfree.export.fhir_light import add_light
+from handsfree.export.fhir_people import add_people
 from handsfree.export.fhir_provenance import add_provenance
-from handsfree.export.fhir_writer import OURS, Resource, Value, Writer, dump, last_stamp
-from handsfree.model.facts import OperatorDeclared, StatedReading, ZoneSum
-from handsfree.model.light import ZoneStanding
+from handsfree.export.fhir_writer import BODY_SITE, OURS, Resource, Value, Writer, dump, last_stamp, quantity
+from handsfree.model.facts import StatedReading
+from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import (
     Absent,
     Between,
@@ -30,23 +35,22 @@ from handsfree.model.readings import (
     plain,
 )
 from handsfree.model.reasons import Severity
+from handsfree.record.account_words import AccountWords, ReasonWords
+from handsfree.record.confirmation import entry_way, how_confirmed, score
 from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_values import (
     amended_flag,
     figures,
     interrupted_lines,
     light_cut_lines,
-    outcome,
-    outcome_words,
-    standing_readings,
     stray_lines,
 )
+from handsfree.record.first_look import first_look
+from handsfree.record.visit_account import account_of
 
-LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"
-UCUM = "http://unitsofmeasure.org"
-ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
-BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
+OUTCOME = f"{OURS}:outcome"
 _SIDES = {Side.LEFT: ("7771000", "Left"), Side.RIGHT: ("24028007", "Right")}
 UNREAD = "As dictated, unverified: "
 _PROCEDURE_STATUS = {"completed": "completed", "completed_with_overrides": "completed", "stopped": "stopped"}
@@ -57,11 +61,12 @@ def to_fhir(record: Record, words: ExportWords) -> str:
 
     Args:
         record: A closed record.
-        words: Of them the reason of a flag, and who answered for what.
+        words: The reasons, and the phrases and codes of its procedure.
     """
     writer = Writer(record)
-    readings = standing_readings(record)
-    _add_people(writer)
+    account_words = AccountWords(account_of(with_declared_sides(record)), words.reason, words.phrases)
+    readings = account_words.account.standing
+    add_people(writer)
     add_devices(writer)
     for side in sorted({one.stands.side for one in readings if one.stands.side is not None}):
         code, display = _SIDES[side]
@@ -74,11 +79,12 @@ def to_fhir(record: Record, words: ExportWords) -> str:
                 "patient": writer.reference("patient"),
             },
         )
-    _add_procedure(writer, words)
+    _add_procedure(writer, words, account_words)
     for reading in readings:
-        _add_observation(writer, reading, words.reason)
-    for zone in record.zones:
-        _add_exposure(writer, zone)
+        _add_observation(writer, reading, words)
+    add_light(writer, account_words)
+    add_events(writer, account_words)
+    add_code_system(writer)
     add_provenance(writer)
     bundle: Resource = {
         "resourceType": "Bundle",
@@ -92,30 +98,34 @@ def to_fhir(record: Record, words: ExportWords) -> str:
     return dump(bundle) + "\n"
 
 
-def _add_people(writer: Writer) -> None:
-    record = writer.record
-    patient: Resource = {"resourceType": "Patient"}
-    if record.patient_reference:
-        patient["identifier"] = [{"system": f"{OURS}:patient-reference", "value": record.patient_reference}]
-    writer.add("patient", patient)
-    operator: Resource = {"resourceType": "Practitioner"}
-    if record.last(OperatorDeclared) is not None:
-        operator["identifier"] = [{"system": f"{OURS}:operator-code", "value": record.operator}]
-    writer.add("operator", operator)
-
-
-def _add_procedure(writer: Writer, words: ExportWords) -> None:
-    record = writer.record
-    procedure: Resource = {
-        "resourceType": "Procedure",
+def _add_procedure(writer: Writer, words: ExportWords, told: AccountWords) -> None:
+    record, account = writer.record, told.account
+    look = first_look(told)
+    heading = f"{record.header.title or writer.procedure_id}. {'; '.join(look.statuses)}. {told.lasted()}."
+    more = [extension("attestation", valueCode=account.attested.value)]
+    more += [extension("not-approved", valueString=title) for title in account.unapproved]
+    more += [
+        extension("left-open", valueCodeableConcept={"coding": [_open_code(item)], "text": words.reason(item)})
+        for item in account.open_items
+    ]
+    procedure: Resource = {"resourceType": "Procedure", "text": narrative(look.texts(), heading), "extension": more}
+    if account.overrides:
+        # Whoever does not know what this says must not take the status for all that there is to say (FHIR R4, 2.4.1.1).
+        procedure["modifierExtension"] = [extension("overridden", valueUnsignedInt=len(account.overrides))]
+    code = account.outcome.replace("_", "-").replace(" ", "-")
+    outcome_coding: Resource = {"coding": [{"system": OUTCOME, "code": code}], "text": told.outcome()}
+    procedure |= {
         "identifier": [{"system": f"{OURS}:record", "value": writer.record_id}],
-        "status": _PROCEDURE_STATUS.get(outcome(record), "unknown"),
+        "status": _PROCEDURE_STATUS.get(account.outcome, "unknown"),
+    }
+    if account.outcome != "completed":
+        procedure["statusReason"] = outcome_coding
+    procedure |= {
         "code": {
             "coding": [{"system": f"{OURS}:procedure", "code": writer.procedure_id}],
             "text": record.header.title or writer.procedure_id,
         },
         "subject": writer.reference("patient"),
-        **({"statusReason": {"text": outcome_words(record)}} if outcome(record) == "completed_with_overrides" else {}),
     }
     if record.started is not None:
         period: Resource = {"start": record.started.wall}
@@ -128,6 +138,7 @@ def _add_procedure(writer: Writer, words: ExportWords) -> None:
     procedure["performer"] = [performer]
     if record.side:
         procedure["bodySite"] = [{"text": f"{record.side} side"}]
+    procedure["outcome"] = outcome_coding
     notes: list[Value] = [
         {"time": note.recorded.at, "text": note.text if note.verified else f"{UNREAD}{note.text}"}
         for note in record.notes
@@ -152,17 +163,28 @@ def _departures(record: Record, words: ExportWords) -> Iterator[Value]:
         yield {"text": f"Left open: {'; '.join(map(words.reason, record.open_items))}"}
 
 
-def _add_observation(writer: Writer, reading: RecordedReading, words: ReasonWords) -> None:
+def _open_code(item: OpenItem) -> Resource:
+    return {"system": f"{OURS}:open", "code": item.type.removeprefix("open_").replace("_", "-")}
+
+
+def _add_observation(writer: Writer, reading: RecordedReading, words: ExportWords) -> None:
     stands, seq = reading.stands, reading.recorded.seq
     replaced = reading.first is None and any(one.superseded_by == seq for one in writer.record.readings)
-    known = _loinc(stands)
-    coding: list[Value] = [{"system": LOINC, "code": known}] if known else []
+    known = words.codes.get((stands.step, stands.field))
+    coding: list[Value] = []
+    if known is not None:
+        coding.append({"system": known.system, "code": known.code, "display": known.display})
     coding.append({"system": f"{OURS}:procedure:{writer.procedure_id}", "code": f"{stands.step}.{stands.field}"})
-    observation: Resource = {"resourceType": "Observation"}
+    more: list[Value] = []
     if stands.side is not None:
-        observation["extension"] = [{"url": BODY_SITE, "valueReference": writer.reference(f"side/{stands.side}")}]
+        more.append({"url": BODY_SITE, "valueReference": writer.reference(f"side/{stands.side}")})
+    more.append(extension("how-confirmed", valueCode=how_confirmed(reading).value.replace("_", "-")))
+    likely = score(reading)
+    if likely is not None:
+        more.append(extension("score", valueDecimal=Decimal(as_written(likely))))
+    observation: Resource = {"resourceType": "Observation", "extension": more}
     observation |= {
-        "identifier": [{"system": f"{OURS}:entry", "value": f"{writer.record_id}/{seq}"}],
+        "identifier": [writer.record_entry(seq)],
         "partOf": [writer.reference("procedure")],
         "status": "amended" if reading.amendments else "corrected" if replaced else "final",
     }
@@ -177,9 +199,11 @@ def _add_observation(writer: Writer, reading: RecordedReading, words: ReasonWord
         "performer": [writer.reference("operator")],
     }
     observation |= _value(writer, stands)
-    flags = list(_flags(reading, words))
+    flags = list(_flags(reading, words.reason))
     if flags:
         observation["interpretation"] = flags
+    way = entry_way(writer.record, reading).value
+    observation["method"] = {"coding": [{"system": f"{OURS}:entry-way", "code": way}], "text": way}
     writer.add(f"entry/{seq}", observation)
 
 
@@ -193,16 +217,7 @@ def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:
     if told and reading.anew is not None:
         yield {"coding": [{"system": f"{OURS}:class-once-amended", "code": reading.anew.severity.value}], "text": told}
     elif told:
-        yield {"text": told}
-
-
-def _loinc(stands: StatedReading) -> str | None:
-    """Capillary refill time of the nail bed; pain 0 to 10 as the patient says it, at rest. No other code is certain."""
-    if (stands.field, stands.unit) == ("refill", "s"):
-        return "44963-7"
-    if stands.step.startswith("pain") and (stands.field, stands.unit) == ("rest", "{score}"):
-        return "72514-3"
-    return None
+        yield {"coding": [{"system": f"{OURS}:class-once-amended", "code": "not-judged"}], "text": told}
 
 
 def _value(writer: Writer, stands: StatedReading) -> Resource:
@@ -229,48 +244,3 @@ def _value(writer: Writer, stands: StatedReading) -> Resource:
             return {"valueCodeableConcept": {"coding": [code], "text": chosen.replace("_", " ")}}
         case _:
             assert_never(stands.value)
-
-
-def quantity(number: Decimal, unit: str, comparator: str = "") -> Resource:
-    """A FHIR Quantity in UCUM; the decimals of the number are kept."""
-    result: Resource = {"value": number}
-    if comparator:
-        result["comparator"] = comparator
-    return result | {"unit": unit or "1", "system": UCUM, "code": unit or "1"}
-
-
-_INTERPRETATIONS = {ZoneStanding.SHORT: "short of its target", ZoneStanding.OVER: "over its target"}
-
-
-def _add_exposure(writer: Writer, zone: ZoneSum) -> None:
-    record = writer.record
-    observation: Resource = {"resourceType": "Observation"}
-    if record.side and any(one.stands.side == record.side for one in standing_readings(record)):
-        observation["extension"] = [{"url": BODY_SITE, "valueReference": writer.reference(f"side/{record.side}")}]
-    measured = (
-        ("dose", zone.dose_j_cm2, "J/cm2"),
-        ("lit", zone.lit_s, "s"),
-        ("possible", zone.possible_s, "s"),
-        ("target", zone.target_s, "s"),
-    )
-    observation |= {
-        "partOf": [writer.reference("procedure")],
-        "status": "final",
-        "code": {
-            "coding": [{"system": f"{OURS}:procedure:{writer.procedure_id}", "code": f"light.{zone.zone}"}],
-            "text": f"light exposure, {zone.zone.replace('_', ' ')}",
-        },
-        "subject": writer.reference("patient"),
-        "effectiveDateTime": record.closing.at if record.closing is not None else last_stamp(record),
-        "component": [
-            {
-                "code": {"coding": [{"system": f"{OURS}:light", "code": name}], "text": name},
-                "valueQuantity": quantity(Decimal(as_written(amount)), unit),
-            }
-            for name, amount, unit in measured
-        ],
-    }
-    if zone.standing in _INTERPRETATIONS:
-        told: Resource = {"coding": [{"system": f"{OURS}:light", "code": zone.standing.value}]}
-        observation["interpretation"] = [told | {"text": _INTERPRETATIONS[zone.standing]}]
-    writer.add(f"zone/{zone.zone}", observation)

@@ -12,6 +12,8 @@ Resource = dict[str, Value]
 
 ACT_REASON = "http://terminology.hl7.org/CodeSystem/v3-ActReason"
 OURS = "urn:handsfree"
+UCUM = "http://unitsofmeasure.org"
+BODY_SITE = "http://hl7.org/fhir/StructureDefinition/bodySite"
 _NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, OURS)
 
 
@@ -23,6 +25,7 @@ class Writer:
         self.record_id = record.header.record_id
         self.procedure_id = record.header.procedure
         self.entries: list[Value] = []
+        self._added: set[str] = set()
 
     def url(self, name: str) -> str:
         """Stable address of a resource of this record."""
@@ -35,8 +38,17 @@ class Writer:
     def add(self, name: str, resource: Resource) -> None:
         """Add one resource."""
         url = self.url(name)
+        self._added.add(name)
         head: Resource = {"resourceType": resource.pop("resourceType"), "id": url.removeprefix("urn:uuid:")}
         self.entries.append({"fullUrl": url, "resource": head | self.mark() | resource})
+
+    def has(self, name: str) -> bool:
+        """Whether a resource was added."""
+        return name in self._added
+
+    def record_entry(self, seq: int) -> Resource:
+        """Identifier of what a line of the record states."""
+        return {"system": f"{OURS}:entry", "value": f"{self.record_id}/{seq}"}
 
     def mark(self) -> Resource:
         """What shows that a resource is practice; empty where it is none."""
@@ -45,6 +57,14 @@ class Writer:
         test: Resource = {"system": ACT_REASON, "code": "HTEST", "display": "test health data"}
         ours: Resource = {"system": f"{OURS}:tag", "code": "practice", "display": "Practice, no patient"}
         return {"meta": {"security": [test], "tag": [ours]}}
+
+
+def quantity(number: Decimal, unit: str, comparator: str = "") -> Resource:
+    """A FHIR Quantity in UCUM; the decimals of the number are kept."""
+    result: Resource = {"value": number}
+    if comparator:
+        result["comparator"] = comparator
+    return result | {"unit": unit or "1", "system": UCUM, "code": unit or "1"}
 
 
 def last_stamp(record: Record) -> str:

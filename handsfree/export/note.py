@@ -5,7 +5,7 @@ from itertools import groupby
 
 from handsfree.export.amounts import as_written
 from handsfree.export.deviations import deviations
-from handsfree.export.export_words import ExportWords, ReasonWords
+from handsfree.export.export_words import ExportWords
 from handsfree.model.facts import (
     ItemTaught,
     StepConfirmed,
@@ -13,6 +13,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
+from handsfree.record.account_words import AccountWords, ReasonWords
 from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
@@ -25,12 +26,13 @@ from handsfree.record.display_values import (
     interrupted_lines,
     light_cut_lines,
     local_time,
-    outcome_words,
     standing_readings,
     stray_lines,
     ucum_value,
     zone_name,
 )
+from handsfree.record.first_look import first_look
+from handsfree.record.visit_account import VisitAccount, account_of
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
 _FLAGS = {Severity.AMBER: "CAUTION", Severity.STOP: "STOP", Severity.RED: "RED FLAG"}
@@ -52,9 +54,13 @@ def to_note(record: Record, words: ExportWords) -> str:
         if one.severity is not Severity.NONE or one.first is not None or amended_flag(one, words.reason)
     )
     lines = [_PRACTICE, ""] if record.practice else []
-    lines += _heading(record)
-    open_items = record.closing.fact.open_items if record.closing is not None else ()
-    lines += _section("Open when the visit ended", map(words.reason, open_items))
+    account = account_of(record)
+    told = AccountWords(account, words.reason, words.phrases)
+    look = first_look(told)
+    lines += _heading(account)
+    lines.append(f"How it stands: {'; '.join(look.statuses)}")
+    lines += _section("Look at this first", look.texts())
+    lines += _section("Open when the visit ended", map(words.reason, account.open_items))
     lines += _section("Flagged readings", (_flagged(one, words.reason) for one in flagged))
     lines += _section("Stops, skips, overrides, interruptions", _deviations(record, words))
     for phase, title in _PHASES.items():
@@ -70,7 +76,8 @@ def to_note(record: Record, words: ExportWords) -> str:
     return "\n".join(map(one_line, lines)) + "\n"
 
 
-def _heading(record: Record) -> list[str]:
+def _heading(account: VisitAccount) -> list[str]:
+    record = account.record
     started, closing, header = record.started, record.closing, record.header
     lines = [
         f"Procedure: {header.title or header.procedure}",
@@ -84,7 +91,7 @@ def _heading(record: Record) -> list[str]:
         lines.append(f"Started: {begun} local time ({zone}; {started.wall})")
     if closing is not None:
         lines.append(f"Ended: {local_time(record, closing.at, seconds=True)} local time")
-    lines.append(f"Outcome: {outcome_words(record)}")
+    lines.append(f"Outcome: {plain(account.outcome)}")
     lines += [f"{name}: {value}" for name, value in (("Side", record.side), ("Size", record.size)) if value]
     lines += [capital(line) for line in due_lines(record)]
     unapproved = ["; ".join(begun.fact.unapproved) for begun in record.of(VisitBegun)]

@@ -5,10 +5,12 @@ import io
 from decimal import Decimal, InvalidOperation
 
 from handsfree.export.amounts import as_written
-from handsfree.export.export_words import ExportWords, ReasonWords
+from handsfree.export.export_words import ExportWords
 from handsfree.model.facts import KeptValue, StatedReading
 from handsfree.model.readings import Absent, Between, Beyond, Exact, plain, value_text
 from handsfree.model.reasons import Severity
+from handsfree.record.account_words import ReasonWords
+from handsfree.record.confirmation import entry_way, how_confirmed
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.display_values import amended_flag, changed, figures
 
@@ -45,6 +47,8 @@ COLUMNS = (
     "clip_sha256",
     "amended_class",
     "amended_class_reason",
+    "entry_way",
+    "how_confirmed",
 )
 
 
@@ -64,7 +68,7 @@ def to_csv(record: Record, words: ExportWords) -> str:
             | _reading_cells(reading.stands, words.reason)
             | _amendment_cells(reading, words.reason)
         )
-        writer.writerow([_plain(cells.get(name, "")) for name in COLUMNS])
+        writer.writerow([spreadsheet_safe(cells.get(name, "")) for name in COLUMNS])
     return out.getvalue()
 
 
@@ -78,12 +82,15 @@ def _record_cells(record: Record, reading: RecordedReading) -> dict[str, str]:
         "superseded_by": "" if later is None else str(later),
         "at": reading.recorded.at,
         "clip_sha256": reading.recorded.clip_sha256 or "",
+        "probability": "" if reading.recorded.fact.heard.typed else as_written(reading.recorded.fact.heard.probability),
+        "entry_way": entry_way(record, reading).value,
+        "how_confirmed": how_confirmed(reading).value,
     }
 
 
 def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
     heard = stands.heard
-    return _value_cells(stands.value) | {
+    return value_cells(stands.value) | {
         "phase": stands.phase,
         "step": stands.step,
         "field": stands.field,
@@ -94,14 +101,14 @@ def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
         "class": "" if stands.severity is Severity.NONE else stands.severity,
         "class_reason": words(stands.grounds) if stands.grounds is not None else "",
         "words": heard.text,
-        "probability": as_written(heard.probability),
         "runner_up": heard.runner_up or "",
         "spoken_from_s": as_written(heard.spoken_from_s),
         "spoken_to_s": as_written(heard.spoken_to_s),
     }
 
 
-def _value_cells(value: KeptValue) -> dict[str, str]:
+def value_cells(value: KeptValue) -> dict[str, str]:
+    """The parts of a value, as text."""
     cells = {"type": value.type}
     match value:
         case Absent(reason=reason):
@@ -126,7 +133,7 @@ def _amendment_cells(reading: RecordedReading, words: ReasonWords) -> dict[str, 
     return cells | {"amended_from": changed(first)[0], "amended_by": last.by, "amended_reason": last.reason}
 
 
-def _plain(cell: str) -> str:
+def spreadsheet_safe(cell: str) -> str:
     """A cell that no spreadsheet takes for a formula; comparators and negative numbers stay as they are."""
     return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t") and not _is_number(cell) else cell
 

@@ -53,7 +53,8 @@ def _deciding(record: Record) -> Iterator[tuple[int, HoldSet]]:
                     standing = _without(standing, lifted)
         for recorded in new:
             heat = isinstance(recorded.fact.grounds.ground, HeatWordSaid | PainOverLimit)
-            first = next((held for held in standing if held.hold == "red"), standing[0])
+            # One that was lifted as it was set, because it was meant from the start, is told by itself.
+            first = next((held for held in standing if held.hold == "red"), next(iter(standing), recorded.fact))
             yield recorded.seq, recorded.fact if heat else first
 
 

@@ -7,7 +7,7 @@ from functools import partial
 
 from handsfree.clock import ManualClock
 from handsfree.export.choose import export
-from handsfree.export.export_words import ExportWords
+from handsfree.export.export_words import ExportWords, PublishedCode
 from handsfree.model.commands import Control, ControlCommand
 from handsfree.model.effects import Append
 from handsfree.model.events import CommandSpoken, SessionStarted
@@ -28,7 +28,7 @@ from handsfree.model.facts import (
     ZoneTotalled,
 )
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.model.open_items import OpenStep
+from handsfree.model.open_items import OpenHold, OpenStep
 from handsfree.model.readings import (
     Absent,
     AbsentReason,
@@ -77,10 +77,20 @@ def reason_words(reason):
             return f"{label} rose by {amount}"
         case OpenStep(stage=stage):
             return f"not done: {stage}"
+        case OpenHold(grounds=grounds):
+            return f"held: {reason_words(grounds)}"
     raise AssertionError(reason)
 
 
-exported = partial(export, words=lambda _: ExportWords(reason_words))
+CODES = {
+    **dict.fromkeys(
+        [("nv_baseline", "refill"), ("nv_after", "refill")],
+        PublishedCode("http://loinc.org", "44963-7", "Capillary refill [Time] of Nail bed"),
+    ),
+    ("pain_after", "rest"): PublishedCode("http://loinc.org", "72514-3", "Pain severity"),
+}
+"""What the author of a procedure would state."""
+exported = partial(export, words=lambda _: ExportWords(reason_words, codes=CODES))
 
 
 def wall(at_s):

@@ -381,7 +381,7 @@ def notes_read_and_unread(folder):
 def amended_to_red_after_signing(folder):
     played(Case(), folder)
     signed(folder, at_s=0)
-    corrected_later(folder, "circulation_after", "refill", "6.0", at_s=10)
+    corrected_later(folder, "circulation_after", "pulse", "absent", at_s=10)
 
 
 def amended_and_judged_by_nobody(folder):

@@ -43,3 +43,14 @@ def cut_in_the_light(tmp_path_factory):
             typist.say(line["say"], line.get("means", {}))
         typist.wait(3.5)
     return folder
+
+
+@pytest.fixture(scope="session")
+def awkward(tmp_path_factory):
+    """Awkward visits by name, each worked through a real session once: their folders."""
+    from awkward_visits import AWKWARD
+
+    place = tmp_path_factory.mktemp("awkward")
+    for name, work in AWKWARD.items():
+        work(place / name)
+    return {name: place / name for name in AWKWARD}

@@ -196,6 +196,17 @@ def test_the_page_of_a_day_is_the_same(places, tmp_path):
     assert pages[0] == pages[1]
 
 
+def test_the_long_tables_are_the_same(places, tmp_path, capsys):
+    root, department = places
+    made = []
+    for number, place in enumerate((root, department.address("reviewer"))):
+        output = tmp_path / str(number)
+        told(capsys, ["tables", "PLACE", "--output", str(output), "--practice"], place, None)
+        made.append({file.name: file.read_text() for file in output.iterdir()})
+    assert made[0] == made[1]
+    assert made[0]["readings.csv"].count("\n") > 100
+
+
 def test_a_trainer_is_told_of_practice_alone(places, capsys):
     root, department = places
     code, out, _ = told(capsys, ["records", "PLACE", "--json"], root, department.address("trainer"))

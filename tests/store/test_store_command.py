@@ -10,6 +10,7 @@ import pytest
 from store_rooms import visit_in
 
 from handsfree.cli import main
+from handsfree.record.file_lock import is_written
 from handsfree.record.line_checking import RECORD_FILE
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -105,10 +106,13 @@ def test_a_visit_that_was_closed_is_sent_in_the_background(store, tmp_path):
     done = subprocess.run(asked, input=said, capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode == 0, done.stderr
     (file,) = (tmp_path / "visits").glob(f"*/{RECORD_FILE}")
-    for _ in range(300):
-        if store.ask("select count(*) from handsfree.visits where sealed") == [(1,)]:
+    for _ in range(600):
+        if store.ask("select count(*) from handsfree.visits where sealed") == [(1,)] and not is_written(
+            tmp_path / "visits" / "pushes"
+        ):
             break
         time.sleep(0.1)
+    assert not is_written(tmp_path / "visits" / "pushes"), "it ends once all is sent"
     record_id = json.loads(file.read_bytes().splitlines()[0])["data"]["record_id"]
     assert store.raw(record_id) == file.read_bytes()
 

@@ -29,7 +29,9 @@
   // Following a link opens the part that it leads to.
   const open = () => {
     const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    const folded = target && (target.closest("details") || target.querySelector("details"));
+    // What is looked at first stays ten lines: the rest of it is opened by hand.
+    const inside = target && target.id !== "first" && target.querySelector("details");
+    const folded = target && (target.closest("details") || inside);
     if (folded) folded.open = true;
   };
   addEventListener("hashchange", open);
