@@ -1,9 +1,10 @@
 """How fast records are written and listed on this machine.
 
-    python scripts/bench_records.py [--records 10000] [--appends 500] [--folder FOLDER]
+    python scripts/bench_records.py [--records 10000] [--days 400] [--appends 500] [--folder FOLDER]
 
-Writes one short invented visit into many folders, lists them all without an index, then from the index, and appends
-batches with an fsync each. Prints one JSON object. The folder decides which disk is measured.
+Writes one short invented visit into many folders, each a record of its own, spread over days; lists them all and folds
+one day of them without an index, then from the index, and from one that was damaged; and appends batches with an fsync
+each. Prints one JSON object. The folder decides which disk is measured.
 """
 
 import argparse
@@ -11,8 +12,10 @@ import json
 import statistics
 import tempfile
 import time
+import unittest.mock
 from collections.abc import Callable
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from functools import partial
 from pathlib import Path
@@ -26,10 +29,14 @@ from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import Exact, Side, Timing
 from handsfree.model.reasons import Severity
 from handsfree.record.contents import RecordHeader
+from handsfree.record.copies import without_copies
 from handsfree.record.journal import Journal
-from handsfree.record.line_checking import RECORD_FILE
-from handsfree.record.store import Filter, list_records
+from handsfree.record.store import Filter, RecordFolder, list_records
+from handsfree.record.store_index import INDEX_FILE
 from handsfree.record.verify import verify
+from handsfree.report.day import day_of
+from handsfree.report.store_sums import SumBy, sums
+from handsfree.stamps import stamp
 
 HEADER = RecordHeader(
     record_id="bench",
@@ -41,6 +48,7 @@ HEADER = RecordHeader(
     patient_reference="DEMO-0001",
 )
 CLOSING = VisitClosed(outcome="completed", open_items=(), zones=(), practice=True, stages_done=3, notes=0)
+FIRST = datetime(2026, 1, 5, 9, tzinfo=UTC)
 WALL = "2026-11-25T09:00:00.000Z"
 
 
@@ -79,32 +87,43 @@ def seconds(work: Callable[[], object]) -> float:
     return time.perf_counter() - begin
 
 
-def fill(root: Path, count: int) -> None:
-    """Make a store of many records."""
-    with Journal.create(root / "first", HEADER, clock=ManualClock(datetime(2026, 11, 25, 9, tzinfo=UTC))) as journal:
-        for number in range(3):
-            journal.append(*batch(number))
-        journal.append(None, [Append(CLOSING)])
-    content = (root / "first" / RECORD_FILE).read_bytes()
-    for number in range(count - 1):
-        folder = root / f"{number:06}"
-        folder.mkdir()
-        (folder / RECORD_FILE).write_bytes(content)
+def fill(root: Path, count: int, days: int) -> None:
+    """Make a store of many records, each of its own, over so many days."""
+    no_sync = lambda _: None  # noqa: E731 - what is measured is reading; nobody waits for the disk here
+    with unittest.mock.patch("os.fsync", no_sync):
+        for number in range(count):
+            begun = FIRST + timedelta(days=number % days)
+            header = replace(HEADER, record_id=f"bench-{number}", started=stamp(begun))
+            with Journal.create(root / f"{number:06}", header, clock=ManualClock(begun)) as journal:
+                for one in range(3):
+                    journal.append(*batch(one))
+                journal.append(None, [Append(CLOSING)])
 
 
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--records", type=int, default=10_000)
+    parser.add_argument("--days", type=int, default=400)
     parser.add_argument("--appends", type=int, default=500)
     parser.add_argument("--folder", type=Path, help="where the records go; the folder of temporary files if left out")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory(dir=asked.folder) as name:
         store = Path(name) / "store"
         store.mkdir()
-        fill(store, asked.records)
-        lines = verify(store / "first").lines
+        fill(store, asked.records, asked.days)
+        lines = verify(store / "000000").lines
         without = seconds(lambda: list_records(store))
+        day = FIRST.date()
+        day_without = seconds(lambda: day_of(store, day))
+        day_indexed = [seconds(lambda: day_of(store, day)) for _ in range(5)]
+        visits = len(day_of(store, day).visits)
+        summed = [
+            seconds(
+                lambda: sums(without_copies(list_records(store), RecordFolder(store).goes_on_from).once, SumBy.OPERATOR)
+            )
+            for _ in range(5)
+        ]
         indexed = [seconds(lambda: list_records(store)) for _ in range(5)]
         begin_cpu = time.process_time()
         list_records(store)
@@ -112,6 +131,8 @@ def main() -> None:
         filtered = [
             seconds(lambda: list_records(store, Filter(since="2026-11-25", state="complete"))) for _ in range(5)
         ]
+        (store / INDEX_FILE).write_bytes(b"no index at all")
+        rebuilt = seconds(lambda: list_records(store))
         with Journal.create(Path(name) / "appended", HEADER) as journal:
             appended = [seconds(partial(journal.append, *batch(number))) for number in range(asked.appends)]
         verified = seconds(lambda: verify(Path(name) / "appended"))
@@ -126,6 +147,12 @@ def main() -> None:
                 "list with index s, worst of 5": round(max(indexed), 3),
                 "list with index, processor s": round(cpu, 3),
                 "filtered list s, best of 5": round(min(filtered), 3),
+                "sums by operator with index s, worst of 5": round(max(summed), 3),
+                "list with a damaged index, which is made anew, s": round(rebuilt, 3),
+                "visits of the day": visits,
+                "day with the list's index alone s": round(day_without, 3),
+                "day with index s, best of 5": round(min(day_indexed), 3),
+                "day with index s, worst of 5": round(max(day_indexed), 3),
                 "appends": asked.appends,
                 "append and fsync ms, median": round(1000 * statistics.median(ordered), 2),
                 "append and fsync ms, 99 of 100": round(1000 * ordered[int(0.99 * (len(ordered) - 1))], 2),

@@ -276,6 +276,8 @@ APART = frozenset({"run", "rehearse", "practice", "soundcheck", "review", "devic
 
 def _others(shelf, record, practised, out):
     yield from (["verify", record], ["summary", record], ["records", record.parent], ["day", record.parent])
+    yield from (["summary", "--all", record], ["recall", record.parent, "A4B2"])
+    yield ["tables", record.parent, "--output", out / "tables"]
     yield ["report", record, "--output", out / "report.html"]
     yield from (
         ["export", record, "--to", form, "--output", out / f"export.{form}"] for form in ("fhir", "csv", "note")
@@ -283,20 +285,8 @@ def _others(shelf, record, practised, out):
     yield ["attest", record, "--by", "ward nurse"]
     rows = map(json.loads, (record / "record.jsonl").read_text(encoding="utf-8").splitlines())
     entry = [row["seq"] for row in rows if row["data"].get("field") == "place"][-1]
-    yield [
-        "amend",
-        record,
-        "--entry",
-        entry,
-        "--value",
-        "home",
-        "--by",
-        "ward nurse",
-        "--reason",
-        "misheard",
-        "--procedure",
-        shelf,
-    ]
+    changed = ("--entry", entry, "--value", "home", "--by", "ward nurse", "--reason", "misheard")
+    yield ["amend", record, *changed, "--procedure", shelf]
     yield ["debrief", practised, "--page", out / "debrief.html"]
     yield ["rate", practised, "--by", "R-01", "--marks", "2,3,3,4,2,3,4", "--overall", "failed"]
     yield ["progress", "show", "L-01", "--page", out / "progress.html"]

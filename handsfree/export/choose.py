@@ -76,7 +76,7 @@ def export_transaction(
     """
     record = _exportable(path, ExportForm.FHIR, allow_practice=allow_practice, contradicted=contradicted)
     bundle = to_fhir(record, words(record))
-    return to_transaction(bundle, amended=bool(record.amendments), patient_system=patient_system)
+    return to_transaction(bundle, amended=bool(record.amendments or record.attestations), patient_system=patient_system)
 
 
 def _exportable(path: Path, form: ExportForm, *, allow_practice: bool, contradicted: Contradictions) -> Record:

@@ -18,7 +18,8 @@ URI_SYSTEM = "urn:ietf:rfc:3986"
 """The system of identifiers that are URIs (FHIR R4, datatypes.html#Identifier)."""
 PATIENT_SYSTEM = f"{OURS}:patient-reference"
 TAG_SYSTEM = f"{OURS}:resource"
-_CHANGED_BY_AMENDING = frozenset({"Procedure", "Observation", "Device"})
+_NEVER_CHANGED = frozenset({"BodyStructure", "CodeSystem", "Patient", "Practitioner", "Provenance"})
+"""What no later line of a record changes: another patient, side or operator is another resource."""
 _WITHOUT_IDENTIFIER = frozenset({"Provenance"})
 _ESCAPED = str.maketrans({sign: f"\\{sign}" for sign in "\\$,|"})
 Json = dict[str, Any]
@@ -29,7 +30,7 @@ def to_transaction(bundle: str, *, amended: bool, patient_system: str = PATIENT_
 
     Args:
         bundle: JSON text of `to_fhir`.
-        amended: Whether an entry was corrected after the end: what that may change is updated where it is there.
+        amended: Whether lines were added after the end: what they may change is updated where it is there.
         patient_system: System of the patient's identifier at the site, so that its own Patient is found.
 
     Returns:
@@ -52,13 +53,15 @@ def _entry(url: str, resource: Json, amended: bool, patient_system: str) -> Json
             name: value for name, value in sent.items() if name not in ("resourceType", "meta")
         }
         sought = f"_tag={_token(tag['system'], tag['code'])}"
+    elif kind == "CodeSystem":  # the same for every record
+        sought = f"url={quote(str(sent['url']), safe='')}"
     else:
         identifier = _identifier(url, sent.get("identifier", []), patient_system)
         sent = {"resourceType": kind} | {name: value for name, value in sent.items() if name == "meta"} | sent
         sent["identifier"] = identifier
         sought = f"identifier={_token(identifier[0]['system'], identifier[0]['value'])}"
     request = {"method": "POST", "url": kind, "ifNoneExist": sought}
-    if amended and kind in _CHANGED_BY_AMENDING:
+    if amended and kind not in _NEVER_CHANGED:
         request = {"method": "PUT", "url": f"{kind}?{sought}"}
     return {"fullUrl": url, "resource": sent, "request": request}
 

@@ -8,7 +8,7 @@ from typing import Any
 from handsfree.record.contents import Record, RecordedFact
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Moments:
     """Session times by line.
 

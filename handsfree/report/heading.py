@@ -1,6 +1,7 @@
 """Head and foot of a report: who, what, which device; and how far the record can be trusted. Pure."""
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from handsfree.definition.loader import Bundle
@@ -69,7 +70,8 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
         left_out = "" if compared_with(record) is not None else ", left out: of another patient or side"
         pairs.append(Pair("Compared with", f"the record of {earlier.day}{left_out}"))
     pairs.append(Pair("Lasted", duration_text(Moments.of(record).end_s)))
-    pairs += [_pair(one.stands, code=True) for one in standing_readings(record) if _is_code(record, one.stands)]
+    own_place = {record.operator, record.patient_reference}
+    pairs += [_pair(one.stands, code=True) for one in standing_readings(record) if _is_code(one.stands, own_place)]
     pairs += [Pair("Size", size.size)] if size is not None and size.size is not None else []
     for name, version in record.header.versions.items():
         kind, _, identifier = name.partition(" ")
@@ -80,9 +82,8 @@ def heading(record: Record, found: Verification) -> tuple[Pair, ...]:
     return tuple(pairs)
 
 
-def _is_code(record: Record, reading: StatedReading) -> bool:
+def _is_code(reading: StatedReading, own_place: Collection[str]) -> bool:
     """Codes, and what else a device's label tells; the codes of operator and patient have a place of their own."""
-    own_place = {record.operator, record.patient_reference}
     code = isinstance(reading.value, SpelledText) and value_text(reading.value) not in own_place
     return code or label_part(reading) is not None
 

@@ -29,7 +29,9 @@ def need(good, section, what, status=400):
 
 
 def tokens(resource, parameter):
-    """What a search by a token looks at (search.html#token)."""
+    """What a search by a token looks at (search.html#token), or by an address (search.html#uri)."""
+    if parameter == "url":
+        return [("", resource.get("url"))]
     found = resource.get("identifier", []) if parameter == "identifier" else resource.get("meta", {}).get("tag", [])
     return [(one.get("system", ""), one.get("value", one.get("code"))) for one in found]
 
@@ -40,7 +42,9 @@ def parsed(condition, section):
     pairs = parse_qsl(condition, strict_parsing=True)
     need(len(pairs) == 1, section, "one criterion")
     parameter, value = pairs[0]
-    need(parameter in ("identifier", "_tag"), section, f"{parameter} is no search of this stand-in")
+    need(parameter in ("identifier", "_tag", "url"), section, f"{parameter} is no search of this stand-in")
+    if parameter == "url":
+        return parameter, "", value
     system, bar, code = value.partition("|")
     need(bar and code, "search.html#token", "system|code")
     for sign in ("\\$", "\\,", "\\|", "\\\\"):

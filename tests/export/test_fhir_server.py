@@ -12,6 +12,8 @@ import socket
 import pytest
 from export_samples import HEADER, everything
 from fhir_stand_in import StandIn
+from forgery import changed as changed_line
+from forgery import forged
 
 from handsfree.cli import main
 from handsfree.record.amendments import amend
@@ -103,6 +105,14 @@ def values_of(server, record, reading):
     wanted = f"{record.header.record_id}/{reading.recorded.seq}"
     (found,) = [one for one in server.all("Observation") if one["identifier"][0]["value"] == wanted]
     return found
+
+
+def test_two_records_share_what_is_no_ones_own(folder, server, send, tmp_path):
+    send(folder, server.base)
+    second = shutil.copytree(folder, tmp_path / "second")
+    forged(second, lambda lines: lines.__setitem__(0, changed_line(lines[0], record_id="another")))
+    assert send(second, server.base)[0] == 0
+    assert (len(server.all("Patient")), len(server.all("CodeSystem")), len(server.all("Procedure"))) == (1, 1, 2)
 
 
 def test_the_sites_own_patient_is_found_by_its_identifier(folder, server, send):

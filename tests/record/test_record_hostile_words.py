@@ -39,17 +39,18 @@ def record(tmp_path_factory):
     return folder
 
 
-@pytest.mark.parametrize("command", ["verify", "summary", "records", "day", "export"])
+@pytest.mark.parametrize("command", ["verify", "summary", "summary --all", "records", "day", "export"])
 def test_words_of_a_record_move_no_cursor_and_start_no_line(capsys, record, command):
     more = {
         "verify": (record, "--head", "0" * 64),  # a fault, so that the name of the folder is told
         "summary": (record,),
+        "summary --all": (record,),
         "records": (record.parent,),
         "day": (record.parent, "--date", "2026-11-25"),
         "export": (record, "--to", "note"),
     }
     with contextlib.suppress(SystemExit):
-        main([command, *map(str, more[command])])
+        main([*command.split(), *map(str, more[command])])
     out = capsys.readouterr()
     text = f"{out.out}{out.err}"
     assert SHOWN in text

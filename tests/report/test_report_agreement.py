@@ -150,17 +150,6 @@ def visit_of(folder):
     return next(one for one in day_of(folder.parent, DAY).visits if one.name == folder.name)
 
 
-def rows_of(folder):
-    made = store_tables(RecordFolder(folder.parent), Filter(), practice=True)
-    record_id = lines(folder, "visit_begun")[0]["record_id"]
-
-    def mine(name):
-        rows = csv.DictReader(io.StringIO(made.files[name]))
-        return [row for row in rows if row["record"] == record_id]
-
-    return mine("readings.csv"), mine("light.csv")
-
-
 @pytest.fixture(scope="module")
 def every_row(awkward):
     """The long tables of all records at once."""

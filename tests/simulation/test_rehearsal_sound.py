@@ -30,7 +30,7 @@ def rehearse(script, folder, *more):
 
 def test_a_light_check_is_rehearsed_by_sound(tmp_path):
     folder = tmp_path / "record"
-    main(["rehearse", str(SCENARIOS / "light-output-check.yaml"), "--record", str(folder), "--clips"])
+    main(["rehearse", str(SCENARIOS / "light-output-check.yaml"), "--record", str(folder)])
     found = verify(folder)
     assert found.state is RecordState.COMPLETE
     record = found.record
