@@ -347,6 +347,7 @@ def visit_marks(visit: DayVisit) -> tuple[str, ...]:
     )
     marks = ["PRACTICE"] if visit.practice else []
     marks += [f"{count} {name}" for count, name in counts if count]
+    marks += [one.lower() for one in visit.statuses if one.startswith(("Not approved", "All values typed"))]
     return (*marks, f"next due {visit.due}") if visit.due else tuple(marks)
 
 

@@ -23,17 +23,18 @@ from handsfree.application.words_for_export import export_words
 from handsfree.export.choose import ExportForm, export
 from handsfree.record.store import Filter, RecordFolder, list_records
 from handsfree.record.verify import RecordState, verify
-from handsfree.report.day import day_of
+from handsfree.report.day import day_of, visit_marks
 from handsfree.report.first_screen import first_screen
 from handsfree.report.procedure_at_hand import phrases_of, procedure_of
 from handsfree.report.record_page import make_report
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "export"))
+from fhir_code_lists import code_faults
 from read_bundle import read
 
 DAY = date(2026, 11, 25)
 UNCLOSED = {"cut_in_the_light"}
-SETTLED = {"answered_again", "misheard", "held_against_another_value", "meant_from_the_start", "compared_anyway"}
 
 
 @dataclass(frozen=True)
@@ -326,6 +327,9 @@ def test_open_notes_breaks_attested_practice(case):
     visit = visit_of(folder)
     assert len(visit.open_items) == (expected.open if closing else 1)
     assert (visit.unverified, visit.practice) == (expected.unread, expected.practice)
+    marks = visit_marks(visit)
+    assert ("all values typed" in marks, "not approved by anybody" in marks) == (expected.typed, True)
+    assert ("PRACTICE" in marks) is expected.practice
     assert visit.away_s == pytest.approx(sum(expected.away), abs=1)
     assert bool(visit.waited_s) is bool(expected.waits)
     told = unwrapped(screen(folder))
@@ -362,6 +366,7 @@ def test_the_bundle_is_valid_and_says_the_ten_lines_in_words(case):
     models = pytest.importorskip("fhir.resources.R4B.bundle", reason="fhir.resources is a development tool")
     text, bundle = bundle_of(folder)
     assert len(models.Bundle.model_validate_json(text).entry) == len(json.loads(text)["entry"])
+    assert code_faults(json.loads(text)) == []
     shown = html.unescape(bundle["narrative"])
     kinds = ("Stopped", "Overridden", "Red finding", "Light off target", "Changed", "Open")
     listed = [line for line in unwrapped(screen(folder)) if line.partition(":")[0] in kinds]

@@ -3,6 +3,7 @@
 The answers are held against the lines of each record, read without the code that makes the page.
 """
 
+import re
 import sys
 from pathlib import Path
 
@@ -91,3 +92,12 @@ def test_red_does_not_look_like_a_caution():
     assert all(rules.values())
     assert len(set(rules.values())) == len(set(signs.values())) == len(kinds)
     assert ".badge.flag.red" in style
+
+
+def test_every_colour_that_is_named_is_given_in_the_light_and_in_the_dark():
+    style = (Path(__file__).resolve().parents[2] / "handsfree/report/templates/page.css").read_text(encoding="utf-8")
+    used = set(re.findall(r"var\((--[a-z-]+)\)", style))
+    light, dark = (dict(re.findall(r"(--[a-z-]+): ([^;]+);", part)) for part in style.split("prefers-color-scheme", 1))
+    assert used <= set(light)
+    assert not [name for name, value in light.items() if "var(" in value]
+    assert used - {"--on-stop"} <= set(dark) | {"--lit"}

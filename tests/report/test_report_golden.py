@@ -9,9 +9,10 @@ import re
 from decimal import Decimal, InvalidOperation
 
 import pytest
-from golden_records import beside, having, unpacked
+from golden_records import FOLDER, beside, having, unpacked
 
 from handsfree.record.verify import verify
+from handsfree.report.first_screen import first_screen
 from handsfree.report.record_page import make_report
 from handsfree.report.summary import summary_lines
 
@@ -67,3 +68,12 @@ def test_an_earlier_record_has_a_page_that_says_why_it_shows_no_prompts(name, tm
     text, _ = make_report(unpacked(name, tmp_path / "record"))
     assert "is not at hand, so the prompts are not shown" in text
     assert all(words in text for words in ("Look at this first", "Course of the visit", "closed, not attested"))
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in FOLDER.iterdir()))
+def test_every_earlier_record_fits_one_screen(name, tmp_path):
+    found = verify(unpacked(name, tmp_path / "record"))
+    told = list(first_screen(found.record))
+    assert len(told) <= 24
+    assert max(map(len, told)) <= 80
+    assert any("Not approved by anybody" in line for line in told)
