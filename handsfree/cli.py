@@ -59,6 +59,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "recall": ("records", "Which patients had a device of this lot?"),
         "tables": ("records", "All readings and light of a folder as CSV for analysis."),
         "day": ("day", "The day at a glance: visits, open items, light-on seconds."),
+        "store": ("many_rooms", "Records of many rooms in one PostgreSQL database."),
     },
     "Practice": {
         "practice": ("practice", "Practise with the events of a scenario, and be scored."),

@@ -15,6 +15,7 @@ from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.working import Working
 from handsfree.record.clips import Retention
 from handsfree.regular_files import read_named
+from handsfree.store.address import checked_address
 
 LOCALES = ("en-US",)
 """Languages that have grammars."""
@@ -28,6 +29,13 @@ def _compiles(pattern: str) -> str:
     except re.error as error:
         raise ValueError(f"is no regular expression: {error}") from None
     return pattern
+
+
+def _names_store(address: str) -> str:
+    try:
+        return checked_address(address)
+    except UsageError as error:
+        raise ValueError(str(error)) from None
 
 
 class Verbosity(StrEnum):
@@ -135,6 +143,8 @@ class Records(_Table):
             or typed in a visit has capitals and digits alone: make separators optional ("[A-Z]{2}-?[0-9]{6}"). None for
             the usual form (`model.patient_reference`).
         recall_list: CSV file with lots that stop a new session; None for none. A leading ~ is the home folder.
+        store: Address of a store of several rooms (postgresql://...), to which closed visits are sent in the
+            background; None for none. It holds no password: that is libpq's own (password file, service file).
         room: Where this installation stands, as the site calls it; each new record says it. None for nothing.
     """
 
@@ -142,6 +152,7 @@ class Records(_Table):
     retention: Retention = Retention.OFF
     patient_reference: Annotated[_Name, AfterValidator(_compiles)] | None = None
     recall_list: _Name | None = None
+    store: Annotated[_Name, AfterValidator(_names_store)] | None = None
     room: _Name | None = None
 
     @property
@@ -293,6 +304,8 @@ def _words(fault: Any) -> str:  # noqa: ANN401 - pydantic's own record of a faul
             return f"{given!r} is not known ({', '.join(LOCALES)} is)"
         case "greater_than_equal" | "less_than_equal":
             return f"{given!r} is outside 90 to 220 words a minute"
+        case "value_error" if fault["loc"][-1] == "store":
+            return str(context["error"])  # what was given may hold a password
         case _:
             return f"{given!r}: {fault['msg'][0].lower()}{fault['msg'][1:]}"
 

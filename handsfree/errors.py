@@ -19,6 +19,7 @@ EXIT_CODES: Mapping[int, str] = MappingProxyType(
         7: "voice",
         8: "record, signing key or store of attempts: none there, broken, not complete, or not to be written",
         9: "rehearsal script, scenario or table of points, or a rehearsal that did not reach its end",
+        10: "store of several rooms, or a server of another system: not reached, not permitted, of another schema",
         INTERRUPTED: "interrupted with Ctrl-C",
         OUTPUT_CLOSED: "output closed before its end, by whoever read it",
     }
@@ -87,3 +88,9 @@ class ScriptError(HandsfreeError):
 
     exit_code = 9
     lists_faults = True
+
+
+class StoreError(HandsfreeError):
+    """A store of several rooms cannot be used: not reached, not permitted, of another schema, or not installed for."""
+
+    exit_code = 10

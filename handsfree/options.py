@@ -13,6 +13,7 @@ from handsfree.config import Config, EngineName, VoiceName, option_defaults, rea
 from handsfree.errors import UsageError
 from handsfree.model.working import Working
 from handsfree.regular_files import reason_of
+from handsfree.store.address import checked_address, is_address
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
 """Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
@@ -40,6 +41,18 @@ class _NamedPath(click.Path):
         return super().convert(value, param, ctx)
 
 
+class _RecordsPlace(_NamedPath):
+    """A folder of records, or the address of a store of many rooms."""
+
+    def convert(
+        self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
+    ) -> str | bytes | os.PathLike[str]:
+        if isinstance(value, str) and is_address(value):
+            return checked_address(value)
+        return super().convert(value, param, ctx)
+
+
+PLACE = _RecordsPlace(path_type=Path, readable=False)
 PATH = _NamedPath(path_type=Path, readable=False)  # what cannot be read is told in one line where it is read
 
 
@@ -138,6 +151,13 @@ KEY_FILE = click.option(
 )
 ATTEMPTS = click.option(
     "--attempts", "store_file", type=PATH, default=usual_attempts, help="Store of attempts; the one of this user else."
+)
+ATTEMPTS_PLACE = click.option(
+    "--attempts",
+    "place",
+    type=PLACE,
+    default=usual_attempts,
+    help="Store of attempts, a file or the address of a store of many rooms; the file of this user else.",
 )
 PROCEDURE_FILE = click.option(
     "--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one."

@@ -10,6 +10,7 @@ Exit status: 0, or 1 where a package that pyproject.toml names has no reason, or
 import re
 import sys
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, metadata
 from pathlib import Path
@@ -19,7 +20,7 @@ LOCKS = SCRIPTS / "locks"
 OUTPUT = SCRIPTS / "DEPENDENCIES.md"
 _PIN = re.compile(r"^([a-z0-9][a-z0-9._-]*)(?:\[[a-z0-9,_-]+\])?==(\S+)")
 _VIA = re.compile(r"^ +#(?: via)? +([a-z0-9][a-z0-9._-]*)$")
-LOADS = {"run": "run", "speech": "run, with speech", "tests": "tests", "build": "set-up"}
+LOADS = {"run": "run", "speech": "run, with speech", "store": "run, with store", "tests": "tests", "build": "set-up"}
 SAID = {
     "axe-playwright-python": "MIT; MPL-2.0 for the axe-core inside",
     "vosk": "Apache-2.0",
@@ -81,11 +82,21 @@ def licence_of(name: str) -> str:
     return expression or ", ".join(classified) or short or SAID.get(name, "")
 
 
+def with_needed(locked: dict[str, Locked], names: Iterable[str]) -> set[str]:
+    """Packages with all that they need."""
+    found = set(names)
+    while more := {name for name, one in locked.items() if found.intersection(one.needed_by)} - found:
+        found |= more
+    return found
+
+
 def rows() -> tuple[list[tuple[str, str, str, str, str]], list[str]]:
     """Name, versions, licence, reason, when it loads; and what is wrong."""
     why = tomllib.loads((LOCKS / "why.toml").read_text(encoding="utf-8"))
     reasons = {name: (LOADS[part], reason) for part, of in why.items() for name, reason in of.items()}
     run, test = read_lock(LOCKS / "demo.txt"), read_lock(LOCKS / "test.txt")
+    stored = with_needed(test, why["store"]) - run.keys()
+    reasons = dict.fromkeys(stored, (LOADS["store"], "")) | reasons
     table, faults = [], []
     for name, locked in sorted(read_lock(LOCKS / "test.txt", LOCKS / "build.txt").items()):
         loads, reason = reasons.get(name, ("run" if name in run else "tests" if name in test else LOADS["build"], ""))

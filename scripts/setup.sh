@@ -6,6 +6,7 @@
 SYSTEM_PACKAGES="espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts libportaudio2 libasound2-plugins pulseaudio pulseaudio-utils"
 BROWSER_PACKAGES="chromium fonts-dejavu-core" # for tests of pages only; without them those tests skip, and say so
 TRACING_PACKAGES="strace" # for tests that nothing leaves the machine; likewise
+STORE_PACKAGES="postgresql" # for tests of the store of many rooms; likewise
 
 apt_install() { # packages; waits for another that installs
     apt-get update -qq >&2 &&
@@ -29,6 +30,7 @@ want() { # $1: what skips without; $2: packages; the rest: programs of which one
 want_for_tests() {
     want "tests of pages in a browser" "$BROWSER_PACKAGES" chromium chromium-browser google-chrome
     want "tests that nothing leaves the machine" "$TRACING_PACKAGES" strace
+    want "tests of the store of many rooms" "$STORE_PACKAGES" initdb /usr/lib/postgresql/*/bin/initdb
 }
 
 memory_folder() { # prints a new folder that lies in memory; 1 where there is none, or no room for what the tests write

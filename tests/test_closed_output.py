@@ -128,12 +128,12 @@ def test_another_pipe_that_breaks_is_a_bug_and_is_not_hidden(monkeypatch, tmp_pa
     def breaks(*_):
         raise BrokenPipeError
 
-    monkeypatch.setattr(records_module, "list_records", breaks)
+    monkeypatch.setattr(records_module, "records_at", breaks)
     with pytest.raises(RuntimeError, match="not that of the output"):
         main(["records", str(tmp_path)])
 
 
 def test_every_error_has_an_exit_code_of_its_own():
     kinds = [one for one in vars(errors).values() if isinstance(one, type) and issubclass(one, HandsfreeError)]
-    assert sorted(kind.exit_code for kind in kinds) == [1, 2, 3, 4, 5, 6, 7, 8, 9]
+    assert sorted(kind.exit_code for kind in kinds) == list(range(1, 11))
     assert {kind.exit_code for kind in kinds} <= set(EXIT_CODES)

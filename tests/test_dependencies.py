@@ -37,7 +37,7 @@ def asked(*extras: str) -> list[Requirement]:
     return [Requirement(line) for line in lines]
 
 
-ASKED = {"demo": asked("speech"), "test": asked("speech", "dev"), "build": ASKED_TO_BUILD}
+ASKED = {"demo": asked("speech"), "test": asked("speech", "store", "dev"), "build": ASKED_TO_BUILD}
 
 
 @pytest.mark.parametrize("lock", ASKED)

@@ -270,7 +270,7 @@ for asked in json.load(sys.stdin):
         code = left.code or 0
     print(json.dumps([asked, code]), file=sys.stderr)
 """
-APART = frozenset({"run", "rehearse", "practice", "soundcheck", "review", "devices", "diagnose"})
+APART = frozenset({"run", "rehearse", "practice", "soundcheck", "review", "devices", "diagnose", "store"})
 """Commands with a test of their own."""
 
 

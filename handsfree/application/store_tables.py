@@ -2,14 +2,14 @@
 
 import json
 from dataclasses import dataclass
-from pathlib import Path
 
 from handsfree.application.replaying import replay
 from handsfree.errors import RecordError
 from handsfree.export.long_tables import LIGHT, READINGS, light_rows, readings_rows, table, table_schema
 from handsfree.record.contents import Record
 from handsfree.record.copies import Copies, without_copies
-from handsfree.record.store import Filter, Summary, checked, list_records
+from handsfree.record.port import RecordSource
+from handsfree.record.store import Filter, Summary
 from handsfree.record.verify import RecordState
 
 
@@ -34,22 +34,23 @@ class StoreTables:
     left_out: tuple[str, ...]
 
 
-def store_tables(root: Path, wanted: Filter, *, practice: bool) -> StoreTables:
-    """Make the tables of a store.
+def store_tables(source: RecordSource, wanted: Filter, *, practice: bool) -> StoreTables:
+    """Make the tables of a place.
 
     Args:
-        root: Folder whose subfolders are records.
+        source: Where the records lie.
         wanted: Which of them.
         practice: Whether practice is taken in.
 
     Raises:
-        RecordError: The folder cannot be read.
+        RecordError: A folder cannot be read.
+        StoreError: A store cannot be used.
     """
-    copies = without_copies(root, list_records(root, wanted))
+    copies = without_copies(source.listed(wanted), source.goes_on_from)
     taken: list[Record] = []
     left_out: list[str] = []
     for item in copies.once:
-        found = _readable(root, item)
+        found = _readable(source, item)
         if isinstance(found, str):
             left_out.append(f"{item.name}: {found}")
         elif practice or not found.practice:
@@ -69,10 +70,10 @@ def _schema(described: dict[str, object]) -> str:
     return json.dumps(described, indent=2, ensure_ascii=False) + "\n"
 
 
-def _readable(root: Path, item: Summary) -> Record | str:
+def _readable(source: RecordSource, item: Summary) -> Record | str:
     """A record, or why it is left out."""
     try:
-        found = checked(root, item.name)
+        found = source.checked(item.name)
     except RecordError as error:
         return str(error)
     if found.record is None or found.state is RecordState.BROKEN:

@@ -11,15 +11,16 @@ from handsfree.application.sources import AtMicrophone, Source, TypedLines
 from handsfree.clock import SystemClock
 from handsfree.config import Config
 from handsfree.errors import UsageError
-from handsfree.options import ATTEMPTS, CONFIG, KEY_FILE, PATH
+from handsfree.options import ATTEMPTS, ATTEMPTS_PLACE, CONFIG, KEY_FILE, PATH
 from handsfree.practice.agreement_text import agreement_lines
 from handsfree.practice.attempt_lines import AttemptOutcome
-from handsfree.practice.attempts import AttemptStore, reference
+from handsfree.practice.attempts import AttemptLines, AttemptStore, reference
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.practice_plan import planned_in
 from handsfree.practice.progress import Progress, compare_raters, progress_csv, progress_lines, progress_of
 from handsfree.practice.rating import ITEMS, marks_of
 from handsfree.practice.rating_form import ask_marks
+from handsfree.practice.stored_attempts import attempts_at
 from handsfree.record.signing import installation_key
 from handsfree.report.record_page import readable
 
@@ -100,7 +101,7 @@ def _limits(command: click.decorators.FC) -> click.decorators.FC:
     return command
 
 
-def _course(store: AttemptStore, trainee: str, limits: dict[str, float]) -> Progress:
+def _course(store: AttemptLines, trainee: str, limits: dict[str, float]) -> Progress:
     return progress_of(
         trainee,
         store.attempts(),
@@ -114,11 +115,11 @@ def _course(store: AttemptStore, trainee: str, limits: dict[str, float]) -> Prog
 @progress.command("show")
 @click.argument("trainee")
 @click.option("--page", type=PATH, help="Write a page with the curves as well.")
-@ATTEMPTS
+@ATTEMPTS_PLACE
 @_limits
-def show(trainee: str, page: Path | None, store_file: Path, **limits: float) -> None:
+def show(trainee: str, page: Path | None, place: Path | str, **limits: float) -> None:
     """The attempts of TRAINEE with CUSUM and LC-CUSUM."""
-    course = _course(AttemptStore(store_file, SystemClock()), trainee, limits)
+    course = _course(attempts_at(place), trainee, limits)
     click.echo("\n".join(progress_lines(course)))
     if page is not None:
         from handsfree.practice.pages import progress_page
@@ -128,11 +129,11 @@ def show(trainee: str, page: Path | None, store_file: Path, **limits: float) -> 
 
 @progress.command("csv")
 @click.option("--output", type=PATH, help="File to write; standard output where left out.")
-@ATTEMPTS
+@ATTEMPTS_PLACE
 @_limits
-def csv(output: Path | None, store_file: Path, **limits: float) -> None:
+def csv(output: Path | None, place: Path | str, **limits: float) -> None:
     """All attempts and ratings as a table."""
-    store = AttemptStore(store_file, SystemClock())
+    store = attempts_at(place)
     trainees = dict.fromkeys(one.trainee for one in store.attempts())
     text = progress_csv([_course(store, trainee, limits) for trainee in trainees])
     if output is None:
@@ -147,10 +148,10 @@ def csv(output: Path | None, store_file: Path, **limits: float) -> None:
 @click.option(
     "--weights", type=click.Choice([one.value for one in Weights]), default=Weights.QUADRATIC.value, show_default=True
 )
-@ATTEMPTS
-def agreement(first: str, second: str, weights: str, store_file: Path) -> None:
+@ATTEMPTS_PLACE
+def agreement(first: str, second: str, weights: str, place: Path | str) -> None:
     """Cohen's kappa of two raters, FIRST and SECOND, on the attempts that both rated."""
-    compared = compare_raters(AttemptStore(store_file, SystemClock()).ratings(), first, second, Weights(weights))
+    compared = compare_raters(attempts_at(place).ratings(), first, second, Weights(weights))
     click.echo("\n".join(agreement_lines(compared)))
 
 

@@ -24,6 +24,7 @@ from handsfree.options import (
     WORKING,
     typed_by_user,
 )
+from handsfree.store.push_later import push_later
 
 
 @click.command()
@@ -131,3 +132,5 @@ def run(
         click.echo(f"not closed: go on with --resume --record {end.folder}", err=True)
     elif live:
         click.echo(f"{end.outcome}: {end.folder}", err=True)
+    if end.outcome is not None and config.records.store is not None:
+        push_later(end.folder.absolute().parent, config.records.store)

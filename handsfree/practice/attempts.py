@@ -115,42 +115,21 @@ def reference(text: str, whose: str) -> str:
     return text
 
 
-class AttemptStore:
-    """A file of attempts.
-
-    Args:
-        path: The file, or a link to it; made with mode 0600 on the first entry.
-        clock: For stamps.
-    """
-
-    def __init__(self, path: Path, clock: Clock) -> None:
-        self._path = Path(os.path.realpath(path))
-        self._clock = clock
+class AttemptLines:
+    """Attempts, ratings and signatures as lines tell them, wherever those lie."""
 
     def lines(self) -> tuple[RecordLine, ...]:
         """Every entry.
 
         Raises:
-            RecordError: The file cannot be read, or a line was altered, dropped or torn; names the line.
+            RecordError: They cannot be read.
         """
-        return tuple(read_chain(self._path).good)
+        raise NotImplementedError
 
-    def _append(self, kind: str, data: dict[str, Json], key: Ed25519PrivateKey | None = None) -> RecordLine:
-        try:
-            self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            file = ChainedFile.claim(self._path, create=True, wait=True)
-        except OSError as error:
-            raise RecordError(
-                f"cannot write {self._path}: {error.strerror}; give a file in a writable folder"
-            ) from error
-        with file:
-            file.follow(read_chain(self._path))
-            line = RecordLine(file.tail.seq, file.tail.prev, stamp(self._clock.wall()), kind, data)
-            if key is not None:
-                signature = key.sign(message_to_sign(line)).hex()
-                line = RecordLine(line.seq, line.prev, line.at, kind, data | {"signature": signature})
-            file.append([line])
-        return line
+    @property
+    def place(self) -> str:
+        """Where they lie, in words."""
+        raise NotImplementedError
 
     def attempts(self, trainee: str | None = None) -> tuple[Attempt, ...]:
         """The attempts of one learner, or of all, oldest first."""
@@ -193,8 +172,51 @@ class AttemptStore:
             first = error.errors()[0]
             where = ".".join(map(str, first["loc"]))
             raise RecordError(
-                f"{self._path}:{line.seq + 1}: {line.kind} cannot be read: {where}: {first['msg']}"
+                f"{self.place}:{line.seq + 1}: {line.kind} cannot be read: {where}: {first['msg']}"
             ) from error
+
+
+class AttemptStore(AttemptLines):
+    """A file of attempts.
+
+    Args:
+        path: The file, or a link to it; made with mode 0600 on the first entry.
+        clock: For stamps.
+    """
+
+    def __init__(self, path: Path, clock: Clock) -> None:
+        self._path = Path(os.path.realpath(path))
+        self._clock = clock
+
+    def lines(self) -> tuple[RecordLine, ...]:
+        """Every entry.
+
+        Raises:
+            RecordError: The file cannot be read, or a line was altered, dropped or torn; names the line.
+        """
+        return tuple(read_chain(self._path).good)
+
+    @property
+    def place(self) -> str:
+        """The file."""
+        return str(self._path)
+
+    def _append(self, kind: str, data: dict[str, Json], key: Ed25519PrivateKey | None = None) -> RecordLine:
+        try:
+            self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            file = ChainedFile.claim(self._path, create=True, wait=True)
+        except OSError as error:
+            raise RecordError(
+                f"cannot write {self._path}: {error.strerror}; give a file in a writable folder"
+            ) from error
+        with file:
+            file.follow(read_chain(self._path))
+            line = RecordLine(file.tail.seq, file.tail.prev, stamp(self._clock.wall()), kind, data)
+            if key is not None:
+                signature = key.sign(message_to_sign(line)).hex()
+                line = RecordLine(line.seq, line.prev, line.at, kind, data | {"signature": signature})
+            file.append([line])
+        return line
 
     def add_score(self, trainee: str, record: Record, score: Score) -> Attempt:
         """Store a score.

@@ -1,13 +1,9 @@
-"""Copies of one record in a store: it counts once. Pure but for looking into the files of what may be copies."""
+"""Copies of one record in one place: it counts once. Pure."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from pathlib import Path
 
-from handsfree.record.chained_file import LARGEST_FILE
-from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.store import Summary
-from handsfree.regular_files import read_within
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +21,12 @@ class Copies:
     strangers: tuple[tuple[str, str], ...]
 
 
-def without_copies(root: Path, items: Iterable[Summary]) -> Copies:
+def without_copies(items: Iterable[Summary], goes_on_from: Callable[[Summary, Summary], bool]) -> Copies:
     """Tell copies from records of their own.
 
     Args:
-        root: Folder of the store.
-        items: Its records, as they were listed.
+        items: Records of one place, as they were listed.
+        goes_on_from: Whether one of two records begins with all lines of the other.
     """
     kept: list[Summary] = []
     copies: list[tuple[str, str]] = []
@@ -39,7 +35,7 @@ def without_copies(root: Path, items: Iterable[Summary]) -> Copies:
     same: dict[str, list[Summary]] = {}
     for item in sorted(listed, key=lambda one: (-one.lines, one.name)):
         known = same.setdefault(item.record_id, []) if item.record_id else []
-        original = next((one for one in known if _goes_on_from(root, one, item)), None)
+        original = next((one for one in known if goes_on_from(one, item)), None)
         if original is not None:
             copies.append((item.name, original.name))
             continue
@@ -48,13 +44,3 @@ def without_copies(root: Path, items: Iterable[Summary]) -> Copies:
         kept.append(item)
     names = {item.name for item in kept}
     return Copies(tuple(item for item in listed if item.name in names), tuple(sorted(copies)), tuple(strangers))
-
-
-def _goes_on_from(root: Path, longer: Summary, shorter: Summary) -> bool:
-    """Whether one record begins with all lines of the other: the hash of its last line is named by the next one."""
-    if longer.head == shorter.head:
-        return True
-    try:
-        return shorter.head.encode() in read_within(root / longer.name, RECORD_FILE, LARGEST_FILE)
-    except OSError:
-        return False

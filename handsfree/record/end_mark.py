@@ -154,3 +154,11 @@ def _read(folder: Path, name: str) -> NotedEnd | None:
         return None
     texts = (mark.head, mark.public_key, mark.signature)
     return mark if type(mark.lines) is int and all(isinstance(text, str) for text in texts) else None
+
+
+def read_end_note(folder: Path) -> bytes | None:
+    """The bytes of the note beside a record; None where there is none that can be read."""
+    try:
+        return read_within(folder, END_FILE, _LARGEST)
+    except OSError:
+        return None

@@ -13,6 +13,7 @@ from handsfree.errors import RecordError
 from handsfree.model.light import ZoneStanding
 from handsfree.model.patient_reference import bare_code
 from handsfree.model.reasons import Severity
+from handsfree.record.chained_file import LARGEST_FILE
 from handsfree.record.device_lots import lots_named, lots_standing
 from handsfree.record.file_lock import is_written
 from handsfree.record.forms.form_reader import NewerFormError
@@ -21,6 +22,7 @@ from handsfree.record.record_line import FIRST_PREV
 from handsfree.record.store_index import keep, recalled
 from handsfree.record.verify import RecordState, Verification, verify
 from handsfree.record.visit_account import account_of
+from handsfree.regular_files import read_within
 
 _UNREADABLE_FILE = "-"
 
@@ -85,6 +87,7 @@ class Filter:
         patient: Patient reference; signs between letters and digits do not count.
         room: Where it was made.
         lot: Lot of a device, also one that was corrected since; signs between letters and digits do not count.
+        unread: Whether to list what cannot be read as well, whatever else is asked: it may be what is looked for.
     """
 
     since: str | None = None
@@ -95,9 +98,12 @@ class Filter:
     patient: str | None = None
     room: str | None = None
     lot: str | None = None
+    unread: bool = False
 
     def takes(self, item: Summary) -> bool:
         """Whether a record passes."""
+        if self.unread and not item.started:
+            return True
         day = item.started[:10]
         return (
             (self.since is None or day >= self.since)
@@ -127,10 +133,7 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
         RecordError: The folder cannot be read.
     """
     wanted = wanted or Filter()
-    try:
-        found = dict(_files(root))
-    except OSError as error:
-        raise RecordError(f"cannot read {root}: {error.strerror}; give a folder of records") from error
+    found = file_marks(root)
     known = _recall(root)
     summaries: dict[str, Summary] = {}
     fresh: dict[str, tuple[str, Summary]] = {}
@@ -139,12 +142,24 @@ def list_records(root: Path, wanted: Filter | None = None) -> list[Summary]:
         if cached is not None and cached[0] == file:
             summaries[name] = cached[1]
         else:
-            summaries[name] = _summary(root, name)
+            summaries[name] = summary_of(root, name)
             fresh[name] = (file, summaries[name])
     learnt = {name: (file, json.dumps(asdict(item))) for name, (file, item) in fresh.items()}
     keep(root, "seen", learnt, set(known) - set(found))
     current = (_live(root, item) for item in summaries.values())
     return sorted(filter(wanted.takes, current), key=lambda item: (item.started, item.name))
+
+
+def file_marks(root: Path) -> dict[str, str]:
+    """What this system says of the file of each record: another mark means that it may hold something else.
+
+    Raises:
+        RecordError: The folder cannot be read.
+    """
+    try:
+        return dict(_files(root))
+    except OSError as error:
+        raise RecordError(f"cannot read {root}: {error.strerror}; give a folder of records") from error
 
 
 def _files(root: Path) -> Iterator[tuple[str, str]]:
@@ -189,13 +204,19 @@ def checked(root: Path, name: str) -> Verification:
     return verify(root / name)
 
 
-def _summary(root: Path, name: str) -> Summary:
+def summary_of(root: Path, name: str) -> Summary:
+    """What a list says of a record in a folder of records; also of one that cannot be read."""
     try:
         found = checked(root, name)
     except NewerFormError:
         return _unreadable(name, RecordState.NEWER)
     except RecordError:
         return _unreadable(name)
+    return summary_from(name, found)
+
+
+def summary_from(name: str, found: Verification) -> Summary:
+    """What a list says of a record that was verified."""
     record = found.record
     if record is None:
         return Summary(name, found.state.value, "", "", "", "", False, found.lines, found.head_hash, 0)
@@ -231,21 +252,25 @@ def _recall(root: Path) -> dict[str, tuple[str, Summary]]:
     """What the index knows of each record; nothing where it holds what no listing writes."""
     try:
         known = {
-            name: (file, _summary_of(json.loads(learnt))) for name, (file, learnt) in recalled(root, "seen").items()
+            name: (file, read_summary(json.loads(learnt))) for name, (file, learnt) in recalled(root, "seen").items()
         }
     except (ValueError, TypeError, AttributeError, RecursionError):
         return {}
     return known if all(_is_summary_of(name, item) for name, (_, item) in known.items()) else {}
 
 
-def _summary_of(members: dict[str, Any]) -> Summary:
-    """A summary from the index, whose lists are lists."""
+def read_summary(members: dict[str, Any]) -> Summary:
+    """A summary from an index, whose lists are lists.
+
+    Raises:
+        KeyError: It is none, and so with `TypeError`.
+    """
     lists = {name: tuple(members[name]) for name in ("lots", "lots_before")}
     return Summary(**(members | lists))
 
 
 def _is_summary_of(name: str, item: Summary) -> bool:
-    """Whether this could be what `_summary` gave."""
+    """Whether this could be what `summary_of` gave."""
     texts = (
         *(item.started, item.procedure, item.operator, item.patient, item.head, item.record_id, item.room),
         *(item.outcome, *item.lots, *item.lots_before),
@@ -258,6 +283,36 @@ def _is_summary_of(name: str, item: Summary) -> bool:
         and type(item.practice) is bool
         and all(type(count) is int for count in counts)
     )
+
+
+class RecordFolder:
+    """The records in the subfolders of a folder, as a `port.RecordSource`."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+
+    def listed(self, wanted: Filter) -> list[Summary]:
+        """See `RecordSource.listed`."""
+        return list_records(self.root, wanted)
+
+    def checked(self, name: str) -> Verification:
+        """See `RecordSource.checked`."""
+        return checked(self.root, name)
+
+    def folded(
+        self, names: Iterable[str], fold: Callable[[str], str | None], known: Callable[[str], bool]
+    ) -> dict[str, str]:
+        """See `RecordSource.folded`."""
+        return folded(self.root, names, fold, known)
+
+    def goes_on_from(self, longer: Summary, shorter: Summary) -> bool:
+        """See `RecordSource.goes_on_from`: the hash of its last line is named by the next one of the other."""
+        if longer.head == shorter.head:
+            return True
+        try:
+            return shorter.head.encode() in read_within(self.root / longer.name, RECORD_FILE, LARGEST_FILE)
+        except OSError:
+            return False
 
 
 def folded(

@@ -96,6 +96,13 @@ def verify(path: Path, *, trusted_key: str | None = None, noted_head: str | None
         NewerFormError: It is of a form that this program does not know.
         RecordError: There is no record, or it cannot be read.
     """
+    return verify_with_lines(path, trusted_key=trusted_key, noted_head=noted_head)[0]
+
+
+def verify_with_lines(
+    path: Path, *, trusted_key: str | None = None, noted_head: str | None = None
+) -> tuple[Verification, LinesRead]:
+    """As `verify`, with the lines that were checked."""
     file = record_file(path)
     try:
         content = read_within(file.parent, file.name, LARGEST_FILE)
@@ -127,7 +134,7 @@ def verify(path: Path, *, trusted_key: str | None = None, noted_head: str | None
     state = RecordState.BROKEN if faults else _state(reading, file)
     if state is RecordState.INTERRUPTED:
         faults += _unfinished(reading)
-    return Verification(state, len(reading.lines), reading.head, tuple(faults), record)
+    return Verification(state, len(reading.lines), reading.head, tuple(faults), record), reading
 
 
 def refuse_contradicted(path: Path, record: Record, contradicted: Contradictions) -> None:

@@ -24,7 +24,8 @@ from handsfree.record.display_values import (
     local_time,
     operator_words,
 )
-from handsfree.record.store import Filter, Summary, checked, folded, list_records
+from handsfree.record.port import RecordSource
+from handsfree.record.store import Filter, RecordFolder, Summary
 from handsfree.record.verify import RecordState, Verification
 from handsfree.report.daily_light import light_seconds_by_day
 from handsfree.report.first_screen import account_words
@@ -138,23 +139,29 @@ class Day:
 
 
 def day_of(store: Path, day: date) -> Day:
-    """Fold the visits of one local day; what was folded before is taken from the index of the store.
+    """One local day of the records in the subfolders of a folder. See `day_from`."""
+    return day_from(RecordFolder(store), day)
+
+
+def day_from(source: RecordSource, day: date) -> Day:
+    """Fold the visits of one local day; what was folded before is taken from the cache of the place.
 
     Args:
-        store: Folder whose subfolders are records.
+        source: Where the records lie.
         day: The day, by the clock where each visit began.
 
     Raises:
-        RecordError: The folder cannot be read.
+        RecordError: A folder cannot be read.
+        StoreError: A store cannot be used.
     """
     # A local day touches three days in UTC; a record that cannot be read has no day at all and is never left out.
     first, last = max(day.toordinal() - 1, 1), min(day.toordinal() + 1, date.max.toordinal())
-    near = {date.fromordinal(number).isoformat() for number in range(first, last + 1)}
-    listed = list_records(store, Filter())
+    near = Filter(since=date.fromordinal(first).isoformat(), until=date.fromordinal(last).isoformat(), unread=True)
+    listed = source.listed(near)
     unreadable = [item.name for item in listed if not item.started]
-    copies = without_copies(store, (item for item in listed if item.started[:10] in near))
+    copies = without_copies((item for item in listed if item.started), source.goes_on_from)
     once = {item.name: item for item in copies.once}
-    found = folded(store, once, partial(_fold, store), _is_visit)
+    found = source.folded(once, partial(fold_visit, source), is_folded_visit)
     unreadable += [name for name in once if name not in found]  # gone since it was listed, or not to be opened
     visits = tuple(
         _as_listed(visit, once[name])
@@ -170,7 +177,7 @@ def day_of(store: Path, day: date) -> Day:
     )  # fmt: skip
 
 
-def _is_visit(text: str) -> bool:
+def is_folded_visit(text: str) -> bool:
     """Whether a text of the index could be a visit of a day."""
     try:
         _VISIT.validate_json(text, strict=True)
@@ -184,11 +191,16 @@ def _as_listed(visit: DayVisit, item: Summary) -> DayVisit:
     return replace(visit, state=item.state)
 
 
-def _fold(store: Path, name: str) -> str | None:
+def fold_visit(source: RecordSource, name: str) -> str | None:
+    """A visit of a day as JSON, as a cache keeps it; None where the record cannot be read."""
     try:
-        verified = checked(store, name)
+        return folded_visit(name, source.checked(name))
     except RecordError:
         return None
+
+
+def folded_visit(name: str, verified: Verification) -> str | None:
+    """A visit of a day as JSON, of a record that was verified; None where it cannot be read."""
     if verified.record is None:
         return None
     record = with_declared_sides(verified.record)

@@ -8,7 +8,8 @@ from export_samples import everything, exported
 
 from handsfree.export.choose import ExportForm
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "golden"))
+for _folder in ("golden", "record"):
+    sys.path.insert(0, str(Path(__file__).parents[1] / _folder))
 
 
 @pytest.fixture(scope="module")

@@ -21,7 +21,7 @@ from handsfree.record.clips import clip_fault, keep_clip, read_clip
 from handsfree.record.end_mark import END_FILE
 from handsfree.record.journal import Journal
 from handsfree.record.line_checking import RECORD_FILE
-from handsfree.record.store import list_records
+from handsfree.record.store import RecordFolder, list_records
 from handsfree.record.store_index import INDEX_FILE
 from handsfree.record.verify import RecordState, verify
 from handsfree.report.day import day_of
@@ -202,14 +202,13 @@ def test_a_linked_record_of_a_store_is_named_and_not_read(tmp_path):
 def test_a_record_that_vanishes_after_it_was_listed_hides_no_other(tmp_path, monkeypatch):
     write_visit(tmp_path / "good")
     write_visit(tmp_path / "going", header=replace(HEADER, record_id="another"))
-    from handsfree.report import day as module
 
-    def listed(*asked):
-        found = list_records(*asked)
+    def listed(folder, wanted):
+        found = list_records(folder.root, wanted)
         shutil.rmtree(tmp_path / "going")
         return found
 
-    monkeypatch.setattr(module, "list_records", listed)
+    monkeypatch.setattr(RecordFolder, "listed", listed)
     found = day_of(tmp_path, DAY)
     assert ([visit.name for visit in found.visits], found.unreadable) == (["good"], ("going",))
 

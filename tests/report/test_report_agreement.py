@@ -21,7 +21,7 @@ from awkward_visits import AWKWARD
 from handsfree.application.store_tables import store_tables
 from handsfree.application.words_for_export import export_words
 from handsfree.export.choose import ExportForm, export
-from handsfree.record.store import Filter, list_records
+from handsfree.record.store import Filter, RecordFolder, list_records
 from handsfree.record.verify import RecordState, verify
 from handsfree.report.day import day_of, visit_marks
 from handsfree.report.first_screen import first_screen
@@ -155,7 +155,7 @@ def visit_of(folder):
 def every_row(awkward):
     """The long tables of all records at once."""
     folder = next(iter(awkward.values())).parent
-    made = store_tables(folder, Filter(), practice=True)
+    made = store_tables(RecordFolder(folder), Filter(), practice=True)
     assert made.left_out == ()
     read_in = {name: list(csv.DictReader(io.StringIO(made.files[name]))) for name in ("readings.csv", "light.csv")}
     return read_in["readings.csv"], read_in["light.csv"]
