@@ -86,7 +86,9 @@ def test_an_amended_value_that_would_be_red_says_so_everywhere(copy: Path) -> No
     flagged = note.partition("Flagged readings")[2].partition("\n\n")[0]
     assert f"pain, left, rest 8 ({told})" in flagged
     html, _ = make_report(copy)
-    assert html.count(told) == 2  # in what asks for a look, and beside the reading
+    first, _, rest = html.partition("<details>")
+    assert first.count(told) == 2  # as a red finding and as a change
+    assert rest.count(told) == 2  # in all that asks for a look, and beside the reading
     observation = interpretation(exported(copy, "fhir"), "pain.rest")
     assert observation == [
         {
@@ -174,7 +176,8 @@ def test_without_the_very_procedure_a_corrected_value_is_said_not_to_be_judged(c
     told = "amended, not judged: its procedure was not at hand"
     for output in (command(["summary", "--all", copy], []).output, exported(copy, "note")):
         assert told in output
-    assert interpretation(exported(copy, "fhir"), "pain.rest") == [{"text": told}]
+    (flag,) = interpretation(exported(copy, "fhir"), "pain.rest")
+    assert (flag["coding"][0]["code"], flag["text"]) == ("not-judged", told)
     correct(copy, "pain.rest@left", "9")
     assert told not in command(["summary", "--all", copy], []).output
 

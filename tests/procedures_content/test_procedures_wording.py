@@ -48,7 +48,8 @@ def test_every_step_names_a_listed_source_and_every_source_is_used(path):
     fields = [field for step in text["steps"] for field in step.get("fields", ())]
     used = {part["source"] for part in (*text["steps"], *fields) if "source" in part}
     limits = [field[key] for field in fields for key in ("number", "date") if key in field]
-    used |= {each["range_source"] for each in limits if "range_source" in each}
+    used |= {each[key] for each in limits for key in ("range_source", "error_source") if key in each}
+    used |= {field["code"]["source"] for field in fields if "code" in field}
     assert used == set(text["sources"])
 
 
