@@ -156,7 +156,7 @@ def test_two_measures_wait_for_each_other(talk):
 
 def test_the_one_item_of_a_phase_is_asked_for(fitting):
     talk = Narrator(fitting)
-    assert talk.session.snapshot.prompt == "Live or practice session?"
+    assert talk.session.snapshot.prompt == "Is this a live or a practice session?"
 
 
 def test_affirmative_and_more_in_one_breath(talk):

@@ -116,7 +116,7 @@ def test_a_step_that_was_narrated_in_part_is_asked_for_the_rest(sided):
     sided.lines("refill two on the left", "affirmative")
     sided.lines("guide me")
     sided.go_to("circulation_before@right")
-    sided.lines("pulse present, refill two, color usual, temperature warm", "affirmative")
+    sided.lines("pulse present, refill two, color usual, temperature warm", "all intact", "affirmative")
     assert (sided.at, sided.said) == ("circulation_before@left", "Still missing: pulse, color, temperature.")
     sided.lines("pulse present, color usual, temperature warm")
     if sided.mode == "reading_back":
@@ -183,7 +183,7 @@ def test_a_silence_asks_once_for_what_is_missing(fitting, talk):
     assert talk.facts("missing_told") == []
     talk.wait(300)
     assert [one.because for one in talk.facts("missing_told")] == ["silence"]
-    assert talk.session.snapshot.prompt.startswith("Who is the operator")
+    assert talk.session.snapshot.prompt.startswith("Who is fitting")
 
 
 def at_gate(talk):
