@@ -108,7 +108,7 @@ def settings(file: Path | None, usual: Path) -> tuple[Config, dict[str, Json]]:
     except UsageError:
         return config, told | {"faults": ["not a readable TOML file"]}
     values = config.model_dump(mode="json")
-    private = [("records", name) for name in ("folder", "recall_list", "patient_reference")]
+    private = [("records", name) for name in ("folder", "recall_list", "patient_reference", "room")]
     for table, name in (*private, ("listening", "attention")):
         values[table][name] = GIVEN if values[table][name] is not None else None
     return config, told | {"values": values}

@@ -43,6 +43,7 @@ attention = "Miller theatre"
 [records]
 folder = "/srv/clinic of miller/visits"
 recall_list = "~/miller-lots.csv"
+room = "room of Dr Miller"
 patient_reference = "MILLER[0-9]{4}"
 retention = "keep"
 """
@@ -111,7 +112,7 @@ def test_settings_come_without_places_names_and_phrases(quick, capsys, tmp_path)
     settings = json.loads(out)["settings"]
     assert settings["file"] == "named"
     values = settings["values"]
-    given = dict.fromkeys(("folder", "recall_list", "patient_reference"), "given")
+    given = dict.fromkeys(("folder", "recall_list", "patient_reference", "room"), "given")
     assert values["records"] == given | {"retention": "keep"}
     assert (values["listening"]["attention"], values["listening"]["engine"]) == ("given", "vosk")
     assert (values["voice"]["rate"], values["devices"]["microphone"]) == (130, "Headset")
