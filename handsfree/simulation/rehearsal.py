@@ -215,7 +215,8 @@ class Rehearsal:
         """Answer first what the tool has asked while somebody was about to say something else, or said it."""
         snapshot = self._runner.session.snapshot
         asked = next((item for item in self._script.whenever if item.after == snapshot.step_id), None)
-        if asked is not None and asked is not line and line.after != snapshot.step_id and snapshot.mode == "late_heat":
+        # Whoever is asked and about to speak anyway answers with that.
+        if asked is not None and asked.who != line.who and snapshot.mode == "late_heat":
             self._scene.listen_until_quiet()
             self._speak(asked.who, asked.say, 0)
             self._scene.listen_until_quiet()
