@@ -165,8 +165,9 @@ def _order_item(planned: Planned, line: Timeline, points: Points) -> ScoreItem:
     seen: set[str] = set()
     for one in line.facts:
         match one.fact:
-            case StepEntered(stage=stage) if stage not in seen:
-                seen.add(stage)
+            # The other side of a step that was begun in time comes when its group has been through with the first.
+            case StepEntered(stage=stage) if step_of(stage) not in seen:
+                seen.add(step_of(stage))
                 place = places.get(step_of(stage), furthest)
                 if place < furthest:
                     faults.append(f"{stage} late")

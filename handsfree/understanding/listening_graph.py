@@ -40,6 +40,7 @@ from handsfree.understanding.phrase_book import (
     option_words,
     own_words,
     phrase,
+    rest_answers,
     takes_a_half,
     whole_answers,
     word,
@@ -215,6 +216,7 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
             more = Repeat(Sequence((optional(word("then")), before)), at_least=0)
             found.append(Sequence((optional(_leading_side(both)), before, more)))
         found += whole_answers(both) if own else ()
+        found += rest_answers(wanted.slots) if own and wanted.again else ()
     if not own:
         return found
     first = Choice((word("lead"), word("fix"))) if wanted.again else word("lead")

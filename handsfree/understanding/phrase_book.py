@@ -85,6 +85,18 @@ def whole_answers(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
         yield Tagged(word("none"), tuple(tag for slot, option in nothing for tag in _tags(slot, option)))
 
 
+def rest_answers(missing: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """One answer for what a step still wants: "the rest intact", where all of that can have it."""
+    own = [slot for slot in missing if "." not in slot.slot]
+    fields = [slot for slot in own if isinstance(slot, OptionSlot) and len(slot.sides) < 2]
+    if not fields or len(fields) < len(own):
+        return
+    for shared in dict.fromkeys(text for option in fields[0].options for text in option.phrases):
+        if all(_with(slot, shared) for slot in fields):
+            tags = tuple(tag for slot in fields for tag in _tags(slot, _with(slot, shared)))
+            yield Tagged(Sequence((word("the_rest"), phrase(shared))), tags)
+
+
 def examples(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionPhrases]]:
     """Answers in own words to be tried, each with the first field and the answer that it is about."""
     fields = [slot for slot in slots if isinstance(slot, OptionSlot) and len(slot.sides) < 2 and slot.labels]

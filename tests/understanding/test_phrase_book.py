@@ -76,6 +76,14 @@ def test_what_other_steps_of_a_group_ask_for_is_never_among_all():
     assert heard("all intact", Wanted(slots=(*SKIN, other))) == "hand=intact wrist=intact forearm=intact"
 
 
+def test_the_rest_is_what_has_no_answer_yet():
+    # Heard as "wrist intact" before it was listened for.
+    half = Wanted(slots=SKIN[1:], again=SKIN[:1])
+    assert heard("the rest intact", half) == "wrist=intact forearm=intact"
+    assert heard("the rest is bruised", half) == "wrist=bruised forearm=bruised"
+    assert heard("the rest intact", Wanted(slots=SKIN)) is None  # nothing was answered that it could be the rest of
+
+
 def test_labels_before_an_answer_that_they_share():
     assert heard("hand and forearm intact wrist bruised", Wanted(slots=SKIN)) == (
         "hand=intact forearm=intact wrist=bruised"
