@@ -14,7 +14,7 @@ from handsfree.audio.audio_link import AudioLink
 from handsfree.clock import Clock
 from handsfree.config import Config
 from handsfree.definition.loader import Bundle
-from handsfree.definition.side_words import with_side
+from handsfree.definition.side_words import VISIT_PLACEHOLDERS, with_side
 from handsfree.display import ConversationView, LiveScreen
 from handsfree.model.readings import Side
 from handsfree.recognition.choose import begin_loading
@@ -147,7 +147,7 @@ def standing_prompts(bundle: Bundle) -> frozenset[str]:
     texts = {Wording().sentence(Fixed.NOT_APPROVED), *bundle.procedure.cautions}
     for step in bundle.procedure.steps:
         for text in (step.prompt, step.expert):
-            if text is not None:
+            if text is not None and not any(place in text for place in VISIT_PLACEHOLDERS):
                 texts |= {with_side(text, side) for side in (None, *Side)}
     return frozenset(texts)
 

@@ -13,9 +13,9 @@ from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.group_read_back import next_of_group
 from handsfree.session.kept_together import keep_together
-from handsfree.session.may_stand import all_may_stand, may_be_echoed, needs_affirming
+from handsfree.session.may_stand import all_may_stand
 from handsfree.session.modes import Mode
-from handsfree.session.narrated_keeping import ask_breath, keep_breath
+from handsfree.session.narrated_keeping import settle_breath
 from handsfree.session.navigation import Position, asked_at_early_end, blocking_items, open_items, position
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
@@ -61,13 +61,7 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
         keep_together(now, reply)
     elif reply.keep is not None:
         keep_values(now, reply, reply.keep)
-    if reply.keep_breath == "going_on" and may_be_echoed(now):
-        reply.keep_breath = "echo"
-    elif reply.keep_breath == "going_on" and (now.mode is Mode.READING_BACK or needs_affirming(now)):
-        reply.keep_breath = None
-        ask_breath(now, reply)
-    if reply.keep_breath is not None:
-        keep_breath(now, reply, reply.keep_breath)
+    settle_breath(now, reply)
     if reply.compared_anew:
         judge_compared_again(now, reply)
     _hold(now, reply)

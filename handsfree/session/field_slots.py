@@ -12,7 +12,7 @@ from handsfree.session.visit import side_of
 
 def slot_of(stage: Stage, field: StepField, state: SessionState) -> Slot:
     """What answers a field of a stage, by its own name."""
-    labels = (field.label,)
+    labels = (field.label, *field.also)
     side = side_of(stage, state.side)
     sides = (side,) if side is not None else ()
     absent = stage.step.timing is not None

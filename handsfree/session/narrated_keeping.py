@@ -8,6 +8,7 @@ from handsfree.model.facts import StepConfirmed, StepEntered
 from handsfree.model.reading_facts import ReadBackWay
 from handsfree.session.confirmed_values import keep_values
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.may_stand import may_be_echoed, needs_affirming
 from handsfree.session.modes import Mode
 from handsfree.session.questions import keep_for_repeat, to_repeat
 from handsfree.session.read_back import read_back_breath
@@ -15,6 +16,17 @@ from handsfree.session.section import missing
 from handsfree.session.standing import confirm_standing
 from handsfree.session.state import Done, TakenValue
 from handsfree.session.visit import name_of
+
+
+def settle_breath(now: EventContext, reply: Reply) -> None:
+    """Keep what was said in a narrated visit, or read it back first, as the handler asked for."""
+    if reply.keep_breath == "going_on" and may_be_echoed(now):
+        reply.keep_breath = "echo"
+    elif reply.keep_breath == "going_on" and (now.mode is Mode.READING_BACK or needs_affirming(now)):
+        reply.keep_breath = None
+        ask_breath(now, reply)
+    if reply.keep_breath is not None:
+        keep_breath(now, reply, reply.keep_breath)
 
 
 def keep_breath(now: EventContext, reply: Reply, how: ReadBackWay) -> None:

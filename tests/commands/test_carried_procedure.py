@@ -119,7 +119,7 @@ def test_a_wrong_procedure_is_refused_in_one_line(name: str, record: Path, tmp_p
     more: dict[str, list[str | Path]] = {
         "report": ["--output", tmp_path / "page.html"],
         "export": ["--to", "note"],
-        "amend": ["--entry", "14", "--value", "1", "--by", "surgeon", "--reason", "x", "--key-file", tmp_path / "key"],
+        "amend": ["--entry", "15", "--value", "1", "--by", "surgeon", "--reason", "x", "--key-file", tmp_path / "key"],
         "attest": ["--by", "surgeon", "--key-file", tmp_path / "key"],
         "review": ["--no-browser", "--key-file", tmp_path / "key"],
     }

@@ -148,7 +148,7 @@ def test_the_day_comes_from_a_warm_index_and_from_none_or_a_damaged_one_alike(
     store: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = day_of(store, DAY)
-    from handsfree.report import day as module
+    from handsfree.record import store as module
 
     monkeypatch.setattr(module, "checked", lambda *_: pytest.fail("a record was read that had not changed"))
     assert day_of(store, DAY) == first

@@ -113,7 +113,7 @@ def test_settings_come_without_places_names_and_phrases(quick, capsys, tmp_path)
     assert settings["file"] == "named"
     values = settings["values"]
     given = dict.fromkeys(("folder", "recall_list", "patient_reference", "room"), "given")
-    assert values["records"] == given | {"retention": "keep"}
+    assert values["records"] == given | {"retention": "keep", "store": None}
     assert (values["listening"]["attention"], values["listening"]["engine"]) == ("given", "vosk")
     assert (values["voice"]["rate"], values["devices"]["microphone"]) == (130, "Headset")
     assert "miller" not in out.lower()
