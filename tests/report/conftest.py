@@ -1,6 +1,8 @@
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
+import portalocker
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -45,12 +47,38 @@ def cut_in_the_light(tmp_path_factory):
     return folder
 
 
-@pytest.fixture(scope="session")
-def awkward(tmp_path_factory):
-    """Awkward visits by name, each worked through a real session once: their folders."""
-    from awkward_visits import AWKWARD
+class _Worked(Mapping):
+    """Folders of the awkward visits by name: each is worked through a real session when it is first asked for.
 
+    Once for all processes that run tests beside each other: one works, and whoever else wants it waits.
+    """
+
+    def __init__(self, place):
+        from awkward_visits import AWKWARD
+
+        self._place, self._work = place, AWKWARD
+
+    def __getitem__(self, name):
+        folder = self._place / name
+        with portalocker.Lock(self._place / f"{name}.lock", timeout=300):
+            worked = self._place / f"{name}.worked"
+            if not worked.exists():
+                self._work[name](folder)
+                worked.touch()
+        return folder
+
+    def __iter__(self):
+        return iter(self._work)
+
+    def __len__(self):
+        return len(self._work)
+
+
+@pytest.fixture(scope="session")
+def awkward(tmp_path_factory, worker_id):
+    """Awkward visits by name: their folders. Nobody changes them."""
     place = tmp_path_factory.mktemp("awkward")
-    for name, work in AWKWARD.items():
-        work(place / name)
-    return {name: place / name for name in AWKWARD}
+    if worker_id != "master":
+        place = tmp_path_factory.getbasetemp().parent / "awkward-visits"
+    place.mkdir(exist_ok=True)
+    return _Worked(place)

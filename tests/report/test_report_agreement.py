@@ -154,7 +154,7 @@ def visit_of(folder):
 @pytest.fixture(scope="module")
 def every_row(awkward):
     """The long tables of all records at once."""
-    folder = next(iter(awkward.values())).parent
+    folder = next(iter(dict(awkward).values())).parent
     made = store_tables(RecordFolder(folder), Filter(), practice=True)
     assert made.left_out == ()
     read_in = {name: list(csv.DictReader(io.StringIO(made.files[name]))) for name in ("readings.csv", "light.csv")}

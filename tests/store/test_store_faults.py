@@ -107,7 +107,10 @@ def test_a_server_that_is_killed_is_told_in_one_line_and_loses_nothing(store, ro
         assert "cannot reach the store" in one_line(error)
     finally:
         store.server.start()
-    assert counted(store, made) == (4, 4 * 21)
+    # A fifth may have been committed before the kill came, and nobody was told of it.
+    visits, lines = counted(store, made)
+    assert visits in {4, 5}
+    assert lines == visits * 21
     store.push(folder)
     assert counted(store, made) == (12, 12 * 21)
 
