@@ -262,7 +262,7 @@ class AccountWords:
             yield "The visit was not closed"
         kinds: dict[str, list[str]] = {}
         for item in self.account.open_items:
-            kind, what = self._open(item)
+            kind, what = self.open_item(item)
             kinds.setdefault(kind, []).append(what)
         for kind, listed in kinds.items():
             count = f" ({len(listed)})" if len(listed) > _MOST_NAMED else ""
@@ -271,7 +271,8 @@ class AccountWords:
         if unread:
             yield "A dictated note that nobody has read" if unread == 1 else f"{unread} dictated notes nobody has read"
 
-    def _open(self, item: OpenItem) -> tuple[str, str]:
+    def open_item(self, item: OpenItem) -> tuple[str, str]:
+        """What kind of open item it is, and which; "" where there is but one of the kind."""
         match item:
             case OpenLightOff():
                 return "Light off was not confirmed", ""

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import assert_never
 
 from handsfree.model.facts import (
     AnyFact,
@@ -25,13 +24,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.light import RunEnd, ZoneStanding
 from handsfree.model.open_items import (
-    OpenHold,
-    OpenItem,
-    OpenLateQuestion,
-    OpenLightOff,
     OpenReading,
-    OpenStep,
-    OpenZone,
 )
 from handsfree.model.readings import Absent
 from handsfree.model.reasons import Severity
@@ -105,7 +98,7 @@ def attention(found: Verification, record: Record, phrases: CodePhrases = CODES_
     moments = Moments.of(record)
     account = account_of(record)
     items = [
-        *_open(found, account),
+        *_open(found, AccountWords(account, reason_words, phrases)),
         *_stopped(record, moments, phrases),
         *_flagged(account, moments, phrases),
         *_doubtful(moments, account.doubtful),
@@ -116,8 +109,8 @@ def attention(found: Verification, record: Record, phrases: CodePhrases = CODES_
     return tuple(sorted(items, key=lambda item: order.index(item.level)))
 
 
-def _open(found: Verification, account: VisitAccount) -> Iterator[ReviewItem]:
-    record = account.record
+def _open(found: Verification, words: AccountWords) -> Iterator[ReviewItem]:
+    record = words.account.record
     if found.state is RecordState.BROKEN:
         for fault in found.faults:
             yield ReviewItem(ReviewLevel.OPEN, f"The record is broken: {fault}")
@@ -128,36 +121,17 @@ def _open(found: Verification, account: VisitAccount) -> Iterator[ReviewItem]:
         yield ReviewItem(ReviewLevel.OPEN, f"{capital(told)}.", entry=entry)
     for entry, told in (*interrupted_lines(record), *stray_lines(record)):
         yield ReviewItem(ReviewLevel.FLAG, f"{capital(told)}.", entry=entry)
-    yield from _left_open(account.open_items)
+    yield from _left_open(words)
 
 
-def _left_open(listed: tuple[OpenItem, ...]) -> Iterator[ReviewItem]:
+def _left_open(words: AccountWords) -> Iterator[ReviewItem]:
     """Open items as the visit was closed with them, those of a kind together."""
     kinds: dict[str, list[str]] = {}
-    for item in listed:
-        kind, what = _open_words(item)
+    for item in words.account.open_items:
+        kind, what = words.open_item(item)
         kinds.setdefault(kind, []).append(what)
     for kind, named in kinds.items():
         yield ReviewItem(ReviewLevel.OPEN, f"{kind}: {', '.join(named)}" if any(named) else kind, count=len(named))
-
-
-def _open_words(item: OpenItem) -> tuple[str, str]:
-    """What kind of item it is, and which."""
-    match item:
-        case OpenLightOff():
-            return "Light off was not confirmed", ""
-        case OpenHold(grounds=grounds):
-            return "Hold not lifted", reason_words(grounds)
-        case OpenReading(stage=stage, field=field):
-            return "No value", plain(f"{stage}.{field}")
-        case OpenStep(stage=stage):
-            return "Not done", plain(stage)
-        case OpenZone(label=label):
-            return "Short of light", label
-        case OpenLateQuestion():
-            return "Late heat question", ""
-        case _:
-            assert_never(item)
 
 
 def _stopped(record: Record, moments: Moments, phrases: CodePhrases) -> Iterator[ReviewItem]:

@@ -191,7 +191,7 @@ def test_open_items_of_a_kind_stand_together_and_their_words_are_not_taken_apart
     found = [item for item in attention(verify(folder), record_of(folder)) if item.level is ReviewLevel.OPEN]
     assert [(item.what, item.count) for item in found] == [
         ("Hold not lifted: step: it is hot", 1),
-        ("No value: pain after, left.rest", 1),
+        ("No value: pain after, left: rest", 1),
         ("Not done: sign out, pain after, right", 2),
         ("Short of light: edge: thumb side", 1),
     ]
@@ -202,7 +202,7 @@ def test_a_gap_that_was_left_open_is_told_once(tmp_path):
     folder = written(
         tmp_path / "open", gap, closing=replace(CLOSED, open_items=(OpenReading("pain_after@left", "rest"),))
     )
-    assert [item.what for item in attention(verify(folder), record_of(folder))] == ["No value: pain after, left.rest"]
+    assert [item.what for item in attention(verify(folder), record_of(folder))] == ["No value: pain after, left: rest"]
     folder = written(tmp_path / "accepted", gap)
     assert [item.what for item in attention(verify(folder), record_of(folder))] == ["No value for rest: asked declined"]
 

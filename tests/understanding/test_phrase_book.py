@@ -169,12 +169,18 @@ def test_a_day_without_its_year_is_asked_about():
         ("hold on", "wait"),
         ("skip this", "skip"),
         ("that's right", "affirm"),
-        ("the light is on", "light_on"),
+        ("light on now", "light_on"),
     ],
 )
 def test_commands_in_own_words(words, control):
     wanted = Wanted(frozenset(Control) - {Control.CRY})
     assert heard(words, wanted) == control
+
+
+@pytest.mark.parametrize("words", ["the light is on", "the light is off", "light's on", "light's off"])
+def test_how_the_light_is_tells_nothing_because_on_and_off_sound_alike_there(words):
+    assert heard(words, Wanted(frozenset(Control) - {Control.CRY})) is None
+    assert heard(words, Wanted(frozenset(Control))) is None
 
 
 def test_where_cries_count_no_word_of_the_phrase_book_is_heard_but_for_light_off():

@@ -142,13 +142,13 @@ def doubt(now: EventContext) -> Reply:
 def _is_hardly_meant(now: EventContext) -> bool:
     """Whether words in doubt are rather talk of people to each other, where the tool only listens."""
     said = now.said
-    unlikely = said is not None and said.heard.probability < ASKED_WHILE_LISTENING
     return (
-        unlikely
+        said is not None
+        and said.heard.probability < ASKED_WHILE_LISTENING
+        and said.control is not Control.LIGHT_ON
+        and now.heard.engine != "typed"
         and now.mode is Mode.ASKING
         and listens(now.visit, now.state)
-        and now.heard.engine != "typed"
-        and (said is None or said.control is not Control.LIGHT_ON)
     )
 
 

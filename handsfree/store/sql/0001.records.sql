@@ -145,30 +145,42 @@ create index facts_over_target on handsfree.facts (visit)
 create index facts_holds on handsfree.facts (kind, visit)
     where kind in ('hold_set', 'hold_lifted', 'gaps_accepted', 'zone_left', 'amended', 'clip_deleted');
 
+-- The lines of a piece, each with its hash and with the one that it must name: that of the line before it. Refused is a
+-- piece that does not begin where the next line is due, or ends inside a line.
+create function handsfree.chained(raw bytea, first_line integer, lines integer, head bytea)
+    returns table (seq bigint, stated jsonb, hash bytea, due text)
+    language plpgsql set search_path = pg_catalog, pg_temp as $$
+declare
+    written text := convert_from(raw, 'UTF8');
+begin
+    if first_line <> lines then
+        raise exception 'begins with line % where line % is due', first_line, lines using errcode = 'HF001';
+    end if;
+    if right(written, 1) <> E'\n' then
+        raise exception 'ends inside a line' using errcode = 'HF002';
+    end if;
+    return query
+    with split as (
+        select lines + number - 1 as at, line::jsonb as said, sha256(convert_to(line, 'UTF8')) as own
+        from unnest(string_to_array(left(written, -1), E'\n')) with ordinality as one (line, number)
+    )
+    select at, said, own, encode(lag(own, 1, head) over (order by at), 'hex') from split;
+end
+$$;
+
 -- A piece is taken only where it goes on from what is there, line by line; the facts are made from its own lines.
 create function handsfree.take_piece() returns trigger
     language plpgsql security definer set search_path = pg_catalog, pg_temp as $$
 declare
     known handsfree.visits%rowtype;
-    written text;
     found record;
 begin
     select * into strict known from handsfree.visits where visit = new.visit for update;
-    if new.first_line <> known.lines then
-        raise exception 'begins with line % where line % is due', new.first_line, known.lines using errcode = 'HF001';
-    end if;
-    written := convert_from(new.raw, 'UTF8');
-    if right(written, 1) <> E'\n' then
-        raise exception 'ends inside a line' using errcode = 'HF002';
-    end if;
-    with split as materialized (
-        select known.lines + number - 1 as seq, line, line::jsonb as stated, sha256(convert_to(line, 'UTF8')) as hash
-        from unnest(string_to_array(left(written, -1), E'\n')) with ordinality as one (line, number)
-    ), chained as (
-        select seq, stated, hash, encode(lag(hash, 1, known.head) over (order by seq), 'hex') as due from split
+    with chained as materialized (
+        select * from handsfree.chained(new.raw, new.first_line, known.lines, known.head)
     ), put as (
         insert into handsfree.facts (visit, seq, kind, at, data)
-        select new.visit, seq, stated ->> 'kind', stated ->> 'at', stated -> 'data' from split
+        select new.visit, seq, stated ->> 'kind', stated ->> 'at', stated -> 'data' from chained
         where stated ->> 'kind' <> 'event'
     )
     select count(*) as lines,

@@ -21,27 +21,13 @@ create function handsfree.take_attempts() returns trigger
     language plpgsql security definer set search_path = pg_catalog, pg_temp as $$
 declare
     known handsfree.attempt_books%rowtype;
-    written text;
     found record;
 begin
     select * into strict known from handsfree.attempt_books where book = new.book for update;
-    if new.first_line <> known.lines then
-        raise exception 'begins with line % where line % is due', new.first_line, known.lines using errcode = 'HF001';
-    end if;
-    written := convert_from(new.raw, 'UTF8');
-    if right(written, 1) <> E'\n' then
-        raise exception 'ends inside a line' using errcode = 'HF002';
-    end if;
-    with split as (
-        select known.lines + number - 1 as seq, line::jsonb as stated, sha256(convert_to(line, 'UTF8')) as hash
-        from unnest(string_to_array(left(written, -1), E'\n')) with ordinality as one (line, number)
-    ), chained as (
-        select *, encode(lag(hash, 1, known.head) over (order by seq), 'hex') as due from split
-    )
     select count(*) as lines, (array_agg(hash order by seq desc))[1] as head,
         min(seq) filter (where not coalesce(stated -> 'seq' = to_jsonb(seq) and stated ->> 'prev' = due
             and stated ->> 'kind' in ('attempt_scored', 'attempt_rated', 'assessor_signed'), false)) as broken
-    into strict found from chained;
+    into strict found from handsfree.chained(new.raw, new.first_line, known.lines, known.head);
     if found.broken is not null then
         raise exception 'line % does not go on from the line before it', found.broken + 1 using errcode = 'HF003';
     end if;
