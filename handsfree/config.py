@@ -91,12 +91,12 @@ class Voice(_Table):
     Attributes:
         name: Which voice; None for the best that works.
         rate: Words a minute, 90 … 220; sentences with numbers are spoken slower in proportion.
-        verbosity: "novice" for whole prompts, "expert" for short ones.
+        verbosity: "novice" for whole prompts, "expert" for short ones; None for short ones while somebody narrates.
     """
 
     name: VoiceName | None = None
     rate: Annotated[int, Field(ge=90, le=220, strict=True)] = 150
-    verbosity: Verbosity = Verbosity.NOVICE
+    verbosity: Verbosity | None = None
 
 
 class Listening(_Table):
@@ -222,7 +222,7 @@ def option_defaults(config: Config) -> dict[str, dict[str, object]]:
     spoken: dict[str, object] = {
         "engine": engine,
         "voice": config.voice.name.value if config.voice.name is not None else None,
-        "expert": config.voice.verbosity is Verbosity.EXPERT,
+        "expert": config.voice.verbosity is Verbosity.EXPERT if config.voice.verbosity is not None else None,
     }
     worked: dict[str, object] = {
         "working": config.working.way.value,

@@ -112,6 +112,11 @@ def typed_by_user(name: str) -> bool:
     return click.get_current_context().get_parameter_source(name) is ParameterSource.COMMANDLINE
 
 
+WORDING = click.option(
+    "--expert/--novice",
+    default=None,
+    help="Short prompts and read-backs, or whole ones; where left out short ones while somebody narrates.",
+)
 WORKING = click.option(
     "--working",
     type=click.Choice([way.value for way in Working]),

@@ -22,6 +22,7 @@ from handsfree.model.working import Working
 from handsfree.record.baseline import as_header, from_header
 from handsfree.record.clips import Retention
 from handsfree.record.contents import RecallListUsed, Record, RecordHeader
+from handsfree.record.header import WORDINGS
 from handsfree.record.journal import Journal
 from handsfree.record.reference_checking import check_reference
 from handsfree.record.restore import restore
@@ -63,7 +64,7 @@ def open_session(
     retention: Retention = Retention.KEEP,
     patient_reference: str | None = None,
     reference_pattern: str = DEFAULT_PATTERN,
-    expert: bool = False,
+    expert: bool | None = False,
     working: Working = Working.GUIDED,
     going_on: bool = False,
     recalls: RecallList = NO_RECALLS,
@@ -85,7 +86,7 @@ def open_session(
         retention: How long, where it is kept.
         patient_reference: Never a name; None lets a live visit ask for it.
         reference_pattern: Regular expression that a reference must match, given or said.
-        expert: Whether prompts are short.
+        expert: Whether prompts are short; None for as long as somebody narrates.
         working: Who leads when it begins; it can be changed by voice.
         going_on: Whether findings that are heard well stand unless somebody objects; else each is affirmed.
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
@@ -107,7 +108,7 @@ def open_session(
     versions = (
         *versions_of(bundle),
         ("recogniser", engine),
-        ("wording", "expert" if expert else "novice"),
+        ("wording", next(name for name, short in WORDINGS.items() if short is expert)),
         ("working", working.value),
         ("confirming", "going_on" if going_on else "each"),
     )

@@ -43,7 +43,7 @@ class RehearsalOptions:
         voice: Name of the tool's voice, or None for the script's.
         rate_wpm: Words a minute of the tool's voice.
         clips: Whether sound is kept.
-        expert: Whether prompts are short.
+        expert: Whether prompts are short; None for as long as somebody narrates.
         working: Who leads when it begins; None for the script's own.
         typed: Whether the words are typed instead of spoken; then time is counted by their number.
         going_on: Whether findings that are heard well stand unless somebody objects.
@@ -59,7 +59,7 @@ class RehearsalOptions:
     voice: str | None = None
     rate_wpm: int = PROMPT_WPM
     clips: bool = False
-    expert: bool = False
+    expert: bool | None = None
     working: Working | None = None
     going_on: bool = True
     typed: bool = False

@@ -29,7 +29,8 @@ class VisitOptions:
         place: Folder of records, or None.
         resume: Whether the record in `folder` goes on.
         practice: Whether the record can only ever be practice.
-        expert: Whether prompts are short. Of a record that goes on: None for as it was begun.
+        expert: Whether prompts are short; None for as long as somebody narrates, and of a record that goes on as it was
+            begun.
         working: Who leads; as `expert`.
         going_on: Whether findings that are heard well stand unless somebody objects; as `expert`.
         patient_reference: Never a name; None lets a live visit ask for it.
@@ -123,7 +124,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 retention=asked.retention if asked.retention is not Retention.OFF else Retention.KEEP,
                 patient_reference=asked.patient_reference,
                 reference_pattern=asked.reference_pattern,
-                expert=bool(asked.expert),
+                expert=asked.expert,
                 working=asked.working or Working.GUIDED,
                 going_on=bool(asked.going_on),
                 recalls=recalls,

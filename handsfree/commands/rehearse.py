@@ -7,7 +7,7 @@ import click
 from rich.console import Console
 
 from handsfree.model.working import Working
-from handsfree.options import BASELINE, ENGINE, GOING_ON, PATH, RECALL_LIST, START, VOICES, WORKING
+from handsfree.options import BASELINE, ENGINE, GOING_ON, PATH, RECALL_LIST, START, VOICES, WORDING, WORKING
 from handsfree.voice.prompt_rate import PROMPT_WPM
 
 
@@ -21,7 +21,7 @@ from handsfree.voice.prompt_rate import PROMPT_WPM
 @RECALL_LIST
 @BASELINE
 @START
-@click.option("--expert/--novice", default=False, help="Short prompts and read-backs, or whole ones (default).")
+@WORDING
 @WORKING
 @GOING_ON
 @click.option("--rate", type=click.IntRange(100, 220), default=PROMPT_WPM, show_default=True, help="Words a minute.")
@@ -40,7 +40,7 @@ def rehearse(
     working: str | None,
     *,
     clips: bool,
-    expert: bool,
+    expert: bool | None,
     going_on: bool | None,
     typed: bool,
     quiet: bool,

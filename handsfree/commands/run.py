@@ -21,6 +21,7 @@ from handsfree.options import (
     PATH,
     RECALL_LIST,
     VOICES,
+    WORDING,
     WORKING,
     typed_by_user,
 )
@@ -38,7 +39,7 @@ from handsfree.store.push_later import push_later
 @LOUDSPEAKER
 @click.option("--resume", is_flag=True, help="Go on with the interrupted record in --record.")
 @click.option("--practice", is_flag=True, help="The record can only ever be practice.")
-@click.option("--expert/--novice", default=None, help="Short prompts, or whole ones (default).")
+@WORDING
 @WORKING
 @GOING_ON
 @click.option(

@@ -280,6 +280,7 @@ class Wanted:
         own_words: What else is taken here, and not elsewhere, in people's own words.
         again: Values that were said and may be said again in whole, with their labels.
         places: Steps that may be gone to, by name.
+        done: How people say that what is asked about was done, besides yes ("padding complete").
     """
 
     controls: frozenset[Control] = frozenset()
@@ -292,6 +293,7 @@ class Wanted:
     own_words: frozenset[OwnWords] = frozenset()
     again: tuple[OptionSlot | NumberSlot | IdentifierSlot | DateSlot, ...] = ()
     places: OptionSlot | None = None
+    done: tuple[str, ...] = ()
 
     @property
     def all_slots(self) -> tuple[Slot, ...]:

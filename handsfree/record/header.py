@@ -16,6 +16,8 @@ from handsfree.record.clips import Retention
 
 FORM = 2
 """The form of records that this program writes."""
+WORDINGS: dict[str, bool | None] = {"expert": True, "novice": False, "as_led": None}
+"""How `versions` says whether prompts were short; "as_led" for as long as somebody narrated."""
 _LEFT_OUT = Field(exclude_if=lambda value: not value)
 """A member that stands on a line only where it says something: earlier lines of this form do not have it."""
 
@@ -107,9 +109,9 @@ class RecordHeader:
     carried_sha256: Annotated[str, _LEFT_OUT] = ""
 
     @property
-    def expert(self) -> bool:
-        """Whether prompts were short when it was begun."""
-        return self.versions.get("wording") == "expert"
+    def expert(self) -> bool | None:
+        """Whether prompts were short when it was begun; None for as long as somebody narrated."""
+        return WORDINGS.get(self.versions.get("wording", "novice"), False)
 
     @property
     def working(self) -> Working:

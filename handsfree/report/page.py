@@ -113,14 +113,13 @@ def dress(*scripts: str, connect: bool = False, paper: str = "") -> Dress:
     return Dress(Markup(style), Markup(script), "; ".join(rules))  # noqa: S704 - files of this package
 
 
-@cache
-def _review_dress() -> Dress:
-    return dress("page.js", "review.js", connect=True)
+def _review_dress(record: Record) -> Dress:
+    return dress("page.js", "review.js", connect=True, paper=paper_style(record))
 
 
-def review_policy() -> str:
-    """Content security policy of a page under review, for a header."""
-    return _review_dress().policy
+def review_policy(record: Record) -> str:
+    """Content security policy of the page of a record under review, for a header."""
+    return _review_dress(record).policy
 
 
 def _digest(content: str) -> str:
@@ -164,7 +163,7 @@ def report_page(
         environment()
         .get_template("report.html.jinja")
         .render(
-            dress=_review_dress() if controls is not None else dress("page.js", paper=paper_style(record)),
+            dress=_review_dress(record) if controls is not None else dress("page.js", paper=paper_style(record)),
             controls=controls,
             title=title_of(record, bundle),
             practice=record.practice,

@@ -21,7 +21,6 @@ from socketserver import TCPServer
 
 from handsfree.clock import Clock
 from handsfree.errors import HandsfreeError
-from handsfree.report.page import review_policy
 from handsfree.review.service import NewsError, Review
 
 _LOG = logging.getLogger(__name__)
@@ -38,6 +37,8 @@ _LOOK_S = 0.5
 _AGAIN_MS = 500
 """When a window tries again whose connection broke though it is still there; well within the grace."""
 _DRAINED = 1_048_576
+_NOTHING = "default-src 'none'"
+"""Content security policy of whatever is no page."""
 _LONGEST_LENGTH = 18
 """Digits of a length. Chosen here, no source: more than any file has, and few enough for a number."""
 
@@ -144,7 +145,8 @@ class _Handler(BaseHTTPRequestHandler):
             return
         try:
             if place == "":
-                self._answer(HTTPStatus.OK, "text/html; charset=utf-8", self.server.review.page().encode())
+                page = self.server.review.page()
+                self._answer(HTTPStatus.OK, "text/html; charset=utf-8", page.html.encode(), policy=page.policy)
                 return
             folder, _, name = place.partition("/")
             sound = self.server.review.clip(name) if folder == "clip" else None
@@ -226,16 +228,16 @@ class _Handler(BaseHTTPRequestHandler):
     def _refuse(self, status: HTTPStatus, why: str) -> None:
         self._answer(status, "application/json", json.dumps({"refused": why}).encode())
 
-    def _answer(self, status: HTTPStatus, kind: str, content: bytes) -> None:
-        self._head(status, (("Content-Type", kind), ("Content-Length", str(len(content)))))
+    def _answer(self, status: HTTPStatus, kind: str, content: bytes, *, policy: str = _NOTHING) -> None:
+        self._head(status, (("Content-Type", kind), ("Content-Length", str(len(content)))), policy)
         self.wfile.write(content)
 
-    def _head(self, status: HTTPStatus, own: tuple[tuple[str, str], ...]) -> None:
+    def _head(self, status: HTTPStatus, own: tuple[tuple[str, str], ...], policy: str = _NOTHING) -> None:
         self.send_response(status)
         for name, value in (
             *own,
             ("Cache-Control", "no-store"),
-            ("Content-Security-Policy", f"{review_policy()}; frame-ancestors 'none'"),
+            ("Content-Security-Policy", f"{policy}; frame-ancestors 'none'"),
             ("Cross-Origin-Opener-Policy", "same-origin"),
             ("Cross-Origin-Resource-Policy", "same-origin"),
             ("Referrer-Policy", "no-referrer"),

@@ -3,6 +3,7 @@
 import json
 import threading
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree.application.amended_values import rules_of
@@ -18,7 +19,7 @@ from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.journal import MovedOnError
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
-from handsfree.report.page import Controls, report_page
+from handsfree.report.page import Controls, report_page, review_policy
 from handsfree.report.procedure_at_hand import procedure_of
 from handsfree.report.record_page import readable
 from handsfree.review.news import PageShown, amended_before, news, shown_of
@@ -35,6 +36,19 @@ class NewsError(RecordError):
     def __init__(self, text: str, news: tuple[str, ...]) -> None:
         super().__init__(text)
         self.news = news
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPage:
+    """The page of a record, and what it may do.
+
+    Attributes:
+        html: The page.
+        policy: Its content security policy.
+    """
+
+    html: str
+    policy: str
 
 
 class Review:
@@ -72,7 +86,7 @@ class Review:
         """Names of what can be done."""
         return frozenset(self._actions)
 
-    def page(self) -> str:
+    def page(self) -> ShownPage:
         """The page as the record stands now.
 
         Raises:
@@ -92,7 +106,7 @@ class Review:
             head=found.head_hash,
             amended=amended_before(record),
         )
-        return report_page(found, record, self._bundle, sounds, controls)
+        return ShownPage(report_page(found, record, self._bundle, sounds, controls), review_policy(record))
 
     def clip(self, sha256: str) -> bytes | None:
         """Sound of one utterance as FLAC, or None where the record keeps none with this hash.

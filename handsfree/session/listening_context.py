@@ -29,7 +29,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.named_steps import places
 from handsfree.session.narrated_listening import may_narrate, narrated_slots, narration
 from handsfree.session.navigation import open_mates
-from handsfree.session.own_words import asks_yes_or_no, own_words
+from handsfree.session.own_words import asks_yes_or_no, own_words, said_when_done
 from handsfree.session.prompts.hints import (
     AnyHint,
     Hint,
@@ -117,6 +117,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         narration=narration(visit, state) if may_narrate(visit, state) else None,
         yes_or_no=asks_yes_or_no(visit, state),
         own_words=own_words(visit, state),
+        done=said_when_done(visit, state),
         again=said_again(visit, state),
         places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
     )

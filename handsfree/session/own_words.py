@@ -33,6 +33,12 @@ def asks_yes_or_no(visit: Visit, state: SessionState) -> bool:
     return state.modes.top in ASKS_WHETHER_IT_IS_SO
 
 
+def said_when_done(visit: Visit, state: SessionState) -> tuple[str, ...]:
+    """How people say that what a step asks about was done, in the words of its file; they count where yes does."""
+    asks = state.modes.top is Mode.ASKING and asks_yes_or_no(visit, state)
+    return visit.plan.stage(state.place).step.reported if asks else ()
+
+
 def own_words(visit: Visit, state: SessionState) -> frozenset[OwnWords]:
     """Words whose meaning hangs on what is going on."""
     mode, stage = state.modes.top, visit.plan.stage(state.place)

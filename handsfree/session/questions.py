@@ -66,7 +66,7 @@ MOST_NAMED = 6
 
 def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
     """The prompt of a stage with the side filled in."""
-    text = (stage.step.expert if visit.expert else None) or stage.step.prompt
+    text = (stage.step.expert if visit.is_short(narrated=state.narrated) else None) or stage.step.prompt
     device = visit.device.title if visit.device is not None else None
     text = with_visit(text, side=state.side, size=state.size, device=device)
     return with_side(text, side_of(stage, state.side))
@@ -146,7 +146,7 @@ def keep_partly_told(stage: Stage, state: SessionState) -> None:
 def _item(visit: Visit, stage: Stage, state: SessionState) -> tuple[AnySentence, ...]:
     """The item that is taught next, with the question whether it was."""
     item = stage.step.items[min(state.taught.get(stage.id, 0), len(stage.step.items) - 1)]
-    if visit.expert and item.expert is not None:
+    if visit.is_short(narrated=state.narrated) and item.expert is not None:
         return (FileText(item.expert),)
     return FileText(item.say), Fixed.SAID_BACK if item.teach_back else Fixed.TOLD
 
@@ -155,7 +155,8 @@ def _items(visit: Visit, stage: Stage, state: SessionState, prompt: FileText) ->
     """All items in one go with the question whether they were told; then whether they were said back."""
     if stage.id in state.told:
         return (Fixed.ALL_SAID_BACK,)
-    said = (FileText((item.expert if visit.expert else None) or item.say) for item in stage.step.items)
+    short = visit.is_short(narrated=state.narrated)
+    said = (FileText((item.expert if short else None) or item.say) for item in stage.step.items)
     return (prompt, *said, Fixed.ALL_TOLD)
 
 

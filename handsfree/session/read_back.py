@@ -39,7 +39,7 @@ def read_back(visit: Visit, state: SessionState) -> Prompt:
         values = [
             (field, taken[field.id].value, visit.band_of(field)) for field in one.step.fields if field.id in taken
         ]
-        parts += [group_words(values, short=visit.expert)] if values else []
+        parts += [group_words(values, short=visit.is_short(narrated=state.narrated))] if values else []
     return Prompt((ReadBack(on_side(stage, state) + "; ".join(parts)),))
 
 
@@ -92,7 +92,7 @@ def _said_by_stage(
     What has a side, or labels that other steps of its phase have too, is said with what it is about; of everything else
     what has the same answer is named together. A step that stands with one answer to all its fields is said as one.
     """
-    short = visit.expert or state.narrated
+    short = bool(visit.expert) or state.narrated
     plain: list[tuple[StepField, SpokenValue, Band | None]] = []
     done: list[str] = []
     led: dict[tuple[str, str], list[str]] = {}

@@ -35,7 +35,8 @@ class Session:
 
     Args:
         bundle: The procedure with its profiles.
-        expert: Whether prompts are short where a step has a short one; nothing else depends on it.
+        expert: Whether prompts are short where a step has a short one, None for as long as somebody narrates; nothing
+            else depends on it.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it: a hard stop.
         baseline: The earlier record that values are compared with, where the procedure asks for one.
         patient_reference: Whose visit it is, where that is known at the start; else "", and a live visit asks.
@@ -51,7 +52,7 @@ class Session:
         self,
         bundle: Bundle,
         *,
-        expert: bool = False,
+        expert: bool | None = False,
         recalled: Mapping[str, str] = NOTHING_RECALLED,
         baseline: Baseline | None = None,
         patient_reference: str = "",
@@ -77,7 +78,8 @@ class Session:
         self._tone = light_of(bundle.light).tone if bundle.light is not None else None
         self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle), working=working)
         self._phases = PhaseMachine(plan)
-        self._wording = Wording(expert=expert, own=bundle.procedure.sentences)
+        own = bundle.procedure.sentences
+        self._wordings = {short: Wording(expert=short, own=own) for short in (False, True)}
         self._started = False
 
     def _ledger_of(self, bundle: Bundle) -> Ledger | None:
@@ -92,6 +94,10 @@ class Session:
             tolerance_share=guidance.tolerance_share,
             over_factor=guidance.overrun_factor,
         )
+
+    @property
+    def _wording(self) -> Wording:
+        return self._wordings[self._visit.is_short(narrated=self._state.narrated)]
 
     @property
     def lamp_tone(self) -> ToneProfile | None:

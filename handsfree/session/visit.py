@@ -28,7 +28,8 @@ class Visit:
         baseline: The earlier record that values are compared with, or None.
         patient_reference: Whose visit it is, where that was given at the start; "" where it was not.
         reference_pattern: Regular expression of a patient reference of the site.
-        expert: Whether prompts are short where there is a short one.
+        expert: Whether prompts are short where there is a short one; None for short as long as somebody narrates: who
+            leads knows what comes.
         going_on: Whether findings that are heard well stand unless somebody objects; else each is affirmed.
         sha256: Digest of procedure and profiles.
         unapproved: Titles of the files that nobody has approved.
@@ -42,7 +43,7 @@ class Visit:
     baseline: Baseline | None = None
     patient_reference: str = ""
     reference_pattern: str = DEFAULT_PATTERN
-    expert: bool = False
+    expert: bool | None = False
     going_on: bool = False
     sha256: str = ""
     unapproved: tuple[str, ...] = ()
@@ -51,6 +52,10 @@ class Visit:
     def procedure(self) -> Procedure:
         """The procedure."""
         return self.plan.procedure
+
+    def is_short(self, *, narrated: bool) -> bool:
+        """Whether prompts are short now, where there is a short one."""
+        return narrated if self.expert is None else self.expert
 
     def band_of(self, field_: StepField) -> Band | None:
         """The band of the device profile that a number is held against."""

@@ -25,6 +25,7 @@ from handsfree.understanding.identifiers import read_spelled
 from handsfree.understanding.listening_graph import graph_for, typed_graph_for
 from handsfree.understanding.narration import is_narrated, read_narration
 from handsfree.understanding.numbers import read_number
+from handsfree.understanding.phrase_book import THE_REST, rest_of
 from handsfree.understanding.scanned_label import SCAN, read_scan, scanned_tags
 from handsfree.understanding.typed_text import is_command, spoken_forms, without_codes
 
@@ -56,6 +57,12 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
     leading = _leading_side(hypothesis.tags)
     slots = {slot.slot: slot for slot in wanted.all_slots}
     for name, tags in _by_slot(hypothesis.tags):
+        if name == THE_REST:
+            rest = rest_of(wanted.slots, {value.slot for value in values}, tags[0].removeprefix("phrase:"))
+            if rest is None:
+                return None
+            values += [replace(value, side=leading) for value in rest]
+            continue
         slot = slots.get(name)
         if slot is None:
             return None

@@ -36,6 +36,7 @@ from handsfree.understanding.jsgf import (
 )
 from handsfree.understanding.narrated_graph import narrated
 from handsfree.understanding.phrase_book import (
+    answers_in_front,
     named,
     option_words,
     own_words,
@@ -133,6 +134,9 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
         alternatives.append(_in_own_words(wanted, locale))
     if wanted.yes_or_no:
         alternatives += [Reference(rule) for rule in _BARE]
+        alternatives += [
+            Tagged(Sequence((optional(word("lead")), phrase(text))), ("control:affirm",)) for text in wanted.done
+        ]
     if wanted.narration is not None:
         alternatives += _told_in_any_order(wanted, wanted.narration, locale, written=written)
     elif not wanted.dictation:
@@ -209,14 +213,23 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         each += own_words(both) if own else ()
         one = Choice(tuple(each))
         several = Sequence((one, Repeat(Sequence((optional(word("then")), one)), at_least=0)))
-        found.append(Sequence((optional(_leading_side(both)), several)))
+        rest = Choice(tuple(rest_answers(wanted.slots))) if own else NULL
+        more_of_it = isinstance(rest, Choice) and bool(rest.options)
+        so_on = optional(Sequence((optional(word("then")), rest))) if more_of_it else NULL
+        found.append(Sequence((optional(_leading_side(both)), several, so_on)))
+        found += answers_in_front(both) if own else ()
+        found += [rest] if more_of_it and wanted.again else []
         before = Choice(tuple(_before_labels(both, locale, written=written))) if own else NULL
         if isinstance(before, Choice) and before.options:
             # All of them so: mixed with labels in front, a number could belong to either neighbour.
             more = Repeat(Sequence((optional(word("then")), before)), at_least=0)
-            found.append(Sequence((optional(_leading_side(both)), before, more)))
+            listed = [slot for slot in both if isinstance(slot, OptionSlot)]
+            after = [_answer(slot, locale, written=written, label_required=True, own=own) for slot in listed]
+            more_after = [*after, *own_words(both)]
+            found_after = Repeat(Sequence((optional(word("then")), Choice(tuple(more_after)))), at_least=0)
+            so_on = found_after if more_after else NULL
+            found.append(Sequence((optional(_leading_side(both)), before, more, so_on)))
         found += whole_answers(both) if own else ()
-        found += rest_answers(wanted.slots) if own and wanted.again else ()
     if not own:
         return found
     first = Choice((word("lead"), word("fix"))) if wanted.again else word("lead")

@@ -5,9 +5,10 @@ same as each label with "firm", and is read back so. What could be about several
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
-from handsfree.model.commands import NumberSlot, OptionPhrases, OptionSlot, Slot
+from handsfree.model.commands import NumberSlot, OptionPhrases, OptionSlot, Slot, SlotValue
+from handsfree.model.readings import Option
 from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Sequence, Tagged, Word, optional
 
 _COUNTS = ("", "", "two", "three", "four", "five", "six", "seven", "eight", "nine")
@@ -19,6 +20,8 @@ _SOME = "present"
 """The answer that "there is a wound" means, where a field has it."""
 _NONE = "absent"
 """The answer that "no wound" and "none" mean, where a field has it."""
+THE_REST = "*"
+"""Stands in tags for every slot that is still wanted and was not named."""
 SIDES = frozenset({"left", "right"})
 
 
@@ -57,9 +60,10 @@ def own_words(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
         for said, option in ((word("no_such"), _meaning_none(slot)), (word("there_is"), _with(slot, _SOME))):
             if option is not None:
                 for label in slot.labels:
-                    yield Tagged(Sequence((said, phrase(label))), _tags(slot, option))
+                    yield Tagged(Sequence((said, _one_or_more(label))), _tags(slot, option))
     for shared in _phrases_of_several(own):
         yield from _listed([slot for slot in own if _with(slot, shared)], shared)
+    yield from _none_of([slot for slot in own if _meaning_none(slot)])
 
 
 def whole_answers(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
@@ -86,15 +90,29 @@ def whole_answers(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
 
 
 def rest_answers(missing: tuple[Slot, ...]) -> Iterator[Expansion]:
-    """One answer for what a step still wants: "the rest intact", where all of that can have it."""
-    own = [slot for slot in missing if "." not in slot.slot]
-    fields = [slot for slot in own if isinstance(slot, OptionSlot) and len(slot.sides) < 2]
-    if not fields or len(fields) < len(own):
-        return
-    for shared in dict.fromkeys(text for option in fields[0].options for text in option.phrases):
-        if all(_with(slot, shared) for slot in fields):
-            tags = tuple(tag for slot in fields for tag in _tags(slot, _with(slot, shared)))
-            yield Tagged(Sequence((word("the_rest"), phrase(shared))), tags)
+    """One answer for all that a step still wants and that is not named in the same breath: "the rest intact"."""
+    fields = [slot for slot in missing if isinstance(slot, OptionSlot) and "." not in slot.slot and len(slot.sides) < 2]
+    for shared in dict.fromkeys(text for slot in fields for option in slot.options for text in option.phrases):
+        if shared not in SIDES:
+            yield Tagged(Sequence((word("the_rest"), phrase(shared))), (f"slot:{THE_REST}", f"phrase:{shared}"))
+
+
+def rest_of(missing: tuple[Slot, ...], named: Collection[str], shared: str) -> list[SlotValue] | None:
+    """What "the rest intact" means.
+
+    Args:
+        missing: All that is still wanted.
+        named: Slots that were named in the same breath.
+        shared: The answer.
+
+    Returns:
+        A value for each slot of the step that is missing and was not named; None where one of them cannot have it, or
+        nothing is left: then nobody knows what was meant.
+    """
+    rest = [slot for slot in missing if "." not in slot.slot and slot.slot not in named]
+    found = [(slot, _with(slot, shared)) for slot in rest if isinstance(slot, OptionSlot) and len(slot.sides) < 2]
+    values = [SlotValue(slot.slot, Option(option.value)) for slot, option in found if option is not None]
+    return values if values and len(values) == len(rest) else None
 
 
 def examples(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionPhrases]]:
@@ -119,7 +137,17 @@ def examples(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionP
 def _bare(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
     """Answers that only one field has, without its label."""
     for text, slot, option in _unlabelled(slots):
-        yield Tagged(option_words(text), _tags(slot, option))
+        yield Tagged(Sequence((optional(word("it_is")), option_words(text))), _tags(slot, option))
+
+
+def answers_in_front(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """Answers that only one field has, before its label: "weak pulse".
+
+    Each is said alone: among others "damaged package, sleeve intact" could be "damaged; package and sleeve intact".
+    """
+    for text, slot, option in _unlabelled(slots):
+        labels = Choice(tuple(phrase(label) for label in slot.labels))
+        yield Tagged(Sequence((option_words(text), labels)), _tags(slot, option))
 
 
 def _unlabelled(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, OptionPhrases]]:
@@ -127,7 +155,14 @@ def _unlabelled(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, Opti
         text for slot in slots if isinstance(slot, OptionSlot) for option in slot.options for text in option.phrases
     )
     whole = {label for slot in slots for label in slot.labels}
-    if any(other.startswith(f"{label} ") for label in whole for other in whole):
+    if any(
+        longer.startswith(f"{label} ")
+        for one in slots
+        for other in slots
+        if one is not other
+        for label in one.labels
+        for longer in other.labels
+    ):
         return  # after the shorter label an answer without one could be the end of the longer
     labels = {part for label in whole for part in label.split()}
     for slot in slots:
@@ -157,6 +192,28 @@ def _listed(slots: list[OptionSlot], shared: str) -> Iterator[Expansion]:
                     phrase(shared),
                 )
             )
+
+
+def _none_of(slots: list[OptionSlot]) -> Iterator[Expansion]:
+    """Two or more labels in the order of the step: "no wound or infection".
+
+    Without "or" the last could be the beginning of "infection present".
+    """
+    slots = slots[:_MOST_LISTED]
+    for first in range(len(slots) - 1):
+        for last in range(first + 1, len(slots)):
+            between = [optional(_negated(slot)) for slot in slots[first + 1 : last]]
+            yield Sequence((word("no_such"), _negated(slots[first]), *between, word("nor"), _negated(slots[last])))
+
+
+def _negated(slot: OptionSlot) -> Expansion:
+    return Tagged(_one_or_more(slot.labels[0]), _tags(slot, _meaning_none(slot)))
+
+
+def _one_or_more(label: str) -> Expansion:
+    """A label and its regular plural: "no blood thinner", "no blood thinners"."""
+    plain = phrase(label)
+    return plain if label.endswith(("s", "y", "x", "z", "ch", "sh")) else Choice((plain, phrase(f"{label}s")))
 
 
 def _another(slot: OptionSlot, shared: str) -> Expansion:

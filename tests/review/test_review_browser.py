@@ -117,6 +117,17 @@ def test_it_prints_with_every_reading_and_without_buttons(window, short, tmp_pat
         assert page.pdf(format=size).startswith(b"%PDF-")
 
 
+def test_a_page_under_review_has_the_foot_on_paper_and_its_policy_lets_it(window, review):
+    page = window.page
+    page.goto(review.address)
+    foot = """() => [...document.styleSheets].flatMap(sheet => [...sheet.cssRules])
+        .filter(rule => rule instanceof CSSPageRule).map(rule => rule.cssText).join(" ")"""
+    head = json.loads((review.folder / "record.end").read_text(encoding="utf-8"))["head"]
+    # A style that the policy does not let in has no rules.
+    assert f'content: "head {head}"' in page.evaluate(foot)
+    assert 'counter(page) " of " counter(pages)' in page.evaluate(foot)
+
+
 def fill(page, **values):
     for name, value in values.items():
         page.locator(f"#act-{name}").fill(value)

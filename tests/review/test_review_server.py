@@ -65,6 +65,11 @@ def test_the_page_is_there_for_whoever_has_the_address(standing):
     assert standing.server_address[0] == "127.0.0.1"
 
 
+def test_what_is_no_page_may_run_nothing(standing):
+    _, headers, _ = ask(standing, "GET", f"/{standing.token}/nowhere")
+    assert headers["Content-Security-Policy"] == "default-src 'none'; frame-ancestors 'none'"
+
+
 @pytest.mark.parametrize("path", ["/", "//", "/wrong/", "/{short}/", "/{token}", "/{token}x/", "/%E4/"])
 def test_a_wrong_address_is_refused(standing, path):
     path = path.format(short=standing.token[:-1], token=standing.token)

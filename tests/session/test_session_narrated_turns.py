@@ -295,3 +295,26 @@ def test_the_example_of_the_guide_is_worked_through_in_both_ways(working):
     talk = Narrator(bundle, working=working).finish()
     assert talk.outcome == "completed"
     assert {one.step for one in talk.facts("step_confirmed")} >= {"gloves"}
+
+
+def test_prompts_are_short_as_long_as_somebody_narrates_and_whole_while_the_tool_asks(fitting):
+    led = Narrator(fitting, expert=None)
+    whole, short = fitting.plan.stages[0].step.prompt, fitting.plan.stages[0].step.expert
+    assert whole != short
+    assert led.said.endswith(short)
+    led.lines("practice session", "guide me")
+    assert led.at == "operator"
+    assert led.said.endswith(fitting.plan.stage("operator").step.prompt)
+
+
+@pytest.mark.parametrize(("expert", "said"), [(True, "expert"), (False, "prompt")])
+def test_whoever_asks_for_short_or_whole_prompts_has_them_in_both_ways(fitting, expert, said):
+    for working in Working:
+        talk = Narrator(fitting, expert=expert, working=working)
+        assert talk.said.endswith(getattr(fitting.plan.stages[0].step, said))
+
+
+def test_a_step_is_done_in_the_words_of_its_file_where_it_is_asked_about(sided):
+    sided.lines("guide me").go_to("padding")
+    sided.lines("yes, padding done")
+    assert "padding" in {one.stage for one in sided.facts("step_confirmed")}

@@ -84,6 +84,52 @@ def test_the_rest_is_what_has_no_answer_yet():
     assert heard("the rest intact", Wanted(slots=SKIN)) is None  # nothing was answered that it could be the rest of
 
 
+def test_the_rest_is_what_was_not_named_in_the_same_breath():
+    assert heard("wrist bruised the rest intact", Wanted(slots=SKIN)) == "wrist=bruised hand=intact forearm=intact"
+    assert heard("wrist bruised and the others are intact", Wanted(slots=SKIN[1:], again=SKIN[:1])) == (
+        "wrist=bruised forearm=intact"
+    )
+
+
+@pytest.mark.parametrize("words", ["hand intact the rest pale", "hand intact wrist intact forearm intact the rest bruised"])
+def test_the_rest_is_not_understood_where_one_of_it_cannot_be_so_or_nothing_is_left(words):
+    odd = (*SKIN, OptionSlot("nail", ("nail",), (OptionPhrases("pale", ("pale",)),)))
+    slots = odd if "pale" in words else SKIN
+    assert typed(words, Wanted(slots=slots), 0.0) is not None  # the words are listened for
+    found = match(graph_for(Wanted(slots=slots)), tuple(words.split()))
+    assert interpret(Hypothesis(tuple(words.split()), found.tags, 0.0, 0.0, "test"), Wanted(slots=slots)) is None
+
+
+def test_no_such_thing_nor_another():
+    wanted = Wanted(slots=WOUNDS)
+    assert heard("no open fracture or wounds", wanted) == "fracture=absent wound=absent"
+    assert heard("there's no wound", wanted) == "wound=absent"
+    # Without "or" the second is the beginning of an answer of its own, and is none alone.
+    assert heard("no open fracture wound present", wanted) == "fracture=absent wound=present"
+    assert heard("no open fracture wound", wanted) is None
+
+
+def test_an_answer_in_front_of_its_label_is_taken_alone_and_where_no_other_field_has_it():
+    wanted = Wanted(slots=MIXED)
+    assert heard("reviewed image", wanted) == "image=reviewed"
+    assert heard("reviewed image order present", wanted) is None
+    assert heard("missing image", wanted) is None
+
+
+def test_a_score_before_what_it_is_of_may_be_followed_by_other_answers():
+    score = NumberSlot("rest", ("rest", "rest score"), "{score}", Decimal(0), Decimal(10))
+    overall = OptionSlot("overall", ("overall",), (OptionPhrases("expected", ("as expected",)),))
+    wanted = Wanted(slots=(score, overall))
+    for words in ("three at rest as expected", "three at rest and overall as expected", "rest three as expected"):
+        assert heard(words, wanted) == "rest=3 overall=expected"
+
+
+def test_what_was_done_is_said_in_the_words_of_its_step_as_well():
+    wanted = Wanted(frozenset({Control.AFFIRM}), yes_or_no=True, done=("padding complete",))
+    assert heard("yes padding complete", wanted) == "affirm"
+    assert heard("padding complete", Wanted(frozenset({Control.AFFIRM}), yes_or_no=True)) is None
+
+
 def test_labels_before_an_answer_that_they_share():
     assert heard("hand and forearm intact wrist bruised", Wanted(slots=SKIN)) == (
         "hand=intact forearm=intact wrist=bruised"
@@ -165,6 +211,8 @@ def test_a_day_without_its_year_is_asked_about():
         ("sorry what was that", "say_again"),
         ("help", "help"),
         ("okay next", "next_step"),
+        ("please repeat the question", "say_again"),
+        ("go to the next step", "next_step"),
         ("go back please", "previous_step"),
         ("hold on", "wait"),
         ("skip this", "skip"),
