@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from random import Random
 
 from handsfree.model.facts import ScenarioEventHappened
-from handsfree.practice.scenario import Action, Scenario, ScenarioEvent
+from handsfree.practice.event_kinds import Action
+from handsfree.practice.scenario import Scenario, ScenarioEvent
 from handsfree.runner import SessionRunner
 from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import SceneStage
@@ -136,7 +137,7 @@ class EventInjector:
         self._runner.note(
             ScenarioEventHappened(
                 event=event.id,
-                happening=event.kind.value,
+                happening=event.kind,
                 who=event.who,
                 say=event.say,
                 at_s=round(now_s, 3),
@@ -149,7 +150,7 @@ class EventInjector:
 
     def _repeat(self, now_s: float) -> None:
         for one in self.fired:
-            open_still = one.event.answer is Action.LIGHT_OFF and not one.over
+            open_still = Action.LIGHT_OFF in one.event.answer and not one.over
             if open_still and one.times <= one.event.repeat and now_s >= one.to_s + REPEAT_AFTER_S:
                 one.to_s = self._say(one.event, now_s, again=one.times)
                 one.times += 1

@@ -11,6 +11,7 @@ from handsfree.definition.form import Step
 from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.definition.source_lines import Path_, SourceLines, read_source, validate
 from handsfree.errors import ProcedureFileError, ScriptError
+from handsfree.practice.event_kinds import bundled_kinds, fill_events
 from handsfree.practice.scenario import LEARNER, PATIENT, Scenario, ScenarioEvent
 from handsfree.regular_files import read_named
 from handsfree.simulation.spoken_answers import value_fault
@@ -71,6 +72,7 @@ def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
         source = read_source(path)
     except ProcedureFileError as error:
         raise ScriptError(str(error).replace("(a procedure is", "(a scenario is")) from error
+    fill_events(source)
     scenario = validate(source, Scenario)
     if scenario is None or source.faults:
         raise ScriptError("\n".join(source.described_faults()))
@@ -106,6 +108,9 @@ def _faults(scenario: Scenario, bundle: Bundle) -> Iterator[tuple[Path_, str]]:
 def _event_faults(
     event: ScenarioEvent, scenario: Scenario, bundle: Bundle, steps: dict[str, Step]
 ) -> Iterator[tuple[Path_, str]]:
+    kinds = (*bundled_kinds(), *scenario.kinds)
+    if event.kind not in kinds:
+        yield ("kind",), f"there is no kind {event.kind} (there are: {', '.join(kinds)}; kinds can define others)"
     if event.who is not None and event.who not in scenario.voices:
         yield ("who",), f"{event.who} has no voice (there are: {', '.join(scenario.voices)})"
     for number, place in enumerate(event.at.steps):
