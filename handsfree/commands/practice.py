@@ -12,6 +12,7 @@ from rich.console import Console
 from handsfree.application.output_files import write_output
 from handsfree.clock import SystemClock
 from handsfree.config import Config
+from handsfree.errors import AudioDeviceError, VoiceError
 from handsfree.options import ATTEMPTS, CONFIG, ENGINE, JSON, PATH, START, VOICES, typed_by_user
 from handsfree.practice.attempts import AttemptStore, reference
 from handsfree.practice.debrief import score_lines
@@ -27,6 +28,7 @@ from handsfree.practice.practised_visit import (
 from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.score_data import score_data
 from handsfree.practice.scoring import score
+from handsfree.practice.spoken_debrief import spoken_debrief
 from handsfree.report.procedure_at_hand import procedure_of
 from handsfree.report.record_page import readable
 
@@ -111,6 +113,10 @@ def practice(
     _, record = readable(folder)
     found = score(record, points)
     click.echo("\n".join(score_lines(found)))
+    told = spoken_debrief(found, points)
+    click.echo("\n" + "\n".join(told))
+    if learner is None and not typed:
+        _say(told, config, voice)
     if trainee is not None:
         stored = AttemptStore(store_file, SystemClock()).add_score(trainee, record, found)
         click.echo(f"stored as attempt {stored.seq} of {trainee}")
@@ -119,17 +125,41 @@ def practice(
 @click.command()
 @click.argument("record", type=PATH)
 @click.option("--points", "table", type=PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
-@click.option("--page", type=PATH, help="Write a page with the course of the session as well.")
+@click.option("--page", type=PATH, help="Write a page with the course of the session, and its sound where kept.")
+@click.option("--aloud", is_flag=True, help="Say the two things to work on, too.")
+@CONFIG
 @JSON
-def debrief(record: Path, table: Path, page: Path | None, *, as_json: bool) -> None:
+def debrief(record: Path, table: Path, page: Path | None, config: Config, *, aloud: bool, as_json: bool) -> None:
     """Score a practice RECORD again: the same record and table give the same score."""
     _, practised = readable(record)
-    found = score(practised, load_points(table))
+    points = load_points(table)
+    found = score(practised, points)
     if page is not None:
         from handsfree.practice.pages import debrief_page
 
-        write_output(page, debrief_page(practised, found, procedure_of(practised)))
+        write_output(page, debrief_page(practised, found, points, procedure_of(practised), record))
     if as_json:
         click.echo(json.dumps(score_data(found), indent=2, sort_keys=True))
         return
     click.echo("\n".join(score_lines(found)))
+    told = spoken_debrief(found, points)
+    click.echo("\n" + "\n".join(told))
+    if aloud:
+        _say(told, config, None)
+
+
+def _say(sentences: tuple[str, ...], config: Config, voice: str | None) -> None:
+    """Say what there is to work on, after the session and its sound are closed. What cannot be said stands above."""
+    # The sound library comes with the speech packages; typed practice runs without.
+    from handsfree.application.equipment import LiveSettings
+    from handsfree.audio.loudspeaker import Loudspeaker
+    from handsfree.practice.aloud import say_aloud
+    from handsfree.voice.choose import choose_synthesizer
+
+    settings, clock = LiveSettings.of(config), SystemClock()
+    try:
+        synthesizer = choose_synthesizer(voice or settings.voice, rate_wpm=settings.rate_wpm)
+        with Loudspeaker(clock, settings.loudspeaker) as player:
+            say_aloud(sentences, player, synthesizer, clock)
+    except (AudioDeviceError, VoiceError) as error:
+        click.echo(f"not spoken: {error}", err=True)

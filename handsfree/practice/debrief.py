@@ -53,7 +53,8 @@ def score_lines(found: Score) -> Iterator[str]:
     yield ""
     yield "POINTS"
     for item in found.items:
-        yield f"  {item.got:3d} of {item.possible:3d}  {item.label}{': ' + item.note if item.note else ''}"
+        of = f"of {item.possible:3d}" if item.possible else "lost  " if item.got else "      "
+        yield f"  {item.got:3d} {of}  {item.label}{': ' + item.note if item.note else ''}"
     yield ""
     yield "TIME"
     for phase in found.phases:

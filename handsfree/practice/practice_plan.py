@@ -55,6 +55,7 @@ class Planned(Strict):
         trainee: Reference of the learner, never a name; None for a trial.
         scripted: Kind of scripted learner, or None for a person.
         difficulty: How hard the scenario is, or None where nobody has said.
+        family: Scenarios of one family are set beside each other; None: only this one beside itself.
         case: What is true.
         decides: What a wrong value at a place of the case would decide; a figure where nothing is said.
         events: What happens.
@@ -70,6 +71,7 @@ class Planned(Strict):
     trainee: str | None
     scripted: str | None
     difficulty: Difficulty | None = None
+    family: FileId | None = None
     case: dict[FieldPlace, str]
     decides: dict[FieldPlace, Decides] = Field(default_factory=dict)
     events: tuple[ScenarioEvent, ...]
@@ -96,6 +98,7 @@ def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> 
         trainee=trainee,
         scripted=scripted,
         difficulty=scenario.difficulty,
+        family=scenario.family,
         case=scenario.case,
         decides={place: decides(case.bundle, place, value) for place, value in scenario.case.items()},
         events=scenario.events,

@@ -137,6 +137,7 @@ class Scenario(Strict):
         approved_by: Who approved it for teaching, or null.
         procedure: Bundled identifier or path of the procedure.
         difficulty: How hard it is, or None where nobody has said.
+        family: Attempts at scenarios of one family are set beside each other; None: only those at this one.
         patient: How the patient is.
         seed: Seed of everything random: moments, noise.
         briefing: What the learner is told before.
@@ -156,6 +157,7 @@ class Scenario(Strict):
     approved_by: str | None
     procedure: str
     difficulty: Difficulty | None = None
+    family: FileId | None = None
     patient: PatientManner = PatientManner.USUAL
     seed: int = 0
     briefing: Annotated[tuple[Spoken, ...], Field(min_length=1)]
