@@ -25,7 +25,9 @@ from handsfree.practice.practised_visit import (
     practise_scripted,
     practise_typed,
 )
+from handsfree.practice.scenario import PatientManner
 from handsfree.practice.scenario_loader import load_scenario
+from handsfree.practice.scenario_settings import ACCENTS, PracticeSettings, noise_of
 from handsfree.practice.score_data import score_data
 from handsfree.practice.scoring import score
 from handsfree.practice.spoken_debrief import spoken_debrief
@@ -42,6 +44,9 @@ from handsfree.report.record_page import readable
 @click.option("--typed", is_flag=True, help="Typed lines instead of sound; a line such as !h is a trainer's cue.")
 @click.option("--cues", type=PATH, help="Pipe or file with the trainer's cues: a key or an event in each line.")
 @click.option("--points", "table", type=PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
+@click.option("--patient", type=click.Choice([one.value for one in PatientManner]), help="How the patient is.")
+@click.option("--accent", type=click.Choice(sorted(ACCENTS)), help="Accent of everybody but the learner.")
+@click.option("--noise", help="Noise in the room and dB of speech over it: babble:15.")
 @click.option("--expert/--novice", default=False, help="Short prompts, or whole ones (default).")
 @ENGINE
 @click.option("--voice", type=VOICES, help="The tool's voice; by default the scenario's.")
@@ -58,6 +63,9 @@ def practice(
     learner: str | None,
     cues: Path | None,
     table: Path,
+    patient: str | None,
+    accent: str | None,
+    noise: str | None,
     engine: str | None,
     voice: str | None,
     start: datetime,
@@ -81,7 +89,12 @@ def practice(
         raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
     if typed and clips:
         raise click.UsageError("--clips keeps sound; --typed has none")
-    case = load_scenario(scenario, procedure)
+    settings_beside = PracticeSettings(
+        PatientManner(patient) if patient is not None else None,
+        accent,
+        noise_of(noise) if noise is not None else None,
+    )
+    case = load_scenario(scenario, procedure, settings_beside)
     points = load_points(table)
     console = Console(quiet=quiet, soft_wrap=True)
     console.print(f"{case.scenario.title}\n", highlight=False)

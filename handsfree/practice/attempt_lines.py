@@ -36,6 +36,7 @@ class AttemptScored(Strict):
         scripted: Kind of scripted learner, or None for a person.
         practised_at: When the session began, RFC 3339 UTC; None in lines of version 0.1.0.
         difficulty: How hard the scenario is, or None where nobody has said.
+        setting: What was set beside the scenario, in words; "" for nothing.
         family: What the scenario is of the kind of, or None: then it is like itself alone.
     """
 
@@ -55,6 +56,7 @@ class AttemptScored(Strict):
     practised_at: str | None = None
     difficulty: str | None = None
     family: str | None = None
+    setting: str = ""
 
 
 class AttemptRated(Strict):

@@ -251,6 +251,7 @@ class AttemptStore(AttemptLines):
             practised_at=record.events[0].wall if record.events else None,
             difficulty=score.planned.difficulty.value if score.planned.difficulty is not None else None,
             family=score.planned.family,
+            setting=score.planned.setting,
         )
         line = self._append(SCORED, scored.model_dump(mode="json"))
         return Attempt(line.seq, line.at, scored)

@@ -179,8 +179,10 @@ def _too_soon(found: tuple[Reaction, ...], line: Timeline, points: Points) -> It
             if one.fact.hold == "red" and red is None:
                 red = TimedFact(one.at_s, one.seq, one.fact, one.control)
         elif red is not None:
+            # Another answer lifts it without a role: that is no override, however soon.
             seconds = line.asked_before(Control.OVERRIDE, one.at_s) - red.at_s
-            if red.seq not in judged and seconds < points.least_look_s.seconds:
+            overridden = isinstance(one.fact, HoldLifted) and one.fact.role is not None
+            if overridden and red.seq not in judged and seconds < points.least_look_s.seconds:
                 why = reason_words(red.fact.grounds)
                 yield CriticalError("settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {why}", one.seq)
             red = None

@@ -24,7 +24,8 @@ class Persona:
         off_delay_s: Seconds after the cue before "light off" is said.
         forgets_strap: Whether the light is asked for before the strap is off.
         asks_again: Share of steps at which "say again" is said first.
-        slips: Share of values that are said wrong at first.
+        slips: Share of values that are said wrong at first, by chance.
+        slips_every: Every so many values one is said wrong at first; 0 for never.
         slip_once: Whether one number of the case is said a digit off, and its read-back affirmed.
         lights_early: Whether the light is asked for at the first step that it needs, before that is answered.
     """
@@ -45,6 +46,7 @@ class Persona:
     forgets_strap: bool = False
     asks_again: float = 0.0
     slips: float = 0.0
+    slips_every: int = 0
     slip_once: bool = False
     lights_early: bool = False
 
@@ -71,7 +73,7 @@ PERSONAS: Mapping[str, Persona] = {
     "slow": Persona(think_s=5.0, off_delay_s=3.0),
     "freezes": Persona(ends_light=False),
     "pusher": Persona(pushes=1),
-    "careless": Persona(slips=0.3, listens=False),
+    "careless": Persona(slips_every=3, listens=False),
     "guessing": Persona(looks=False, listens=False),
     "wrong_side": Persona(other_side=True),
 }

@@ -68,13 +68,13 @@ class LossRow(Strict):
     Attributes:
         each: Points that each fault costs.
         free: Faults that cost nothing.
-        most: Most points that are lost in all.
+        most_percent: Most points that are lost in all, of those that could be won, in per cent.
         provenance: Where the figures come from.
     """
 
     each: Count
     free: Count = 0
-    most: Count = 1000
+    most_percent: Annotated[int, Field(ge=0, le=100)] = 100
     provenance: Spoken
 
 
@@ -116,6 +116,7 @@ class Points(Strict):
     provenance: Spoken
     pass_percent: Annotated[int, Field(ge=0, le=100)]
     soft_step: PointsRow
+    false_finding: LossRow
     late_step: LossRow
     pushing: PushingRow
     zone: LitZoneRow

@@ -56,6 +56,7 @@ class Planned(Strict):
         scripted: Kind of scripted learner, or None for a person.
         difficulty: How hard the scenario is, or None where nobody has said.
         family: Scenarios of one family are set beside each other; None: only this one beside itself.
+        setting: What was set beside the scenario, in words; "" for nothing.
         case: What is true.
         decides: What a wrong value at a place of the case would decide; a figure where nothing is said.
         events: What happens.
@@ -72,6 +73,7 @@ class Planned(Strict):
     scripted: str | None
     difficulty: Difficulty | None = None
     family: FileId | None = None
+    setting: str = ""
     case: dict[FieldPlace, str]
     decides: dict[FieldPlace, Decides] = Field(default_factory=dict)
     events: tuple[ScenarioEvent, ...]
@@ -99,6 +101,7 @@ def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> 
         scripted=scripted,
         difficulty=scenario.difficulty,
         family=scenario.family,
+        setting=case.settings.words,
         case=scenario.case,
         decides={place: decides(case.bundle, place, value) for place, value in scenario.case.items()},
         events=scenario.events,

@@ -15,7 +15,18 @@ from handsfree.practice.shares import Share, rate_words
 FEW = 20
 """Below so many attempts a curve says little, and that is said. Common practice, no source."""
 COLUMNS = (
-    *("attempt", "at", "practised_at", "trainee", "scenario", "version", "family", "difficulty", "procedure"),
+    *(
+        "attempt",
+        "at",
+        "practised_at",
+        "trainee",
+        "scenario",
+        "version",
+        "family",
+        "difficulty",
+        "setting",
+        "procedure",
+    ),
     *("record_id", "scripted", "table"),
     *("passed", "points", "possible", "percent", "rules", "cusum", "lc_cusum", "rater", "judgement", "total", *ITEMS),
 )
@@ -28,17 +39,20 @@ class Alike:
     Attributes:
         scenario: The scenario, or the family that it is of.
         difficulty: How hard it is, or "" where nobody has said.
+        setting: What was set beside it, or "".
         table: The table of points that they were scored by: another one is another measure.
     """
 
     scenario: str
     difficulty: str
+    setting: str
     table: str
 
     @property
     def words(self) -> str:
         """What they have in common, in words."""
-        return f"{self.scenario}, {self.difficulty or 'difficulty not said'}, by {self.table}"
+        setting = f", {self.setting}" if self.setting else ""
+        return f"{self.scenario}, {self.difficulty or 'difficulty not said'}{setting}, by {self.table}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +198,7 @@ def progress_of(
 
 def _alike(attempt: Attempt) -> Alike:
     scored = attempt.scored
-    return Alike(scored.family or scored.scenario, scored.difficulty or "", scored.table)
+    return Alike(scored.family or scored.scenario, scored.difficulty or "", scored.setting, scored.table)
 
 
 def progress_lines(progress: Progress) -> Iterator[str]:

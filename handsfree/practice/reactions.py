@@ -1,6 +1,6 @@
 """What was answered to each event of a scenario, and in how many seconds. Pure."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import takewhile
@@ -99,29 +99,41 @@ def reactions(record: Record, planned: Planned, line: Timeline, deaf_s: float) -
     took_place: dict[str, tuple[int, ScenarioEventHappened]] = {}
     for one in record.of(ScenarioEventHappened):
         took_place.setdefault(one.fact.event, (one.seq, one.fact))
+    targets_s = {total.zone: total.target_s for total in record.zones if total.target_s}
     found = []
     for event in planned.events:
         if event.id in took_place:
             seq, happened = took_place[event.id]
-            reaction = _reaction(event, happened, line, deaf_s)
+            reaction = _reaction(event, happened, line, deaf_s, targets_s)
             found.append(reaction if reaction.seq is not None else replace(reaction, seq=seq))
     return tuple(found)
 
 
-def _reaction(event: ScenarioEvent, happened: ScenarioEventHappened, line: Timeline, deaf_s: float) -> Reaction:
+def _reaction(
+    event: ScenarioEvent,
+    happened: ScenarioEventHappened,
+    line: Timeline,
+    deaf_s: float,
+    targets_s: Mapping[str, float],
+) -> Reaction:
     """The best of the answers that are right."""
-    answers = [_answer(action, event, happened, line, deaf_s) for action in event.answer]
+    answers = [_answer(action, event, happened, line, deaf_s, targets_s) for action in event.answer]
     return _settled(event, happened, line, min(answers, key=lambda one: _BEST_FIRST.index(one.verdict)))
 
 
 def _answer(
-    action: Action, event: ScenarioEvent, happened: ScenarioEventHappened, line: Timeline, deaf_s: float
+    action: Action,
+    event: ScenarioEvent,
+    happened: ScenarioEventHappened,
+    line: Timeline,
+    deaf_s: float,
+    targets_s: Mapping[str, float],
 ) -> _Answer:
     match action:
         case Action.RECORD:
             return _recorded(event, happened, line)
         case Action.LIGHT_OFF:
-            return _darkened(event, happened, line, deaf_s)
+            return _darkened(event, happened, line, deaf_s, targets_s)
         case Action.PAUSE:
             return _timed(event, happened, _paused(happened, line), "said wait")
         case Action.GO_ON:
@@ -157,7 +169,13 @@ def _timed(
     return _Answer(seconds, ReactionVerdict.RIGHT, f"{what} after {seconds:.1f} s", answered.seq)
 
 
-def _darkened(event: ScenarioEvent, happened: ScenarioEventHappened, line: Timeline, deaf_s: float) -> _Answer:
+def _darkened(
+    event: ScenarioEvent,
+    happened: ScenarioEventHappened,
+    line: Timeline,
+    deaf_s: float,
+    targets_s: Mapping[str, float],
+) -> _Answer:
     """When the learner ended the light. A player's word that ended it is not the learner's: their own one counts."""
     lit = False
     for one in takewhile(lambda one: one.at_s <= happened.at_s, line.facts):
@@ -169,9 +187,27 @@ def _darkened(event: ScenarioEvent, happened: ScenarioEventHappened, line: Timel
     own = _first([one for one in ends if not _by_another(one.fact, line)])
     others = next((one for one in ends if _by_another(one.fact, line)), None)
     if others is None or (own is not None and own.at_s < others.at_s):
-        return _timed(event, happened, own, "ended the light")
+        answer = _timed(event, happened, own, "ended the light")
+        return _not_by_cue(answer) if own is not None and _at_cue(own.fact, line, targets_s) else answer
     answer = _timed(event, happened, own, 'said "light off" yourself', deaf_s)
     return replace(answer, note=f"somebody else's word ended the light; {answer.note}", others_s=others.at_s)
+
+
+def _at_cue(fact: Fact, line: Timeline, targets_s: Mapping[str, float]) -> bool:
+    """Whether the zone had its seconds when this ended the light: then the tool had said "light off" already."""
+    if not isinstance(fact, LightTurnedOff) or fact.zone not in targets_s:
+        return False
+    runs = [one.fact for one in line.of(LightTurnedOff) if one.fact.zone == fact.zone]
+    lit_s = sum(run.counted_to_s - run.counted_from_s for run in runs[: runs.index(fact) + 1])
+    return lit_s >= targets_s[fact.zone]
+
+
+def _not_by_cue(answer: _Answer) -> _Answer:
+    """What the tool's cue ended is not credited; where both fell together, nobody can tell."""
+    if answer.verdict is ReactionVerdict.RIGHT:
+        note = f"{answer.note}, together with the cue, so nobody can tell"
+        return replace(answer, verdict=ReactionVerdict.NOT_DUE, note=note)
+    return replace(answer, verdict=ReactionVerdict.MISSED, note=f"{answer.note}; the cue ended the light")
 
 
 def _by_another(fact: Fact, line: Timeline) -> bool:

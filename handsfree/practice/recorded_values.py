@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from handsfree.model.facts import ReadingAmended, ReadingConfirmed, ScenarioEventHappened
 from handsfree.model.readings import value_text
+from handsfree.model.reasons import Severity
 from handsfree.practice.deciding import Decides
 from handsfree.practice.practice_plan import Planned
 from handsfree.practice.timeline import TimedFact, Timeline, confirmed_at, same_value
@@ -67,6 +68,23 @@ def recorded_values(planned: Planned, line: Timeline) -> tuple[RecordedValue, ..
         if place not in shown
         for one in _at(place, true, planned.decides.get(place, Decides.FIGURE), line)
     )
+
+
+def false_findings(planned: Planned, line: Timeline) -> tuple[TimedFact[ReadingConfirmed | ReadingAmended], ...]:
+    """Values that are flagged where nothing was to be found: what no scenario names is as the procedure hopes."""
+    happened = {one.fact.event for one in line.of(ScenarioEventHappened)}
+    named = {
+        *planned.case,
+        *(place for event in planned.events if event.id in happened for place in (*event.shows, *event.remedy)),
+    }
+    found = []
+    for one in line.facts:
+        fact = one.fact
+        if isinstance(fact, ReadingConfirmed | ReadingAmended) and fact.severity is not Severity.NONE:
+            places = {f"{fact.stage}.{fact.field}", f"{fact.step}.{fact.field}"}
+            if not places & named:
+                found.append(TimedFact(one.at_s, one.seq, fact, one.control))
+    return tuple(found)
 
 
 def _at(place: str, true: str, decides: Decides, line: Timeline) -> Iterator[RecordedValue]:

@@ -13,6 +13,7 @@ from handsfree.definition.source_lines import Path_, SourceLines, read_source, v
 from handsfree.errors import ProcedureFileError, ScriptError
 from handsfree.practice.event_kinds import bundled_kinds, fill_events
 from handsfree.practice.scenario import LEARNER, PATIENT, Scenario, ScenarioEvent
+from handsfree.practice.scenario_settings import AS_WRITTEN, PracticeSettings, with_settings
 from handsfree.regular_files import read_named
 from handsfree.simulation.spoken_answers import value_fault
 
@@ -27,11 +28,13 @@ class LoadedScenario:
         scenario: The scenario.
         bundle: The procedure with its profiles.
         sha256: Digest of the scenario's file.
+        settings: What was set beside it.
     """
 
     scenario: Scenario
     bundle: Bundle
     sha256: str
+    settings: PracticeSettings = AS_WRITTEN
 
 
 def bundled_scenarios() -> tuple[str, ...]:
@@ -56,12 +59,13 @@ def find_scenario(name: str) -> Path:
     )
 
 
-def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
+def load_scenario(name: str, procedure: str | None = None, settings: PracticeSettings = AS_WRITTEN) -> LoadedScenario:
     """Load a scenario, by bundled identifier or path.
 
     Args:
         name: The scenario.
         procedure: The procedure that it must be about, where the caller names one.
+        settings: What is set beside it for this practice.
 
     Raises:
         ScriptError: The file cannot be read, or has faults: each on a line of its own, as file:line: path: text.
@@ -82,7 +86,9 @@ def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
     for at, text in _faults(scenario, bundle):
         source.fault(at, text)
     _raise(source)
-    return LoadedScenario(scenario, bundle, hashlib.sha256(read_named(path)).hexdigest())
+    quiet = [step.id for step in bundle.procedure.steps if step.kind != "expose" and step.when is None]
+    played = with_settings(scenario, settings, quiet[1:])
+    return LoadedScenario(played, bundle, hashlib.sha256(read_named(path)).hexdigest(), settings)
 
 
 def _raise(source: SourceLines) -> None:

@@ -23,13 +23,20 @@ from handsfree.model.facts import (
     UtteranceNotTaken,
 )
 from handsfree.model.light import ZoneStanding
+from handsfree.model.readings import value_text
 from handsfree.practice.critical_errors import CriticalError, critical_errors
 from handsfree.practice.deciding import Decides
 from handsfree.practice.event_kinds import Way
 from handsfree.practice.points_form import LossRow, Points
 from handsfree.practice.practice_plan import Planned, planned_in
 from handsfree.practice.reactions import Reaction, ReactionVerdict, reactions
-from handsfree.practice.recorded_values import RecordedValue, ValueState, recorded_values, taken_again
+from handsfree.practice.recorded_values import (
+    RecordedValue,
+    ValueState,
+    false_findings,
+    recorded_values,
+    taken_again,
+)
 from handsfree.practice.stage_outcomes import StageOutcome, stage_outcomes
 from handsfree.practice.timeline import Timeline, step_of, timeline
 from handsfree.record.contents import Record
@@ -155,14 +162,19 @@ def score(record: Record, points: Points) -> Score:
     stages = stage_outcomes(planned, line)
     values = recorded_values(planned, line)
     faults = critical_errors(planned, line, found, stages, values, points, all_due=not rightly_ended)
-    items = [
+    won = [
         _step_item(stages, line, points, all_due=not rightly_ended),
         *_zone_items(record, planned, line, points, all_due=not rightly_ended),
         *_reaction_items(found, points),
         _value_item(values, points),
-        _late_item(planned, line, points),
-        _pushing_item(line, points),
-        _prompt_item(line, points),
+    ]
+    possible = sum(item.possible for item in won)
+    items = [
+        *won,
+        _false_item(planned, line, points, possible),
+        _late_item(planned, line, points, possible),
+        _pushing_item(line, points, possible),
+        _prompt_item(line, points, possible),
     ]
     done = Score(
         planned=planned,
@@ -195,7 +207,15 @@ def _step_item(stages: tuple[StageOutcome, ...], line: Timeline, points: Points,
     return ScoreItem("soft_step", "steps done that may be left out", got, len(due) * worth, _told(marks), tuple(marks))
 
 
-def _late_item(planned: Planned, line: Timeline, points: Points) -> ScoreItem:
+def _false_item(planned: Planned, line: Timeline, points: Points, possible: int) -> ScoreItem:
+    marks = [
+        Mark(one.at_s, one.seq, f"{one.fact.stage}.{one.fact.field}: {value_text(one.fact.value)}, nothing was there")
+        for one in false_findings(planned, line)
+    ]
+    return _lost("false_finding", "found what was not there", points.false_finding, marks, possible)
+
+
+def _late_item(planned: Planned, line: Timeline, points: Points, possible: int) -> ScoreItem:
     places = {step.step: number for number, step in enumerate(planned.steps)}
     marks: list[Mark] = []
     furthest = -1
@@ -209,21 +229,21 @@ def _late_item(planned: Planned, line: Timeline, points: Points) -> ScoreItem:
             if place < furthest:
                 marks.append(Mark(one.at_s, one.seq, f"{one.fact.stage} late"))
             furthest = max(furthest, place)
-    return _lost("late_step", "steps out of order", points.late_step, marks)
+    return _lost("late_step", "steps out of order", points.late_step, marks, possible)
 
 
-def _pushing_item(line: Timeline, points: Points) -> ScoreItem:
+def _pushing_item(line: Timeline, points: Points, possible: int) -> ScoreItem:
     """Commands that were refused because they would have passed something."""
     marks = [
         Mark(one.at_s, one.seq, f"{one.control.value.replace('_', ' ')} refused at {one.fact.stage}")
         for one in line.facts
         if isinstance(one.fact, CommandRefused | PracticeAttempted) and one.control in _PASSING and one.control
     ]
-    return _lost("pushing", "tried to pass something", points.pushing, marks)
+    return _lost("pushing", "tried to pass something", points.pushing, marks, possible)
 
 
-def _lost(row: str, label: str, loss: LossRow, marks: list[Mark]) -> ScoreItem:
-    lost = min(loss.most, loss.each * max(0, len(marks) - loss.free))
+def _lost(row: str, label: str, loss: LossRow, marks: list[Mark], possible: int) -> ScoreItem:
+    lost = min(possible * loss.most_percent // 100, loss.each * max(0, len(marks) - loss.free))
     return ScoreItem(row, label, -lost, 0, _told(marks), tuple(marks))
 
 
@@ -281,13 +301,13 @@ def _value_item(values: tuple[RecordedValue, ...], points: Points) -> ScoreItem:
     return ScoreItem("value", "values on record as they were", got, possible, _told(marks), tuple(marks))
 
 
-def _prompt_item(line: Timeline, points: Points) -> ScoreItem:
+def _prompt_item(line: Timeline, points: Points, possible: int) -> ScoreItem:
     row = points.prompts
     marks = [
         Mark(one.at_s, one.seq, "said again" if isinstance(one.fact, SaidAgain) else "help")
         for one in line.of(SaidAgain, HelpGiven)
     ]
-    item = _lost("prompts", "prompts needed", row, marks)
+    item = _lost("prompts", "prompts needed", row, marks, possible)
     return replace(item, note=f"{len(marks)} needed, {row.free} are free")
 
 

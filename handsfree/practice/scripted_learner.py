@@ -81,6 +81,8 @@ class ScriptedLearner:
         self._turns = 0
         self._did: set[str] = set()
         self._slipped: set[str] = set()
+        self._said_before: set[str] = set()
+        self._values_said = 0
         self._paused_for: set[str] = set()
         self._remedied: set[str] = set()
         self._held_s: float | None = None
@@ -180,7 +182,7 @@ class ScriptedLearner:
             known = self._known(f"{step.id}.{field.id}", f"{self._place}.{field.id}")
             if not self._manner.looks and field.identifier is not None:
                 known = MADE_UP_CODE[: field.identifier.max_length]
-            elif not self._manner.looks and f"{step.id}.{field.id}" not in self._case.bundle.procedure.declared:
+            elif not self._manner.looks and f"{step.id}.{field.id}" != self._case.bundle.procedure.kind_from:
                 known = None
             value = known or hoped_for(field, self._case.bundle, self._today, step)
             values[field.id] = _OTHER_SIDE.get(value, value) if self._manner.other_side else value
@@ -211,18 +213,24 @@ class ScriptedLearner:
         said = dict(values)
         for field in step.fields:
             place = f"{self._place}.{field.id}"
-            if field.id not in values or place in self._slipped:
+            if field.id not in values or place in self._said_before:
                 continue
-            if self._manner.slip_once:
-                # Of two that must agree the tool itself finds the one that is off.
-                named = field.number is not None and self._known(f"{step.id}.{field.id}", place) is not None
-                slips = named and step.repeat_within is None and not self._slipped
-            else:
-                slips = bool(self._manner.slips) and self._chance.random() < self._manner.slips
-            if slips:
+            self._said_before.add(place)
+            if self._slips(step, field, place):
                 self._slipped.add(place)
                 said[field.id] = _slipped(field, values[field.id])
         return said
+
+    def _slips(self, step: Step, field: StepField, place: str) -> bool:
+        """Whether this value is said wrong."""
+        self._values_said += 1
+        if self._manner.slip_once:
+            # Of two that must agree the tool itself finds the one that is off.
+            named = field.number is not None and self._known(f"{step.id}.{field.id}", place) is not None
+            return named and step.repeat_within is None and not self._slipped
+        if self._manner.slips_every:
+            return self._values_said % self._manner.slips_every == 0
+        return bool(self._manner.slips) and self._chance.random() < self._manner.slips
 
     def _answer_read_back(self, snapshot: Snapshot) -> None:
         step = self._steps[self._place.partition("@")[0]]
@@ -314,7 +322,7 @@ class ScriptedLearner:
         begun_s = self._scene.now_s
         known = len(self._injector.fired)
         self._scene.outputs.said_since_turn = ""
-        while self._session.snapshot.is_lit and not self._scene.closed:
+        while self._is_under_light() and not self._scene.closed:
             said = self._scene.outputs.said_since_turn.lower()
             if self._is_called(known):
                 break
@@ -331,8 +339,12 @@ class ScriptedLearner:
             self._scene.listen_until_all_quiet()
             self._scene.listen_s(self._manner.think_s + self._manner.off_delay_s)
         # Whoever hears "hot" ends the light and says so, even where the patient's word has reached the tool already.
-        if self._session.snapshot.is_lit or called:
+        if self._is_under_light() or called:
             self._say("light off")
+
+    def _is_under_light(self) -> bool:
+        """Whether the light counts; after a cry it does not, though nobody may have put it off."""
+        return Mode(self._session.snapshot.mode) is Mode.LIT
 
     def _is_called(self, known: int) -> bool:
         """Whether something has happened since, and this learner ends the light for it."""
@@ -355,7 +367,10 @@ class ScriptedLearner:
             return
         found = self._settlement() if self._manner.settles_well else None
         way = found[1].ways[0] if found is not None else Way.OVERRIDDEN
-        if found is not None and way is Way.ANSWERED_AGAIN:
+        if self._slipped_here() and self._once("slip held"):
+            # A slip of their own that holds the work is put right, however careless somebody is.
+            self._say("correction")
+        elif found is not None and way is Way.ANSWERED_AGAIN:
             self._remedied.add(found[0].event.id)
             self._say("correction")
         elif way is Way.ENDED or WayOn.OVERRIDE not in self._session.snapshot.ways:

@@ -24,6 +24,7 @@ _OF_RULES = {
 }
 _OF_ROWS = {
     "value": "Compare the read-back with what you see before you say affirmative.",
+    "false_finding": "Say only what you found. A finding that is not there stops the work for nothing.",
     "zone": "Say light off when you hear the cue, not before and not later.",
     "prompts": "Read through the steps once more before the next practice. You asked for many of them again.",
     "pushing": "Answer the question before you say next step.",
