@@ -15,7 +15,7 @@ REPEAT_AFTER_S = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Chosen:
+class DrawnMoment:
     """A moment with its chances drawn.
 
     Attributes:
@@ -71,7 +71,7 @@ class EventInjector:
         self._runner = runner
         self._stage = stage
         self._look = look
-        self._chosen = [(event, _drawn(event, scenario.seed)) for event in scenario.events]
+        self._chosen = [(event, drawn(event, scenario.seed)) for event in scenario.events]
         self._cued: list[ScenarioEvent] = []
         self._place = ""
         self._place_since_s = 0.0
@@ -112,7 +112,7 @@ class EventInjector:
             for one in self.fired:
                 one.over = True
 
-    def _is_due(self, event: ScenarioEvent, chosen: _Chosen, snapshot: Snapshot, now_s: float) -> bool:
+    def _is_due(self, event: ScenarioEvent, chosen: DrawnMoment, snapshot: Snapshot, now_s: float) -> bool:
         if chosen.at_s is not None:
             return now_s >= chosen.at_s
         if chosen.step is None or chosen.step not in {snapshot.step_id, snapshot.step_id.partition("@")[0]}:
@@ -156,10 +156,11 @@ class EventInjector:
                 one.times += 1
 
 
-def _drawn(event: ScenarioEvent, seed: int) -> _Chosen:
+def drawn(event: ScenarioEvent, seed: int) -> DrawnMoment:
+    """When an event happens by the seed."""
     # Each event has chances of its own, so that another event changes none of them.
     chance = Random(f"{seed} {event.id}")  # noqa: S311 - the same each time, which is the point
     if event.at.between_s is not None:
-        return _Chosen(None, 0.0, round(chance.uniform(*event.at.between_s), 3))
+        return DrawnMoment(None, 0.0, round(chance.uniform(*event.at.between_s), 3))
     step = chance.choice(event.at.steps) if event.at.steps else None
-    return _Chosen(step, round(chance.uniform(*event.at.after_s), 3), None)
+    return DrawnMoment(step, round(chance.uniform(*event.at.after_s), 3), None)

@@ -86,8 +86,14 @@ def load_scenario(name: str, procedure: str | None = None, settings: PracticeSet
     for at, text in _faults(scenario, bundle):
         source.fault(at, text)
     _raise(source)
-    quiet = [step.id for step in bundle.procedure.steps if step.kind != "expose" and step.when is None]
-    played = with_settings(scenario, settings, quiet[1:])
+    # Practice asks nobody whose visit it is; the first step has hardly begun.
+    names_patient = (bundle.procedure.patient_from or "").partition(".")[0]
+    quiet = [
+        step.id
+        for step in bundle.procedure.steps[1:]
+        if step.kind != "expose" and step.when is None and step.for_each is None and step.id != names_patient
+    ]
+    played = with_settings(scenario, settings, quiet)
     return LoadedScenario(played, bundle, hashlib.sha256(read_named(path)).hexdigest(), settings)
 
 

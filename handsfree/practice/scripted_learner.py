@@ -83,6 +83,7 @@ class ScriptedLearner:
         self._slipped: set[str] = set()
         self._said_before: set[str] = set()
         self._values_said = 0
+        self._fired_before_light = 0
         self._paused_for: set[str] = set()
         self._remedied: set[str] = set()
         self._held_s: float | None = None
@@ -109,14 +110,15 @@ class ScriptedLearner:
         if mode is Mode.LIT:
             self._end_light(snapshot)
             return
+        self._fired_before_light = len(self._injector.fired)
         if mode is not Mode.HELD:
             self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
         if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
             return
-        in_haste = mode is Mode.HELD and not self._manner.heeds
-        if self._session.light_may_be_on and not in_haste and mode not in {Mode.STRAY, Mode.CRIED, Mode.DOUBTING}:
+        says_nothing = mode is Mode.HELD and not (self._manner.heeds and self._manner.ends_light)
+        if self._session.light_may_be_on and not says_nothing and mode not in {Mode.STRAY, Mode.CRIED, Mode.DOUBTING}:
             # A word of heat ended the light: nobody has said yet that the lamp is off.
             self._say("light off")
             return
@@ -320,7 +322,7 @@ class ScriptedLearner:
         """Wait for the cue, or for as long as this learner thinks is enough, or until the light fails."""
         zone = next((zone for zone in snapshot.zones if zone.lit), None)
         begun_s = self._scene.now_s
-        known = len(self._injector.fired)
+        known = self._fired_before_light
         self._scene.outputs.said_since_turn = ""
         while self._is_under_light() and not self._scene.closed:
             said = self._scene.outputs.said_since_turn.lower()
