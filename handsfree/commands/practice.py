@@ -12,6 +12,7 @@ from rich.console import Console
 from handsfree.application.output_files import write_output
 from handsfree.clock import SystemClock
 from handsfree.config import Config
+from handsfree.errors import AudioDeviceError, VoiceError
 from handsfree.options import ATTEMPTS, CONFIG, ENGINE, JSON, PATH, START, VOICES, typed_by_user
 from handsfree.practice.attempts import AttemptStore, reference
 from handsfree.practice.debrief import score_lines
@@ -24,9 +25,12 @@ from handsfree.practice.practised_visit import (
     practise_scripted,
     practise_typed,
 )
+from handsfree.practice.scenario import PatientManner
 from handsfree.practice.scenario_loader import load_scenario
+from handsfree.practice.scenario_settings import ACCENTS, PracticeSettings, noise_of
 from handsfree.practice.score_data import score_data
 from handsfree.practice.scoring import score
+from handsfree.practice.spoken_debrief import spoken_debrief
 from handsfree.report.procedure_at_hand import procedure_of
 from handsfree.report.record_page import readable
 
@@ -40,6 +44,9 @@ from handsfree.report.record_page import readable
 @click.option("--typed", is_flag=True, help="Typed lines instead of sound; a line such as !h is a trainer's cue.")
 @click.option("--cues", type=PATH, help="Pipe or file with the trainer's cues: a key or an event in each line.")
 @click.option("--points", "table", type=PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
+@click.option("--patient", type=click.Choice([one.value for one in PatientManner]), help="How the patient is.")
+@click.option("--accent", type=click.Choice(sorted(ACCENTS)), help="Accent of everybody but the learner.")
+@click.option("--noise", help="Noise in the room and dB of speech over it: babble:15.")
 @click.option("--expert/--novice", default=False, help="Short prompts, or whole ones (default).")
 @ENGINE
 @click.option("--voice", type=VOICES, help="The tool's voice; by default the scenario's.")
@@ -56,6 +63,9 @@ def practice(
     learner: str | None,
     cues: Path | None,
     table: Path,
+    patient: str | None,
+    accent: str | None,
+    noise: str | None,
     engine: str | None,
     voice: str | None,
     start: datetime,
@@ -79,7 +89,12 @@ def practice(
         raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
     if typed and clips:
         raise click.UsageError("--clips keeps sound; --typed has none")
-    case = load_scenario(scenario, procedure)
+    settings_beside = PracticeSettings(
+        PatientManner(patient) if patient is not None else None,
+        accent,
+        noise_of(noise) if noise is not None else None,
+    )
+    case = load_scenario(scenario, procedure, settings_beside)
     points = load_points(table)
     console = Console(quiet=quiet, soft_wrap=True)
     console.print(f"{case.scenario.title}\n", highlight=False)
@@ -111,6 +126,10 @@ def practice(
     _, record = readable(folder)
     found = score(record, points)
     click.echo("\n".join(score_lines(found)))
+    told = spoken_debrief(found, points)
+    click.echo("\n" + "\n".join(told))
+    if learner is None and not typed:
+        _say(told, config, voice)
     if trainee is not None:
         stored = AttemptStore(store_file, SystemClock()).add_score(trainee, record, found)
         click.echo(f"stored as attempt {stored.seq} of {trainee}")
@@ -119,17 +138,41 @@ def practice(
 @click.command()
 @click.argument("record", type=PATH)
 @click.option("--points", "table", type=PATH, default=OWN_TABLE, help="Table of points; the bundled one else.")
-@click.option("--page", type=PATH, help="Write a page with the course of the session as well.")
+@click.option("--page", type=PATH, help="Write a page with the course of the session, and its sound where kept.")
+@click.option("--aloud", is_flag=True, help="Say the two things to work on, too.")
+@CONFIG
 @JSON
-def debrief(record: Path, table: Path, page: Path | None, *, as_json: bool) -> None:
+def debrief(record: Path, table: Path, page: Path | None, config: Config, *, aloud: bool, as_json: bool) -> None:
     """Score a practice RECORD again: the same record and table give the same score."""
     _, practised = readable(record)
-    found = score(practised, load_points(table))
+    points = load_points(table)
+    found = score(practised, points)
     if page is not None:
         from handsfree.practice.pages import debrief_page
 
-        write_output(page, debrief_page(practised, found, procedure_of(practised)))
+        write_output(page, debrief_page(practised, found, points, procedure_of(practised), record))
     if as_json:
         click.echo(json.dumps(score_data(found), indent=2, sort_keys=True))
         return
     click.echo("\n".join(score_lines(found)))
+    told = spoken_debrief(found, points)
+    click.echo("\n" + "\n".join(told))
+    if aloud:
+        _say(told, config, None)
+
+
+def _say(sentences: tuple[str, ...], config: Config, voice: str | None) -> None:
+    """Say what there is to work on, after the session and its sound are closed. What cannot be said stands above."""
+    # The sound library comes with the speech packages; typed practice runs without.
+    from handsfree.application.equipment import LiveSettings
+    from handsfree.audio.loudspeaker import Loudspeaker
+    from handsfree.practice.aloud import say_aloud
+    from handsfree.voice.choose import choose_synthesizer
+
+    settings, clock = LiveSettings.of(config), SystemClock()
+    try:
+        synthesizer = choose_synthesizer(voice or settings.voice, rate_wpm=settings.rate_wpm)
+        with Loudspeaker(clock, settings.loudspeaker) as player:
+            say_aloud(sentences, player, synthesizer, clock)
+    except (AudioDeviceError, VoiceError) as error:
+        click.echo(f"not spoken: {error}", err=True)

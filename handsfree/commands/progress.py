@@ -17,7 +17,8 @@ from handsfree.practice.attempt_lines import AttemptOutcome
 from handsfree.practice.attempts import AttemptLines, AttemptStore, reference
 from handsfree.practice.learning_curves import CusumLimits, LearningLimits, Weights
 from handsfree.practice.practice_plan import planned_in
-from handsfree.practice.progress import Progress, compare_raters, progress_csv, progress_lines, progress_of
+from handsfree.practice.progress import Progress, progress_csv, progress_lines, progress_of
+from handsfree.practice.raters import compare_raters
 from handsfree.practice.rating import ITEMS, marks_of
 from handsfree.practice.rating_form import ask_marks
 from handsfree.practice.stored_attempts import attempts_at
@@ -150,7 +151,7 @@ def csv(output: Path | None, place: Path | str, **limits: float) -> None:
 )
 @ATTEMPTS_PLACE
 def agreement(first: str, second: str, weights: str, place: Path | str) -> None:
-    """Cohen's kappa of two raters, FIRST and SECOND, on the attempts that both rated."""
+    """Cohen's kappa of two raters, FIRST and SECOND, on the attempts that both rated, with its interval."""
     compared = compare_raters(attempts_at(place).ratings(), first, second, Weights(weights))
     click.echo("\n".join(agreement_lines(compared)))
 

@@ -34,6 +34,10 @@ class AttemptScored(Strict):
         rules: Name of the rule of each critical error.
         table: Name and version of the table of points.
         scripted: Kind of scripted learner, or None for a person.
+        practised_at: When the session began, RFC 3339 UTC; None in lines of version 0.1.0.
+        difficulty: How hard the scenario is, or None where nobody has said.
+        setting: What was set beside the scenario, in words; "" for nothing.
+        family: What the scenario is of the kind of, or None: then it is like itself alone.
     """
 
     trainee: str
@@ -49,6 +53,10 @@ class AttemptScored(Strict):
     rules: tuple[str, ...]
     table: str
     scripted: str | None
+    practised_at: str | None = None
+    difficulty: str | None = None
+    family: str | None = None
+    setting: str = ""
 
 
 class AttemptRated(Strict):

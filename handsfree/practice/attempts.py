@@ -62,6 +62,11 @@ class Attempt:
         """Whether this attempt passed."""
         return self.scored.passed
 
+    @property
+    def practised_at(self) -> str:
+        """When the session began; where an older line does not say so, when it was stored."""
+        return self.scored.practised_at or self.at
+
 
 @dataclass(frozen=True, slots=True)
 class Rating:
@@ -243,6 +248,10 @@ class AttemptStore(AttemptLines):
             rules=tuple(fault.rule for fault in score.faults),
             table=score.table,
             scripted=score.planned.scripted,
+            practised_at=record.events[0].wall if record.events else None,
+            difficulty=score.planned.difficulty.value if score.planned.difficulty is not None else None,
+            family=score.planned.family,
+            setting=score.planned.setting,
         )
         line = self._append(SCORED, scored.model_dump(mode="json"))
         return Attempt(line.seq, line.at, scored)

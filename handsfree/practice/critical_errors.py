@@ -4,7 +4,7 @@ The session itself refuses to pass what must not be passed; so what counts is th
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.model.commands import Control
 from handsfree.model.facts import (
@@ -24,10 +24,12 @@ from handsfree.model.facts import (
     StrapReplaced,
 )
 from handsfree.model.reasons import Grounds
+from handsfree.practice.deciding import Decides
+from handsfree.practice.event_kinds import Action
 from handsfree.practice.points_form import Points
 from handsfree.practice.practice_plan import Planned
 from handsfree.practice.reactions import Reaction, ReactionVerdict
-from handsfree.practice.scenario import Action
+from handsfree.practice.recorded_values import RecordedValue, ValueState
 from handsfree.practice.stage_outcomes import StageOutcome
 from handsfree.practice.timeline import TimedFact, Timeline, step_of
 from handsfree.session.prompts.reason_words import reason_words
@@ -41,11 +43,13 @@ class CriticalError:
         rule: Its name.
         at_s: Session time.
         text: What happened, in one line.
+        seq: Line of the record that shows it, or None where something is missing.
     """
 
     rule: str
     at_s: float
     text: str
+    seq: int | None = None
 
 
 def critical_errors(
@@ -53,6 +57,7 @@ def critical_errors(
     line: Timeline,
     found: tuple[Reaction, ...],
     stages: tuple[StageOutcome, ...],
+    values: tuple[RecordedValue, ...],
     points: Points,
     *,
     all_due: bool,
@@ -64,10 +69,17 @@ def critical_errors(
         line: The record.
         found: Answers to events.
         stages: What became of every stage.
-        points: The table, for the shortest look.
+        values: What stands on record against what was true.
+        points: The table, for the shortest look and for how often is a pattern.
         all_due: False where the visit was rightly ended early.
     """
-    faults = [*_attempts(planned, line), *_missed(found), *_too_soon(found, line, points)]
+    faults = [
+        *_attempts(planned, line),
+        *_pushing(line, points),
+        *_missed(found),
+        *_wrong_values(values),
+        *_too_soon(found, line, points),
+    ]
     if all_due:
         faults += _undone(stages, line)
     return tuple(sorted(faults, key=lambda fault: fault.at_s))
@@ -101,15 +113,14 @@ def _attempts(planned: Planned, line: Timeline) -> Iterator[CriticalError]:
                 done.add(step_of(stage))
             case CommandRefused() | PracticeAttempted() if place in steps:
                 step = steps[place]
-                if one.control is Control.NEXT_STEP and step.hard:
-                    yield CriticalError("passed_on", one.at_s, f"wanted to go on past {place} without an answer")
-                elif one.control is Control.SKIP and step.hard:
-                    yield CriticalError("skip_asked", one.at_s, f"wanted to skip {place}")
+                if one.control is Control.SKIP and step.hard:
+                    yield CriticalError("skip_asked", one.at_s, f"wanted to skip {place}", one.seq)
                 elif one.control is Control.LIGHT_ON and held is not None:
                     why = reason_words(held)
-                    yield CriticalError("light_while_held", one.at_s, f"wanted the light on while held: {why}")
+                    yield CriticalError("light_while_held", one.at_s, f"wanted the light on while held: {why}", one.seq)
                 elif one.control is Control.LIGHT_ON:
-                    yield from _light_too_early(planned, place, done, one.at_s, strap_on=strap_on)
+                    for fault in _light_too_early(planned, place, done, one.at_s, strap_on=strap_on):
+                        yield replace(fault, seq=one.seq)
 
 
 def _light_too_early(
@@ -125,11 +136,38 @@ def _light_too_early(
         yield CriticalError("light_in_shadow", at_s, "wanted the light on over the strap zone with the strap on")
 
 
+def _pushing(line: Timeline, points: Points) -> Iterator[CriticalError]:
+    """One refused "next step" costs a point; a pattern of them is trying what the tool lets pass."""
+    pushed = refused_pushes(line)
+    if len(pushed) >= points.pushing.pattern:
+        last = pushed[points.pushing.pattern - 1]
+        text = f'said "next step" {len(pushed)} times without an answer'
+        yield CriticalError("kept_pushing", last.at_s, text, last.seq)
+
+
+def refused_pushes(line: Timeline) -> tuple[TimedFact[CommandRefused], ...]:
+    """Every "next step" that was refused."""
+    return tuple(one for one in line.of(CommandRefused) if one.control is Control.NEXT_STEP)
+
+
 def _missed(found: tuple[Reaction, ...]) -> Iterator[CriticalError]:
     for one in found:
-        late_light = one.verdict is ReactionVerdict.LATE and one.event.answer is Action.LIGHT_OFF
+        # Where somebody else's word had ended the light on record, a later own one costs points; it lit nobody longer.
+        late_light = (
+            one.verdict is ReactionVerdict.LATE and Action.LIGHT_OFF in one.event.answer and one.others_s is None
+        )
         if one.event.hard and (one.verdict in {ReactionVerdict.MISSED, ReactionVerdict.WRONG} or late_light):
-            yield CriticalError(f"event_{one.verdict}", one.at_s, f"{one.event.id}: {one.note}")
+            yield CriticalError(f"event_{one.verdict}", one.at_s, f"{one.event.id}: {one.note}", one.seq)
+
+
+_FAILING = {Decides.SIDE: "wrong_side", Decides.IDENTITY: "wrong_identity", Decides.STOP: "finding_missed"}
+"""What a wrong value breaks, by what the true one decides."""
+
+
+def _wrong_values(values: tuple[RecordedValue, ...]) -> Iterator[CriticalError]:
+    for one in values:
+        if one.state is ValueState.WRONG and one.decides in _FAILING:
+            yield CriticalError(_FAILING[one.decides], one.at_s, one.words, one.seq)
 
 
 def _too_soon(found: tuple[Reaction, ...], line: Timeline, points: Points) -> Iterator[CriticalError]:
@@ -141,10 +179,12 @@ def _too_soon(found: tuple[Reaction, ...], line: Timeline, points: Points) -> It
             if one.fact.hold == "red" and red is None:
                 red = TimedFact(one.at_s, one.seq, one.fact, one.control)
         elif red is not None:
+            # Another answer lifts it without a role: that is no override, however soon.
             seconds = line.asked_before(Control.OVERRIDE, one.at_s) - red.at_s
-            if red.seq not in judged and seconds < points.least_look_s.seconds:
+            overridden = isinstance(one.fact, HoldLifted) and one.fact.role is not None
+            if overridden and red.seq not in judged and seconds < points.least_look_s.seconds:
                 why = reason_words(red.fact.grounds)
-                yield CriticalError("settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {why}")
+                yield CriticalError("settled_too_soon", one.at_s, f"overrode after {seconds:.1f} s: {why}", one.seq)
             red = None
 
 

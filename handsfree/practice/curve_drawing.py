@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from handsfree.practice.learning_curves import SignalledPath
+
 WIDTH, HEIGHT = 720.0, 260.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 54.0, 150.0, 14.0, 34.0
 _MOST_MARKS = 12
@@ -58,7 +60,7 @@ class Curve:
     Attributes:
         title: What is drawn.
         words: What it shows, for those who cannot see it.
-        path: Points of the line as SVG wants them.
+        paths: Points of the lines as SVG wants them: one, and one more from 0 after each signal.
         dots: Attempts.
         limits: Lines across.
         zero: Height of 0.
@@ -71,7 +73,7 @@ class Curve:
 
     title: str
     words: str
-    path: str
+    paths: tuple[str, ...]
     dots: tuple[Dot, ...]
     limits: tuple[Ruler, ...]
     zero: float
@@ -82,16 +84,17 @@ class Curve:
     height: float = HEIGHT
 
 
-def curve(title: str, words: str, sums: Sequence[float], passed: Sequence[bool], limits: Sequence[CurveLimit]) -> Curve:
+def curve(title: str, words: str, path: SignalledPath, passed: Sequence[bool], limits: Sequence[CurveLimit]) -> Curve:
     """Draw a path of sums.
 
     Args:
         title: What is drawn.
         words: What it shows, in words.
-        sums: Sum after each attempt; before the first it is 0.
+        path: Sum after each attempt; before the first, and after each signal, it is 0.
         passed: Whether each attempt passed.
         limits: Lines across.
     """
+    sums = path.sums
     values = [0.0, *sums, *(limit.value for limit in limits)]
     low, high = min(values), max(values)
     room = (high - low) or 1.0
@@ -104,15 +107,21 @@ def curve(title: str, words: str, sums: Sequence[float], passed: Sequence[bool],
     def down(value: float) -> float:
         return _TOP + (high - value) / (high - low) * (HEIGHT - _TOP - _BOTTOM)
 
-    places = [(across(number), down(value)) for number, value in enumerate([0.0, *sums])]
+    dots = [(across(number), down(value)) for number, value in enumerate(sums, start=1)]
+    begins = [0, *(signal.attempt for signal in path.signals)]
+    pieces = [
+        [(across(begin), down(0.0)), *dots[begin:end]]
+        for begin, end in zip(begins, [*begins[1:], len(sums)], strict=True)
+        if end > begin or not sums
+    ]
     every = max(1, -(-len(sums) // _MOST_MARKS))
     return Curve(
         title=title,
         words=words,
-        path=" ".join(f"{x:.1f},{y:.1f}" for x, y in places),
+        paths=tuple(" ".join(f"{x:.1f},{y:.1f}" for x, y in piece) for piece in pieces),
         dots=tuple(
             Dot(x, y, one, f"attempt {number}: {'passed' if one else 'failed'}, {total:.2f}")
-            for number, ((x, y), one, total) in enumerate(zip(places[1:], passed, sums, strict=True), start=1)
+            for number, ((x, y), one, total) in enumerate(zip(dots, passed, sums, strict=True), start=1)
         ),
         limits=tuple(Ruler(down(limit.value), f"{limit.label} ({limit.value:.2f})") for limit in limits),
         zero=down(0.0),

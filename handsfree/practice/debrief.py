@@ -10,7 +10,7 @@ CAUTION = (
     "an assessor, who signs."
 )
 RULES = {
-    "passed_on": "tried to go on past a required step",
+    "kept_pushing": "kept trying to go on without an answer",
     "skip_asked": "tried to skip a required step",
     "light_early": "asked for the light too early",
     "light_in_shadow": "asked for the light with the strap on",
@@ -19,6 +19,9 @@ RULES = {
     "event_wrong": "answered wrongly to what happened",
     "event_late": "ended the light too late",
     "settled_too_soon": "overrode before anybody could look",
+    "wrong_side": "recorded the wrong side",
+    "wrong_identity": "recorded a wrong code, which names another thing",
+    "finding_missed": "recorded as good what stops the work",
     "hard_undone": "left required steps out",
 }
 """What each rule is called."""
@@ -50,7 +53,8 @@ def score_lines(found: Score) -> Iterator[str]:
     yield ""
     yield "POINTS"
     for item in found.items:
-        yield f"  {item.got:3d} of {item.possible:3d}  {item.label}{': ' + item.note if item.note else ''}"
+        of = f"of {item.possible:3d}" if item.possible else "lost  " if item.got else "      "
+        yield f"  {item.got:3d} {of}  {item.label}{': ' + item.note if item.note else ''}"
     yield ""
     yield "TIME"
     for phase in found.phases:

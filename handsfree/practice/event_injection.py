@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from random import Random
 
 from handsfree.model.facts import ScenarioEventHappened
-from handsfree.practice.scenario import Action, Scenario, ScenarioEvent
+from handsfree.practice.event_kinds import Action
+from handsfree.practice.scenario import Scenario, ScenarioEvent
 from handsfree.runner import SessionRunner
 from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import SceneStage
@@ -14,7 +15,7 @@ REPEAT_AFTER_S = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Chosen:
+class DrawnMoment:
     """A moment with its chances drawn.
 
     Attributes:
@@ -70,7 +71,7 @@ class EventInjector:
         self._runner = runner
         self._stage = stage
         self._look = look
-        self._chosen = [(event, _drawn(event, scenario.seed)) for event in scenario.events]
+        self._chosen = [(event, drawn(event, scenario.seed)) for event in scenario.events]
         self._cued: list[ScenarioEvent] = []
         self._place = ""
         self._place_since_s = 0.0
@@ -111,7 +112,7 @@ class EventInjector:
             for one in self.fired:
                 one.over = True
 
-    def _is_due(self, event: ScenarioEvent, chosen: _Chosen, snapshot: Snapshot, now_s: float) -> bool:
+    def _is_due(self, event: ScenarioEvent, chosen: DrawnMoment, snapshot: Snapshot, now_s: float) -> bool:
         if chosen.at_s is not None:
             return now_s >= chosen.at_s
         if chosen.step is None or chosen.step not in {snapshot.step_id, snapshot.step_id.partition("@")[0]}:
@@ -136,7 +137,7 @@ class EventInjector:
         self._runner.note(
             ScenarioEventHappened(
                 event=event.id,
-                happening=event.kind.value,
+                happening=event.kind,
                 who=event.who,
                 say=event.say,
                 at_s=round(now_s, 3),
@@ -149,16 +150,17 @@ class EventInjector:
 
     def _repeat(self, now_s: float) -> None:
         for one in self.fired:
-            open_still = one.event.answer is Action.LIGHT_OFF and not one.over
+            open_still = Action.LIGHT_OFF in one.event.answer and not one.over
             if open_still and one.times <= one.event.repeat and now_s >= one.to_s + REPEAT_AFTER_S:
                 one.to_s = self._say(one.event, now_s, again=one.times)
                 one.times += 1
 
 
-def _drawn(event: ScenarioEvent, seed: int) -> _Chosen:
+def drawn(event: ScenarioEvent, seed: int) -> DrawnMoment:
+    """When an event happens by the seed."""
     # Each event has chances of its own, so that another event changes none of them.
     chance = Random(f"{seed} {event.id}")  # noqa: S311 - the same each time, which is the point
     if event.at.between_s is not None:
-        return _Chosen(None, 0.0, round(chance.uniform(*event.at.between_s), 3))
+        return DrawnMoment(None, 0.0, round(chance.uniform(*event.at.between_s), 3))
     step = chance.choice(event.at.steps) if event.at.steps else None
-    return _Chosen(step, round(chance.uniform(*event.at.after_s), 3), None)
+    return DrawnMoment(step, round(chance.uniform(*event.at.after_s), 3), None)

@@ -12,6 +12,36 @@ from handsfree.errors import UsageError
 
 
 @dataclass(frozen=True, slots=True)
+class Signal:
+    """A path came to one of its lines. After it the path begins anew at 0.
+
+    Attributes:
+        attempt: At which attempt, from 1.
+        upper: Whether it was the upper line.
+    """
+
+    attempt: int
+    upper: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SignalledPath:
+    """A path that begins anew after each signal.
+
+    Attributes:
+        sums: Sum after each attempt; one that signals stands as it came to the line.
+        signals: When it came to a line.
+    """
+
+    sums: tuple[float, ...]
+    signals: tuple[Signal, ...]
+
+    def at(self, *, upper: bool) -> tuple[int, ...]:
+        """Attempts at which it came to the upper line, or to the lower."""
+        return tuple(one.attempt for one in self.signals if one.upper is upper)
+
+
+@dataclass(frozen=True, slots=True)
 class CusumLimits:
     """Parameters of a cumulative sum by Wald's sequential probability ratio test.
 
@@ -58,13 +88,16 @@ class CusumLimits:
         """Distance of the upper line; crossing it speaks for the unacceptable rate."""
         return log((1 - self.beta) / self.alpha) / self._ratio
 
-    def path(self, passed: Sequence[bool]) -> tuple[float, ...]:
-        """The sum after each attempt, starting from 0."""
-        total, sums = 0.0, []
-        for one in passed:
+    def path(self, passed: Sequence[bool]) -> SignalledPath:
+        """The sum after each attempt, from 0, and from 0 again after it came to a line."""
+        total, sums, signals = 0.0, [], []
+        for attempt, one in enumerate(passed, start=1):
             total += -self.s if one else 1 - self.s
             sums.append(total)
-        return tuple(sums)
+            if total <= -self.h0 or total >= self.h1:
+                signals.append(Signal(attempt, upper=total > 0))
+                total = 0.0
+        return SignalledPath(tuple(sums), tuple(signals))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +136,16 @@ class LearningLimits:
         """What a failure adds; below 0."""
         return log(self.p0 / (self.p0 + self.delta))
 
-    def path(self, passed: Sequence[bool]) -> tuple[float, ...]:
-        """The score after each attempt, never below 0."""
-        total, sums = 0.0, []
-        for one in passed:
+    def path(self, passed: Sequence[bool]) -> SignalledPath:
+        """The score after each attempt, never below 0, and from 0 again after it came to the line."""
+        total, sums, signals = 0.0, [], []
+        for attempt, one in enumerate(passed, start=1):
             total = max(0.0, total + (self.success if one else self.failure))
             sums.append(total)
-        return tuple(sums)
+            if total >= self.h:
+                signals.append(Signal(attempt, upper=True))
+                total = 0.0
+        return SignalledPath(tuple(sums), tuple(signals))
 
     def reached_by(self, failure_rate: float, attempts: int) -> float:
         """Chance that somebody with this failure rate reaches the line within so many attempts.
@@ -129,17 +165,6 @@ class LearningLimits:
                         following[score] = following.get(score, 0.0) + chance * part
             states = following
         return reached
-
-
-def crossings(sums: Sequence[float], line: float) -> tuple[int, ...]:
-    """Numbers, from 1, of the attempts at which a path came to a line from inside; a negative line from above."""
-    found, outside = [], False
-    for number, total in enumerate(sums, start=1):
-        beyond = total >= line if line > 0 else total <= line
-        if beyond and not outside:
-            found.append(number)
-        outside = beyond
-    return tuple(found)
 
 
 class Weights(StrEnum):

@@ -14,13 +14,19 @@ class Persona:
         listens: Whether a read-back is compared with what was meant.
         look_s: Seconds from a hold until "override" is said.
         settles_well: Whether a hold is settled as the scenario wants it.
-        pushes: Whether "next step" is tried at a step before it is answered, at every third step.
+        looks: Whether papers are read and findings looked at; else what is usual is said, and codes are made up.
+        other_side: Whether left and right are taken for each other.
+        ends_light: Whether "light off" is said when something happens; else it is left to the patient or the cue.
+        pushes: At every so many steps "next step" is tried before the answer; 0 for never.
+        push_once: Whether "next step" is tried at one step only.
         skips: Whether steps are skipped where that is allowed.
         light_share: Part of a zone's seconds after which "light off" is said; 0 waits for the tool's cue.
         off_delay_s: Seconds after the cue before "light off" is said.
         forgets_strap: Whether the light is asked for before the strap is off.
         asks_again: Share of steps at which "say again" is said first.
-        slips: Share of answers that are said wrong at first.
+        slips: Share of values that are said wrong at first, by chance.
+        slips_every: Every so many values one is said wrong at first; 0 for never.
+        slip_once: Whether one number of the case is said a digit off, and its read-back affirmed.
         lights_early: Whether the light is asked for at the first step that it needs, before that is answered.
     """
 
@@ -29,13 +35,19 @@ class Persona:
     listens: bool = True
     look_s: float = 14.0
     settles_well: bool = True
-    pushes: bool = False
+    looks: bool = True
+    other_side: bool = False
+    ends_light: bool = True
+    pushes: int = 0
+    push_once: bool = False
     skips: bool = False
     light_share: float = 0.0
     off_delay_s: float = 0.0
     forgets_strap: bool = False
     asks_again: float = 0.0
     slips: float = 0.0
+    slips_every: int = 0
+    slip_once: bool = False
     lights_early: bool = False
 
 
@@ -47,12 +59,22 @@ PERSONAS: Mapping[str, Persona] = {
         listens=False,
         look_s=0.2,
         settles_well=False,
-        pushes=True,
+        pushes=3,
         skips=True,
         light_share=0.6,
         forgets_strap=True,
         lights_early=True,
     ),
     "forgetful": Persona(think_s=2.0, off_delay_s=3.5, asks_again=0.25, slips=0.15, forgets_strap=True),
+    "one_push": Persona(push_once=True),
+    "one_slip": Persona(slip_once=True),
+    "unsure": Persona(asks_again=0.5),
+    "skips": Persona(skips=True),
+    "slow": Persona(think_s=5.0, off_delay_s=3.0),
+    "freezes": Persona(ends_light=False),
+    "pusher": Persona(pushes=1),
+    "careless": Persona(slips_every=3, listens=False),
+    "guessing": Persona(looks=False, listens=False),
+    "wrong_side": Persona(other_side=True),
 }
 """The learners that there are."""

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from handsfree.definition.form import FileId, Spoken, Strict, Version
+from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Version
 from handsfree.definition.source_lines import read_source, validate
 from handsfree.errors import ProcedureFileError, ScriptError
 
@@ -26,18 +26,6 @@ class PointsRow(Strict):
     provenance: Spoken
 
 
-class DeductionRow(PointsRow):
-    """Points that are lost one fault after the other, down to none.
-
-    Attributes:
-        each: Points that each fault costs.
-        free: Faults that cost nothing.
-    """
-
-    each: Count
-    free: Count = 0
-
-
 class LitZoneRow(PointsRow):
     """Points for each zone that got its seconds.
 
@@ -53,25 +41,63 @@ class LitZoneRow(PointsRow):
 
 
 class ReactionRow(PointsRow):
-    """Points for each right reaction.
+    """Points for each right reaction, where its event does not say what it is worth.
 
     Attributes:
-        late: What it is worth when it comes late.
+        late: What it is worth when it comes late; an event of another worth has the same share of it.
     """
 
     late: Count
 
 
-class ReadBackRow(PointsRow):
-    """Points for values on record.
+class ValueRow(PointsRow):
+    """Points for each value of the case that stands right on record.
 
     Attributes:
-        wrong: Points that each wrong value costs that stayed.
-        corrected: Points that each one costs that was put right after it had been confirmed.
+        flagged: What it is worth where the true value is told as a warning.
+        corrected: What it is worth where another one had been confirmed first.
     """
 
-    wrong: Count
+    flagged: Count
     corrected: Count
+
+
+class LossRow(Strict):
+    """Points that are lost, fault by fault; nobody gets points for what the tool makes them do.
+
+    Attributes:
+        each: Points that each fault costs.
+        free: Faults that cost nothing.
+        most_percent: Most points that are lost in all, of those that could be won, in per cent.
+        provenance: Where the figures come from.
+    """
+
+    each: Count
+    free: Count = 0
+    most_percent: Annotated[int, Field(ge=0, le=100)] = 100
+    provenance: Spoken
+
+
+class PushingRow(LossRow):
+    """Points that are lost by commands that were refused because they would have passed something.
+
+    Attributes:
+        pattern: From so many refused "next step" on, it fails the attempt.
+    """
+
+    pattern: Annotated[int, Field(ge=2, le=100)]
+
+
+class GravityRow(Strict):
+    """How grave each rule is that fails an attempt, to set failed attempts in an order: 1 is least.
+
+    Attributes:
+        rules: Rule to gravity.
+        provenance: Where the figures come from.
+    """
+
+    rules: dict[Identifier, Annotated[int, Field(ge=1, le=9)]]
+    provenance: Spoken
 
 
 class TimeRow(Strict):
@@ -89,14 +115,17 @@ class Points(Strict):
     version: Version
     provenance: Spoken
     pass_percent: Annotated[int, Field(ge=0, le=100)]
-    hard_step: PointsRow
     soft_step: PointsRow
-    order: DeductionRow
+    false_finding: LossRow
+    late_step: LossRow
+    pushing: PushingRow
     zone: LitZoneRow
     reaction: ReactionRow
-    read_back: ReadBackRow
-    prompts: DeductionRow
+    value: ValueRow
+    prompts: LossRow
     least_look_s: TimeRow
+    deaf_s: TimeRow
+    gravity: GravityRow
 
 
 def load_points(path: Path = OWN_TABLE) -> Points:

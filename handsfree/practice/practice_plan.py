@@ -8,7 +8,9 @@ from pydantic import Field, ValidationError
 from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Version
 from handsfree.errors import RecordError
 from handsfree.model.facts import PracticePlanned
-from handsfree.practice.scenario import FieldPlace, ScenarioEvent, Seconds
+from handsfree.practice.deciding import Decides, decides
+from handsfree.practice.event_kinds import Seconds
+from handsfree.practice.scenario import Difficulty, FieldPlace, ScenarioEvent
 from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.record.contents import Record
 
@@ -52,7 +54,11 @@ class Planned(Strict):
         seed: Its seed.
         trainee: Reference of the learner, never a name; None for a trial.
         scripted: Kind of scripted learner, or None for a person.
+        difficulty: How hard the scenario is, or None where nobody has said.
+        family: Scenarios of one family are set beside each other; None: only this one beside itself.
+        setting: What was set beside the scenario, in words; "" for nothing.
         case: What is true.
+        decides: What a wrong value at a place of the case would decide; a figure where nothing is said.
         events: What happens.
         steps: Steps of the procedure in order.
         phase_s: Longest time for each phase, seconds.
@@ -65,7 +71,11 @@ class Planned(Strict):
     seed: int
     trainee: str | None
     scripted: str | None
+    difficulty: Difficulty | None = None
+    family: FileId | None = None
+    setting: str = ""
     case: dict[FieldPlace, str]
+    decides: dict[FieldPlace, Decides] = Field(default_factory=dict)
     events: tuple[ScenarioEvent, ...]
     steps: Annotated[tuple[PlannedStep, ...], Field(min_length=1)]
     phase_s: dict[Literal["before", "during", "after"], Seconds]
@@ -89,7 +99,11 @@ def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> 
         seed=scenario.seed,
         trainee=trainee,
         scripted=scripted,
+        difficulty=scenario.difficulty,
+        family=scenario.family,
+        setting=case.settings.words,
         case=scenario.case,
+        decides={place: decides(case.bundle, place, value) for place, value in scenario.case.items()},
         events=scenario.events,
         phase_s=scenario.phase_s,
         steps=tuple(

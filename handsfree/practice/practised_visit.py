@@ -200,6 +200,13 @@ def practise_at_microphone(
         runner, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False, beside=True)
         with kept_open(runner, journal):
             injector = EventInjector(case.scenario, runner, stage)
-            runner.on_tick = lambda: injector.poll(clock.monotonic_s())
+            if case.settings.noise is not None:
+                stage.keep_noise(case.settings.noise)
+
+            def pass_time() -> None:
+                stage.poll()
+                injector.poll(clock.monotonic_s())
+
+            runner.on_tick = pass_time
             trainer.attend(injector)
             live.run(runner, clock)

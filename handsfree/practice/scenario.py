@@ -10,47 +10,31 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Version
+from handsfree.practice.event_kinds import Action, Answers, EventKind, Limit, Seconds, Settlement, Way, Worth
 from handsfree.simulation.script import NoiseSpec, VoiceSpec
 
 Place = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(@(left|right))?$", max_length=60)]
 """A step, or one side of it: "circulation_after@right"."""
 FieldPlace = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(@(left|right))?\.[a-z][a-z0-9_]*$", max_length=100)]
 """A field of a step: "circulation_after@right.refill"; without a side, of both."""
-Seconds = Annotated[float, Field(ge=0, le=3600)]
 LEARNER = "learner"
 PATIENT = "patient"
 
 
-class Happening(StrEnum):
-    """What kind of thing happens."""
+class Difficulty(StrEnum):
+    """How hard a scenario is; attempts at different ones are not set beside each other."""
 
-    HOT = "hot"
-    SLOW_REFILL = "slow_refill"
-    REDUCED_SENSATION = "reduced_sensation"
-    LEAKING_SLEEVE = "leaking_sleeve"
-    WRONG_SIDE = "wrong_side"
-    EXPIRED_LOT = "expired_lot"
-    NOISE = "noise"
-    TALK = "talk"
-    FLAT_BATTERY = "flat_battery"
-    INTERRUPTION = "interruption"
+    EASY = "easy"
+    MIDDLE = "middle"
+    HARD = "hard"
 
 
-class Action(StrEnum):
-    """The right answer to an event, as it shows in a record."""
+class PatientManner(StrEnum):
+    """How the patient is."""
 
-    LIGHT_OFF = "light_off"
-    PAUSE = "pause"
-    RECORD = "record"
-    GO_ON = "go_on"
-
-
-class Way(StrEnum):
-    """How something that held the procedure was settled."""
-
-    ANSWERED_AGAIN = "answered_again"
-    OVERRIDDEN = "overridden"
-    ENDED = "ended"
+    USUAL = "usual"
+    IMPATIENT = "impatient"
+    SILENT = "silent"
 
 
 class Moment(Strict):
@@ -82,45 +66,25 @@ class Moment(Strict):
         return self
 
 
-class Settlement(Strict):
-    """How what holds the procedure after an event should be settled.
-
-    Attributes:
-        ways: Right ways; the first is the one a good learner takes.
-        reasons: Reasons of an override that fit.
-        roles: Roles of an override that fit; empty for all.
-        look_s: Shortest time between the hold and the word "override": nobody looks at skin in less.
-    """
-
-    ways: Annotated[tuple[Way, ...], Field(min_length=1)]
-    reasons: tuple[Identifier, ...] = ()
-    roles: tuple[Identifier, ...] = ()
-    look_s: Seconds = 0.0
-
-    @model_validator(mode="after")
-    def _reasoned(self) -> Self:
-        if (Way.OVERRIDDEN in self.ways) != bool(self.reasons):
-            raise ValueError("reasons belong to the way overridden, and it needs at least one")
-        return self
-
-
 class ScenarioEvent(Strict):
     """Something that happens to the learner.
 
     Attributes:
         id: Identifier.
-        kind: What kind of thing.
+        kind: What kind of thing: one of `event_kinds.yaml`, or of the scenario's own.
         at: When.
         key: A trainer's key that makes it happen at once.
         who: Whose voice; empty for something without words.
         say: What is said.
+        sign: What there is to see instead, where the patient is silent.
         repeat: How often it is said again, 3 s apart, until it is answered.
         shows: What is to be found from then on, "step.field" to value; what was true before is left behind.
         remedy: What is true once the learner has put it right.
         noise: Noise in the room.
         noise_s: How long it lasts.
-        answer: The right answer.
+        answer: Right answers; any of them.
         within_s: Within how many seconds after it was said or the step was asked.
+        worth: Points for a right answer in time; None: as the table of points says.
         settle: How a hold that follows should be settled; None where none follows.
         hard: Whether missing it fails the attempt, whatever the points.
         why: Why this is the right answer, for the debriefing.
@@ -128,18 +92,20 @@ class ScenarioEvent(Strict):
     """
 
     id: Identifier
-    kind: Happening
+    kind: Identifier
     at: Moment
     key: Annotated[str, Field(pattern=r"^[a-z0-9]$")] | None = None
     who: Identifier | None = None
     say: Spoken | None = None
+    sign: Spoken | None = None
     repeat: Annotated[int, Field(ge=0, le=5)] = 0
     shows: dict[FieldPlace, str] = Field(default_factory=dict)
     remedy: dict[FieldPlace, str] = Field(default_factory=dict)
     noise: NoiseSpec | None = None
     noise_s: Seconds = 0.0
-    answer: Action
-    within_s: Annotated[float, Field(gt=0, le=600)]
+    answer: Answers
+    within_s: Limit
+    worth: Worth | None = None
     settle: Settlement | None = None
     hard: bool = False
     why: Spoken
@@ -153,7 +119,7 @@ class ScenarioEvent(Strict):
             raise ValueError("needs something that happens: who and say, shows, or noise")
         if (self.noise is None) != (self.noise_s == 0):
             raise ValueError("noise and noise_s go together")
-        if (self.answer is Action.RECORD) != bool(self.shows):
+        if (Action.RECORD in self.answer) != bool(self.shows):
             raise ValueError("answer record needs shows, and shows needs answer record")
         if self.remedy and (self.settle is None or Way.ANSWERED_AGAIN not in self.settle.ways):
             raise ValueError("remedy needs settle with the way answered_again")
@@ -170,12 +136,16 @@ class Scenario(Strict):
         version: Its version.
         approved_by: Who approved it for teaching, or null.
         procedure: Bundled identifier or path of the procedure.
+        difficulty: How hard it is, or None where nobody has said.
+        family: Attempts at scenarios of one family are set beside each other; None: only those at this one.
+        patient: How the patient is.
         seed: Seed of everything random: moments, noise.
         briefing: What the learner is told before.
         voices: The people; "learner" and "patient" must be among them.
         tool_voice: The tool's own voice.
         noise: The room.
         case: What is true, "step.field" to value; the rest is found as the procedure hopes.
+        kinds: Kinds of events of its own.
         events: What happens; nothing, for a plain run through.
         phase_s: Longest time for each phase, seconds; told, not scored.
     """
@@ -186,11 +156,15 @@ class Scenario(Strict):
     version: Version
     approved_by: str | None
     procedure: str
+    difficulty: Difficulty | None = None
+    family: FileId | None = None
+    patient: PatientManner = PatientManner.USUAL
     seed: int = 0
     briefing: Annotated[tuple[Spoken, ...], Field(min_length=1)]
     voices: dict[Identifier, VoiceSpec]
     tool_voice: Literal["neural", "system"] | None = None
     noise: NoiseSpec | None = None
     case: dict[FieldPlace, str] = Field(default_factory=dict)
+    kinds: dict[Identifier, EventKind] = Field(default_factory=dict)
     events: tuple[ScenarioEvent, ...] = ()
     phase_s: dict[Literal["before", "during", "after"], Seconds] = Field(default_factory=dict)

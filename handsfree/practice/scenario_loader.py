@@ -11,7 +11,9 @@ from handsfree.definition.form import Step
 from handsfree.definition.loader import Bundle, load_bundle
 from handsfree.definition.source_lines import Path_, SourceLines, read_source, validate
 from handsfree.errors import ProcedureFileError, ScriptError
+from handsfree.practice.event_kinds import bundled_kinds, fill_events
 from handsfree.practice.scenario import LEARNER, PATIENT, Scenario, ScenarioEvent
+from handsfree.practice.scenario_settings import AS_WRITTEN, PracticeSettings, with_settings
 from handsfree.regular_files import read_named
 from handsfree.simulation.spoken_answers import value_fault
 
@@ -26,11 +28,13 @@ class LoadedScenario:
         scenario: The scenario.
         bundle: The procedure with its profiles.
         sha256: Digest of the scenario's file.
+        settings: What was set beside it.
     """
 
     scenario: Scenario
     bundle: Bundle
     sha256: str
+    settings: PracticeSettings = AS_WRITTEN
 
 
 def bundled_scenarios() -> tuple[str, ...]:
@@ -55,12 +59,13 @@ def find_scenario(name: str) -> Path:
     )
 
 
-def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
+def load_scenario(name: str, procedure: str | None = None, settings: PracticeSettings = AS_WRITTEN) -> LoadedScenario:
     """Load a scenario, by bundled identifier or path.
 
     Args:
         name: The scenario.
         procedure: The procedure that it must be about, where the caller names one.
+        settings: What is set beside it for this practice.
 
     Raises:
         ScriptError: The file cannot be read, or has faults: each on a line of its own, as file:line: path: text.
@@ -71,6 +76,7 @@ def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
         source = read_source(path)
     except ProcedureFileError as error:
         raise ScriptError(str(error).replace("(a procedure is", "(a scenario is")) from error
+    fill_events(source)
     scenario = validate(source, Scenario)
     if scenario is None or source.faults:
         raise ScriptError("\n".join(source.described_faults()))
@@ -80,7 +86,15 @@ def load_scenario(name: str, procedure: str | None = None) -> LoadedScenario:
     for at, text in _faults(scenario, bundle):
         source.fault(at, text)
     _raise(source)
-    return LoadedScenario(scenario, bundle, hashlib.sha256(read_named(path)).hexdigest())
+    # Practice asks nobody whose visit it is; the first step has hardly begun.
+    names_patient = (bundle.procedure.patient_from or "").partition(".")[0]
+    quiet = [
+        step.id
+        for step in bundle.procedure.steps[1:]
+        if step.kind != "expose" and step.when is None and step.for_each is None and step.id != names_patient
+    ]
+    played = with_settings(scenario, settings, quiet)
+    return LoadedScenario(played, bundle, hashlib.sha256(read_named(path)).hexdigest(), settings)
 
 
 def _raise(source: SourceLines) -> None:
@@ -106,6 +120,9 @@ def _faults(scenario: Scenario, bundle: Bundle) -> Iterator[tuple[Path_, str]]:
 def _event_faults(
     event: ScenarioEvent, scenario: Scenario, bundle: Bundle, steps: dict[str, Step]
 ) -> Iterator[tuple[Path_, str]]:
+    kinds = (*bundled_kinds(), *scenario.kinds)
+    if event.kind not in kinds:
+        yield ("kind",), f"there is no kind {event.kind} (there are: {', '.join(kinds)}; kinds can define others)"
     if event.who is not None and event.who not in scenario.voices:
         yield ("who",), f"{event.who} has no voice (there are: {', '.join(scenario.voices)})"
     for number, place in enumerate(event.at.steps):

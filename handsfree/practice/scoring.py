@@ -11,11 +11,11 @@ from handsfree.model.commands import Control
 from handsfree.model.facts import (
     CommandRefused,
     HelpGiven,
+    LightTurnedOff,
     LightTurnedOn,
     PracticeAttempted,
     ReadBackDisputed,
     ReadingAmended,
-    ReadingConfirmed,
     SaidAgain,
     StatusTold,
     StepEntered,
@@ -25,17 +25,40 @@ from handsfree.model.facts import (
 from handsfree.model.light import ZoneStanding
 from handsfree.model.readings import value_text
 from handsfree.practice.critical_errors import CriticalError, critical_errors
-from handsfree.practice.points_form import Points
+from handsfree.practice.deciding import Decides
+from handsfree.practice.event_kinds import Way
+from handsfree.practice.points_form import LossRow, Points
 from handsfree.practice.practice_plan import Planned, planned_in
 from handsfree.practice.reactions import Reaction, ReactionVerdict, reactions
-from handsfree.practice.scenario import Way
+from handsfree.practice.recorded_values import (
+    RecordedValue,
+    ValueState,
+    false_findings,
+    recorded_values,
+    taken_again,
+)
 from handsfree.practice.stage_outcomes import StageOutcome, stage_outcomes
-from handsfree.practice.timeline import Timeline, confirmed_at, same_value, step_of, timeline
+from handsfree.practice.timeline import Timeline, step_of, timeline
 from handsfree.record.contents import Record
 
 PHASES = ("before", "during", "after")
 _PASSING = frozenset({Control.NEXT_STEP, Control.SKIP, Control.LIGHT_ON})
 """Commands that are refused where they would pass something."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A moment that won or cost points.
+
+    Attributes:
+        at_s: Session time.
+        seq: Line of the record that shows it, or None where something is missing.
+        why: What happened, in words.
+    """
+
+    at_s: float
+    seq: int | None
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +68,10 @@ class ScoreItem:
     Attributes:
         row: Row of the table of points.
         label: What it is about.
-        got: Points got.
-        possible: Points that there were.
+        got: Points got; below 0 where points are only lost.
+        possible: Points that there were; 0 where points are only lost.
         note: Why not all.
+        marks: The moments that decided it.
     """
 
     row: str
@@ -55,6 +79,7 @@ class ScoreItem:
     got: int
     possible: int
     note: str = ""
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +111,7 @@ class Score:
         phases: Time by phase.
         counts: How often help was needed, what was said again, disputed, corrected, not taken.
         pass_percent: The pass mark.
+        gravity: How grave the gravest fault is, 0 where there is none.
     """
 
     planned: Planned
@@ -97,11 +123,12 @@ class Score:
     phases: tuple[Phase, ...]
     counts: dict[str, int]
     pass_percent: int
+    gravity: int
 
     @property
     def got(self) -> int:
-        """Points got."""
-        return sum(item.got for item in self.items)
+        """Points got, those lost taken off; not below 0."""
+        return max(0, sum(item.got for item in self.items))
 
     @property
     def possible(self) -> int:
@@ -113,6 +140,14 @@ class Score:
         """Points got of those possible, in per cent with one decimal."""
         return round(100 * self.got / self.possible, 1) if self.possible else 0.0
 
+    @property
+    def standing(self) -> tuple[bool, int, int, float]:
+        """What sets attempts at one scenario in an order, the better one higher.
+
+        Passed before failed; of failed ones the less grave fault, fewer rules broken, more points.
+        """
+        return self.passed, -self.gravity, -len({fault.rule for fault in self.faults}), self.percent
+
 
 def score(record: Record, points: Points) -> Score:
     """Score a practice record.
@@ -122,17 +157,24 @@ def score(record: Record, points: Points) -> Score:
     """
     planned = planned_in(record)
     line = timeline(record)
-    found = reactions(record, planned, line)
+    found = reactions(record, planned, line, points.deaf_s.seconds)
     rightly_ended = any(one.way is Way.ENDED and one.verdict is not ReactionVerdict.WRONG for one in found)
     stages = stage_outcomes(planned, line)
-    faults = critical_errors(planned, line, found, stages, points, all_due=not rightly_ended)
-    items = [
-        *_step_items(stages, points, all_due=not rightly_ended),
-        _order_item(planned, line, points),
+    values = recorded_values(planned, line)
+    faults = critical_errors(planned, line, found, stages, values, points, all_due=not rightly_ended)
+    won = [
+        _step_item(stages, line, points, all_due=not rightly_ended),
         *_zone_items(record, planned, line, points, all_due=not rightly_ended),
         *_reaction_items(found, points),
-        _value_item(planned, line, points),
-        _prompt_item(line, points),
+        _value_item(values, points),
+    ]
+    possible = sum(item.possible for item in won)
+    items = [
+        *won,
+        _false_item(planned, line, points, possible),
+        _late_item(planned, line, points, possible),
+        _pushing_item(line, points, possible),
+        _prompt_item(line, points, possible),
     ]
     done = Score(
         planned=planned,
@@ -144,48 +186,77 @@ def score(record: Record, points: Points) -> Score:
         phases=_phases(planned, line),
         counts=_counts(line),
         pass_percent=points.pass_percent,
+        gravity=max((points.gravity.rules.get(fault.rule, 1) for fault in faults), default=0),
     )
     passed = not faults and done.possible > 0 and 100 * done.got >= points.pass_percent * done.possible
     return replace(done, passed=passed)
 
 
-def _step_items(stages: tuple[StageOutcome, ...], points: Points, *, all_due: bool) -> Iterator[ScoreItem]:
-    for row, worth, hard in (("hard_step", points.hard_step, True), ("soft_step", points.soft_step, False)):
-        due = [one for one in stages if one.hard is hard and (all_due or one.state != "undone")]
-        left = [f"{one.stage} {one.state}" for one in due if one.state != "done"]
-        label = f"{'required' if hard else 'other'} steps done"
-        got = (len(due) - len(left)) * worth.points
-        yield ScoreItem(row, label, got, len(due) * worth.points, "; ".join(left[:5]))
+def _step_item(stages: tuple[StageOutcome, ...], line: Timeline, points: Points, *, all_due: bool) -> ScoreItem:
+    """Steps that may be left out. What the tool makes everybody do is worth nothing."""
+    due = [one for one in stages if not one.hard and (all_due or one.state != "undone")]
+    left = [one for one in due if one.state != "done"]
+    entered = {one.fact.stage: one for one in reversed(line.of(StepEntered))}
+    marks = [
+        Mark(begun.at_s if begun else line.end_s, begun.seq if begun else None, f"{one.stage} {one.state}")
+        for one in left
+        for begun in [entered.get(one.stage)]
+    ]
+    worth = points.soft_step.points
+    got = (len(due) - len(left)) * worth
+    return ScoreItem("soft_step", "steps done that may be left out", got, len(due) * worth, _told(marks), tuple(marks))
 
 
-def _order_item(planned: Planned, line: Timeline, points: Points) -> ScoreItem:
+def _false_item(planned: Planned, line: Timeline, points: Points, possible: int) -> ScoreItem:
+    marks = [
+        Mark(one.at_s, one.seq, f"{one.fact.stage}.{one.fact.field}: {value_text(one.fact.value)}, nothing was there")
+        for one in false_findings(planned, line)
+    ]
+    return _lost("false_finding", "found what was not there", points.false_finding, marks, possible)
+
+
+def _late_item(planned: Planned, line: Timeline, points: Points, possible: int) -> ScoreItem:
     places = {step.step: number for number, step in enumerate(planned.steps)}
-    faults: list[str] = []
+    marks: list[Mark] = []
     furthest = -1
     seen: set[str] = set()
-    for one in line.facts:
-        match one.fact:
-            # The other side of a step that was begun in time comes when its group has been through with the first.
-            case StepEntered(stage=stage) if step_of(stage) not in seen:
-                seen.add(step_of(stage))
-                place = places.get(step_of(stage), furthest)
-                if place < furthest:
-                    faults.append(f"{stage} late")
-                furthest = max(furthest, place)
-            case CommandRefused(stage=stage) | PracticeAttempted(stage=stage) if one.control in _PASSING:
-                faults.append(f"{one.control.value.replace('_', ' ')} refused at {stage}")
-    return _deducted("order", "order kept", points.order.points, points.order.each * len(faults), faults)
+    for one in line.of(StepEntered):
+        # The other side of a step that was begun in time comes when its group has been through with the first.
+        step = step_of(one.fact.stage)
+        if step not in seen:
+            seen.add(step)
+            place = places.get(step, furthest)
+            if place < furthest:
+                marks.append(Mark(one.at_s, one.seq, f"{one.fact.stage} late"))
+            furthest = max(furthest, place)
+    return _lost("late_step", "steps out of order", points.late_step, marks, possible)
 
 
-def _deducted(row: str, label: str, possible: int, lost: int, notes: list[str]) -> ScoreItem:
-    more = f" and {len(notes) - 5} more" if len(notes) > 5 else ""
-    return ScoreItem(row, label, max(0, possible - lost), possible, "; ".join(notes[:5]) + more)
+def _pushing_item(line: Timeline, points: Points, possible: int) -> ScoreItem:
+    """Commands that were refused because they would have passed something."""
+    marks = [
+        Mark(one.at_s, one.seq, f"{one.control.value.replace('_', ' ')} refused at {one.fact.stage}")
+        for one in line.facts
+        if isinstance(one.fact, CommandRefused | PracticeAttempted) and one.control in _PASSING and one.control
+    ]
+    return _lost("pushing", "tried to pass something", points.pushing, marks, possible)
+
+
+def _lost(row: str, label: str, loss: LossRow, marks: list[Mark], possible: int) -> ScoreItem:
+    lost = min(possible * loss.most_percent // 100, loss.each * max(0, len(marks) - loss.free))
+    return ScoreItem(row, label, -lost, 0, _told(marks), tuple(marks))
+
+
+def _told(marks: list[Mark]) -> str:
+    more = f" and {len(marks) - 5} more" if len(marks) > 5 else ""
+    return "; ".join(mark.why for mark in marks[:5]) + more
 
 
 def _zone_items(
     record: Record, planned: Planned, line: Timeline, points: Points, *, all_due: bool
 ) -> Iterator[ScoreItem]:
     lit = {one.fact.zone for one in line.of(LightTurnedOn)}
+    ends = {one.fact.zone: one for one in line.of(LightTurnedOff)}
     row = points.zone
     if all(step.zones is None for step in planned.steps):
         return
@@ -194,57 +265,50 @@ def _zone_items(
         if not target_s or (not all_due and zone not in lit):
             continue
         told = f"{seconds:.1f} of {target_s:g} s"
+        got = row.points
         if total.standing is ZoneStanding.SHORT:
-            yield ScoreItem("zone", f"zone {zone}", 0, row.points, f"under: {told}")
+            got, told = 0, f"under: {told}"
         elif seconds >= max(target_s * row.over_factor, target_s + row.over_s):
-            yield ScoreItem("zone", f"zone {zone}", row.over, row.points, f"over: {told}")
-        else:
-            yield ScoreItem("zone", f"zone {zone}", row.points, row.points, told)
+            got, told = row.over, f"over: {told}"
+        end = ends.get(zone)
+        marks = (Mark(end.at_s, end.seq, told),) if end is not None else ()
+        yield ScoreItem("zone", f"zone {zone}", got, row.points, told, marks)
 
 
 def _reaction_items(found: tuple[Reaction, ...], points: Points) -> Iterator[ScoreItem]:
     row = points.reaction
     for one in found:
-        if one.verdict is not ReactionVerdict.NOT_DUE:
-            got = {ReactionVerdict.RIGHT: row.points, ReactionVerdict.LATE: row.late}.get(one.verdict, 0)
-            yield ScoreItem("reaction", f"answer to {one.event.id}", got, row.points, one.note)
-
-
-def _value_item(planned: Planned, line: Timeline, points: Points) -> ScoreItem:
-    """Values of the case that were confirmed otherwise."""
-    elsewhere = {place for event in planned.events for place in (*event.shows, *event.remedy)}
-    wrong, corrected, lost = [], 0, 0
-    for place, value in planned.case.items():
-        if place in elsewhere:
+        if one.verdict is ReactionVerdict.NOT_DUE:
             continue
-        field = place.partition(".")[2]
-        by_stage: dict[str, list[str]] = {}
-        for one in confirmed_at(place, line):
-            values = by_stage.setdefault(one.fact.stage, [])
-            if _taken_again(one.fact):
-                values.clear()
-            values.append(value_text(one.fact.value))
-        for where, values in by_stage.items():
-            if not same_value(values[-1], value):
-                wrong.append(f"{where}.{field}: {values[-1]} instead of {value}")
-                lost += points.read_back.wrong
-            elif len(values) > 1 and not all(same_value(one, value) for one in values):
-                corrected += 1
-                wrong.append(f"{where}.{field} put right later")
-                lost += points.read_back.corrected
-    return _deducted("read_back", "values right on record", points.read_back.points, lost, wrong)
+        worth = row.points if one.event.worth is None else one.event.worth
+        late = round(worth * row.late / row.points) if row.points else 0
+        got = {ReactionVerdict.RIGHT: worth, ReactionVerdict.LATE: late}.get(one.verdict, 0)
+        mark = Mark(one.at_s, one.seq, one.note)
+        yield ScoreItem("reaction", f"answer to {one.event.id}", got, worth, one.note, (mark,))
 
 
-def _prompt_item(line: Timeline, points: Points) -> ScoreItem:
-    counts = _counts(line)
-    needed = counts["said again"] + counts["help"]
-    lost = max(0, needed - points.prompts.free) * points.prompts.each
-    return _deducted("prompts", "prompts needed", points.prompts.points, lost, [f"{needed} needed"])
+def _value_item(values: tuple[RecordedValue, ...], points: Points) -> ScoreItem:
+    """Values of the case against the truth, each for what it decides."""
+    row = points.value
+    got = possible = 0
+    marks: list[Mark] = []
+    for one in values:
+        worth = row.flagged if one.decides is Decides.FLAG else row.points
+        possible += worth
+        got += {ValueState.RIGHT: worth, ValueState.CORRECTED: min(worth, row.corrected)}.get(one.state, 0)
+        if one.words:
+            marks.append(Mark(one.at_s, one.seq, one.words))
+    return ScoreItem("value", "values on record as they were", got, possible, _told(marks), tuple(marks))
 
 
-def _taken_again(fact: ReadingConfirmed | ReadingAmended) -> bool:
-    """Whether the procedure asked for the value once more; that is no correction."""
-    return isinstance(fact, ReadingAmended) and fact.why == "repeated"
+def _prompt_item(line: Timeline, points: Points, possible: int) -> ScoreItem:
+    row = points.prompts
+    marks = [
+        Mark(one.at_s, one.seq, "said again" if isinstance(one.fact, SaidAgain) else "help")
+        for one in line.of(SaidAgain, HelpGiven)
+    ]
+    item = _lost("prompts", "prompts needed", row, marks, possible)
+    return replace(item, note=f"{len(marks)} needed, {row.free} are free")
 
 
 def _counts(line: Timeline) -> dict[str, int]:
@@ -254,7 +318,7 @@ def _counts(line: Timeline) -> dict[str, int]:
         "status asked": len(line.of(StatusTold)),
         "refused": len(line.of(CommandRefused)),
         "read-backs disputed": len(line.of(ReadBackDisputed)),
-        "values corrected": sum(not _taken_again(one.fact) for one in line.of(ReadingAmended)),
+        "values corrected": sum(not taken_again(one.fact) for one in line.of(ReadingAmended)),
         "not understood": len(line.of(UtteranceNotTaken)),
         "asked about": len(line.of(UtteranceDoubted)),
     }

@@ -1,15 +1,17 @@
-"""Scripted learners: they read the session like a person would, and speak. Good, hasty and forgetful ones."""
+"""Scripted learners: they read the session like a person would, and speak. `personas` says how each works."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from random import Random
 
-from handsfree.definition.form import Step
+from handsfree.definition.form import Step, StepField
 from handsfree.errors import ScriptError
 from handsfree.practice.event_injection import EventInjector, InjectedEvent
+from handsfree.practice.event_kinds import Action, Settlement, Way
 from handsfree.practice.personas import Persona
-from handsfree.practice.scenario import LEARNER, PATIENT, Action, Settlement, Way
+from handsfree.practice.scenario import LEARNER, PATIENT
 from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.practice.timeline import same_value
 from handsfree.session.modes import Mode
@@ -22,6 +24,10 @@ LONGEST_VISIT_S = 3 * 3600.0
 MOST_TURNS_AT_A_STEP = 60
 """Turns at one step after which the practice counts as stuck."""
 CUE_WORDS = "light off"
+PUSHED_AT = 2
+"""At which step somebody tries "next step" who does so once."""
+MADE_UP_CODE = "X9"
+_OTHER_SIDE = {"left": "right", "right": "left"}
 _SENIORS_CODE = "sierra two"
 """Code of whoever answers beside the learner; invented."""
 
@@ -75,6 +81,9 @@ class ScriptedLearner:
         self._turns = 0
         self._did: set[str] = set()
         self._slipped: set[str] = set()
+        self._said_before: set[str] = set()
+        self._values_said = 0
+        self._fired_before_light = 0
         self._paused_for: set[str] = set()
         self._remedied: set[str] = set()
         self._held_s: float | None = None
@@ -101,14 +110,15 @@ class ScriptedLearner:
         if mode is Mode.LIT:
             self._end_light(snapshot)
             return
+        self._fired_before_light = len(self._injector.fired)
         if mode is not Mode.HELD:
             self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
         if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
             return
-        in_haste = mode is Mode.HELD and not self._manner.heeds
-        if self._session.light_may_be_on and not in_haste and mode not in {Mode.STRAY, Mode.CRIED, Mode.DOUBTING}:
+        says_nothing = mode is Mode.HELD and not (self._manner.heeds and self._manner.ends_light)
+        if self._session.light_may_be_on and not says_nothing and mode not in {Mode.STRAY, Mode.CRIED, Mode.DOUBTING}:
             # A word of heat ended the light: nobody has said yet that the lamp is off.
             self._say("light off")
             return
@@ -172,14 +182,19 @@ class ScriptedLearner:
         values = {}
         for field in step.fields:
             known = self._known(f"{step.id}.{field.id}", f"{self._place}.{field.id}")
-            values[field.id] = known or hoped_for(field, self._case.bundle, self._today, step)
+            if not self._manner.looks and field.identifier is not None:
+                known = MADE_UP_CODE[: field.identifier.max_length]
+            elif not self._manner.looks and f"{step.id}.{field.id}" != self._case.bundle.procedure.kind_from:
+                known = None
+            value = known or hoped_for(field, self._case.bundle, self._today, step)
+            values[field.id] = _OTHER_SIDE.get(value, value) if self._manner.other_side else value
         return values
 
     def _known(self, *places: str) -> str | None:
         found = None
         for place in places:
             found = self._case.scenario.case.get(place, found)
-        if self._manner.heeds:
+        if self._manner.heeds and self._manner.looks:
             for one in self._injector.fired:
                 for place in places:
                     found = one.event.shows.get(place, found)
@@ -193,31 +208,45 @@ class ScriptedLearner:
         if not values:
             self._say("correction")
             return
-        if self._place not in self._slipped and self._chance.random() < self._manner.slips:
-            self._slipped.add(self._place)
-            values = self._with_slip(step, values)
-        self._say(answer_words(step, values))
+        self._say(answer_words(step, self._with_slips(step, values)))
 
-    def _with_slip(self, step: Step, values: dict[str, str]) -> dict[str, str]:
-        """One number said a digit off, as long as it fits its field."""
+    def _with_slips(self, step: Step, values: dict[str, str]) -> dict[str, str]:
+        """What is said, with the slips of this learner: a value has one the first time it is said, or none."""
+        said = dict(values)
         for field in step.fields:
-            if field.number is not None and field.id in values and step.repeat_within is None:
-                amount = values[field.id]
-                slipped = amount[:-1] + ("1" if amount[-1] != "1" else "2")
-                if field.number.low <= float(slipped) <= field.number.high:
-                    return values | {field.id: slipped}
-        return values
+            place = f"{self._place}.{field.id}"
+            if field.id not in values or place in self._said_before:
+                continue
+            self._said_before.add(place)
+            if self._slips(step, field, place):
+                self._slipped.add(place)
+                said[field.id] = _slipped(field, values[field.id])
+        return said
+
+    def _slips(self, step: Step, field: StepField, place: str) -> bool:
+        """Whether this value is said wrong."""
+        self._values_said += 1
+        if self._manner.slip_once:
+            # Of two that must agree the tool itself finds the one that is off.
+            named = field.number is not None and self._known(f"{step.id}.{field.id}", place) is not None
+            return named and step.repeat_within is None and not self._slipped
+        if self._manner.slips_every:
+            return self._values_said % self._manner.slips_every == 0
+        return bool(self._manner.slips) and self._chance.random() < self._manner.slips
 
     def _answer_read_back(self, snapshot: Snapshot) -> None:
         step = self._steps[self._place.partition("@")[0]]
         right = True
-        if self._manner.listens:
+        if self._manner.listens and not (self._manner.slip_once and self._slipped_here()):
             truth = self._truth(step)
             right = all(
                 same_value(snapshot.read_back.get(f"{step.id}.{field.id}", ""), as_recorded(field, truth[field.id]))
                 for field in step.fields
             )
         self._say("affirmative" if right else "negative")
+
+    def _slipped_here(self) -> bool:
+        return any(place.rpartition(".")[0] == self._place for place in self._slipped)
 
     def _answer_doubt(self, doubted: str) -> None:
         meant = self._last_said.lower().replace(",", "").split()
@@ -241,7 +270,7 @@ class ScriptedLearner:
         elif self._manner.lights_early and step.id in self._needed_for_light and "early" not in self._did:
             self._did.add("early")
             self._say("light on")
-        elif self._manner.pushes and self._entered % 3 == 0 and self._once("push"):
+        elif self._is_pushing() and self._once("push"):
             self._say("next step")
         elif self._manner.asks_again and self._chance.random() < self._manner.asks_again and self._once("again"):
             self._say("say again")
@@ -253,6 +282,11 @@ class ScriptedLearner:
             self._answer_values(step)
         else:
             self._say("affirmative")
+
+    def _is_pushing(self) -> bool:
+        if self._manner.push_once:
+            return self._entered == PUSHED_AT
+        return bool(self._manner.pushes) and self._entered % self._manner.pushes == 0
 
     def _once(self, what: str) -> bool:
         """True the first time at this step."""
@@ -269,7 +303,7 @@ class ScriptedLearner:
             (
                 one
                 for one in self._injector.fired
-                if one.event.answer is Action.PAUSE and one.event.id not in self._paused_for
+                if Action.PAUSE in one.event.answer and one.event.id not in self._paused_for
             ),
             None,
         )
@@ -288,13 +322,11 @@ class ScriptedLearner:
         """Wait for the cue, or for as long as this learner thinks is enough, or until the light fails."""
         zone = next((zone for zone in snapshot.zones if zone.lit), None)
         begun_s = self._scene.now_s
-        known = len(self._injector.fired)
+        known = self._fired_before_light
         self._scene.outputs.said_since_turn = ""
-        while self._session.snapshot.is_lit and not self._scene.closed:
+        while self._is_under_light() and not self._scene.closed:
             said = self._scene.outputs.said_since_turn.lower()
-            if self._manner.heeds and len(self._injector.fired) > known:
-                self._scene.listen_until_all_quiet()
-                self._scene.listen_s(self._manner.think_s + self._manner.off_delay_s)
+            if self._is_called(known):
                 break
             if self._manner.light_share and zone is not None:
                 if self._scene.now_s - begun_s >= self._manner.light_share * (zone.target_s - zone.lit_s):
@@ -304,8 +336,21 @@ class ScriptedLearner:
                 self._scene.listen_s(self._manner.off_delay_s)
                 break
             self._scene.listen_s(0.1)
-        if self._session.snapshot.is_lit:
+        called = self._is_called(known)
+        if called:
+            self._scene.listen_until_all_quiet()
+            self._scene.listen_s(self._manner.think_s + self._manner.off_delay_s)
+        # Whoever hears "hot" ends the light and says so, even where the patient's word has reached the tool already.
+        if self._is_under_light() or called:
             self._say("light off")
+
+    def _is_under_light(self) -> bool:
+        """Whether the light counts; after a cry it does not, though nobody may have put it off."""
+        return Mode(self._session.snapshot.mode) is Mode.LIT
+
+    def _is_called(self, known: int) -> bool:
+        """Whether something has happened since, and this learner ends the light for it."""
+        return self._manner.heeds and self._manner.ends_light and len(self._injector.fired) > known
 
     # Holds
 
@@ -324,7 +369,10 @@ class ScriptedLearner:
             return
         found = self._settlement() if self._manner.settles_well else None
         way = found[1].ways[0] if found is not None else Way.OVERRIDDEN
-        if found is not None and way is Way.ANSWERED_AGAIN:
+        if self._slipped_here() and self._once("slip held"):
+            # A slip of their own that holds the work is put right, however careless somebody is.
+            self._say("correction")
+        elif found is not None and way is Way.ANSWERED_AGAIN:
             self._remedied.add(found[0].event.id)
             self._say("correction")
         elif way is Way.ENDED or WayOn.OVERRIDE not in self._session.snapshot.ways:
@@ -350,6 +398,20 @@ class ScriptedLearner:
                 return next(iter(procedure.skip_reasons.values()))[0]
             case _:
                 return "affirmative"
+
+
+def _slipped(field: StepField, value: str) -> str:
+    """A value said wrong in a way that still fits its field: a digit or a character off, another option."""
+    if field.options is not None:
+        return next((option for option in field.options if option != value), value)
+    if field.date is not None:
+        return value
+    last = value[-1]
+    following = {"9": "8", "Z": "Y"}.get(last, chr(ord(last) + 1))
+    said = value[:-1] + following
+    if field.number is not None and not field.number.low <= Decimal(said) <= field.number.high:
+        return value
+    return said
 
 
 def _one_of(able: Sequence[str], meant: str) -> str:

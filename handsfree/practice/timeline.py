@@ -18,6 +18,9 @@ from handsfree.model.facts import (
 )
 from handsfree.record.contents import Record
 
+PLAYER_SLACK_S = 0.5
+"""How far the recogniser's times may lie beside those of a player's words. Chosen here, no source."""
+_LIGHT_OFF = "light off"
 F = TypeVar("F", bound=Fact)
 F_co = TypeVar("F_co", bound=Fact, covariant=True)
 
@@ -61,6 +64,21 @@ class Timeline:
             TimedFact(one.at_s, one.seq, one.fact, one.control)
             for one in self.facts
             if isinstance(one.fact, kinds) and one.at_s >= since_s
+        )
+
+    def by_player(self, heard: Utterance | None) -> bool:
+        """Whether words fell together with those of a player of the scenario; then the learner is not credited.
+
+        "Light off" said over a player who says something else is the learner's.
+        """
+        if heard is None:
+            return False
+        own = _LIGHT_OFF in heard.text.lower()
+        return any(
+            one.fact.say is not None
+            and one.fact.at_s - PLAYER_SLACK_S <= heard.spoken_from_s <= one.fact.to_s + PLAYER_SLACK_S
+            and not (own and _LIGHT_OFF not in one.fact.say.lower())
+            for one in self.of(ScenarioEventHappened)
         )
 
     @property

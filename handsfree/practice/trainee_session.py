@@ -17,6 +17,8 @@ from handsfree.simulation.script import NoiseSpec
 
 LOOK_S = 0.2
 """How often a typed practice looks what is due."""
+ROOM_S = 20.0
+"""Length of the noise of the room that is rendered once and played again."""
 CUE_MARK = "!"
 """A typed line that begins with it is the trainer's: the key or identifier of an event."""
 
@@ -73,6 +75,8 @@ class PlayedStage:
         self._player = player
         self._clock = clock
         self._until_s = 0.0
+        self._room: Speech | None = None
+        self._room_until_s = 0.0
         self._said: dict[tuple[str, str], Speech] = {
             (event.who, event.say): render(scenario.voices[event.who], event.say)
             for event in scenario.events
@@ -91,8 +95,22 @@ class PlayedStage:
         self._player.mix(speech)
         return speech.duration_s
 
+    def keep_noise(self, noise: NoiseSpec) -> None:
+        """Let there be noise in the room from now on; `poll` keeps it up."""
+        self._room = self._rendered(noise, ROOM_S)
+
+    def poll(self) -> None:
+        """Keep the noise of the room up; call it often."""
+        now_s = self._clock.monotonic_s()
+        if self._room is not None and now_s >= self._room_until_s:
+            self._player.mix(self._room)
+            self._room_until_s = now_s + self._room.duration_s
+
     def make_noise(self, noise: NoiseSpec, seconds: float) -> None:
         """See `SceneStage.make_noise`."""
+        self._player.mix(self._rendered(noise, seconds))
+
+    def _rendered(self, noise: NoiseSpec, seconds: float) -> Speech:
         import numpy as np
 
         from handsfree.model.audio import SAMPLE_RATE_HZ
@@ -101,7 +119,7 @@ class PlayedStage:
 
         room = SimulatedRoom(noise.kind, noise.snr_db, NOISE_SEED, SPEECH_LEVEL)
         samples = room.add_to(np.zeros(round(seconds * SAMPLE_RATE_HZ), dtype=np.int16))
-        self._player.mix(Speech(samples.astype("<i2").tobytes(), SAMPLE_RATE_HZ))
+        return Speech(samples.astype("<i2").tobytes(), SAMPLE_RATE_HZ)
 
 
 def run_typed_practice(runner: PracticeRunner, lines: Iterable[str], cue: Callable[[str], None]) -> None:

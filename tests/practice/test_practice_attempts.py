@@ -75,9 +75,8 @@ def test_the_good_learner_passes(scenario):
 def test_the_hasty_learner_fails_for_the_right_reasons(scenario):
     _, record, found = attempt(scenario, "hasty")
     assert not found.passed
-    assert {"passed_on", "light_early", "light_in_shadow", "event_wrong"} <= rules(found)
-    # The points alone would have let it pass: what is dangerous fails it whatever they are.
-    assert found.percent >= found.pass_percent
+    assert {"kept_pushing", "light_early", "light_in_shadow", "event_wrong"} <= rules(found)
+    assert found.gravity == 3
     # Facts of the record: light was asked for over the shadowed strip before the strap was off, and refused.
     strap_s = min(one.fact.at_s for one in record.of(StrapRemoved))
     asked = [fault.at_s for fault in found.faults if fault.rule == "light_in_shadow"]
@@ -132,7 +131,8 @@ def test_the_forgetful_learner_needs_help_and_gives_too_much_light():
 def test_a_disputed_read_back_is_counted_and_no_wrong_value_stays():
     _, record, found = attempt("hot-zone", "forgetful")
     assert found.counts["read-backs disputed"] == len(record.of(ReadBackDisputed)) > 0
-    assert next(item for item in found.items if item.row == "read_back").got == 10
+    values = next(item for item in found.items if item.row == "value")
+    assert values.got == values.possible > 0
 
 
 def test_reaction_times_are_those_of_the_record():

@@ -225,9 +225,12 @@ def scored(tmp_path, monkeypatch, lines):
 
 def test_a_wrong_value_that_stays_costs_points(tmp_path, monkeypatch):
     found = scored(tmp_path, monkeypatch, LINES)
-    item = next(item for item in found.items if item.row == "read_back")
-    assert (item.got, item.possible) == (6, 10)
+    item = next(item for item in found.items if item.row == "value")
+    assert (item.got, item.possible) == (8, 10)
     assert item.note == "output.first: 47 instead of 48"
+    (mark,) = item.marks
+    said = next(one for one in verify(tmp_path / "record").record.facts if one.seq == mark.seq)
+    assert (said.fact.step, said.fact.field) == ("output", "first")
     battery = next(one for one in found.reactions if one.event.id == "battery_low")
     assert battery.verdict == "right"
     assert not found.faults
@@ -236,15 +239,34 @@ def test_a_wrong_value_that_stays_costs_points(tmp_path, monkeypatch):
 def test_a_wrong_value_that_is_put_right_costs_less(tmp_path, monkeypatch):
     again = "output within range"
     lines = LINES.replace(again, f"correction\nfirst 48, second 51\nyes\n{again}")
-    item = next(item for item in scored(tmp_path, monkeypatch, lines).items if item.row == "read_back")
+    item = next(item for item in scored(tmp_path, monkeypatch, lines).items if item.row == "value")
     assert (item.got, item.note) == (9, "output.first put right later")
 
 
-def test_trying_to_go_on_past_a_required_step_fails_whatever_the_points(tmp_path, monkeypatch):
-    found = scored(tmp_path, monkeypatch, LINES.replace("8.2\n", "next step\n8.2\n"))
-    assert [fault.rule for fault in found.faults] == ["passed_on"]
-    assert found.percent > found.pass_percent
-    assert not found.passed
+@pytest.mark.parametrize(("times", "rules", "lost"), [(1, [], 1), (2, [], 2), (3, ["kept_pushing"], 2)])
+def test_a_refused_next_step_costs_a_point_and_a_pattern_of_them_fails(tmp_path, monkeypatch, times, rules, lost):
+    # Former misjudgement: one failed the attempt whatever the points, and points were had for the order that is forced.
+    # Of 15 points that could be won at most 15 per cent are lost by it.
+    found = scored(tmp_path, monkeypatch, LINES.replace("8.2\n", "next step\n" * times + "8.2\n"))
+    assert [fault.rule for fault in found.faults] == rules
+    item = next(item for item in found.items if item.row == "pushing")
+    assert (item.got, item.possible, len(item.marks)) == (-lost, 0, times)
+
+
+def test_nothing_is_won_by_what_the_tool_makes_everybody_do(tmp_path, monkeypatch):
+    # Former misjudgement: 24 of 54 points were for required steps and their order.
+    found = scored(tmp_path, monkeypatch, LINES)
+    assert {item.row for item in found.items if item.possible} == {"reaction", "value"}
+
+
+@pytest.mark.parametrize(
+    ("wrong", "rule"), [(("l 3\n", "l 4\n"), "wrong_identity"), (("8.2\n", "8.3\n"), None)], ids=["code", "length"]
+)
+def test_a_wrong_value_weighs_by_what_it_decides(tmp_path, monkeypatch, wrong, rule):
+    # Former misjudgement: a wrong code of the lamp cost as much as a length that is a millimetre off.
+    found = scored(tmp_path, monkeypatch, LINES.replace(*wrong))
+    assert [fault.rule for fault in found.faults] == ([rule] if rule else [])
+    assert next(item for item in found.items if item.row == "value").note
 
 
 def test_overriding_a_stop_that_wants_a_new_battery_fails(tmp_path, monkeypatch):
@@ -258,7 +280,7 @@ def test_overriding_a_stop_that_wants_a_new_battery_fails(tmp_path, monkeypatch)
 def test_help_beyond_what_is_free_costs_a_point_each(tmp_path, monkeypatch):
     lines = LINES.replace("l 3\n", "say again\nwhat can i say\nsay again\nsay again\nl 3\n")
     item = next(item for item in scored(tmp_path, monkeypatch, lines).items if item.row == "prompts")
-    assert (item.got, item.possible, item.note) == (8, 10, "4 needed")
+    assert (item.got, item.possible, item.note) == (-2, 0, "4 needed, 2 are free")
 
 
 def test_another_table_of_points_is_named_in_the_score(tmp_path, monkeypatch):
@@ -273,17 +295,17 @@ def test_another_table_of_points_is_named_in_the_score(tmp_path, monkeypatch):
         ]
     )
     found = score(verify(tmp_path / "record").record, load_points(table))
-    assert found.table == "mine 0.1.0"
+    assert found.table == "mine 0.2.0"
     assert not found.faults
     assert not found.passed
 
 
 def test_a_faulty_table_of_points_names_its_lines(tmp_path):
     table = tmp_path / "points.yaml"
-    table.write_text(OWN_TABLE.read_text().replace("points: 2,", "points: many,").replace("over: 2,", ""))
+    table.write_text(OWN_TABLE.read_text().replace("{points: 1,", "{points: many,").replace("over: 2,", ""))
     with pytest.raises(ScriptError) as refused:
         load_points(table)
-    assert "points.yaml:8: hard_step.points" in str(refused.value)
+    assert "points.yaml:9: soft_step.points" in str(refused.value)
     assert "zone.over: is missing" in str(refused.value)
 
 

@@ -35,13 +35,14 @@ from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.practice.points_form import load_points
 from handsfree.practice.practice_plan import plan_of, planned_in
 from handsfree.practice.reactions import ReactionVerdict, reactions
-from handsfree.practice.scenario import Way
+from handsfree.practice.event_kinds import Way
 from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
 from handsfree.practice.stage_outcomes import stage_outcomes
 from handsfree.practice.timeline import confirmed_at, same_value, timeline
 from handsfree.session.prompts.reason_words import reason_words
 
+DEAF_S = 12.0
 HOT = Grounds(HeatWordSaid("hot"))
 case_of = cache(load_scenario)
 points = cache(load_points)
@@ -187,16 +188,16 @@ def test_every_way_in_which_a_stage_can_be_done():
     assert found[fields.step] == found["leaflet"] == "undone"
 
 
-def test_to_ask_to_go_on_or_to_skip_is_an_error_only_at_a_required_step():
+def test_to_ask_to_skip_is_an_error_only_at_a_required_step():
     turns = (
         Turn(1.0, (entered("order"),)),
         Turn(5.0, (refused("order"),), Control.NEXT_STEP),
         Turn(6.0, (refused("order"),), Control.SKIP),
         Turn(7.0, (refused("order"),), Control.PREVIOUS_STEP),
         Turn(8.0, (entered("analgesia"),)),
-        Turn(9.0, (refused("analgesia"),), Control.NEXT_STEP),
+        Turn(9.0, (refused("analgesia"),), Control.SKIP),
     )
-    assert [(rule, at_s) for rule, at_s, _ in errors("hot-zone", *turns)] == [("passed_on", 5.0), ("skip_asked", 6.0)]
+    assert [(rule, at_s) for rule, at_s, _ in errors("hot-zone", *turns)] == [("skip_asked", 6.0)]
 
 
 @pytest.mark.parametrize("grounds", [HOT, Grounds(AsWritten("the word pain was said"))])
@@ -234,6 +235,16 @@ def test_a_red_hold_wants_a_look_before_it_is_overridden(asked_s, rules):
     assert [rule for rule, _, _ in errors("hot-zone", *turns)] == rules
 
 
+def test_another_answer_that_lifts_a_red_hold_is_no_override():
+    # Former misjudgement: an override long before counted, so this one was "overrode after -30.8 s".
+    turns = (
+        Turn(1.0, (), Control.OVERRIDE, spoken_s=1.0),
+        Turn(30.0, (HoldSet(hold="red", stage="skin", grounds=HOT),)),
+        Turn(36.0, (lifted(HOT, role=None, reason="answered_again"),)),
+    )
+    assert errors("hot-zone", *turns) == []
+
+
 def test_a_hold_that_an_event_led_to_is_judged_once():
     turns = (
         Turn(1.0, (lit(from_s=1.0),)),
@@ -248,7 +259,7 @@ def test_a_hold_that_an_event_led_to_is_judged_once():
 def heat(*turns):
     record = record_of(Turn(1.0, (lit(from_s=1.0),)), Turn(4.0, (happened("too_hot", 4.0, 4.5),)), *turns)
     planned = plan("hot-zone")
-    (found,) = reactions(record, planned, timeline(record))
+    (found,) = reactions(record, planned, timeline(record), DEAF_S)
     return found
 
 
@@ -271,7 +282,7 @@ def test_heat_is_answered_by_the_end_of_the_light_and_settled_by_who_looked():
 def test_heat_is_not_due_in_the_dark_and_missed_where_the_light_stays_on():
     assert heat().verdict is ReactionVerdict.MISSED
     record = record_of(Turn(1.0, (lit(from_s=1.0), dark(2.0))), Turn(4.0, (happened("too_hot", 4.0),)))
-    (found,) = reactions(record, plan("hot-zone"), timeline(record))
+    (found,) = reactions(record, plan("hot-zone"), timeline(record), DEAF_S)
     assert found.verdict is ReactionVerdict.NOT_DUE
 
 
@@ -282,7 +293,7 @@ def test_a_call_is_answered_by_a_pause_after_it_only():
     def verdict(paused_s):
         turns = [Turn(10.0, (happened(event.id, 10.0, 12.0),)), Turn(paused_s, (pause,))]
         record = record_of(*sorted(turns, key=lambda turn: turn.at_s))
-        (found,) = reactions(record, plan("hot-zone"), timeline(record))
+        (found,) = reactions(record, plan("hot-zone"), timeline(record), DEAF_S)
         return found.verdict
 
     assert verdict(13.0) is ReactionVerdict.RIGHT
@@ -292,7 +303,7 @@ def test_a_call_is_answered_by_a_pause_after_it_only():
 
 def values(*facts):
     found = scored("low-battery", Turn(50.0, facts), case={"output.first": "48"})
-    item = next(item for item in found.items if item.row == "read_back")
+    item = next(item for item in found.items if item.row == "value")
     return item.possible - item.got, item.note, found.counts["values corrected"]
 
 
@@ -300,10 +311,10 @@ def test_a_value_that_the_procedure_asked_for_again_is_no_correction():
     first = confirmed("output", "first", number(47), 1.0)
     again = {"old_value": number(47), "why": "repeated"}
     corrected = {"old_value": number(47), "why": "corrected"}
-    assert values(first) == (points().read_back.wrong, "output.first: 47 instead of 48", 0)
+    assert values(first) == (points().value.points, "output.first: 47 instead of 48", 0)
     assert values(first, confirmed("output", "first", number(48), 2.0, **again)) == (0, "", 0)
     lost, note, count = values(first, confirmed("output", "first", number(48), 2.0, **corrected))
-    assert (lost, note, count) == (points().read_back.corrected, "output.first put right later", 1)
+    assert (lost, note, count) == (points().value.points - points().value.corrected, "output.first put right later", 1)
 
 
 @pytest.mark.parametrize(
