@@ -120,13 +120,11 @@ def _stops(step: Step) -> tuple[str, ...]:
     for field in step.fields:
         options = [*field.stop, *field.red]
         number = field.number
-        graded = number is not None and number.flag_class in _HOLDS
         if options:
             found.append(f"{field.label} {' or '.join(options)}".replace("_", " "))
-        if number is not None and graded and number.flag_above is not None:
-            found.append(f"{field.label} over {number.flag_above}")
-        if number is not None and graded and number.flag_below is not None:
-            found.append(f"{field.label} under {number.flag_below}")
+        for limit in number.limits if number is not None else ():
+            if limit.class_ in _HOLDS:
+                found.append(f"{field.label} {'over' if limit.above else 'under'} {limit.bound}")
         if number is not None and number.band is not None:
             found.append(f"{field.label} outside its band")
         if field.date is not None and field.date.not_before is not None:

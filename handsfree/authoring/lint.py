@@ -20,6 +20,8 @@ _ASKS = re.compile(
     r"|[a-z]+(?:ed|ing)|check|spell|measure|say|tell|touch|put|remove|wash|keep|call|read|take|look|here|first|score)\b"
 )
 """Words of which one makes a prompt a question or an instruction; common practice, no source."""
+_HOLDING = frozenset({"red", "stop"})
+_ALL = _HOLDING | {"amber"}
 _NO_SOURCE = re.compile(r"no source|from memory", re.IGNORECASE)
 
 
@@ -168,10 +170,7 @@ def _bypass(step: Step, where: Path_) -> Iterator[Odd]:
 
 
 def _stops(number: Number | None) -> bool:
-    return number is not None and (
-        number.band is not None
-        or (number.flag_class in {"red", "stop"} and (number.flag_above is not None or number.flag_below is not None))
-    )
+    return number is not None and (number.band is not None or number.holds)
 
 
 def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> Iterator[Odd]:
@@ -216,33 +215,31 @@ def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> 
 
 
 def _limited(limits: Number) -> bool:
-    return limits.flag_above is not None or limits.flag_below is not None or limits.band is not None
+    return bool(limits.limits) or limits.band is not None
 
 
 def _limits(field: StepField, limits: Number, where: Path_) -> Iterator[Odd]:
-    above, below = limits.flag_above, limits.flag_below
-    if above is not None and above >= limits.high:
-        yield Odd(
-            FindingLevel.WARNING,
-            "limit-never",
-            where,
-            f"{field.label} can never be over {above}: {limits.high} is the highest that is taken",
-            "raise high, or lower flag_above",
+    for limit in limits.limits:
+        key, side, end, extreme = (
+            ("flag_above", "over", limits.high, "highest") if limit.above else ("flag_below", "under", limits.low, "lowest")
         )
-    if below is not None and below <= limits.low:
-        yield Odd(
-            FindingLevel.WARNING,
-            "limit-never",
-            where,
-            f"{field.label} can never be under {below}: {limits.low} is the lowest that is taken",
-            "lower low, or raise flag_below",
-        )
-    everything = (above is not None and above < limits.low) or (below is not None and below > limits.high)
-    if everything or (above is not None and below is not None and above < below):
-        level = FindingLevel.ERROR if limits.flag_class in {"red", "stop"} else FindingLevel.WARNING
-        yield Odd(
-            level, "dead-end", where, f"every value of {field.label} is flagged", "look at flag_above and flag_below"
-        )
+        if not limit.is_passed(limits.low, limits.high):
+            advice = "raise high, or lower flag_above" if limit.above else "lower low, or raise flag_below"
+            text = f"{field.label} can never be {side} {limit.bound}: {end} is the {extreme} that is taken"
+            yield Odd(FindingLevel.WARNING, "limit-never", (*where, key), text, advice)
+    for classes, level in ((_HOLDING, FindingLevel.ERROR), (_ALL, FindingLevel.WARNING)):
+        if _flags_everything(limits, classes):
+            text = f"every value of {field.label} {'stops the procedure' if classes is _HOLDING else 'is flagged'}"
+            yield Odd(level, "dead-end", where, text, "look at flag_above and flag_below")
+            return
+
+
+def _flags_everything(limits: Number, classes: frozenset[str]) -> bool:
+    """Whether no number from low to high is free of these classes."""
+    own = [limit for limit in limits.limits if limit.class_ in classes]
+    above = min((limit.bound for limit in own if limit.above), default=limits.high)
+    below = max((limit.bound for limit in own if not limit.above), default=limits.low)
+    return above < limits.low or below > limits.high or above < below
 
 
 def _readings(procedure: Procedure, device: DeviceProfile | None) -> Iterator[Odd]:

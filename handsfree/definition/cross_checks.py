@@ -234,8 +234,7 @@ def _sources_of(field: StepField) -> Iterator[tuple[At, str]]:
 
 def _may_be_amber(field: StepField) -> bool:
     limits, compare, sides = field.number, field.compare, field.sides
-    limited = limits is not None and limits.flag_class == "amber"
-    flagged = limits is not None and limited and (limits.flag_above is not None or limits.flag_below is not None)
+    flagged = limits is not None and any(limit.class_ == "amber" for limit in limits.limits)
     by_rules = "amber" in {rule.worse for rule in (compare, sides) if rule} | {r.class_ for r in (compare, sides) if r}
     return bool(field.amber) or flagged or by_rules or (limits is not None and limits.band is not None)
 

@@ -131,13 +131,11 @@ def _over_limit(field: StepField, value: SpokenValue) -> list[_Found]:
         return []
     low, high = ends
     beyond = value.comparator if isinstance(value, Beyond) else ""
-    severity = Severity(limits.flag_class)
-    found: list[_Found] = []
-    if limits.flag_above is not None and (high > limits.flag_above or beyond == ">"):
-        found.append((severity, OverLimit(field.label, limits.flag_above)))
-    if limits.flag_below is not None and (low < limits.flag_below or beyond == "<"):
-        found.append((severity, UnderLimit(field.label, limits.flag_below)))
-    return found
+    return [
+        (Severity(limit.class_), (OverLimit if limit.above else UnderLimit)(field.label, limit.bound))
+        for limit in limits.limits
+        if limit.is_passed(low, high) or beyond == (">" if limit.above else "<")
+    ]
 
 
 def _outside(field: StepField, value: SpokenValue, band: Band | None) -> list[_Found]:
