@@ -89,6 +89,7 @@ _ABSENT = {
     AbsentReason.ASKED_UNKNOWN: "cannot be assessed",
     AbsentReason.ASKED_DECLINED: "declined",
     AbsentReason.NOT_APPLICABLE: "not applicable",
+    AbsentReason.ERROR: "no value",
 }
 
 
@@ -181,6 +182,8 @@ def value_words(field: StepField, value: SpokenValue, band: Band | None = None, 
             return spelled(text)
         case SpokenDate(value=day, month_only=month_only):
             return spoken_date(day, month_only=month_only)
+        case Absent(said=Decimal() as said):
+            return f"no value, {digits(plain(said))} refused"
         case Absent(reason=reason):
             return _ABSENT[reason]
         case _:

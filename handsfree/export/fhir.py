@@ -223,8 +223,9 @@ def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:
 def _value(writer: Writer, stands: StatedReading) -> Resource:
     unit = stands.unit or ""
     match stands.value:
-        case Absent(reason=reason):
-            return {"dataAbsentReason": {"coding": [{"system": ABSENT, "code": reason.value}]}}
+        case Absent(reason=reason, said=said):
+            why: Resource = {"coding": [{"system": ABSENT, "code": reason.value}]}
+            return {"dataAbsentReason": why if said is None else why | {"text": ucum_value(stands.value, unit)}}
         case Between(low=low, high=high):
             ends = {"low": quantity(Decimal(plain(low)), unit), "high": quantity(Decimal(plain(high)), unit)}
             return {"valueRange": ends}

@@ -5,6 +5,7 @@ what a reading is about is told by its value and by what its field is called.
 """
 
 from collections.abc import Callable, Iterator
+from decimal import Decimal
 from enum import StrEnum
 from typing import assert_never
 
@@ -77,6 +78,8 @@ def _number(value: KeptValue) -> str | None:
 
 def _words(value: KeptValue) -> str:
     match value:
+        case Absent(said=Decimal() as said):
+            return f"no value (said and refused: {value_text(Exact(said))})"
         case Absent(reason=reason):
             return f"no value ({reason})"
         case Option(value=chosen):

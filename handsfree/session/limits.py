@@ -19,6 +19,7 @@ from handsfree.model.reasons import (
     OverLimit,
     Recalled,
     RoseBy,
+    SaidAndRefused,
     Severity,
     SidesDiffer,
     UnderLimit,
@@ -92,8 +93,8 @@ def _alike(field: StepField, own: Sequence[_Found], against: HeldAgainst) -> str
 
 def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: str) -> list[_Found]:
     match value:
-        case Absent():
-            return [(Severity.AMBER, NoValue(field.label))]
+        case Absent(said=said):
+            return [(Severity.AMBER, NoValue(field.label) if said is None else SaidAndRefused(field.label, said))]
         case Option(value=chosen):
             for severity, group in (
                 (Severity.RED, field.red),

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import StrEnum
 from typing import Literal
 
@@ -177,6 +178,19 @@ class Override:
 
 
 @dataclass(frozen=True, slots=True)
+class RefusedNumber:
+    """A number outside what can be, as it was said last for a field.
+
+    Attributes:
+        amount: The number.
+        said_s: Session time at which its words began.
+    """
+
+    amount: Decimal
+    said_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Misheard:
     """A value that had set a red hold was said anew: the question whether the first was misheard.
 
@@ -224,6 +238,7 @@ class SessionState:
         spoke_s: Session time at which anybody last spoke.
         missing_told_s: Session time at which was last asked for what is missing, unasked.
         ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
+        refused: Numbers that were refused because they cannot be, the last of each reading, as "stage.field".
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
         corrected: What stood at the stages that "correction" opened and that are not answered anew.
@@ -291,6 +306,7 @@ class SessionState:
     spoke_s: float = 0.0
     missing_told_s: float | None = None
     ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    refused: dict[str, RefusedNumber] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
     corrected: dict[str, Corrected] = field(default_factory=dict)

@@ -5,6 +5,7 @@ from textwrap import indent
 from talking import Talk
 
 from handsfree.definition.loader import load_bundle
+from handsfree.understanding.interpreter import interpret, typed
 
 HEAD = """\
 form: 1
@@ -63,3 +64,12 @@ def begin(folder, *steps, head=HEAD, **session):
         talk.give(code="#A1")
         talk.affirm()
     return talk
+
+
+def type_line(talk, text):
+    """Type a line as a person does at a terminal; it must be understood."""
+    heard = typed(text, talk.session.wanted, talk.now_s)
+    assert heard is not None, f"{text!r} is not understood: {talk.session.wanted.hint}"
+    command = interpret(heard, talk.session.wanted)
+    assert command is not None, f"{text!r} means nothing here"
+    return talk.speak(command, words=text)

@@ -13,16 +13,18 @@ from handsfree.model.facts import (
     ReadingRefused,
     ValuesDropped,
 )
+from handsfree.model.readings import Absent, AbsentReason
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import MISHEARD
+from handsfree.session.insisting import insisted_on
 from handsfree.session.listening_context import said_again
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WasNowIs
-from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
+from handsfree.session.prompts.sentence_codes import Correcting, InsistedOn, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import Corrected, Done, Hold, TakenValue, answered_first
@@ -91,9 +93,9 @@ def _taken(now: EventContext, reply: Reply) -> Reply:
     for given in command.values:
         stage, field = wanted.get(given.slot, (now.stage, None))
         problem = Refusal(RefusalCode.NOT_ASKED_FOR) if field is None else _problem(now, stage, field, given)
+        value = given.value
         if problem is not None or field is None:
             reason = problem or Refusal(RefusalCode.NOT_ASKED_FOR)
-            problems.append(reason)
             reply.facts.append(
                 ReadingRefused(
                     stage=name_of(stage, state.side),
@@ -102,8 +104,13 @@ def _taken(now: EventContext, reply: Reply) -> Reply:
                     heard=now.heard,
                 )
             )
-            continue
-        taken = TakenValue(given.value, now.heard, asked=now.said is not None and now.said.asked)
+            amount = insisted_on(now, stage, field, given, reason) if field is not None else None
+            if amount is None or field is None:
+                problems.append(reason)
+                continue
+            value = Absent(AbsentReason.ERROR, amount)
+            reply.say(InsistedOn(field.label, amount), priority=Priority.ATTENTION)
+        taken = TakenValue(value, now.heard, asked=now.said is not None and now.said.asked)
         (state.pending if stage is now.stage else state.ahead.setdefault(stage.id, {}))[field.id] = taken
         reply.facts.append(proposed(now, stage, field, taken))
     if problems:

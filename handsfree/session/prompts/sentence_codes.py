@@ -49,6 +49,14 @@ class DidYouSay(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class InsistedOn(Sentence):
+    """A number that cannot be was said again: it goes on record as refused, and the field has no value."""
+
+    label: str
+    said: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class WhatToSay(Sentence):
     """Help: the hint as a sentence of its own."""
 
