@@ -111,7 +111,7 @@ def _condition(step: Step | None) -> str:
     """What must have been answered for a step to be done."""
     if step is None or step.when is None:
         return ""
-    return f"{step.when.step}: {' or '.join(step.when.is_)}".replace("_", " ")
+    return step.when.words()
 
 
 def _stops(step: Step) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from handsfree.authoring.findings import FindingLevel
 from handsfree.definition.cross_checks import LONGEST_PROMPT_WORDS
-from handsfree.definition.form import Number, Procedure, Step, StepField
+from handsfree.definition.form import Number, Procedure, Step, StepField, When
 from handsfree.definition.plan import Plan
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.side_words import SIDE_PLACEHOLDER, with_side
@@ -55,28 +55,41 @@ def structure_findings(plan: Plan, device: DeviceProfile | None, light: LightFil
 def _branches(procedure: Procedure) -> Iterator[Odd]:
     """Conditions that always hold, or hold only after a stop.
 
-    A condition names one option of one earlier field, so steps that exclude one another cannot be written; the loader
-    refuses a step that requires one which may be left out.
+    Only what the file alone shows is found: a condition of several parts is looked at part by part.
     """
     steps = {step.id: step for step in procedure.steps}
     for index, step in enumerate(procedure.steps):
         if step.when is None:
             continue
         where: Path_ = ("steps", index, "when")
-        name, _, field_id = step.when.step.partition(".")
-        field = next(field for field in steps[name].fields if field.id == field_id)
-        if set(step.when.is_) == set(field.options or ()) and steps[name].hard and steps[name].when is None:
-            yield Odd(
-                FindingLevel.WARNING, "always", where, f"{step.id} is done whatever is answered", "leave when out"
-            )
-        elif set(step.when.is_) <= {*field.stop, *field.red}:
-            yield Odd(
-                FindingLevel.WARNING,
-                "after-stop",
-                where,
-                f"{step.id} is reached only after an answer that stops the procedure, by override",
-                "let an answer that does not stop lead here",
-            )
+        for one in step.when.alone():
+            name, _, field_id = (one.step or "").partition(".")
+            field = next(field for field in steps[name].fields if field.id == field_id)
+            certain = steps[name].hard and steps[name].when is None
+            yield from _branch(step, field, one, where, certain=certain)
+
+
+def _branch(step: Step, field: StepField, when: When, where: Path_, *, certain: bool) -> Iterator[Odd]:
+    """What is odd about a condition on one field.
+
+    Args:
+        step: The step that hangs on it.
+        field: The field.
+        when: The condition.
+        where: Where it is written.
+        certain: Whether the field is always asked and answered.
+    """
+    limits = field.number
+    always = when.holds_for(limits.low, limits.high) if limits is not None else set(when.is_) == set(field.options or ())
+    if always and certain:
+        yield Odd(FindingLevel.WARNING, "always", where, f"{step.id} is done whatever is answered", "leave when out")
+    elif limits is not None and always is False:
+        span = f"{limits.low} to {limits.high}"
+        text = f"{step.id} is never done: {field.label} is from {span}"
+        yield Odd(FindingLevel.WARNING, "never", where, text, "compare with a number in that range")
+    elif limits is None and set(when.is_) <= {*field.stop, *field.red}:
+        text = f"{step.id} is reached only after an answer that stops the procedure, by override"
+        yield Odd(FindingLevel.WARNING, "after-stop", where, text, "let an answer that does not stop lead here")
 
 
 def _patient(procedure: Procedure) -> Iterator[Odd]:

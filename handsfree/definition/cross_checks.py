@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from handsfree.definition.condition_checks import when_faults
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
@@ -97,8 +98,7 @@ def _step_faults(
             yield (*where, "requires"), f"{name} {text}{_near(name, earlier) if name not in every else ''}"
         elif earlier[name].when is not None and earlier[name].when != step.when:
             yield (*where, "requires"), f"{name} may be left out by its own when, so this could never be reached"
-    if step.when is not None:
-        yield from _when_faults(step, where, earlier)
+    yield from when_faults(step, where, earlier)
     if step.for_each is not None:
         side = (procedure.side_from or "").partition(".")[0]
         if procedure.side_from is None:
@@ -176,22 +176,6 @@ def _light_faults(
 
 def _kinds_of_zones(device: DeviceProfile) -> set[str]:
     return {"strap" if zone.strap_shadowed else "open" for zone in device.zones}
-
-
-def _when_faults(step: Step, where: At, earlier: dict[str, Step]) -> Iterator[Fault]:
-    assert step.when is not None  # noqa: S101 - the caller checks
-    name, _, field_id = step.when.step.partition(".")
-    field = next((f for f in earlier[name].fields if f.id == field_id), None) if name in earlier else None
-    if field is None:
-        known = [f"{earlier_step.id}.{f.id}" for earlier_step in earlier.values() for f in earlier_step.fields]
-        yield (*where, "when", "step"), f"{step.when.step} is no field of an earlier step{_near(step.when.step, known)}"
-        return
-    if set(step.when.is_) - set(field.options or ()):
-        yield (*where, "when", "is"), f"names no option of {step.when.step}"
-    if step.hard and not earlier[name].hard:
-        yield (*where, "when", "step"), f"{name} may be skipped, and this hard step with it (add hard: true to {name})"
-    if earlier[name].for_each is not None:
-        yield (*where, "when", "step"), f"{name} is done for each side, so its answer is not one (ask it once)"
 
 
 def _field_faults(

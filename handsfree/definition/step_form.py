@@ -5,6 +5,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from handsfree.definition.condition_form import When
 from handsfree.definition.field_form import StepField
 from handsfree.definition.form_base import Identifier, Phrase, Spoken, Strict
 from handsfree.definition.lift_form import LiftRule
@@ -37,18 +38,6 @@ class RepeatWithin(Strict):
 
     fields: Annotated[tuple[Identifier, ...], Field(min_length=2, max_length=2)]
     tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
-
-
-class When(Strict):
-    """A condition: the step is left out unless it holds.
-
-    Attributes:
-        step: "step.field" of an earlier step that is done once: "place.place".
-        is_: Options of that field for which this step is done, written `is`.
-    """
-
-    step: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")]
-    is_: Annotated[tuple[Identifier, ...], Field(alias="is", min_length=1)]
 
 
 class Explained(Strict):

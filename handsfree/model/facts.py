@@ -78,6 +78,7 @@ from handsfree.model.step_facts import (
     MissingTold,
     SkipDropped,
     StageExposed,
+    StepCalledFor,
     StepConfirmed,
     StepDenied,
     StepEntered,
@@ -85,6 +86,7 @@ from handsfree.model.step_facts import (
     StepReviewed,
     StepSkipped,
     StepTold,
+    StepWithdrawn,
     WorkingChanged,
 )
 from handsfree.model.visit_facts import (
@@ -169,6 +171,7 @@ AnyFact = (
     | DiskFoundSlow
     | StageExposed
     | StatusTold
+    | StepCalledFor
     | StepConfirmed
     | StepDenied
     | StepEntered
@@ -176,6 +179,7 @@ AnyFact = (
     | StepReviewed
     | StepSkipped
     | StepTold
+    | StepWithdrawn
     | StopWordHeard
     | StrapRemoved
     | StrapReplaced
@@ -265,6 +269,7 @@ __all__ = [
     "StandingDisputed",
     "StatedReading",
     "StatusTold",
+    "StepCalledFor",
     "StepConfirmed",
     "StepDenied",
     "StepEntered",
@@ -272,6 +277,7 @@ __all__ = [
     "StepReviewed",
     "StepSkipped",
     "StepTold",
+    "StepWithdrawn",
     "StopWordHeard",
     "StrapRemoved",
     "StrapReplaced",

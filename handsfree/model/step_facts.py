@@ -107,6 +107,34 @@ class StepSkipped(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepCalledFor(Fact):
+    """A corrected value made a stage part of the visit that its condition had left out.
+
+    Attributes:
+        stage: The stage.
+        step: Its step.
+    """
+
+    stage: str
+    step: str
+    kind: Literal["step_called_for"] = "step_called_for"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepWithdrawn(Fact):
+    """A corrected value left out a stage that was answered or begun: its readings stay on record and count no more.
+
+    Attributes:
+        stage: The stage.
+        step: Its step.
+    """
+
+    stage: str
+    step: str
+    kind: Literal["step_withdrawn"] = "step_withdrawn"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SkipDropped(Fact):
     """A skip that was begun was taken back."""
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import assert_never
 
-from handsfree.model.facts import NoteTaken, ReadingAmended
+from handsfree.model.facts import NoteTaken, ReadingAmended, StepWithdrawn
 from handsfree.model.light import RunEnd, ZoneStanding
 from handsfree.model.open_items import (
     OpenHold,
@@ -227,6 +227,10 @@ class AccountWords:
         """A value that took the place of another one in the visit."""
         old, new = display_value(fact.old_value, fact.unit), display_value(fact.value, fact.unit)
         return f"In the visit: {plain(fact.stage)}, {fact.label} {old} → {new}"
+
+    def withdrawn(self, fact: StepWithdrawn) -> str:
+        """A step that was answered and then left out."""
+        return f"In the visit: {plain(fact.stage)} was answered and then left out, because its condition changed"
 
     def amended(self, amendment: Amendment) -> str:
         """A later correction, by whom, why, and what it makes of the class of the value."""

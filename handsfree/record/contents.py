@@ -25,6 +25,7 @@ from handsfree.model.facts import (
     SideDeclared,
     SizeChosen,
     StatedReading,
+    StepWithdrawn,
     VisitClosed,
     ZoneSum,
     ZoneTotalled,
@@ -179,17 +180,18 @@ class Record:
 
     @property
     def readings(self) -> tuple[RecordedReading, ...]:
-        """Confirmed readings with later corrections; a repeated one supersedes the earlier."""
+        """Confirmed readings with later corrections; a repeated one supersedes the earlier, and so does a withdrawal."""
         recorded: tuple[RecordedFact[ReadingConfirmed | ReadingAmended], ...] = self.of(
             ReadingConfirmed, ReadingAmended
         )
         last = {_place(item.fact): item.seq for item in recorded}
         classed = self.of(ReadingClassedAgain)
+        withdrawn = self.of(StepWithdrawn)
         found: list[RecordedReading] = []
         before: dict[tuple[str, str, Side | None, Timing | None], StatedReading] = {}
         for item in recorded:
             place = _place(item.fact)
-            later = last[place] if last[place] != item.seq else None
+            later = last[place] if last[place] != item.seq else _withdrawn_by(item, withdrawn)
             repeated = isinstance(item.fact, ReadingAmended) and item.fact.why == "repeated"
             amendments = self._amendments_of(item.seq)
             stands = _standing(item, classed, amendments)
@@ -317,6 +319,13 @@ def _standing(
         stands = replace(stands, value=now.value) if now.value is not None else stands
         stands = replace(stands, side=now.side) if now.side is not None else stands
     return stands
+
+
+def _withdrawn_by(
+    item: RecordedFact[StatedReading], withdrawn: Sequence[RecordedFact[StepWithdrawn]]
+) -> int | None:
+    """Line of the statement that left out the stage of a reading after it was confirmed, or None."""
+    return next((one.seq for one in withdrawn if one.fact.stage == item.fact.stage and one.seq > item.seq), None)
 
 
 def _place(fact: StatedReading) -> tuple[str, str, Side | None, Timing | None]:

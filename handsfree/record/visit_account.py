@@ -14,6 +14,7 @@ from handsfree.model.facts import (
     ReadingAmended,
     StepOverridden,
     StepSkipped,
+    StepWithdrawn,
     VisitBegun,
     VisitEndedEarly,
     ZoneLeft,
@@ -62,6 +63,7 @@ class VisitAccount:
         doubtful: Of these, the ones that were heard with doubt or a low score, and were not amended.
         typed: Of these, the ones that were typed.
         corrected: Readings that took the place of another value in the visit.
+        withdrawn: Steps that were answered, and left out once what they hang on was corrected.
         amendments: Later corrections of values, sides and texts; that a note was read is none.
         unjudged: Readings amended later that were held against no limit.
         notes: Dictated notes.
@@ -87,6 +89,7 @@ class VisitAccount:
     doubtful: tuple[RecordedReading, ...]
     typed: tuple[RecordedReading, ...]
     corrected: tuple[RecordedFact[ReadingAmended], ...]
+    withdrawn: tuple[RecordedFact[StepWithdrawn], ...]
     amendments: tuple[Amendment, ...]
     unjudged: tuple[RecordedReading, ...]
     notes: tuple[RecordedNote, ...]
@@ -178,6 +181,7 @@ def account_of(record: Record) -> VisitAccount:
             for one in record.of(ReadingAmended)
             if one.fact.why == "corrected" and one.fact.old_value != one.fact.value
         ),
+        withdrawn=record.of(StepWithdrawn),
         amendments=tuple(one for one in record.amendments if _changes(one)),
         unjudged=tuple(one for one in standing if one.amendments and one.anew is None),
         notes=record.notes,

@@ -30,6 +30,7 @@ from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, S
 from handsfree.model.reasons import Severity
 from handsfree.session.baseline_fit import compared_with
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.following_conditions import conditional_stages, follow_conditions
 from handsfree.session.holds import (
     ANSWERED_AGAIN,
     HELD_AGAINST_ANOTHER_VALUE,
@@ -64,6 +65,7 @@ def keep_values(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
     given = set(state.unconfirmed)
     answers = state.answers.setdefault(stage.id, {})
     earlier = {field_id: answers[field_id] for field_id in given & answers.keys()}
+    conditional = conditional_stages(now.visit.plan, state)
     for field in stage.step.fields:
         if field.id in state.pending:
             _keep(now, reply, field, how)
@@ -82,6 +84,8 @@ def keep_values(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
         )
         reply.say(Echo(words), priority=Priority.INFORMATION)
     _take_effect(now, reply, given, whole=whole)
+    if earlier:
+        follow_conditions(now, reply, conditional)
     if state.red or state.held_at(stage.id):
         state.misheard = _misheard(now, earlier)
         if state.misheard is None:

@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator
 
-from handsfree.definition.form import When
 from handsfree.definition.plan import Plan, Stage
-from handsfree.model.readings import Option
 from handsfree.model.refusals import RefusalCode
+from handsfree.session.conditions import Truth, truth_of
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import Visit
 
@@ -14,14 +13,7 @@ def applies(stage: Stage, state: SessionState) -> bool:
     """Whether a stage is part of this visit, by its `when`, or because nobody has said whose visit it is."""
     if stage.names_patient and (state.practice or state.patient_given):
         return False
-    when = stage.step.when
-    return when is None or _holds(when, state)
-
-
-def _holds(when: When, state: SessionState) -> bool:
-    step_id, _, field_id = when.step.partition(".")
-    taken = state.answers.get(step_id, {}).get(field_id)
-    return taken is not None and isinstance(taken.value, Option) and taken.value.value in when.is_
+    return stage.step.when is None or truth_of(stage.step.when, state) in {Truth.HOLDS, Truth.UNDECIDED}
 
 
 def skipped_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[Stage]:

@@ -121,6 +121,17 @@ class Correcting(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class NowLeftOut(Sentence):
+    """A stage that was answered is left out, because what its condition hangs on was corrected.
+
+    Attributes:
+        prompt: Its prompt.
+    """
+
+    prompt: str
+
+
+@dataclass(frozen=True, slots=True)
 class EarlierStep(Sentence):
     """An earlier stage is looked at, with what is recorded for it."""
 
