@@ -80,7 +80,9 @@ def _branch(step: Step, field: StepField, when: When, where: Path_, *, certain: 
         certain: Whether the field is always asked and answered.
     """
     limits = field.number
-    always = when.holds_for(limits.low, limits.high) if limits is not None else set(when.is_) == set(field.options or ())
+    always = (
+        when.holds_for(limits.low, limits.high) if limits is not None else set(when.is_) == set(field.options or ())
+    )
     if always and certain:
         yield Odd(FindingLevel.WARNING, "always", where, f"{step.id} is done whatever is answered", "leave when out")
     elif limits is not None and always is False:
@@ -234,7 +236,9 @@ def _limited(limits: Number) -> bool:
 def _limits(field: StepField, limits: Number, where: Path_) -> Iterator[Odd]:
     for limit in limits.limits:
         key, side, end, extreme = (
-            ("flag_above", "over", limits.high, "highest") if limit.above else ("flag_below", "under", limits.low, "lowest")
+            ("flag_above", "over", limits.high, "highest")
+            if limit.above
+            else ("flag_below", "under", limits.low, "lowest")
         )
         if not limit.is_passed(limits.low, limits.high):
             advice = "raise high, or lower flag_above" if limit.above else "lower low, or raise flag_below"

@@ -57,9 +57,7 @@ class When(Strict):
     @model_validator(mode="after")
     def _one_form(self) -> Self:
         alone = self.step is not None and (bool(self.is_) != bool(self.comparisons)) and not self.parts
-        several = (
-            self.step is None and not self.is_ and not self.comparisons and bool(self.all_) != bool(self.any_)
-        )
+        several = self.step is None and not self.is_ and not self.comparisons and bool(self.all_) != bool(self.any_)
         if not alone and not several:
             raise ValueError(
                 "is one of: {step: …, is: [option]}, {step: …, above: 40, unit: Cel} (or at_least, below, at_most), "
@@ -68,7 +66,7 @@ class When(Strict):
         if several and len(self.parts) < 2:
             raise ValueError(f"{'all' if self.all_ else 'any'} needs two conditions or more")
         if bool(self.comparisons) != (self.unit is not None):
-            raise ValueError("a comparison needs its unit, and only a comparison has one (unit: Cel; \"1\" for none)")
+            raise ValueError('a comparison needs its unit, and only a comparison has one (unit: Cel; "1" for none)')
         low = max((bound for key, bound in self.comparisons.items() if key in {"above", "at_least"}), default=None)
         high = min((bound for key, bound in self.comparisons.items() if key in {"below", "at_most"}), default=None)
         if len(self.comparisons) > 2 or (len(self.comparisons) == 2 and (low is None or high is None)):

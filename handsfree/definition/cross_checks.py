@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from handsfree.definition.computed_checks import computed_faults
 from handsfree.definition.condition_checks import when_faults
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
 from handsfree.definition.lift_form import Lift, LiftRule
@@ -36,6 +37,7 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
     """Everything that is wrong, with the place of each fault in the written-out procedure."""
     earlier: dict[str, Step] = {}
     every = {step.id for step in procedure.steps}
+    timers: set[str] = set()
     for index, step in enumerate(procedure.steps):
         where = ("steps", index)
         if step.id in earlier:
@@ -50,6 +52,11 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
         for number, item in enumerate(step.items):
             for key in ("say", "expert"):
                 yield from _wording_faults(getattr(item, key), (*where, "items", number, key), step)
+        for number, timer in enumerate(step.timers):
+            yield from _wording_faults(timer.say, (*where, "timers", number, "say"), step)
+            if timer.id in timers:
+                yield (*where, "timers", number, "id"), f"two timers are called {timer.id}"
+            timers.add(timer.id)
         earlier[step.id] = step
     yield from _any_order_faults(procedure)
     yield from _time_out_faults(procedure)
@@ -99,6 +106,7 @@ def _step_faults(
         elif earlier[name].when is not None and earlier[name].when != step.when:
             yield (*where, "requires"), f"{name} may be left out by its own when, so this could never be reached"
     yield from when_faults(step, where, earlier)
+    yield from computed_faults(step, where, earlier)
     if step.for_each is not None:
         side = (procedure.side_from or "").partition(".")[0]
         if procedure.side_from is None:

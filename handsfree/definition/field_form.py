@@ -8,6 +8,7 @@ from typing import Annotated, Literal, NamedTuple, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
+from handsfree.definition.computed_form import Computed
 from handsfree.definition.date_limits import DayFromToday, is_before
 from handsfree.definition.field_code import FieldCode
 from handsfree.definition.form_base import Identifier, Phrase, Phrases, Spoken, Strict
@@ -272,6 +273,7 @@ class StepField(Strict):
         lift: Who may lift a hold of this field by an override, or never; None: as the step says.
         source: Key of the source of this field's limits, where it is another than that of the step.
         code: What it is called in a published system, for whoever takes the record over; None: nothing is guessed.
+        computed: How the number is computed from earlier answers, for kind compute; nobody is asked for it.
     """
 
     id: Identifier
@@ -293,6 +295,7 @@ class StepField(Strict):
     lift: LiftRule | None = None
     source: str | None = None
     code: FieldCode | None = None
+    computed: Computed | None = None
 
     @property
     def names_product(self) -> bool:
@@ -325,6 +328,13 @@ class StepField(Strict):
             raise ValueError("sides.worse needs a scale of two options or more, best first")
         if self.sides is not None and self.sides.differ is not None and self.number is None:
             raise ValueError("sides.differ needs a number")
+        if self.computed is not None:
+            asked = [key for key in ("again", "compare", "sides", "also") if getattr(self, key)]
+            asked += [
+                key for key in ("band", "fractions", "due") if self.number is not None and getattr(self.number, key)
+            ]
+            if self.number is None or asked:
+                raise ValueError(f"computed needs number{', and takes no ' + ', '.join(asked) if asked else ''}")
         if self.again is not None and self.options is None and self.number is None:
             raise ValueError("again needs options or a number")
         return self

@@ -33,7 +33,7 @@ from handsfree.definition.form_base import (
     Version,
 )
 from handsfree.definition.lift_form import LiftRules
-from handsfree.definition.step_form import Explained, RepeatWithin, Step, TeachItem
+from handsfree.definition.step_form import Explained, RepeatWithin, Step, TeachItem, Timer
 
 
 class Procedure(Strict):
@@ -126,6 +126,7 @@ __all__ = [
     "StepField",
     "Strict",
     "TeachItem",
+    "Timer",
     "Version",
     "When",
 ]

@@ -6,7 +6,8 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from handsfree.definition.condition_form import When
-from handsfree.definition.field_form import StepField
+from handsfree.definition.computed_form import ELAPSED_UNITS
+from handsfree.definition.field_form import Positive, StepField
 from handsfree.definition.form_base import Identifier, Phrase, Spoken, Strict
 from handsfree.definition.lift_form import LiftRule
 from handsfree.model.readings import Timing
@@ -40,6 +41,27 @@ class RepeatWithin(Strict):
     tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
 
 
+class Timer(Strict):
+    """Something that is said by itself a while after its step was done.
+
+    Attributes:
+        id: Identifier, once in the file; the words of it are what the timer is called: blade_rest.
+        after: How long after, above 0.
+        unit: Of `after`: s, min or h.
+        say: What is said then: "The blade has rested."
+    """
+
+    id: Identifier
+    after: Positive
+    unit: Literal["s", "min", "h"]
+    say: Spoken
+
+    @property
+    def seconds(self) -> float:
+        """How long it runs, seconds."""
+        return float(self.after) * ELAPSED_UNITS[self.unit].total_seconds()
+
+
 class Explained(Strict):
     """Words that are taken for one another when a check speaks them, and why that is borne.
 
@@ -60,7 +82,8 @@ class Step(Strict):
     Attributes:
         id: Identifier, once in the file; in the record, with @left or @right where it is done for each side.
         kind: What is answered: tell "next step"; confirm "affirmative"; choose, finding, measure and identify values of
-            `fields` (a scanned label fills identify alone); teach "affirmative" to each of `items`; expose light.
+            `fields` (a scanned label fills identify alone); compute nothing: its fields are computed as soon as what they
+            are computed from is answered, said, and held against their limits; teach "affirmative" to each of `items`; expose light.
         phase: Before, during or after the work on the patient. `plan` makes phases with gates of it; a step that stands
             behind one of a later phase belongs to that later one.
         prompt: What is asked, at most 12 words a sentence; {side} becomes left or right.
@@ -95,6 +118,7 @@ class Step(Strict):
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
             asked after the latest, the record says that it was overdue.
         items: What is told, for teach.
+        timers: What is said by itself some time after the step was done.
         topic: What the step is about, in one or two words, for a narrated visit: "sensation". It may stand before the
             labels of its fields, and must where a label with that answer could be of two steps of one phase.
         reported: Whole sentences that say in a narrated visit that the step is done, for confirm: "padding complete".
@@ -104,7 +128,7 @@ class Step(Strict):
     """
 
     id: Identifier
-    kind: Literal["tell", "confirm", "measure", "finding", "choose", "identify", "expose", "teach"]
+    kind: Literal["tell", "confirm", "measure", "finding", "choose", "identify", "expose", "teach", "compute"]
     phase: Literal["before", "during", "after"]
     prompt: Spoken
     expert: Spoken | None = None
@@ -131,6 +155,7 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
+    timers: tuple[Timer, ...] = ()
     topic: Phrase | None = None
     reported: tuple[Phrase, ...] = ()
     together: bool = False
@@ -138,9 +163,13 @@ class Step(Strict):
 
     @model_validator(mode="after")
     def _fits_kind(self) -> Self:
-        valued = self.kind in {"measure", "finding", "choose", "identify"}
+        valued = self.kind in {"measure", "finding", "choose", "identify", "compute"}
         if valued != bool(self.fields):
             raise ValueError(f"kind {self.kind} {'needs' if valued else 'takes no'} fields")
+        if any((field.computed is not None) != (self.kind == "compute") for field in self.fields):
+            raise ValueError("kind compute has computed in each field, and no other kind has it")
+        if self.kind == "compute" and (self.group or self.agree or self.repeat_within or self.size_from):
+            raise ValueError("kind compute asks nothing, so it takes no group, agree, repeat_within or size_from")
         if (self.kind == "expose") != (self.zones is not None):
             raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
         if (self.kind == "teach") != bool(self.items):

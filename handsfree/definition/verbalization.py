@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from math import ceil
 
 from handsfree.definition.form import StepField
 from handsfree.definition.profile_form import Band
@@ -69,6 +70,7 @@ UNITS = {
     "min": "minutes",
     "deg": "degrees",
     "Cel": "degrees Celsius",
+    "K": "kelvins",
     "%": "percent",
     "mW/cm2": "milliwatts per square centimeter",
     "m": "meters",
@@ -114,6 +116,17 @@ def duration_words(seconds: float) -> str:
         if count:
             return f"{cardinal(count)} {name}{'' if count == 1 else 's'}"
     return "less than a second"
+
+
+def time_left_words(seconds: float) -> str:
+    """A length of time in hours, minutes and seconds, the two largest of them, rounded up to a second."""
+    left = max(0, ceil(seconds))
+    parts = []
+    for size, name in ((3_600, "hour"), (60, "minute"), (1, "second")):
+        count, left = divmod(left, size)
+        if count:
+            parts.append(f"{cardinal(min(count, 999_999))} {name}{'' if count == 1 else 's'}")
+    return " ".join(parts[:2]) or "nothing"
 
 
 def digits(text: str) -> str:

@@ -44,7 +44,9 @@ from handsfree.record.display_values import (
     figures,
     interrupted_lines,
     light_cut_lines,
+    standing_readings,
     stray_lines,
+    ucum_value,
 )
 from handsfree.record.first_look import first_look
 from handsfree.record.visit_account import account_of
@@ -199,12 +201,21 @@ def _add_observation(writer: Writer, reading: RecordedReading, words: ExportWord
         "performer": [writer.reference("operator")],
     }
     observation |= _value(writer, stands)
+    behind = _computed_from(writer.record, stands)
+    if behind:
+        observation["derivedFrom"] = [writer.reference(f"entry/{one}") for one in behind]
     flags = list(_flags(reading, words.reason))
     if flags:
         observation["interpretation"] = flags
     way = entry_way(writer.record, reading).value
     observation["method"] = {"coding": [{"system": f"{OURS}:entry-way", "code": way}], "text": way}
     writer.add(f"entry/{seq}", observation)
+
+
+def _computed_from(record: Record, stands: StatedReading) -> list[int]:
+    """Lines of the readings that stand from which a value was computed."""
+    named = {(one.stage, one.field) for one in stands.computed.inputs} if stands.computed is not None else set()
+    return [one.recorded.seq for one in standing_readings(record) if (one.stands.stage, one.stands.field) in named]
 
 
 def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:

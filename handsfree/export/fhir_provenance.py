@@ -34,7 +34,9 @@ def add_provenance(writer: Writer) -> None:
     for item in record.amendments:
         if item.entry in known:
             name = f"amendment/{item.seq}"
-            _add_revision(writer, name, f"entry/{item.entry}", item.at, item.by, item.reason, changed_with_unit(record, item)[0])
+            _add_revision(
+                writer, name, f"entry/{item.entry}", item.at, item.by, item.reason, changed_with_unit(record, item)[0]
+            )
     at = {fact.seq: fact.at for fact in record.facts}
     left_out = {one.seq for one in record.of(StepWithdrawn)}
     repeated = {reading.recorded.seq for reading in record.readings if reading.first is not None}

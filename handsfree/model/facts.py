@@ -87,6 +87,9 @@ from handsfree.model.step_facts import (
     StepSkipped,
     StepTold,
     StepWithdrawn,
+    TimerDropped,
+    TimerRanOut,
+    TimerStarted,
     WorkingChanged,
 )
 from handsfree.model.visit_facts import (
@@ -180,6 +183,9 @@ AnyFact = (
     | StepSkipped
     | StepTold
     | StepWithdrawn
+    | TimerDropped
+    | TimerRanOut
+    | TimerStarted
     | StopWordHeard
     | StrapRemoved
     | StrapReplaced
@@ -278,6 +284,9 @@ __all__ = [
     "StepSkipped",
     "StepTold",
     "StepWithdrawn",
+    "TimerDropped",
+    "TimerRanOut",
+    "TimerStarted",
     "StopWordHeard",
     "StrapRemoved",
     "StrapReplaced",

@@ -135,6 +135,49 @@ class StepWithdrawn(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TimerStarted(Fact):
+    """A stage was done, and its timer runs.
+
+    Attributes:
+        timer: Identifier of the timer in the file.
+        stage: The stage.
+        seconds: How long it runs.
+        due: When it has run out, RFC 3339 UTC.
+    """
+
+    timer: str
+    stage: str
+    seconds: float
+    due: str
+    kind: Literal["timer_started"] = "timer_started"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimerRanOut(Fact):
+    """A timer had run out, and that was said.
+
+    Attributes:
+        timer: Identifier of the timer in the file.
+        stage: The stage that had started it.
+        late_s: Seconds from then until it was said: it waits for light, heat and dictation.
+    """
+
+    timer: str
+    stage: str
+    late_s: float
+    kind: Literal["timer_ran_out"] = "timer_ran_out"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimerDropped(Fact):
+    """The stage that had started a timer was left out, and the timer with it."""
+
+    timer: str
+    stage: str
+    kind: Literal["timer_dropped"] = "timer_dropped"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SkipDropped(Fact):
     """A skip that was begun was taken back."""
 

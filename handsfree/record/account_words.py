@@ -16,6 +16,7 @@ from handsfree.model.open_items import (
     OpenLightOff,
     OpenReading,
     OpenStep,
+    OpenTimer,
     OpenZone,
 )
 from handsfree.model.reasons import Grounds
@@ -288,6 +289,8 @@ class AccountWords:
                 return "Not done", plain(stage)
             case OpenZone(label=label):
                 return "Short of light", label
+            case OpenTimer(label=label):
+                return "Timer not run out", label
             case OpenLateQuestion():
                 return "Late heat question not answered", ""
             case _:

@@ -196,7 +196,9 @@ class Record:
             amendments = self._amendments_of(item.seq)
             stands = _standing(item, classed, amendments)
             first = before.get(place) if repeated else None
-            found.append(RecordedReading(item, stands, amendments, later, first, self._judged_anew(item.seq)))
+            anew = self._judged_anew(item.seq)
+            stands = replace(stands, value=anew.value) if anew is not None and anew.value is not None else stands
+            found.append(RecordedReading(item, stands, amendments, later, first, anew))
             before[place] = item.fact
         return tuple(found)
 
@@ -321,9 +323,7 @@ def _standing(
     return stands
 
 
-def _withdrawn_by(
-    item: RecordedFact[StatedReading], withdrawn: Sequence[RecordedFact[StepWithdrawn]]
-) -> int | None:
+def _withdrawn_by(item: RecordedFact[StatedReading], withdrawn: Sequence[RecordedFact[StepWithdrawn]]) -> int | None:
     """Line of the statement that left out the stage of a reading after it was confirmed, or None."""
     return next((one.seq for one in withdrawn if one.fact.stage == item.fact.stage and one.seq > item.seq), None)
 

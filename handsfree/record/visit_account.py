@@ -130,7 +130,7 @@ class VisitAccount:
     @property
     def all_typed(self) -> bool:
         """Whether nothing that was answered was heard as sound."""
-        said = [one.recorded.fact.heard for one in self.record.readings]
+        said = [one.recorded.fact.heard for one in self.record.readings if one.recorded.fact.computed is None]
         return bool(said) and all(one.typed for one in said)
 
     @property

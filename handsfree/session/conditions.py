@@ -7,7 +7,6 @@ from handsfree.definition.condition_form import When
 from handsfree.model.readings import Between, Beyond, Exact, Option
 from handsfree.session.state import SessionState, TakenValue
 
-
 _HAIR = Decimal("1e-9")
 """Less than any digit of a reading: what is under a limit is not the limit."""
 

@@ -190,7 +190,7 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str], *, whole: boo
     stage, state = now.stage, now.state
     answers = state.answers[stage.id]
     # A new answer that stops nothing replaces the stop of the old one; a red hold stays.
-    _lift(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
+    lift_holds(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
     _declare(now, reply, given)
     question_baseline(now, reply)
     if stage.step.agree and len({value_text(taken.value) for taken in answers.values()}) > 1:
@@ -201,13 +201,14 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str], *, whole: boo
     for field in stage.step.fields:
         taken = answers.get(field.id)
         if taken is not None and (field.id in given or taken.severity is not Severity.AMBER):
-            _act_on(now, reply, stage, field, taken)
+            act_on(now, reply, stage, field, taken)
     _judge_others_again(now, reply)
     if state.held_at(stage.id):
         state.done.pop(stage.id, None)
 
 
-def _lift(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> None:
+def lift_holds(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> None:
+    """Lift holds whose cause went away, on record."""
     for hold in holds:
         now.state.holds.remove(hold)
         reply.facts.append(
@@ -215,7 +216,7 @@ def _lift(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> N
         )
 
 
-def _act_on(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
+def act_on(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
     """What the class of one value leads to."""
     hold = hold_of(stage, field.id, taken.severity, taken.grounds)
     if hold is not None:
@@ -264,10 +265,10 @@ def _judge_again(now: EventContext, reply: Reply, stage: Stage, field: StepField
         )
     )
     if taken.severity is Severity.STOP:
-        _lift(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
+        lift_holds(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
         if not state.held_at(stage.id):
             state.done.setdefault(stage.id, Done.ANSWERED)
-    _act_on(now, reply, stage, field, again)
+    act_on(now, reply, stage, field, again)
     if judgement.severity is Severity.STOP:
         # Held where the value stands: it is owed again, and answered for there.
         state.done.pop(stage.id, None)

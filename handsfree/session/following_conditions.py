@@ -14,6 +14,7 @@ from handsfree.session.prompts.sentence_codes import NowLeftOut
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import applies
 from handsfree.session.state import SessionState
+from handsfree.session.timers import drop_timers
 from handsfree.session.visit import name_of
 
 
@@ -54,6 +55,7 @@ def _withdraw(now: EventContext, reply: Reply, stage: Stage) -> None:
         )
     reply.facts.append(StepWithdrawn(stage=name_of(stage, state.side), step=stage.step.id))
     reply.say(NowLeftOut(prompt_text(now.visit, stage, state)))
+    drop_timers(now, reply, stage.id)
     names = {f"{stage.id}.{field.id}" for field in stage.step.fields} | {f"{stage.id}."}
     for known in (state.done, state.answers, state.ahead, state.waiting, state.breath, state.corrected, state.taught):
         known.pop(stage.id, None)

@@ -43,7 +43,7 @@ from handsfree.session.prompts.hints import (
     SayWays,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import lights
+from handsfree.session.stages import is_computed, lights
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.urgency import cry_counts
 from handsfree.session.visit import Visit
@@ -159,7 +159,7 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
         found |= _ANSWER
     if cry_counts(state):
         found |= {Control.CRY}
-    if mode is Mode.HELD and not state.red:
+    if mode is Mode.HELD and (not state.red or is_computed(visit.plan.stage(answered_first(state.holds).stage_id))):
         found |= {Control.PREVIOUS_STEP}
     if mode in {Mode.ASKING, Mode.HELD} and may_leave_zone(stage, state):
         found |= {Control.LEAVE_ZONE}

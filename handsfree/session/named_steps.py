@@ -4,7 +4,7 @@ from collections import Counter
 
 from handsfree.definition.plan import Plan, Stage
 from handsfree.model.commands import OptionPhrases, OptionSlot
-from handsfree.session.stages import applies, owed_before
+from handsfree.session.stages import applies, is_computed, owed_before
 from handsfree.session.state import SessionState
 
 PLACE_SLOT = "go-to"
@@ -47,5 +47,7 @@ def _may_go(plan: Plan, stage: Stage, here: Stage, state: SessionState) -> bool:
         return False
     if stage.id in state.done:
         return True
+    if is_computed(stage):
+        return False
     ahead = plan.phases[stage.id] is plan.phases[here.id] and stage.step.kind != "expose"
     return ahead and not state.ending and next(owed_before(plan, stage, state), None) is None

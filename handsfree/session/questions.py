@@ -6,7 +6,7 @@ from dataclasses import replace
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
 from handsfree.definition.side_words import with_side, with_visit
-from handsfree.definition.verbalization import spelled, value_words
+from handsfree.definition.verbalization import spelled, time_left_words, value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.model.open_items import OpenLightOff, OpenReading, OpenStep, OpenZone
@@ -48,6 +48,7 @@ from handsfree.session.prompts.sentence_codes import (
     SizeChosenIs,
     StepsDone,
     StillMissing,
+    TimerLeft,
     ZoneIs,
     ZoneSoFar,
 )
@@ -291,12 +292,19 @@ def status(visit: Visit, state: SessionState) -> Prompt:
             if ledger.possible_s(zone.id) > 0
         )
         sentences += [LightSoFar(zones)] if zones else []
+    sentences += timers_left(state)
     if state.holds:
         sentences.append(HeldInStatus(tuple(hold.grounds for hold in in_order(state.holds))))
     open_ = tuple(item for item in open_items(visit.plan, state) if isinstance(item, OpenReading | OpenLightOff))
     if open_:
         sentences.append(LeftOpen(open_))
     return Prompt(tuple(sentences), Priority.INFORMATION)
+
+
+def timers_left(state: SessionState) -> tuple[TimerLeft, ...]:
+    """How long each timer runs on."""
+    running = sorted(state.timers.values(), key=lambda timer: timer.due_s)
+    return tuple(TimerLeft(timer.label, time_left_words(timer.due_s - state.now_s)) for timer in running)
 
 
 def flags_of(state: SessionState) -> tuple[Grounds, ...]:

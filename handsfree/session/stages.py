@@ -9,6 +9,11 @@ from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import Visit
 
 
+def is_computed(stage: Stage) -> bool:
+    """Whether nobody is asked at a stage: its values follow from others."""
+    return stage.step.kind == "compute"
+
+
 def applies(stage: Stage, state: SessionState) -> bool:
     """Whether a stage is part of this visit, by its `when`, or because nobody has said whose visit it is."""
     if stage.names_patient and (state.practice or state.patient_given):

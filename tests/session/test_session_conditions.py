@@ -7,14 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from own_procedures import begin, number, step, write
 
-from handsfree.authoring.checks import check
 from handsfree.authoring.chart import mermaid
+from handsfree.authoring.checks import check
 from handsfree.definition.condition_form import When
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
 from handsfree.model.readings import Absent, AbsentReason, Between, Beyond
-from handsfree.session.modes import ModeStack
 from handsfree.session.conditions import Truth, truth_of
+from handsfree.session.modes import ModeStack
 from handsfree.session.state import Done, SessionState
 
 # That a step is asked where nobody knows whether it is needed, rather than left out: common practice, no source.
@@ -175,7 +175,10 @@ def test_a_chain_is_left_out_to_its_end(tmp_path):
 @pytest.mark.parametrize(
     ("when", "said"),
     [
-        ("{step: blade.blade, is: [warm]}", "blade.blade is a number: compare it with above, at_least, below or at_most"),
+        (
+            "{step: blade.blade, is: [warm]}",
+            "blade.blade is a number: compare it with above, at_least, below or at_most",
+        ),
         ("{step: place.place, above: 4, unit: Cel}", "place.place is no number: write is: [ward, home]"),
         ("{step: place.place, is: [hotel]}", "names no option of place.place (there are: ward, home)"),
         ("{step: blade.blade, above: 40, unit: K}", "blade.blade is in Cel, and K is another unit"),

@@ -15,6 +15,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.readings import Absent, AbsentReason
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
+from handsfree.session.computing import stage_behind
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import MISHEARD
@@ -26,7 +27,7 @@ from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WasNowIs
 from handsfree.session.prompts.sentence_codes import Correcting, InsistedOn, RefusedBecause
 from handsfree.session.questions import prompt_text
-from handsfree.session.stages import why_not_correctable
+from handsfree.session.stages import is_computed, why_not_correctable
 from handsfree.session.state import Corrected, Done, Hold, TakenValue, answered_first
 from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
@@ -181,9 +182,11 @@ def correct(now: EventContext) -> Reply:
     target_id = now.stage.id if state.reviewing else state.last_answered
     if now.mode is Mode.HELD:
         target_id = answered_first(state.holds).stage_id
-    if target_id is None:
+    target = plan.stage(target_id) if target_id is not None else None
+    if target is not None and is_computed(target):
+        target = stage_behind(plan, target, state)
+    if target is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
-    target = plan.stage(target_id)
     refusal = why_not_correctable(now.visit, target, state)
     if refusal is not None:
         return now.refuse(refusal)

@@ -114,6 +114,14 @@ class Echo(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class ComputedIs(Sentence):
+    """A value that follows from others."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
 class Correcting(Sentence):
     """A stage is opened to be answered again."""
 
@@ -254,6 +262,14 @@ class LightSoFar(Sentence):
     """The light of all zones in a status."""
 
     zones: tuple[ZoneSoFar, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TimerLeft(Sentence):
+    """How long a timer still runs."""
+
+    label: str
+    left: str
 
 
 @dataclass(frozen=True, slots=True)
