@@ -195,7 +195,7 @@ def test_what_is_wrong_is_said_in_one_line_with_its_place(tmp_path, how, unit, s
         load_bundle(str(path))
     (line,) = str(found.value).splitlines()
     assert said in line
-    assert line.startswith(f"{path}:55: steps.4.fields.0.computed")
+    assert line.startswith(f"{path}:52: steps.4.fields.0.computed")
 
 
 def test_only_kind_compute_computes(tmp_path):
