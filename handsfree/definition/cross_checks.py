@@ -10,6 +10,7 @@ from handsfree.definition.condition_checks import when_faults
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.second_person_checks import second_person_faults
 from handsfree.definition.side_words import SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
 
 LONGEST_PROMPT_WORDS = 12
@@ -107,6 +108,7 @@ def _step_faults(
             yield (*where, "requires"), f"{name} may be left out by its own when, so this could never be reached"
     yield from when_faults(step, where, earlier)
     yield from computed_faults(step, where, earlier)
+    yield from second_person_faults(procedure, step, where, earlier)
     if step.for_each is not None:
         side = (procedure.side_from or "").partition(".")[0]
         if procedure.side_from is None:

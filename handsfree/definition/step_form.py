@@ -41,6 +41,18 @@ class RepeatWithin(Strict):
     tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
 
 
+class SecondPerson(Strict):
+    """Another person than the operator confirms the step, by role and spelled code.
+
+    Attributes:
+        role: Field of this step whose options are roles of the procedure.
+        code: Field of this step, an identifier of a person; never the code that `operator_from` names.
+    """
+
+    role: Identifier
+    code: Identifier
+
+
 class Timer(Strict):
     """Something that is said by itself a while after its step was done.
 
@@ -118,6 +130,7 @@ class Step(Strict):
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
             asked after the latest, the record says that it was overdue.
         items: What is told, for teach.
+        second_person: The step is confirmed by somebody else than the operator: which fields say who.
         timers: What is said by itself some time after the step was done.
         topic: What the step is about, in one or two words, for a narrated visit: "sensation". It may stand before the
             labels of its fields, and must where a label with that answer could be of two steps of one phase.
@@ -155,6 +168,7 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
+    second_person: SecondPerson | None = None
     timers: tuple[Timer, ...] = ()
     topic: Phrase | None = None
     reported: tuple[Phrase, ...] = ()
@@ -170,6 +184,8 @@ class Step(Strict):
             raise ValueError("kind compute has computed in each field, and no other kind has it")
         if self.kind == "compute" and (self.group or self.agree or self.repeat_within or self.size_from):
             raise ValueError("kind compute asks nothing, so it takes no group, agree, repeat_within or size_from")
+        if self.second_person is not None and (self.for_each or self.group or self.read_back == "echo"):
+            raise ValueError("second_person is asked once and read back: no for_each, group or read_back: echo")
         if (self.kind == "expose") != (self.zones is not None):
             raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
         if (self.kind == "teach") != bool(self.items):

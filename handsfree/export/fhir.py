@@ -137,7 +137,7 @@ def _add_procedure(writer: Writer, words: ExportWords, told: AccountWords) -> No
     performer: Resource = {"actor": writer.reference("operator")}
     if record.role:
         performer = {"function": {"text": record.role}} | performer
-    procedure["performer"] = [performer]
+    procedure["performer"] = [performer, *_second_people(record)]
     if record.side:
         procedure["bodySite"] = [{"text": f"{record.side} side"}]
     procedure["outcome"] = outcome_coding
@@ -152,6 +152,12 @@ def _add_procedure(writer: Writer, words: ExportWords, told: AccountWords) -> No
     if used:
         procedure["usedReference"] = [writer.reference(f"device/{name}") for name, _ in used]
     writer.add("procedure", procedure)
+
+
+def _second_people(record: Record) -> Iterator[Value]:
+    """Who confirmed a step besides the operator, by role and code."""
+    for one in account_of(record).seconds:
+        yield {"function": {"text": f"second person, {one.fact.role}"}, "actor": {"display": one.fact.code}}
 
 
 def _departures(record: Record, words: ExportWords) -> Iterator[Value]:

@@ -76,6 +76,7 @@ from handsfree.model.speech_facts import (
 from handsfree.model.step_facts import (
     ItemTaught,
     MissingTold,
+    SecondPersonConfirmed,
     SkipDropped,
     StageExposed,
     StepCalledFor,
@@ -167,6 +168,7 @@ AnyFact = (
     | RoleDeclared
     | SaidAgain
     | ScenarioEventHappened
+    | SecondPersonConfirmed
     | SideDeclared
     | SizeChosen
     | SkipDropped
@@ -266,6 +268,7 @@ __all__ = [
     "RoleDeclared",
     "SaidAgain",
     "ScenarioEventHappened",
+    "SecondPersonConfirmed",
     "SideDeclared",
     "SizeChosen",
     "SkipDropped",

@@ -52,6 +52,8 @@ class RefusalCode(StrEnum):
     CODE_NEEDED = "code_needed"
     OPERATORS_OWN_CODE = "operators_own_code"
     NO_PERSONS_CODE = "no_persons_code"
+    OPERATOR_FIRST = "operator_first"
+    SECOND_PERSONS_CODE = "second_persons_code"
 
 
 @dataclass(frozen=True, slots=True)

@@ -135,6 +135,26 @@ class StepWithdrawn(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SecondPersonConfirmed(Fact):
+    """Another person than the operator confirmed a stage.
+
+    Attributes:
+        stage: The stage.
+        step: Its step.
+        role: Role of that person in the file.
+        code: Code of that person, never the operator's.
+        heard: The words of the code.
+    """
+
+    stage: str
+    step: str
+    role: str
+    code: str
+    heard: Utterance
+    kind: Literal["second_person_confirmed"] = "second_person_confirmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TimerStarted(Fact):
     """A stage was done, and its timer runs.
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import assert_never
 
-from handsfree.model.facts import NoteTaken, ReadingAmended, StepWithdrawn
+from handsfree.model.facts import NoteTaken, ReadingAmended, SecondPersonConfirmed, StepWithdrawn
 from handsfree.model.light import RunEnd, ZoneStanding
 from handsfree.model.open_items import (
     OpenHold,
@@ -98,7 +98,12 @@ class AccountWords:
             told.append("All values typed")
         elif account.typed:
             told.append(f"{len(account.typed)} of {len(account.standing)} values typed")
+        told += [self.second(one.fact) for one in account.seconds]
         return (*told, self.attestation())
+
+    def second(self, fact: SecondPersonConfirmed) -> str:
+        """Who confirmed a step as the second person."""
+        return f"Second person at {plain(fact.stage)}: {self.person(fact.role, fact.code)}"
 
     def lasted(self) -> str:
         """How long it took, with and without breaks."""

@@ -12,6 +12,7 @@ from handsfree.model.facts import (
     HoldLifted,
     LightTurnedOff,
     ReadingAmended,
+    SecondPersonConfirmed,
     StepOverridden,
     StepSkipped,
     StepWithdrawn,
@@ -64,6 +65,7 @@ class VisitAccount:
         typed: Of these, the ones that were typed.
         corrected: Readings that took the place of another value in the visit.
         withdrawn: Steps that were answered, and left out once what they hang on was corrected.
+        seconds: Who confirmed a step as the second person, the last for each.
         amendments: Later corrections of values, sides and texts; that a note was read is none.
         unjudged: Readings amended later that were held against no limit.
         notes: Dictated notes.
@@ -90,6 +92,7 @@ class VisitAccount:
     typed: tuple[RecordedReading, ...]
     corrected: tuple[RecordedFact[ReadingAmended], ...]
     withdrawn: tuple[RecordedFact[StepWithdrawn], ...]
+    seconds: tuple[RecordedFact[SecondPersonConfirmed], ...]
     amendments: tuple[Amendment, ...]
     unjudged: tuple[RecordedReading, ...]
     notes: tuple[RecordedNote, ...]
@@ -182,6 +185,7 @@ def account_of(record: Record) -> VisitAccount:
             if one.fact.why == "corrected" and one.fact.old_value != one.fact.value
         ),
         withdrawn=record.of(StepWithdrawn),
+        seconds=tuple({one.fact.stage: one for one in record.of(SecondPersonConfirmed)}.values()),
         amendments=tuple(one for one in record.amendments if _changes(one)),
         unjudged=tuple(one for one in standing if one.amendments and one.anew is None),
         notes=record.notes,

@@ -44,6 +44,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, Prompt, SizeIs
 from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import keep_for_repeat
+from handsfree.session.second_person import note_second_person
 from handsfree.session.set_hold import set_hold
 from handsfree.session.sizing import size_for
 from handsfree.session.state import Done, Hold, Misheard, TakenValue
@@ -198,6 +199,8 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str], *, whole: boo
     if stage.step.size_from is not None and whole:
         _choose_size(now, reply)
     _tell_due(now, reply)
+    if whole:
+        note_second_person(now, reply)
     for field in stage.step.fields:
         taken = answers.get(field.id)
         if taken is not None and (field.id in given or taken.severity is not Severity.AMBER):

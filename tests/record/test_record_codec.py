@@ -99,7 +99,7 @@ FACTS = (
     "step_entered",
     "step_overridden",
     "step_reviewed",
-    *("step_called_for", "step_withdrawn", "timer_started", "timer_ran_out", "timer_dropped"),
+    *("step_called_for", "step_withdrawn", "second_person_confirmed", "timer_started", "timer_ran_out", "timer_dropped"),
     *("missing_told", "standing_disputed", "working_changed"),
     "step_skipped",
     "step_told",
