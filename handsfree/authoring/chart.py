@@ -68,7 +68,7 @@ def nodes(plan: Plan) -> list[Node]:
         phase = plan.phases[stage.id]
         if found and found[-1].phase is not phase:
             found.append(Node(gate=gates[phase], phase=phase))
-        if stage.role is None or stage.role is SideRole.INJURED:
+        if stage.role in {None, SideRole.INJURED} and stage.number <= 1:
             found.append(Node(stage.step, stage.role is not None, phase=phase))
     return [*found, Node(gate=gates[VisitPhase.CLOSING]), Node()]
 

@@ -40,6 +40,8 @@ def _faults(step: Step, when: When, where: At, earlier: Mapping[str, Step]) -> I
     if step.hard and not earlier[name].hard:
         text = f"{name} may be skipped, and then nobody knows whether this hard step is needed"
         yield (*where, "step"), f"{text} (add hard: true to {name})"
+    if earlier[name].repeat is not None:
+        yield (*where, "step"), f"{name} is repeated, so its answer is not one (compute a mean or a sum of it)"
     if earlier[name].for_each is not None:
         yield (*where, "step"), f"{name} is done for each side, so its answer is not one (ask it once)"
 

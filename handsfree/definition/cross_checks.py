@@ -11,7 +11,7 @@ from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedu
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.second_person_checks import second_person_faults
-from handsfree.definition.side_words import SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
+from handsfree.definition.side_words import NUMBER_PLACEHOLDER, SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""
@@ -77,10 +77,12 @@ def _wording_faults(text: str | None, where: At, step: Step) -> Iterator[Fault]:
             f"has {words} words in a sentence (at most {LONGEST_PROMPT_WORDS}, so that it can be heard in one go)",
         )
     found = set(re.findall(r"\{[^}]*\}", text))
-    unknown = found - {SIDE_PLACEHOLDER, *VISIT_PLACEHOLDERS}
+    unknown = found - {SIDE_PLACEHOLDER, NUMBER_PLACEHOLDER, *VISIT_PLACEHOLDERS}
     if unknown:
-        known = ", ".join([SIDE_PLACEHOLDER, *sorted(VISIT_PLACEHOLDERS)])
+        known = ", ".join([SIDE_PLACEHOLDER, NUMBER_PLACEHOLDER, *sorted(VISIT_PLACEHOLDERS)])
         yield where, f"{', '.join(sorted(unknown))} is not known ({known} are)"
+    if NUMBER_PLACEHOLDER in found and step.repeat is None:
+        yield where, f"{NUMBER_PLACEHOLDER} needs repeat"
     if SIDE_PLACEHOLDER in found and step.for_each is None:
         yield where, f"{SIDE_PLACEHOLDER} needs for_each: side"
 
@@ -211,6 +213,8 @@ def _field_faults(
             yield (*where, "scale"), f"has options that {field.compare.with_} does not have"
         elif field.number is not None and other.number is not None and field.number.unit != other.number.unit:
             yield (*where, "compare", "with"), f"{field.compare.with_} is in {other.number.unit}, this in another unit"
+        if with_step is not None and with_step.repeat is not None:
+            yield (*where, "compare", "with"), f"{field.compare.with_} is repeated, so its answer is not one"
         if with_step is not None and with_step.for_each != step.for_each:
             yield (*where, "compare", "with"), f"{field.compare.with_} is not taken for the same sides"
 

@@ -36,4 +36,7 @@ def second_person_faults(procedure: Procedure, step: Step, where: At, earlier: M
         field.id == field_id and field.identifier is not None for field in operator.fields
     )
     if operator is None or not spelled or not operator.hard or operator.when is not None:
-        yield at, "needs operator_from: a code that an earlier hard step asks for, or anybody could be the second person"
+        yield (
+            at,
+            "needs operator_from: a code that an earlier hard step asks for, or anybody could be the second person",
+        )

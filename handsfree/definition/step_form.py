@@ -5,8 +5,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from handsfree.definition.condition_form import When
 from handsfree.definition.computed_form import ELAPSED_UNITS
+from handsfree.definition.condition_form import When
 from handsfree.definition.field_form import Positive, StepField
 from handsfree.definition.form_base import Identifier, Phrase, Spoken, Strict
 from handsfree.definition.lift_form import LiftRule
@@ -39,6 +39,26 @@ class RepeatWithin(Strict):
 
     fields: Annotated[tuple[Identifier, ...], Field(min_length=2, max_length=2)]
     tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
+
+
+class Repeat(Strict):
+    """A step that is done again and again, until somebody says that it was the last.
+
+    Attributes:
+        least: How often it is done at least, 1 or more.
+        most: How often at most, up to 20: each number is one word, so that it can be said in front of digits.
+        name: What each one is called aloud, before its number: "wheel bolt".
+    """
+
+    least: Annotated[int, Field(ge=1, le=20)]
+    most: Annotated[int, Field(ge=2, le=20)]
+    name: Phrase
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.least > self.most:
+            raise ValueError(f"least {self.least} must not be over most {self.most}")
+        return self
 
 
 class SecondPerson(Strict):
@@ -130,6 +150,7 @@ class Step(Strict):
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
             asked after the latest, the record says that it was overdue.
         items: What is told, for teach.
+        repeat: It is done again and again: "wheel bolt one", "wheel bolt two" …; {number} in a prompt becomes the number.
         second_person: The step is confirmed by somebody else than the operator: which fields say who.
         timers: What is said by itself some time after the step was done.
         topic: What the step is about, in one or two words, for a narrated visit: "sensation". It may stand before the
@@ -168,12 +189,22 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
+    repeat: Repeat | None = None
     second_person: SecondPerson | None = None
     timers: tuple[Timer, ...] = ()
     topic: Phrase | None = None
     reported: tuple[Phrase, ...] = ()
     together: bool = False
     explained: tuple[Explained, ...] = ()
+
+    def _may_repeat(self) -> None:
+        """Refuse what makes no sense of a step that is done again and again."""
+        keys = ("for_each", "group", "size_from", "second_person", "time_out", "agree", "repeat_within", "reported")
+        against = [key for key in keys if getattr(self, key)]
+        against += [key for key in ("again", "compare", "sides") if any(getattr(field, key) for field in self.fields)]
+        if against or self.kind in {"expose", "compute", "teach", "tell"}:
+            what = ", ".join(against) or f"kind {self.kind}"
+            raise ValueError(f"repeat does not go with {what}")
 
     @model_validator(mode="after")
     def _fits_kind(self) -> Self:
@@ -184,6 +215,8 @@ class Step(Strict):
             raise ValueError("kind compute has computed in each field, and no other kind has it")
         if self.kind == "compute" and (self.group or self.agree or self.repeat_within or self.size_from):
             raise ValueError("kind compute asks nothing, so it takes no group, agree, repeat_within or size_from")
+        if self.repeat is not None:
+            self._may_repeat()
         if self.second_person is not None and (self.for_each or self.group or self.read_back == "echo"):
             raise ValueError("second_person is asked once and read back: no for_each, group or read_back: echo")
         if (self.kind == "expose") != (self.zones is not None):

@@ -21,6 +21,7 @@ from handsfree.export.fhir_light import add_light
 from handsfree.export.fhir_people import add_people
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import BODY_SITE, OURS, Resource, Value, Writer, dump, last_stamp, quantity
+from handsfree.export.table import numbered_step
 from handsfree.model.facts import StatedReading
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import (
@@ -201,7 +202,10 @@ def _add_observation(writer: Writer, reading: RecordedReading, words: ExportWord
             {"coding": [{"system": f"{OURS}:timing", "code": stands.timing.value}], "text": stands.timing.value}
         ]
     observation |= {
-        "code": {"coding": coding, "text": f"{stands.step.replace('_', ' ')}: {stands.label}"},
+        "code": {
+            "coding": coding,
+            "text": f"{numbered_step(stands).replace('_', ' ').replace('@', ' ')}: {stands.label}",
+        },
         "subject": writer.reference("patient"),
         "effectiveDateTime": reading.recorded.at,
         "performer": [writer.reference("operator")],

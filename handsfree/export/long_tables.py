@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from handsfree.export.amounts import as_written
-from handsfree.export.table import spreadsheet_safe, value_cells
+from handsfree.export.table import numbered_step, spreadsheet_safe, value_cells
 from handsfree.model.reasons import Severity
 from handsfree.record.account_parts import RunAccount, ZoneAccount
 from handsfree.record.account_words import ended_early_words
@@ -104,7 +104,7 @@ def readings_rows(record: Record) -> Iterator[dict[str, Cell]]:
         yield common | {
             "entry": reading.recorded.seq,
             "time": reading.recorded.at,
-            "step": stands.step,
+            "step": numbered_step(stands),
             "side": stands.side,
             "phase": stands.phase,
             "timing": stands.timing,

@@ -90,6 +90,11 @@ def _record_cells(record: Record, reading: RecordedReading) -> dict[str, str]:
     }
 
 
+def numbered_step(stands: StatedReading) -> str:
+    """The step of a reading; of one that is repeated with its number, "bolt@7", as its stage is called."""
+    return stands.stage if stands.stage.rpartition("@")[2].isdecimal() else stands.step
+
+
 def _is_unscored(fact: StatedReading) -> bool:
     return fact.heard.typed or fact.computed is not None
 
@@ -98,7 +103,7 @@ def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
     heard = stands.heard
     return value_cells(stands.value) | {
         "phase": stands.phase,
-        "step": stands.step,
+        "step": numbered_step(stands),
         "field": stands.field,
         "label": stands.label,
         "side": stands.side or "",

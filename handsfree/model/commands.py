@@ -38,6 +38,7 @@ class Control(StrEnum):
     NARRATE = "narrate"
     GUIDE = "guide"
     MISSING = "missing"
+    LAST = "last"
     STOP = "stop"
     HOT = "hot"
     PAIN = "pain"

@@ -76,6 +76,8 @@ from handsfree.model.speech_facts import (
 from handsfree.model.step_facts import (
     ItemTaught,
     MissingTold,
+    RepeatEnded,
+    RepeatReopened,
     SecondPersonConfirmed,
     SkipDropped,
     StageExposed,
@@ -165,6 +167,8 @@ AnyFact = (
     | ReadingProposed
     | ReadingRefused
     | RepeatAsked
+    | RepeatEnded
+    | RepeatReopened
     | RoleDeclared
     | SaidAgain
     | ScenarioEventHappened
@@ -265,6 +269,8 @@ __all__ = [
     "ReadingProposed",
     "ReadingRefused",
     "RepeatAsked",
+    "RepeatEnded",
+    "RepeatReopened",
     "RoleDeclared",
     "SaidAgain",
     "ScenarioEventHappened",
@@ -287,14 +293,14 @@ __all__ = [
     "StepSkipped",
     "StepTold",
     "StepWithdrawn",
-    "TimerDropped",
-    "TimerRanOut",
-    "TimerStarted",
     "StopWordHeard",
     "StrapRemoved",
     "StrapReplaced",
     "StrayLightBegan",
     "StrayLightEnded",
+    "TimerDropped",
+    "TimerRanOut",
+    "TimerStarted",
     "Utterance",
     "UtteranceDoubted",
     "UtteranceNotTaken",

@@ -221,6 +221,22 @@ class TooFarApart(Reason):
 
 
 @dataclass(frozen=True, slots=True)
+class TooFew(Reason):
+    """A repeated step was not done often enough to have its last.
+
+    Attributes:
+        name: What each one is called.
+        done: How often it was done.
+        least: How often it must be.
+    """
+
+    name: str
+    done: int
+    least: int
+    type: Literal["too_few"] = "too_few"
+
+
+@dataclass(frozen=True, slots=True)
 class NoReference(Reason):
     """A code may not stand for a patient.
 
@@ -259,6 +275,7 @@ RefusalReason = (
     | DateTooEarly
     | DateTooLate
     | TooFarApart
+    | TooFew
     | LabelTellsNot
     | NoReference
     | AsWritten

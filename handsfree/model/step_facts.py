@@ -135,6 +135,36 @@ class StepWithdrawn(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatEnded(Fact):
+    """Somebody said that it was the last of a step that is repeated.
+
+    Attributes:
+        step: The step.
+        count: How often it is done.
+        heard: The words.
+    """
+
+    step: str
+    count: int
+    heard: Utterance
+    kind: Literal["repeat_ended"] = "repeat_ended"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatReopened(Fact):
+    """One more of a repeated step was gone to by its number, after the last had been said.
+
+    Attributes:
+        step: The step.
+        stage: The one that was gone to.
+    """
+
+    step: str
+    stage: str
+    kind: Literal["repeat_reopened"] = "repeat_reopened"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SecondPersonConfirmed(Fact):
     """Another person than the operator confirmed a stage.
 

@@ -330,7 +330,9 @@ def _withdrawn_by(item: RecordedFact[StatedReading], withdrawn: Sequence[Recorde
 
 def _place(fact: StatedReading) -> tuple[str, str, Side | None, Timing | None]:
     """What makes two readings answers to the same question."""
-    return fact.step, fact.field, fact.side, fact.timing
+    # One of a step that is repeated has its number in the name of its stage, and answers a question of its own.
+    repeated = fact.stage.rpartition("@")[2].isdecimal()
+    return fact.stage if repeated else fact.step, fact.field, fact.side, fact.timing
 
 
 def recalled_lots(header: RecordHeader) -> dict[str, str]:

@@ -127,7 +127,8 @@ def reading_groups(record: Record) -> tuple[Group, ...]:
             continue
         first = standing[0].stands
         breaths = tuple(_breath(record, tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
-        title = capital(plain(stage.partition("@")[0]))
+        name, _, part = stage.partition("@")
+        title = capital(plain(f"{name} {part}" if part.isdecimal() else name))
         timing = _TIMINGS[first.timing] if first.timing is not None else ""
         groups.append(Group(title, first.side or "", timing, breaths, len(standing)))
     return tuple(groups)

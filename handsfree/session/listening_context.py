@@ -20,7 +20,7 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
-from handsfree.session.field_slots import slot_of
+from handsfree.session.field_slots import mate_slot_name, slot_of
 from handsfree.session.group_read_back import read_together
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.lift_rules import longest_code, may_answer
@@ -184,6 +184,8 @@ def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
             found |= {Control.STRAP_OFF, Control.STRAP_ON}
     if not stage.step.hard and stage.step.kind != "expose":
         found.add(Control.SKIP)
+    if stage.number:
+        found.add(Control.LAST)
     return frozenset(found)
 
 
@@ -285,7 +287,7 @@ def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     found = [slot_of(stage, field, state) for field in stage.step.fields if field.id not in state.pending]
     for mate in open_mates(visit.plan, stage, state):
         found += [
-            replace(slot_of(stage, field, state), slot=f"{mate.step.id}.{field.id}")
+            replace(slot_of(mate if mate.number else stage, field, state), slot=mate_slot_name(mate, field))
             for field in mate.step.fields
             if field.id not in state.ahead.get(mate.id, {})
         ]

@@ -74,7 +74,11 @@ def ahead_of(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
 
 def open_mates(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ...]:
     """The other stages that may be answered while this one asks."""
-    return tuple(mate for mate in mates_of(plan, stage) if mate.id not in state.done)
+    return tuple(
+        mate
+        for mate in mates_of(plan, stage)
+        if mate.id not in state.done and (not mate.number or applies(mate, state))
+    )
 
 
 def stage_of_heat(plan: Plan, state: SessionState) -> Stage:

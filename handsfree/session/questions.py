@@ -5,8 +5,8 @@ from dataclasses import replace
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
-from handsfree.definition.side_words import with_side, with_visit
-from handsfree.definition.verbalization import spelled, time_left_words, value_words
+from handsfree.definition.side_words import NUMBER_PLACEHOLDER, with_side, with_visit
+from handsfree.definition.verbalization import cardinal, spelled, time_left_words, value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.model.open_items import OpenLightOff, OpenReading, OpenStep, OpenZone
@@ -69,6 +69,7 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
     """The prompt of a stage with the side filled in."""
     text = (stage.step.expert if visit.expert else None) or stage.step.prompt
     device = visit.device.title if visit.device is not None else None
+    text = text.replace(NUMBER_PLACEHOLDER, cardinal(stage.number))
     text = with_visit(text, side=state.side, size=state.size, device=device)
     return with_side(text, side_of(stage, state.side))
 

@@ -42,8 +42,8 @@ def section_of(plan: Plan, place: str) -> tuple[Stage, ...]:
 
 
 def _is_said(stage: Stage) -> bool:
-    """Whether people say what there is to say of a stage; what is computed follows by itself."""
-    return bool(stage.step.fields or stage.step.reported) and not is_computed(stage)
+    """Whether people say what there is to say of a stage: what is computed follows, what is repeated is asked."""
+    return bool(stage.step.fields or stage.step.reported) and not is_computed(stage) and not stage.number
 
 
 def in_reach(visit: Visit, state: SessionState) -> tuple[Stage, ...]:

@@ -261,6 +261,7 @@ class SessionState:
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
         done_s: Session time at which each stage came to be done, breaks of the program counted.
+        ended: How often each repeated step is done, once somebody has said that it was the last.
         timers: Timers that run, by "stage.timer".
         corrected: What stood at the stages that "correction" opened and that are not answered anew.
         last_answered: The stage that "correction" goes back to.
@@ -331,6 +332,7 @@ class SessionState:
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
     done_s: dict[str, float] = field(default_factory=dict)
+    ended: dict[str, int] = field(default_factory=dict)
     timers: dict[str, RunningTimer] = field(default_factory=dict)
     corrected: dict[str, Corrected] = field(default_factory=dict)
     last_answered: str | None = None

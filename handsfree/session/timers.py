@@ -79,4 +79,3 @@ def tell_timers(now: EventContext) -> Reply:
     elif not (now.mode is Mode.ASKING and listens(now.visit, state)):
         reply.then = Then.ASK
     return reply
-

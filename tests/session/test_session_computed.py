@@ -35,7 +35,9 @@ RISE = "{difference: [second.second, first.first]}"
 
 
 def answer(talk, **values):
-    talk.give(**{name: Decimal(str(value)) if not isinstance(value, Absent) else value for name, value in values.items()})
+    talk.give(
+        **{name: Decimal(str(value)) if not isinstance(value, Absent) else value for name, value in values.items()}
+    )
     talk.affirm()
 
 
@@ -199,7 +201,10 @@ def test_what_is_wrong_is_said_in_one_line_with_its_place(tmp_path, how, unit, s
 
 
 def test_only_kind_compute_computes(tmp_path):
-    for text in (computed(RISE).replace("kind: compute", "kind: measure"), FIRST.replace("kind: measure", "kind: compute")):
+    for text in (
+        computed(RISE).replace("kind: compute", "kind: measure"),
+        FIRST.replace("kind: measure", "kind: compute"),
+    ):
         with pytest.raises(ProcedureFileError, match="kind compute has computed in each field"):
             load_bundle(str(write(tmp_path, FIRST.replace("first", "zero"), SECOND, text)))
 

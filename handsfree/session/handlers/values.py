@@ -17,6 +17,7 @@ from handsfree.model.readings import Absent, AbsentReason
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
 from handsfree.session.computing import stage_behind
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.field_slots import mate_slot_name
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import MISHEARD
 from handsfree.session.insisting import insisted_on
@@ -89,7 +90,7 @@ def _taken(now: EventContext, reply: Reply) -> Reply:
     assert isinstance(command, GiveValues)  # noqa: S101 - dispatch calls it for these
     wanted = {field.id: (now.stage, field) for field in now.stage.step.fields}
     for mate in open_mates(now.visit.plan, now.stage, state):
-        wanted |= {f"{mate.step.id}.{field.id}": (mate, field) for field in mate.step.fields}
+        wanted |= {mate_slot_name(mate, field): (mate, field) for field in mate.step.fields}
     problems: list[RefusalReason] = []
     for given in command.values:
         stage, field = wanted.get(given.slot, (now.stage, None))
