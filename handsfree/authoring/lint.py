@@ -207,13 +207,13 @@ def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> 
             "add what else may be found, or use kind confirm",
         )
     limits = field.number
-    if limits is not None and limits.unit not in UNITS:
+    if limits is not None and limits.spoken is None and limits.unit not in UNITS:
         yield Odd(
             FindingLevel.WARNING,
             "unspoken-unit",
             (*where, "number", "unit"),
             f"{limits.unit} has no spoken name: it is read back as written, and nobody can say it",
-            f"use one of {', '.join(sorted(UNITS, key=str.lower))}",
+            f"say how it is called (spoken: newton metres), or use one of {', '.join(sorted(UNITS, key=str.lower))}",
         )
     if limits is not None:
         yield from _limits(field, limits, (*where, "number"))

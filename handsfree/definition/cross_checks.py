@@ -11,6 +11,7 @@ from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedu
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.second_person_checks import second_person_faults
+from handsfree.definition.ucum_codes import is_ucum
 from handsfree.definition.side_words import NUMBER_PLACEHOLDER, SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
 
 LONGEST_PROMPT_WORDS = 12
@@ -201,6 +202,7 @@ def _field_faults(
     for called, name in (("label", field.label), *(("also", other) for other in field.also)):
         if set(name.split()) & STOP_WORDS:
             yield (*where, called), f'"{name}" holds a stop word, which acts at once (use another word)'
+    yield from _unit_faults(field, (*where, "number"))
     yield from _phrase_faults(field.options or {}, (*where, "options"))
     if field.again is not None and not _may_be_amber(field):
         yield (*where, "again"), f"no value of {field.id} is ever amber, so nothing is taken again"
@@ -217,6 +219,15 @@ def _field_faults(
             yield (*where, "compare", "with"), f"{field.compare.with_} is repeated, so its answer is not one"
         if with_step is not None and with_step.for_each != step.for_each:
             yield (*where, "compare", "with"), f"{field.compare.with_} is not taken for the same sides"
+
+
+def _unit_faults(field: StepField, where: At) -> Iterator[Fault]:
+    if field.number is None:
+        return
+    if not is_ucum(field.number.unit):
+        yield (*where, "unit"), f"{field.number.unit} is no UCUM code (of newton metres it would be N.m, of litres L)"
+    if field.number.spoken is not None and set(field.number.spoken.split()) & STOP_WORDS:
+        yield (*where, "spoken"), f'"{field.number.spoken}" holds a stop word, which acts at once (use another word)'
 
 
 def _sources_of(field: StepField) -> Iterator[tuple[At, str]]:

@@ -64,7 +64,8 @@ class Number(Strict):
 
     Attributes:
         unit: UCUM code of all numbers here: cm, s, min, deg, "{score}"; "1" for none. `verbalization.UNITS` lists those
-            that can be said.
+            that can be said without `spoken`.
+        spoken: What the unit is called aloud, said back so and understood so: newton metres. None: as in that list.
         low: Smallest value that can be; a smaller one is refused with the reason and asked for again at once.
         high: Largest value that can be, above `low`; a larger one is refused likewise.
         decimals: Most digits after the point that are taken, 0 … 3; a number with more is refused likewise.
@@ -82,6 +83,7 @@ class Number(Strict):
     """
 
     unit: str
+    spoken: Phrase | None = None
     low: Decimal
     high: Decimal
     decimals: Annotated[int, Field(ge=0, le=3)] = 0

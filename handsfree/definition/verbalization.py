@@ -11,7 +11,7 @@ from datetime import date
 from decimal import Decimal
 from math import ceil
 
-from handsfree.definition.form import StepField
+from handsfree.definition.form import Number, StepField
 from handsfree.definition.profile_form import Band
 from handsfree.model.readings import (
     Absent,
@@ -93,6 +93,11 @@ _ABSENT = {
     AbsentReason.NOT_APPLICABLE: "not applicable",
     AbsentReason.ERROR: "no value",
 }
+
+
+def unit_words(number: Number) -> str:
+    """What the unit of a number is called aloud: as the file says, else as it is called here, else as it is written."""
+    return number.spoken if number.spoken is not None else UNITS.get(number.unit, number.unit)
 
 
 def cardinal(value: int) -> str:
@@ -179,7 +184,7 @@ def value_words(field: StepField, value: SpokenValue, band: Band | None = None, 
     Short leaves the unit out, never the direction, and says a number once, digit by digit: that is how fifteen and
     fifty differ.
     """
-    unit = UNITS.get(field.number.unit, field.number.unit) if field.number is not None and not short else ""
+    unit = unit_words(field.number) if field.number is not None and not short else ""
     said = " ".join(part for part in (unit, band.direction if band is not None else "") if part)
     tail = f", {said}" if said else ""
     match value:

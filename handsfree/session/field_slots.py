@@ -42,6 +42,7 @@ def slot_of(stage: Stage, field: StepField, state: SessionState) -> Slot:
             digit_by_digit=field.id in state.digit_by_digit,
             allow_absent=absent,
             allow_fractions=field.number.fractions,
+            spoken_unit=field.number.spoken or "",
         )
     if field.identifier is not None:
         return IdentifierSlot(field.id, labels, field.identifier.max_length)
