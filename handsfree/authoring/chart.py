@@ -122,9 +122,8 @@ def _stops(step: Step) -> tuple[str, ...]:
         number = field.number
         if options:
             found.append(f"{field.label} {' or '.join(options)}".replace("_", " "))
-        for limit in number.limits if number is not None else ():
-            if limit.class_ in _HOLDS:
-                found.append(f"{field.label} {'over' if limit.above else 'under'} {limit.bound}")
+        held = [limit for limit in number.limits if limit.class_ in _HOLDS] if number is not None else []
+        found += [f"{field.label} {'over' if limit.above else 'under'} {limit.bound}" for limit in held]
         if number is not None and number.band is not None:
             found.append(f"{field.label} outside its band")
         if field.date is not None and field.date.not_before is not None:

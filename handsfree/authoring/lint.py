@@ -198,7 +198,7 @@ def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> 
             f"every answer to {field.label} stops the procedure",
             "one answer must lead on",
         )
-    elif len(options) == 1:
+    elif len(options) == 1 and not (step.second_person is not None and step.second_person.role == field.id):
         yield Odd(
             FindingLevel.WARNING,
             "one-answer",

@@ -1,4 +1,4 @@
-"""What is wrong with the conditions of a procedure: fields that are not there, units that differ, what may be skipped."""
+"""What is wrong with the conditions of a procedure: fields that are not there, other units, what may be skipped."""
 
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches

@@ -11,8 +11,8 @@ from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedu
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.second_person_checks import second_person_faults
-from handsfree.definition.ucum_codes import is_ucum
 from handsfree.definition.side_words import NUMBER_PLACEHOLDER, SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
+from handsfree.definition.ucum_codes import is_ucum
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""

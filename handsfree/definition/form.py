@@ -33,7 +33,7 @@ from handsfree.definition.form_base import (
     Version,
 )
 from handsfree.definition.lift_form import LiftRules
-from handsfree.definition.step_form import Explained, Repeat, RepeatWithin, Step, TeachItem, Timer
+from handsfree.definition.step_form import Explained, RepeatWithin, Repetition, Step, TeachItem, Timer
 
 
 class Procedure(Strict):
@@ -118,8 +118,8 @@ __all__ = [
     "Phrase",
     "Phrases",
     "Procedure",
-    "Repeat",
     "RepeatWithin",
+    "Repetition",
     "SentenceCode",
     "Sides",
     "Spoken",

@@ -41,7 +41,7 @@ class RepeatWithin(Strict):
     tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
 
 
-class Repeat(Strict):
+class Repetition(Strict):
     """A step that is done again and again, until somebody says that it was the last.
 
     Attributes:
@@ -114,8 +114,9 @@ class Step(Strict):
     Attributes:
         id: Identifier, once in the file; in the record, with @left or @right where it is done for each side.
         kind: What is answered: tell "next step"; confirm "affirmative"; choose, finding, measure and identify values of
-            `fields` (a scanned label fills identify alone); compute nothing: its fields are computed as soon as what they
-            are computed from is answered, said, and held against their limits; teach "affirmative" to each of `items`; expose light.
+            `fields` (a scanned label fills identify alone); compute nothing: its fields are computed as soon as what
+            they come from is answered, said, and held against their limits; teach "affirmative" to each of `items`;
+            expose light.
         phase: Before, during or after the work on the patient. `plan` makes phases with gates of it; a step that stands
             behind one of a later phase belongs to that later one.
         prompt: What is asked, at most 12 words a sentence; {side} becomes left or right.
@@ -150,7 +151,8 @@ class Step(Strict):
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
             asked after the latest, the record says that it was overdue.
         items: What is told, for teach.
-        repeat: It is done again and again: "wheel bolt one", "wheel bolt two" …; {number} in a prompt becomes the number.
+        repeat: It is done again and again: "wheel bolt one", "wheel bolt two" …; {number} in a prompt becomes its
+            number.
         second_person: The step is confirmed by somebody else than the operator: which fields say who.
         timers: What is said by itself some time after the step was done.
         topic: What the step is about, in one or two words, for a narrated visit: "sensation". It may stand before the
@@ -189,7 +191,7 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
-    repeat: Repeat | None = None
+    repeat: Repetition | None = None
     second_person: SecondPerson | None = None
     timers: tuple[Timer, ...] = ()
     topic: Phrase | None = None

@@ -1,4 +1,4 @@
-"""Whether a unit is a code of UCUM, by the grammar of its standard. Loads a parser only for a unit that is not at hand."""
+"""Whether a unit is a code of UCUM, by the grammar of its standard. The parser is loaded for unknown units alone."""
 
 from functools import cache
 
@@ -13,8 +13,8 @@ def is_ucum(code: str) -> bool:
     """
     if code in UNITS:
         return True
-    from lark.exceptions import LarkError  # noqa: PLC0415 - half a second that no bundled unit needs
-    from ucumvert import get_ucum_parser  # noqa: PLC0415
+    from lark.exceptions import LarkError
+    from ucumvert import get_ucum_parser
 
     try:
         get_ucum_parser().parse(code)

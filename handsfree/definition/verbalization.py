@@ -200,8 +200,8 @@ def value_words(field: StepField, value: SpokenValue, band: Band | None = None, 
             return spelled(text)
         case SpokenDate(value=day, month_only=month_only):
             return spoken_date(day, month_only=month_only)
-        case Absent(said=Decimal() as said):
-            return f"no value, {digits(plain(said))} refused"
+        case Absent(said=Decimal() as refused):
+            return f"no value, {digits(plain(refused))} refused"
         case Absent(reason=reason):
             return _ABSENT[reason]
         case _:

@@ -94,8 +94,9 @@ class ReadingConfirmed(StatedReading):
     """A value was confirmed.
 
     Attributes:
-        read_back: "computed" where it follows from others; "affirmed" after an explicit read-back, "echo" where it was only said, "going_on" where it was
-            said back in a later prompt or in the list of a gate, and people went on without objecting.
+        read_back: "affirmed" after an explicit read-back, "echo" where it was only said, "going_on" where it was
+            said back in a later prompt or in the list of a gate, and people went on without objecting; "computed" where
+            it follows from others.
     """
 
     read_back: ReadBackWay

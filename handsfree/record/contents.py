@@ -180,7 +180,7 @@ class Record:
 
     @property
     def readings(self) -> tuple[RecordedReading, ...]:
-        """Confirmed readings with later corrections; a repeated one supersedes the earlier, and so does a withdrawal."""
+        """Confirmed readings with later corrections; a repeated one supersedes the earlier, so does a withdrawal."""
         recorded: tuple[RecordedFact[ReadingConfirmed | ReadingAmended], ...] = self.of(
             ReadingConfirmed, ReadingAmended
         )

@@ -68,11 +68,16 @@ def stage_behind(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
 
 
 def _inputs(plan: Plan, stage: Stage, computed: Computed, state: SessionState) -> tuple[_Input, ...]:
-    """What a field is computed from, of its own side; of a step that is repeated, all that is part of the visit."""
+    """What a field is computed from, of its own side; of a step that is repeated, all that is part of the visit.
+
+    Where time is counted, the last of a repeated step.
+    """
     found: list[_Input] = []
     for name in computed.inputs:
         step_id, _, field_id = name.partition(".")
         stages = [one for one in plan.stages_of(step_id) if one.role in {None, stage.role}]
+        if not field_id:
+            stages = [one for one in stages if not one.number or applies(one, state)][-1:]
         several = [one for one in stages if applies(one, state)] if len(stages) > 1 else stages
         found += [_Input(one, field_id) for one in several]
     return tuple(found)

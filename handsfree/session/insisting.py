@@ -1,7 +1,7 @@
 """A number that cannot be and that somebody says again: it stays refused, and is kept beside the gap that it leaves.
 
-Nobody has to say another number than the one that is read, and no such number is ever a value. The gap is flagged, keeps
-a hard step from being closed quietly, and is answered for as any other (`navigation.gaps`).
+Nobody has to say another number than the one that is read, and no such number is ever a value. The gap is flagged,
+keeps a hard step from being closed quietly, and is answered for as any other (`navigation.gaps`).
 """
 
 from decimal import Decimal

@@ -25,7 +25,7 @@ def applies(stage: Stage, state: SessionState) -> bool:
 
 
 def times_wanted(step: Step, state: SessionState) -> int:
-    """How often a step is part of the visit as it stands: the least, then one more after each, until the last is said."""
+    """How often a step is part of the visit: the least, then one more after each, until the last is said."""
     if step.repeat is None:
         return 0
     return state.ended.get(step.id) or min(step.repeat.most, max(step.repeat.least, times_done(step, state) + 1))

@@ -27,7 +27,11 @@ prompt: What is the {name}?
 hard: true
 source: common
 {keys}
-fields: [{{id: {name}, label: {name}, computed: {how}, number: {{unit: {unit}, low: -200, high: 400, decimals: {decimals}{more}}}}}]
+fields:
+  - id: {name}
+    label: {name}
+    computed: {how}
+    number: {{unit: {unit}, low: -200, high: 400, decimals: {decimals}{more}}}
 """)
 
 
@@ -178,7 +182,7 @@ def test_a_narrated_visit_is_not_asked_for_it(tmp_path):
 @pytest.mark.parametrize(
     ("how", "unit", "said"),
     [
-        ("{difference: [second.second, first.frist]}", "K", "first.frist is no field of an earlier step (did you mean first.first?)"),
+        ("{difference: [second.second, first.frist]}", "K", "first.frist is no field of an earlier step (did you mean first.first?)"),  # noqa: E501
         (RISE, "Cel", "gives K for a difference of temperatures, and the result is in Cel (write unit: K)"),
         ("{mean: [first.first, second.second]}", "mm", "gives Cel, and the result is in mm (write unit: Cel)"),
         ("{sum: [first.first, second.second]}", "Cel", "temperatures in Cel cannot be summed"),
@@ -197,7 +201,7 @@ def test_what_is_wrong_is_said_in_one_line_with_its_place(tmp_path, how, unit, s
         load_bundle(str(path))
     (line,) = str(found.value).splitlines()
     assert said in line
-    assert line.startswith(f"{path}:52: steps.4.fields.0.computed")
+    assert line.startswith(f"{path}:55: steps.4.fields.0.computed")
 
 
 def test_only_kind_compute_computes(tmp_path):

@@ -1,4 +1,4 @@
-"""A step that is done again and again: N is decided in the visit, by going on, by number, and by "that was the last"."""
+"""A step that is done again and again: how often is decided in the visit, until "that was the last"."""
 
 from decimal import Decimal
 
@@ -136,7 +136,11 @@ prompt: What is the mean torque?
 hard: true
 source: common
 timing: during
-fields: [{id: mean, label: mean torque, computed: {mean: [bolt.torque]}, number: {unit: cm, low: 0, high: 300, decimals: 1}}]
+fields:
+  - id: mean
+    label: mean torque
+    computed: {mean: [bolt.torque]}
+    number: {unit: cm, low: 0, high: 300, decimals: 1}
 """)
     talk = begin(tmp_path, bolts(), mean, number("room"))
     for value in (110, 111, 112):

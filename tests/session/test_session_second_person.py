@@ -92,10 +92,10 @@ def test_where_nobody_else_is_there_the_gap_is_answered_for(tmp_path):
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("{role: role, code: code}", "{role: verdict, code: code}", "agree, differ is no role of the procedure (there are: fitter, supervisor)"),
+        ("{role: role, code: code}", "{role: verdict, code: code}", "agree, differ is no role of the procedure (there are: fitter, supervisor)"),  # noqa: E501
         ("{role: role, code: code}", "{role: who, code: code}", "who is no field of this step with a list of roles"),
         (", of: other}}\n  - {id: verdict", "}}\n  - {id: verdict", "code is no code of a person"),
-        ("second_person: {role: role, code: code}", "second_person: {role: role, code: code}\n    read_back: echo", "read back"),
+        ("second_person: {role: role, code: code}", "second_person: {role: role, code: code}\n    read_back: echo", "read back"),  # noqa: E501
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_said(tmp_path, old, new, said):

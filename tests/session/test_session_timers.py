@@ -183,7 +183,7 @@ def test_it_waits_while_light_is_on(tmp_path):
         ("{id: rest, after: 0, unit: min, say: Over.}", "timers.0.after"),
         ("{id: rest, after: 2, unit: days, say: Over.}", "timers.0.unit"),
         ("{id: rest, after: 2, unit: min}", "timers.0.say: is missing"),
-        ("{id: rest, after: 2, unit: min, say: Over.}, {id: rest, after: 3, unit: min, say: Over.}", "two timers are called rest"),
+        ("{id: rest, after: 2, unit: min, say: Over.}, {id: rest, after: 3, unit: min, say: Over.}", "two timers are called rest"),  # noqa: E501
         ("{id: rest, after: 2, unit: min, say: 'Over {here}.'}", "{here} is not known"),
     ],
 )  # fmt: skip
