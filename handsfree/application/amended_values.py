@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from handsfree.definition.computed_form import result_of
 from handsfree.definition.form import Step, StepField
 from handsfree.definition.loader import Bundle
 from handsfree.definition.value_checking import value_fault
@@ -12,7 +13,7 @@ from handsfree.model.baseline import place
 from handsfree.model.fact_base import KeptValue
 from handsfree.model.facts import StatedReading
 from handsfree.model.patient_reference import reference_fault
-from handsfree.model.readings import Side, SpelledText, SpokenValue
+from handsfree.model.readings import Absent, AbsentReason, Side, SpelledText, SpokenValue
 from handsfree.record.amendments import Judge, ValueFault
 from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Amended, JudgedAnew, Record, recalled_lots
@@ -90,13 +91,41 @@ def judged_anew(bundle: Bundle, record: Record, entry: int, changes: Amended) ->
     )
     # One that was taken the place of is judged by itself: nothing is held against it any more.
     after = {**standing, entry: corrected} if entry in standing else standing
+    after = computed_anew(bundle, after, entry)
     judging = _Judging(bundle, record)
     before_by, after_by = judging.classes(standing), judging.classes(after)
     own = after_by.get(entry) or judging.classes({**standing, entry: corrected})[entry]
-    others = ((seq, one) for seq, one in after_by.items() if seq != entry and one != before_by[seq])
+    values = {seq: one.value for seq, one in after.items() if seq != entry and one.value != standing[seq].value}
+    others = ((seq, one) for seq, one in after_by.items() if seq in values or (seq != entry and one != before_by[seq]))
     return tuple(
-        JudgedAnew(entry=seq, severity=one.severity, grounds=one.grounds) for seq, one in ((entry, own), *others)
+        JudgedAnew(entry=seq, severity=one.severity, grounds=one.grounds, value=values.get(seq))
+        for seq, one in ((entry, own), *others)
     )
+
+
+def computed_anew(bundle: Bundle, readings: _Readings, entry: int) -> dict[int, StatedReading]:
+    """Readings with all that is computed from a corrected one computed anew, in the order of the record.
+
+    Args:
+        bundle: The procedure of the record.
+        readings: The readings that stand, the corrected one as it is now, by their line.
+        entry: Line of the corrected reading.
+    """
+    found = dict(readings)
+    fields = {(step.id, field.id): field for step in bundle.procedure.steps for field in step.fields}
+    changed = {(found[entry].stage, found[entry].field)} if entry in found else set()
+    for seq, reading in sorted(found.items()):
+        field = fields.get((reading.step, reading.field))
+        if reading.computed is None or field is None or field.number is None:
+            continue
+        if changed.isdisjoint((one.stage, one.field) for one in reading.computed.inputs):
+            continue
+        now = {(one.stage, one.field): one.value for one in found.values()}
+        known = [now.get((one.stage, one.field), one.value) for one in reading.computed.inputs]
+        value = result_of(reading.computed.how, known, field.number.decimals, field.number.unit)
+        found[seq] = replace(reading, value=value or Absent(AbsentReason.NOT_PERFORMED))
+        changed.add((reading.stage, reading.field))
+    return found
 
 
 class _Judging:

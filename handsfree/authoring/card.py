@@ -5,7 +5,7 @@ from jinja2 import Environment, StrictUndefined
 from handsfree.definition.form import Procedure, Step, StepField
 from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import on_paper
-from handsfree.definition.verbalization import UNITS
+from handsfree.definition.verbalization import unit_words
 
 _ANYTIME = ("stop", "hot", "it hurts", "light off")
 _ALWAYS = (
@@ -69,8 +69,7 @@ def _words(field: StepField, *, alone: bool) -> str:
     if field.options is not None:
         said = " / ".join(phrases[0] for phrases in field.options.values())
     elif field.number is not None:
-        unit = UNITS.get(field.number.unit, field.number.unit)
-        said = f"{field.number.low} to {field.number.high} {unit}".rstrip()
+        said = f"{field.number.low} to {field.number.high} {unit_words(field.number)}".rstrip()
     elif field.identifier is not None:
         said = "spelled code"
     else:

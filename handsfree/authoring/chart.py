@@ -68,7 +68,7 @@ def nodes(plan: Plan) -> list[Node]:
         phase = plan.phases[stage.id]
         if found and found[-1].phase is not phase:
             found.append(Node(gate=gates[phase], phase=phase))
-        if stage.role is None or stage.role is SideRole.INJURED:
+        if stage.role in {None, SideRole.INJURED} and stage.number <= 1:
             found.append(Node(stage.step, stage.role is not None, phase=phase))
     return [*found, Node(gate=gates[VisitPhase.CLOSING]), Node()]
 
@@ -111,7 +111,7 @@ def _condition(step: Step | None) -> str:
     """What must have been answered for a step to be done."""
     if step is None or step.when is None:
         return ""
-    return f"{step.when.step}: {' or '.join(step.when.is_)}".replace("_", " ")
+    return step.when.words()
 
 
 def _stops(step: Step) -> tuple[str, ...]:
@@ -120,13 +120,10 @@ def _stops(step: Step) -> tuple[str, ...]:
     for field in step.fields:
         options = [*field.stop, *field.red]
         number = field.number
-        graded = number is not None and number.flag_class in _HOLDS
         if options:
             found.append(f"{field.label} {' or '.join(options)}".replace("_", " "))
-        if number is not None and graded and number.flag_above is not None:
-            found.append(f"{field.label} over {number.flag_above}")
-        if number is not None and graded and number.flag_below is not None:
-            found.append(f"{field.label} under {number.flag_below}")
+        held = [limit for limit in number.limits if limit.class_ in _HOLDS] if number is not None else []
+        found += [f"{field.label} {'over' if limit.above else 'under'} {limit.bound}" for limit in held]
         if number is not None and number.band is not None:
             found.append(f"{field.label} outside its band")
         if field.date is not None and field.date.not_before is not None:

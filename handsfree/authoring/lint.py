@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from handsfree.authoring.findings import FindingLevel
 from handsfree.definition.cross_checks import LONGEST_PROMPT_WORDS
-from handsfree.definition.form import Number, Procedure, Step, StepField
+from handsfree.definition.form import Number, Procedure, Step, StepField, When
 from handsfree.definition.plan import Plan
 from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.side_words import SIDE_PLACEHOLDER, with_side
@@ -20,6 +20,8 @@ _ASKS = re.compile(
     r"|[a-z]+(?:ed|ing)|check|spell|measure|say|tell|touch|put|remove|wash|keep|call|read|take|look|here|first|score)\b"
 )
 """Words of which one makes a prompt a question or an instruction; common practice, no source."""
+_HOLDING = frozenset({"red", "stop"})
+_ALL = _HOLDING | {"amber"}
 _NO_SOURCE = re.compile(r"no source|from memory", re.IGNORECASE)
 
 
@@ -53,28 +55,43 @@ def structure_findings(plan: Plan, device: DeviceProfile | None, light: LightFil
 def _branches(procedure: Procedure) -> Iterator[Odd]:
     """Conditions that always hold, or hold only after a stop.
 
-    A condition names one option of one earlier field, so steps that exclude one another cannot be written; the loader
-    refuses a step that requires one which may be left out.
+    Only what the file alone shows is found: a condition of several parts is looked at part by part.
     """
     steps = {step.id: step for step in procedure.steps}
     for index, step in enumerate(procedure.steps):
         if step.when is None:
             continue
         where: Path_ = ("steps", index, "when")
-        name, _, field_id = step.when.step.partition(".")
-        field = next(field for field in steps[name].fields if field.id == field_id)
-        if set(step.when.is_) == set(field.options or ()) and steps[name].hard and steps[name].when is None:
-            yield Odd(
-                FindingLevel.WARNING, "always", where, f"{step.id} is done whatever is answered", "leave when out"
-            )
-        elif set(step.when.is_) <= {*field.stop, *field.red}:
-            yield Odd(
-                FindingLevel.WARNING,
-                "after-stop",
-                where,
-                f"{step.id} is reached only after an answer that stops the procedure, by override",
-                "let an answer that does not stop lead here",
-            )
+        for one in step.when.alone():
+            name, _, field_id = (one.step or "").partition(".")
+            field = next(field for field in steps[name].fields if field.id == field_id)
+            certain = steps[name].hard and steps[name].when is None
+            yield from _branch(step, field, one, where, certain=certain)
+
+
+def _branch(step: Step, field: StepField, when: When, where: Path_, *, certain: bool) -> Iterator[Odd]:
+    """What is odd about a condition on one field.
+
+    Args:
+        step: The step that hangs on it.
+        field: The field.
+        when: The condition.
+        where: Where it is written.
+        certain: Whether the field is always asked and answered.
+    """
+    limits = field.number
+    always = (
+        when.holds_for(limits.low, limits.high) if limits is not None else set(when.is_) == set(field.options or ())
+    )
+    if always and certain:
+        yield Odd(FindingLevel.WARNING, "always", where, f"{step.id} is done whatever is answered", "leave when out")
+    elif limits is not None and always is False:
+        span = f"{limits.low} to {limits.high}"
+        text = f"{step.id} is never done: {field.label} is from {span}"
+        yield Odd(FindingLevel.WARNING, "never", where, text, "compare with a number in that range")
+    elif limits is None and set(when.is_) <= {*field.stop, *field.red}:
+        text = f"{step.id} is reached only after an answer that stops the procedure, by override"
+        yield Odd(FindingLevel.WARNING, "after-stop", where, text, "let an answer that does not stop lead here")
 
 
 def _patient(procedure: Procedure) -> Iterator[Odd]:
@@ -168,10 +185,7 @@ def _bypass(step: Step, where: Path_) -> Iterator[Odd]:
 
 
 def _stops(number: Number | None) -> bool:
-    return number is not None and (
-        number.band is not None
-        or (number.flag_class in {"red", "stop"} and (number.flag_above is not None or number.flag_below is not None))
-    )
+    return number is not None and (number.band is not None or number.holds)
 
 
 def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> Iterator[Odd]:
@@ -184,7 +198,7 @@ def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> 
             f"every answer to {field.label} stops the procedure",
             "one answer must lead on",
         )
-    elif len(options) == 1:
+    elif len(options) == 1 and not (step.second_person is not None and step.second_person.role == field.id):
         yield Odd(
             FindingLevel.WARNING,
             "one-answer",
@@ -193,13 +207,13 @@ def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> 
             "add what else may be found, or use kind confirm",
         )
     limits = field.number
-    if limits is not None and limits.unit not in UNITS:
+    if limits is not None and limits.spoken is None and limits.unit not in UNITS:
         yield Odd(
             FindingLevel.WARNING,
             "unspoken-unit",
             (*where, "number", "unit"),
             f"{limits.unit} has no spoken name: it is read back as written, and nobody can say it",
-            f"use one of {', '.join(sorted(UNITS, key=str.lower))}",
+            f"say how it is called (spoken: newton metres), or use one of {', '.join(sorted(UNITS, key=str.lower))}",
         )
     if limits is not None:
         yield from _limits(field, limits, (*where, "number"))
@@ -216,33 +230,33 @@ def _field(procedure: Procedure, step: Step, field: StepField, where: Path_) -> 
 
 
 def _limited(limits: Number) -> bool:
-    return limits.flag_above is not None or limits.flag_below is not None or limits.band is not None
+    return bool(limits.limits) or limits.band is not None
 
 
 def _limits(field: StepField, limits: Number, where: Path_) -> Iterator[Odd]:
-    above, below = limits.flag_above, limits.flag_below
-    if above is not None and above >= limits.high:
-        yield Odd(
-            FindingLevel.WARNING,
-            "limit-never",
-            where,
-            f"{field.label} can never be over {above}: {limits.high} is the highest that is taken",
-            "raise high, or lower flag_above",
+    for limit in limits.limits:
+        key, side, end, extreme = (
+            ("flag_above", "over", limits.high, "highest")
+            if limit.above
+            else ("flag_below", "under", limits.low, "lowest")
         )
-    if below is not None and below <= limits.low:
-        yield Odd(
-            FindingLevel.WARNING,
-            "limit-never",
-            where,
-            f"{field.label} can never be under {below}: {limits.low} is the lowest that is taken",
-            "lower low, or raise flag_below",
-        )
-    everything = (above is not None and above < limits.low) or (below is not None and below > limits.high)
-    if everything or (above is not None and below is not None and above < below):
-        level = FindingLevel.ERROR if limits.flag_class in {"red", "stop"} else FindingLevel.WARNING
-        yield Odd(
-            level, "dead-end", where, f"every value of {field.label} is flagged", "look at flag_above and flag_below"
-        )
+        if not limit.is_passed(limits.low, limits.high):
+            advice = "raise high, or lower flag_above" if limit.above else "lower low, or raise flag_below"
+            text = f"{field.label} can never be {side} {limit.bound}: {end} is the {extreme} that is taken"
+            yield Odd(FindingLevel.WARNING, "limit-never", (*where, key), text, advice)
+    for classes, level in ((_HOLDING, FindingLevel.ERROR), (_ALL, FindingLevel.WARNING)):
+        if _flags_everything(limits, classes):
+            text = f"every value of {field.label} {'stops the procedure' if classes is _HOLDING else 'is flagged'}"
+            yield Odd(level, "dead-end", where, text, "look at flag_above and flag_below")
+            return
+
+
+def _flags_everything(limits: Number, classes: frozenset[str]) -> bool:
+    """Whether no number from low to high is free of these classes."""
+    own = [limit for limit in limits.limits if limit.class_ in classes]
+    above = min((limit.bound for limit in own if limit.above), default=limits.high)
+    below = max((limit.bound for limit in own if not limit.above), default=limits.low)
+    return above < limits.low or below > limits.high or above < below
 
 
 def _readings(procedure: Procedure, device: DeviceProfile | None) -> Iterator[Odd]:

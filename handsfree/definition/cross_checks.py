@@ -5,10 +5,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from handsfree.definition.computed_checks import computed_faults
+from handsfree.definition.condition_checks import when_faults
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS, Phrases, Procedure, Step, StepField
 from handsfree.definition.lift_form import Lift, LiftRule
 from handsfree.definition.profile_form import DeviceProfile, LightFile
-from handsfree.definition.side_words import SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
+from handsfree.definition.second_person_checks import second_person_faults
+from handsfree.definition.side_words import NUMBER_PLACEHOLDER, SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
+from handsfree.definition.ucum_codes import is_ucum
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""
@@ -35,6 +39,7 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
     """Everything that is wrong, with the place of each fault in the written-out procedure."""
     earlier: dict[str, Step] = {}
     every = {step.id for step in procedure.steps}
+    timers: set[str] = set()
     for index, step in enumerate(procedure.steps):
         where = ("steps", index)
         if step.id in earlier:
@@ -49,6 +54,11 @@ def procedure_faults(procedure: Procedure, profiles: Profiles) -> Iterator[Fault
         for number, item in enumerate(step.items):
             for key in ("say", "expert"):
                 yield from _wording_faults(getattr(item, key), (*where, "items", number, key), step)
+        for number, timer in enumerate(step.timers):
+            yield from _wording_faults(timer.say, (*where, "timers", number, "say"), step)
+            if timer.id in timers:
+                yield (*where, "timers", number, "id"), f"two timers are called {timer.id}"
+            timers.add(timer.id)
         earlier[step.id] = step
     yield from _any_order_faults(procedure)
     yield from _time_out_faults(procedure)
@@ -68,10 +78,12 @@ def _wording_faults(text: str | None, where: At, step: Step) -> Iterator[Fault]:
             f"has {words} words in a sentence (at most {LONGEST_PROMPT_WORDS}, so that it can be heard in one go)",
         )
     found = set(re.findall(r"\{[^}]*\}", text))
-    unknown = found - {SIDE_PLACEHOLDER, *VISIT_PLACEHOLDERS}
+    unknown = found - {SIDE_PLACEHOLDER, NUMBER_PLACEHOLDER, *VISIT_PLACEHOLDERS}
     if unknown:
-        known = ", ".join([SIDE_PLACEHOLDER, *sorted(VISIT_PLACEHOLDERS)])
+        known = ", ".join([SIDE_PLACEHOLDER, NUMBER_PLACEHOLDER, *sorted(VISIT_PLACEHOLDERS)])
         yield where, f"{', '.join(sorted(unknown))} is not known ({known} are)"
+    if NUMBER_PLACEHOLDER in found and step.repeat is None:
+        yield where, f"{NUMBER_PLACEHOLDER} needs repeat"
     if SIDE_PLACEHOLDER in found and step.for_each is None:
         yield where, f"{SIDE_PLACEHOLDER} needs for_each: side"
 
@@ -97,8 +109,9 @@ def _step_faults(
             yield (*where, "requires"), f"{name} {text}{_near(name, earlier) if name not in every else ''}"
         elif earlier[name].when is not None and earlier[name].when != step.when:
             yield (*where, "requires"), f"{name} may be left out by its own when, so this could never be reached"
-    if step.when is not None:
-        yield from _when_faults(step, where, earlier)
+    yield from when_faults(step, where, earlier)
+    yield from computed_faults(step, where, earlier)
+    yield from second_person_faults(procedure, step, where, earlier)
     if step.for_each is not None:
         side = (procedure.side_from or "").partition(".")[0]
         if procedure.side_from is None:
@@ -178,22 +191,6 @@ def _kinds_of_zones(device: DeviceProfile) -> set[str]:
     return {"strap" if zone.strap_shadowed else "open" for zone in device.zones}
 
 
-def _when_faults(step: Step, where: At, earlier: dict[str, Step]) -> Iterator[Fault]:
-    assert step.when is not None  # noqa: S101 - the caller checks
-    name, _, field_id = step.when.step.partition(".")
-    field = next((f for f in earlier[name].fields if f.id == field_id), None) if name in earlier else None
-    if field is None:
-        known = [f"{earlier_step.id}.{f.id}" for earlier_step in earlier.values() for f in earlier_step.fields]
-        yield (*where, "when", "step"), f"{step.when.step} is no field of an earlier step{_near(step.when.step, known)}"
-        return
-    if set(step.when.is_) - set(field.options or ()):
-        yield (*where, "when", "is"), f"names no option of {step.when.step}"
-    if step.hard and not earlier[name].hard:
-        yield (*where, "when", "step"), f"{name} may be skipped, and this hard step with it (add hard: true to {name})"
-    if earlier[name].for_each is not None:
-        yield (*where, "when", "step"), f"{name} is done for each side, so its answer is not one (ask it once)"
-
-
 def _field_faults(
     procedure: Procedure, step: Step, field: StepField, where: At, earlier: dict[str, Step]
 ) -> Iterator[Fault]:
@@ -205,6 +202,7 @@ def _field_faults(
     for called, name in (("label", field.label), *(("also", other) for other in field.also)):
         if set(name.split()) & STOP_WORDS:
             yield (*where, called), f'"{name}" holds a stop word, which acts at once (use another word)'
+    yield from _unit_faults(field, (*where, "number"))
     yield from _phrase_faults(field.options or {}, (*where, "options"))
     if field.again is not None and not _may_be_amber(field):
         yield (*where, "again"), f"no value of {field.id} is ever amber, so nothing is taken again"
@@ -217,8 +215,19 @@ def _field_faults(
             yield (*where, "scale"), f"has options that {field.compare.with_} does not have"
         elif field.number is not None and other.number is not None and field.number.unit != other.number.unit:
             yield (*where, "compare", "with"), f"{field.compare.with_} is in {other.number.unit}, this in another unit"
+        if with_step is not None and with_step.repeat is not None:
+            yield (*where, "compare", "with"), f"{field.compare.with_} is repeated, so its answer is not one"
         if with_step is not None and with_step.for_each != step.for_each:
             yield (*where, "compare", "with"), f"{field.compare.with_} is not taken for the same sides"
+
+
+def _unit_faults(field: StepField, where: At) -> Iterator[Fault]:
+    if field.number is None:
+        return
+    if not is_ucum(field.number.unit):
+        yield (*where, "unit"), f"{field.number.unit} is no UCUM code (of newton metres it would be N.m, of litres L)"
+    if field.number.spoken is not None and set(field.number.spoken.split()) & STOP_WORDS:
+        yield (*where, "spoken"), f'"{field.number.spoken}" holds a stop word, which acts at once (use another word)'
 
 
 def _sources_of(field: StepField) -> Iterator[tuple[At, str]]:
@@ -234,8 +243,7 @@ def _sources_of(field: StepField) -> Iterator[tuple[At, str]]:
 
 def _may_be_amber(field: StepField) -> bool:
     limits, compare, sides = field.number, field.compare, field.sides
-    limited = limits is not None and limits.flag_class == "amber"
-    flagged = limits is not None and limited and (limits.flag_above is not None or limits.flag_below is not None)
+    flagged = limits is not None and any(limit.class_ == "amber" for limit in limits.limits)
     by_rules = "amber" in {rule.worse for rule in (compare, sides) if rule} | {r.class_ for r in (compare, sides) if r}
     return bool(field.amber) or flagged or by_rules or (limits is not None and limits.band is not None)
 

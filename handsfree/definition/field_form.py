@@ -1,11 +1,14 @@
 """The file form of one value that a step asks for: what is taken at all, and what of it is flagged."""
 
+from collections.abc import Iterator
 from datetime import timedelta
 from decimal import Decimal
-from typing import Annotated, Literal, Self
+from itertools import pairwise
+from typing import Annotated, Literal, NamedTuple, Self
 
-from pydantic import Field, model_validator
+from pydantic import Discriminator, Field, Tag, model_validator
 
+from handsfree.definition.computed_form import Computed
 from handsfree.definition.date_limits import DayFromToday, is_before
 from handsfree.definition.field_code import FieldCode
 from handsfree.definition.form_base import Identifier, Phrase, Phrases, Spoken, Strict
@@ -15,6 +18,39 @@ FlagClass = Literal["amber", "red", "stop"]
 """What a flag does: amber is told, stop holds the visit until another answer or an override, red until an override."""
 Positive = Annotated[Decimal, Field(gt=0, allow_inf_nan=False)]
 """A finite number above 0."""
+_GRAVITY: tuple[FlagClass, ...] = ("amber", "stop", "red")
+"""Classes from the mildest to the gravest, as `model.reasons.Severity` ranks them."""
+
+
+def _one_or_each(value: object) -> str:
+    return "each" if isinstance(value, dict) else "one"
+
+
+Bounds = Annotated[
+    Annotated[Decimal, Tag("one")] | Annotated[dict[FlagClass, Decimal], Tag("each")],
+    Discriminator(_one_or_each),
+]
+"""One limit, of the field's `flag_class`, or several by their class: {amber: 40, red: 45}."""
+
+
+class Limit(NamedTuple):
+    """A number from which on a value has a class.
+
+    Attributes:
+        class_: The class.
+        above: Whether values above it have that class; else those below it.
+        bound: The number, in the field's unit; itself not flagged.
+    """
+
+    class_: FlagClass
+    above: bool
+    bound: Decimal
+
+    def is_passed(self, low: Decimal, high: Decimal) -> bool:
+        """Whether any value from `low` to `high` lies beyond it."""
+        return high > self.bound if self.above else low < self.bound
+
+
 DUE_UNITS = {"min": timedelta(minutes=1), "h": timedelta(hours=1)}
 """UCUM codes of the times after which something may be due."""
 
@@ -28,14 +64,16 @@ class Number(Strict):
 
     Attributes:
         unit: UCUM code of all numbers here: cm, s, min, deg, "{score}"; "1" for none. `verbalization.UNITS` lists those
-            that can be said.
+            that can be said without `spoken`.
+        spoken: What the unit is called aloud, said back so and understood so: newton metres. None: as in that list.
         low: Smallest value that can be; a smaller one is refused with the reason and asked for again at once.
         high: Largest value that can be, above `low`; a larger one is refused likewise.
         decimals: Most digits after the point that are taken, 0 … 3; a number with more is refused likewise.
         range_source: Key of the source of low and high, where it is another than that of the field.
-        flag_above: Values above it are flagged, below `high`; None: none is.
-        flag_below: Values below it are flagged, above `low`; None: none is.
-        flag_class: What such a flag does.
+        flag_above: Values above it are flagged, below `high`; None: none is. With several classes, each with its own
+            limit, the gravest that a value is beyond counts: {amber: 40, red: 45}.
+        flag_below: Values below it are flagged, above `low`; None: none is. Several classes likewise.
+        flag_class: What the flag of a limit does that is given without a class; amber if left out.
         band: A band of the device profile that the value is held against (`profile_form.Band`).
         fractions: Whether "half" and "and a half" are taken.
         due: Whether it is the time from now until something is due, in min or h: it is said and recorded by the clock.
@@ -45,12 +83,13 @@ class Number(Strict):
     """
 
     unit: str
+    spoken: Phrase | None = None
     low: Decimal
     high: Decimal
     decimals: Annotated[int, Field(ge=0, le=3)] = 0
     range_source: str | None = None
-    flag_above: Decimal | None = None
-    flag_below: Decimal | None = None
+    flag_above: Bounds | None = None
+    flag_below: Bounds | None = None
     flag_class: FlagClass = "amber"
     band: Identifier | None = None
     fractions: bool = False
@@ -67,6 +106,39 @@ class Number(Strict):
         if self.due and self.unit not in DUE_UNITS:
             raise ValueError(f"due needs a unit of time: {', '.join(DUE_UNITS)}")
         return self
+
+    @model_validator(mode="after")
+    def _graver_farther_out(self) -> Self:
+        if "flag_class" in self.model_fields_set and isinstance(self.flag_above or self.flag_below, dict):
+            raise ValueError("flag_class is for a limit without a class; leave it out beside {amber: …, red: …}")
+        for key, above in (("flag_above", True), ("flag_below", False)):
+            if getattr(self, key) == {}:
+                raise ValueError(f"{key} names no class: {{amber: …, red: …}}, or one number")
+            for mild, grave in pairwise(one for one in self.limits if one.above is above):
+                if not grave.is_passed(mild.bound, mild.bound) and grave.bound != mild.bound:
+                    continue
+                side = "above" if above else "below"
+                raise ValueError(
+                    f"{key}: {mild.class_} {side} {mild.bound} never counts, because {grave.class_} begins at "
+                    f"{grave.bound} (the graver class lies farther out)"
+                )
+        return self
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """All limits, those above first, on each side from the mildest class to the gravest."""
+        return (*self._limits(self.flag_above, above=True), *self._limits(self.flag_below, above=False))
+
+    def _limits(self, bounds: Decimal | dict[FlagClass, Decimal] | None, *, above: bool) -> Iterator[Limit]:
+        if bounds is None:
+            return
+        each = bounds if isinstance(bounds, dict) else {self.flag_class: bounds}
+        yield from (Limit(class_, above, each[class_]) for class_ in _GRAVITY if class_ in each)
+
+    @property
+    def holds(self) -> bool:
+        """Whether any limit holds the visit."""
+        return any(limit.class_ != "amber" for limit in self.limits)
 
 
 class IdentifierField(Strict):
@@ -203,6 +275,7 @@ class StepField(Strict):
         lift: Who may lift a hold of this field by an override, or never; None: as the step says.
         source: Key of the source of this field's limits, where it is another than that of the step.
         code: What it is called in a published system, for whoever takes the record over; None: nothing is guessed.
+        computed: How the number is computed from earlier answers, for kind compute; nobody is asked for it.
     """
 
     id: Identifier
@@ -224,6 +297,7 @@ class StepField(Strict):
     lift: LiftRule | None = None
     source: str | None = None
     code: FieldCode | None = None
+    computed: Computed | None = None
 
     @property
     def names_product(self) -> bool:
@@ -256,6 +330,13 @@ class StepField(Strict):
             raise ValueError("sides.worse needs a scale of two options or more, best first")
         if self.sides is not None and self.sides.differ is not None and self.number is None:
             raise ValueError("sides.differ needs a number")
+        if self.computed is not None:
+            asked = [key for key in ("again", "compare", "sides", "also") if getattr(self, key)]
+            asked += [
+                key for key in ("band", "fractions", "due") if self.number is not None and getattr(self.number, key)
+            ]
+            if self.number is None or asked:
+                raise ValueError(f"computed needs number{', and takes no ' + ', '.join(asked) if asked else ''}")
         if self.again is not None and self.options is None and self.number is None:
             raise ValueError("again needs options or a number")
         return self

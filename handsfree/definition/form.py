@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from handsfree.definition.condition_form import When
 from handsfree.definition.field_form import (
     DUE_UNITS,
     Again,
@@ -32,7 +33,7 @@ from handsfree.definition.form_base import (
     Version,
 )
 from handsfree.definition.lift_form import LiftRules
-from handsfree.definition.step_form import Explained, RepeatWithin, Step, TeachItem, When
+from handsfree.definition.step_form import Explained, RepeatWithin, Repetition, Step, TeachItem, Timer
 
 
 class Procedure(Strict):
@@ -118,6 +119,7 @@ __all__ = [
     "Phrases",
     "Procedure",
     "RepeatWithin",
+    "Repetition",
     "SentenceCode",
     "Sides",
     "Spoken",
@@ -125,6 +127,7 @@ __all__ = [
     "StepField",
     "Strict",
     "TeachItem",
+    "Timer",
     "Version",
     "When",
 ]

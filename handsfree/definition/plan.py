@@ -34,18 +34,20 @@ class VisitPhase(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A step, or one side of a step that is done for each side.
+    """A step, one side of a step that is done for each side, or one time of a step that is repeated.
 
     Attributes:
-        id: The step's identifier, with @injured or @other for a side.
+        id: The step's identifier, with @injured or @other for a side, with @1, @2 … for a time.
         step: The step.
         role: The side, or None.
+        number: Of a step that is repeated, which one it is, from 1; 0 of others.
         names_patient: Whether it asks for the patient's reference, so that it is left out where nobody has to say it.
     """
 
     id: str
     step: Step
     role: SideRole | None = None
+    number: int = 0
     names_patient: bool = False
 
 
@@ -111,7 +113,9 @@ class Plan:
 
 
 def mates_of(plan: Plan, stage: Stage) -> tuple[Stage, ...]:
-    """The other stages that may be answered while this one asks: same group, same side."""
+    """The other stages that may be answered while this one asks: same group, same side; the other times of a repeat."""
+    if stage.number and len(stage.step.fields) == 1:
+        return tuple(one for one in plan.stages_of(stage.step.id) if one.id != stage.id)
     if stage.step.group is None:
         return ()
     return tuple(
@@ -131,7 +135,9 @@ def compile_procedure(procedure: Procedure) -> Plan:
 def _stages(procedure: Procedure) -> Iterable[Stage]:
     names_patient = (procedure.patient_from or "").partition(".")[0]
     for step in procedure.steps:
-        if step.for_each is None:
+        if step.repeat is not None:
+            yield from (Stage(f"{step.id}@{number}", step, number=number) for number in range(1, step.repeat.most + 1))
+        elif step.for_each is None:
             yield Stage(step.id, step, names_patient=step.id == names_patient)
         else:
             yield from (Stage(f"{step.id}@{role}", step, role) for role in SideRole)

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from handsfree.model.readings import Side
 
 SIDE_PLACEHOLDER = "{side}"
+NUMBER_PLACEHOLDER = "{number}"
 DECLARED_SIDE, SIZE, DEVICE = "{declared_side}", "{size}", "{device}"
 VISIT_PLACEHOLDERS = frozenset({DECLARED_SIDE, SIZE, DEVICE})
 """Of the whole visit: the side that was declared, the size that was chosen, the device of the profile."""
@@ -28,7 +29,7 @@ def with_side(text: str, side: Side | None) -> str:
 
 def on_paper(text: str) -> str:
     """A prompt for a card or a chart, on which nobody's side, size or device stands."""
-    text = with_side(text, None)
+    text = with_side(text, None).replace(NUMBER_PLACEHOLDER, "by number")
     for place, words in ((DECLARED_SIDE, "side"), (SIZE, "size"), (DEVICE, "device")):
         text = text.replace(place, words)
     return text

@@ -25,6 +25,8 @@ MOST_DEPTH = 40
 LONGEST_NUMBER = 100
 """Characters of a number; one of more is taken as text, which fits nowhere that a number is wanted."""
 _TOO_DEEP = f"lists and mappings lie more than {MOST_DEPTH} deep in each other (write them flat)"
+_OF_THE_FORM = {"one", "each"}
+"""Names of the shapes that a key may have (`field_form.Bounds`): they stand in no file."""
 _NO_NUMBERS = {".inf", "-.inf", "+.inf", ".nan"}
 
 
@@ -228,4 +230,4 @@ def _described(error: ValidationError) -> Iterator[tuple[Path_, str]]:
             text = "is missing"
         elif item["type"] not in {"value_error"}:
             text = f"{text} (found {str(item['input'])[:60]!r})"
-        yield tuple(item["loc"]), text
+        yield tuple(part for part in item["loc"] if part not in _OF_THE_FORM), text

@@ -5,7 +5,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from handsfree.definition.field_form import StepField
+from handsfree.definition.computed_form import ELAPSED_UNITS
+from handsfree.definition.condition_form import When
+from handsfree.definition.field_form import Positive, StepField
 from handsfree.definition.form_base import Identifier, Phrase, Spoken, Strict
 from handsfree.definition.lift_form import LiftRule
 from handsfree.model.readings import Timing
@@ -39,16 +41,57 @@ class RepeatWithin(Strict):
     tolerance: Annotated[Decimal, Field(ge=0, allow_inf_nan=False)]
 
 
-class When(Strict):
-    """A condition: the step is left out unless it holds.
+class Repetition(Strict):
+    """A step that is done again and again, until somebody says that it was the last.
 
     Attributes:
-        step: "step.field" of an earlier step that is done once: "place.place".
-        is_: Options of that field for which this step is done, written `is`.
+        least: How often it is done at least, 1 or more.
+        most: How often at most, up to 20: each number is one word, so that it can be said in front of digits.
+        name: What each one is called aloud, before its number: "wheel bolt".
     """
 
-    step: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")]
-    is_: Annotated[tuple[Identifier, ...], Field(alias="is", min_length=1)]
+    least: Annotated[int, Field(ge=1, le=20)]
+    most: Annotated[int, Field(ge=2, le=20)]
+    name: Phrase
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.least > self.most:
+            raise ValueError(f"least {self.least} must not be over most {self.most}")
+        return self
+
+
+class SecondPerson(Strict):
+    """Another person than the operator confirms the step, by role and spelled code.
+
+    Attributes:
+        role: Field of this step whose options are roles of the procedure.
+        code: Field of this step, an identifier of a person; never the code that `operator_from` names.
+    """
+
+    role: Identifier
+    code: Identifier
+
+
+class Timer(Strict):
+    """Something that is said by itself a while after its step was done.
+
+    Attributes:
+        id: Identifier, once in the file; the words of it are what the timer is called: blade_rest.
+        after: How long after, above 0.
+        unit: Of `after`: s, min or h.
+        say: What is said then: "The blade has rested."
+    """
+
+    id: Identifier
+    after: Positive
+    unit: Literal["s", "min", "h"]
+    say: Spoken
+
+    @property
+    def seconds(self) -> float:
+        """How long it runs, seconds."""
+        return float(self.after) * ELAPSED_UNITS[self.unit].total_seconds()
 
 
 class Explained(Strict):
@@ -71,7 +114,9 @@ class Step(Strict):
     Attributes:
         id: Identifier, once in the file; in the record, with @left or @right where it is done for each side.
         kind: What is answered: tell "next step"; confirm "affirmative"; choose, finding, measure and identify values of
-            `fields` (a scanned label fills identify alone); teach "affirmative" to each of `items`; expose light.
+            `fields` (a scanned label fills identify alone); compute nothing: its fields are computed as soon as what
+            they come from is answered, said, and held against their limits; teach "affirmative" to each of `items`;
+            expose light.
         phase: Before, during or after the work on the patient. `plan` makes phases with gates of it; a step that stands
             behind one of a later phase belongs to that later one.
         prompt: What is asked, at most 12 words a sentence; {side} becomes left or right.
@@ -106,6 +151,10 @@ class Step(Strict):
         late_question_s: For expose, [earliest, latest] seconds from the last light to the late question about heat;
             asked after the latest, the record says that it was overdue.
         items: What is told, for teach.
+        repeat: It is done again and again: "wheel bolt one", "wheel bolt two" …; {number} in a prompt becomes its
+            number.
+        second_person: The step is confirmed by somebody else than the operator: which fields say who.
+        timers: What is said by itself some time after the step was done.
         topic: What the step is about, in one or two words, for a narrated visit: "sensation". It may stand before the
             labels of its fields, and must where a label with that answer could be of two steps of one phase.
         reported: Whole sentences that say in a narrated visit that the step is done, for confirm: "padding complete".
@@ -115,7 +164,7 @@ class Step(Strict):
     """
 
     id: Identifier
-    kind: Literal["tell", "confirm", "measure", "finding", "choose", "identify", "expose", "teach"]
+    kind: Literal["tell", "confirm", "measure", "finding", "choose", "identify", "expose", "teach", "compute"]
     phase: Literal["before", "during", "after"]
     prompt: Spoken
     expert: Spoken | None = None
@@ -142,16 +191,36 @@ class Step(Strict):
     warmth: bool = False
     late_question_s: Annotated[tuple[int, ...], Field(min_length=2, max_length=2)] | None = None
     items: tuple[TeachItem, ...] = ()
+    repeat: Repetition | None = None
+    second_person: SecondPerson | None = None
+    timers: tuple[Timer, ...] = ()
     topic: Phrase | None = None
     reported: tuple[Phrase, ...] = ()
     together: bool = False
     explained: tuple[Explained, ...] = ()
 
+    def _may_repeat(self) -> None:
+        """Refuse what makes no sense of a step that is done again and again."""
+        keys = ("for_each", "group", "size_from", "second_person", "time_out", "agree", "repeat_within", "reported")
+        against = [key for key in keys if getattr(self, key)]
+        against += [key for key in ("again", "compare", "sides") if any(getattr(field, key) for field in self.fields)]
+        if against or self.kind in {"expose", "compute", "teach", "tell"}:
+            what = ", ".join(against) or f"kind {self.kind}"
+            raise ValueError(f"repeat does not go with {what}")
+
     @model_validator(mode="after")
     def _fits_kind(self) -> Self:
-        valued = self.kind in {"measure", "finding", "choose", "identify"}
+        valued = self.kind in {"measure", "finding", "choose", "identify", "compute"}
         if valued != bool(self.fields):
             raise ValueError(f"kind {self.kind} {'needs' if valued else 'takes no'} fields")
+        if any((field.computed is not None) != (self.kind == "compute") for field in self.fields):
+            raise ValueError("kind compute has computed in each field, and no other kind has it")
+        if self.kind == "compute" and (self.group or self.agree or self.repeat_within or self.size_from):
+            raise ValueError("kind compute asks nothing, so it takes no group, agree, repeat_within or size_from")
+        if self.repeat is not None:
+            self._may_repeat()
+        if self.second_person is not None and (self.for_each or self.group or self.read_back == "echo"):
+            raise ValueError("second_person is asked once and read back: no for_each, group or read_back: echo")
         if (self.kind == "expose") != (self.zones is not None):
             raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
         if (self.kind == "teach") != bool(self.items):

@@ -176,6 +176,8 @@ def value_fault(
     field = next((field for field in step.fields if field.id == field_id), None) if step is not None else None
     if step is None or field is None:
         return ""
+    if field.computed is not None:
+        return f"{field.label} is computed: amend what it is computed from ({', '.join(field.computed.inputs)})"
     misfit = misfit_of(step, field, value, today)
     return _in_words(misfit, field.label, value_text(value)) if misfit is not None else ""
 

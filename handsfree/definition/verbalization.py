@@ -9,8 +9,9 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from math import ceil
 
-from handsfree.definition.form import StepField
+from handsfree.definition.form import Number, StepField
 from handsfree.definition.profile_form import Band
 from handsfree.model.readings import (
     Absent,
@@ -69,6 +70,7 @@ UNITS = {
     "min": "minutes",
     "deg": "degrees",
     "Cel": "degrees Celsius",
+    "K": "kelvins",
     "%": "percent",
     "mW/cm2": "milliwatts per square centimeter",
     "m": "meters",
@@ -89,7 +91,13 @@ _ABSENT = {
     AbsentReason.ASKED_UNKNOWN: "cannot be assessed",
     AbsentReason.ASKED_DECLINED: "declined",
     AbsentReason.NOT_APPLICABLE: "not applicable",
+    AbsentReason.ERROR: "no value",
 }
+
+
+def unit_words(number: Number) -> str:
+    """What the unit of a number is called aloud: as the file says, else as it is called here, else as it is written."""
+    return number.spoken if number.spoken is not None else UNITS.get(number.unit, number.unit)
 
 
 def cardinal(value: int) -> str:
@@ -113,6 +121,17 @@ def duration_words(seconds: float) -> str:
         if count:
             return f"{cardinal(count)} {name}{'' if count == 1 else 's'}"
     return "less than a second"
+
+
+def time_left_words(seconds: float) -> str:
+    """A length of time in hours, minutes and seconds, the two largest of them, rounded up to a second."""
+    left = max(0, ceil(seconds))
+    parts = []
+    for size, name in ((3_600, "hour"), (60, "minute"), (1, "second")):
+        count, left = divmod(left, size)
+        if count:
+            parts.append(f"{cardinal(min(count, 999_999))} {name}{'' if count == 1 else 's'}")
+    return " ".join(parts[:2]) or "nothing"
 
 
 def digits(text: str) -> str:
@@ -165,7 +184,7 @@ def value_words(field: StepField, value: SpokenValue, band: Band | None = None, 
     Short leaves the unit out, never the direction, and says a number once, digit by digit: that is how fifteen and
     fifty differ.
     """
-    unit = UNITS.get(field.number.unit, field.number.unit) if field.number is not None and not short else ""
+    unit = unit_words(field.number) if field.number is not None and not short else ""
     said = " ".join(part for part in (unit, band.direction if band is not None else "") if part)
     tail = f", {said}" if said else ""
     match value:
@@ -181,6 +200,8 @@ def value_words(field: StepField, value: SpokenValue, band: Band | None = None, 
             return spelled(text)
         case SpokenDate(value=day, month_only=month_only):
             return spoken_date(day, month_only=month_only)
+        case Absent(said=Decimal() as refused):
+            return f"no value, {digits(plain(refused))} refused"
         case Absent(reason=reason):
             return _ABSENT[reason]
         case _:

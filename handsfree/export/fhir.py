@@ -21,6 +21,7 @@ from handsfree.export.fhir_light import add_light
 from handsfree.export.fhir_people import add_people
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import BODY_SITE, OURS, Resource, Value, Writer, dump, last_stamp, quantity
+from handsfree.export.table import numbered_step
 from handsfree.model.facts import StatedReading
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import (
@@ -44,7 +45,9 @@ from handsfree.record.display_values import (
     figures,
     interrupted_lines,
     light_cut_lines,
+    standing_readings,
     stray_lines,
+    ucum_value,
 )
 from handsfree.record.first_look import first_look
 from handsfree.record.visit_account import account_of
@@ -135,7 +138,7 @@ def _add_procedure(writer: Writer, words: ExportWords, told: AccountWords) -> No
     performer: Resource = {"actor": writer.reference("operator")}
     if record.role:
         performer = {"function": {"text": record.role}} | performer
-    procedure["performer"] = [performer]
+    procedure["performer"] = [performer, *_second_people(record)]
     if record.side:
         procedure["bodySite"] = [{"text": f"{record.side} side"}]
     procedure["outcome"] = outcome_coding
@@ -150,6 +153,12 @@ def _add_procedure(writer: Writer, words: ExportWords, told: AccountWords) -> No
     if used:
         procedure["usedReference"] = [writer.reference(f"device/{name}") for name, _ in used]
     writer.add("procedure", procedure)
+
+
+def _second_people(record: Record) -> Iterator[Value]:
+    """Who confirmed a step besides the operator, by role and code."""
+    for one in account_of(record).seconds:
+        yield {"function": {"text": f"second person, {one.fact.role}"}, "actor": {"display": one.fact.code}}
 
 
 def _departures(record: Record, words: ExportWords) -> Iterator[Value]:
@@ -193,18 +202,30 @@ def _add_observation(writer: Writer, reading: RecordedReading, words: ExportWord
             {"coding": [{"system": f"{OURS}:timing", "code": stands.timing.value}], "text": stands.timing.value}
         ]
     observation |= {
-        "code": {"coding": coding, "text": f"{stands.step.replace('_', ' ')}: {stands.label}"},
+        "code": {
+            "coding": coding,
+            "text": f"{numbered_step(stands).replace('_', ' ').replace('@', ' ')}: {stands.label}",
+        },
         "subject": writer.reference("patient"),
         "effectiveDateTime": reading.recorded.at,
         "performer": [writer.reference("operator")],
     }
     observation |= _value(writer, stands)
+    behind = _computed_from(writer.record, stands)
+    if behind:
+        observation["derivedFrom"] = [writer.reference(f"entry/{one}") for one in behind]
     flags = list(_flags(reading, words.reason))
     if flags:
         observation["interpretation"] = flags
     way = entry_way(writer.record, reading).value
     observation["method"] = {"coding": [{"system": f"{OURS}:entry-way", "code": way}], "text": way}
     writer.add(f"entry/{seq}", observation)
+
+
+def _computed_from(record: Record, stands: StatedReading) -> list[int]:
+    """Lines of the readings that stand from which a value was computed."""
+    named = {(one.stage, one.field) for one in stands.computed.inputs} if stands.computed is not None else set()
+    return [one.recorded.seq for one in standing_readings(record) if (one.stands.stage, one.stands.field) in named]
 
 
 def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:
@@ -223,8 +244,9 @@ def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:
 def _value(writer: Writer, stands: StatedReading) -> Resource:
     unit = stands.unit or ""
     match stands.value:
-        case Absent(reason=reason):
-            return {"dataAbsentReason": {"coding": [{"system": ABSENT, "code": reason.value}]}}
+        case Absent(reason=reason, said=said):
+            why: Resource = {"coding": [{"system": ABSENT, "code": reason.value}]}
+            return {"dataAbsentReason": why if said is None else why | {"text": ucum_value(stands.value, unit)}}
         case Between(low=low, high=high):
             ends = {"low": quantity(Decimal(plain(low)), unit), "high": quantity(Decimal(plain(high)), unit)}
             return {"valueRange": ends}

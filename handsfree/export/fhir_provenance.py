@@ -4,6 +4,7 @@ Source of the code: HL7 provenance-participant-type.
 """
 
 from handsfree.export.fhir_writer import OURS, Resource, Writer, last_stamp
+from handsfree.model.facts import StepWithdrawn
 from handsfree.model.readings import value_text
 from handsfree.record.display_values import changed_with_unit, standing_readings
 
@@ -33,15 +34,22 @@ def add_provenance(writer: Writer) -> None:
     for item in record.amendments:
         if item.entry in known:
             name = f"amendment/{item.seq}"
-            _add_revision(writer, name, item.entry, item.at, item.by, item.reason, changed_with_unit(record, item)[0])
+            _add_revision(
+                writer, name, f"entry/{item.entry}", item.at, item.by, item.reason, changed_with_unit(record, item)[0]
+            )
     at = {fact.seq: fact.at for fact in record.facts}
+    left_out = {one.seq for one in record.of(StepWithdrawn)}
     repeated = {reading.recorded.seq for reading in record.readings if reading.first is not None}
     for reading in record.readings:
         later, stands = reading.superseded_by, reading.stands
         if later is not None:
             before = " ".join(filter(None, (value_text(stands.value), stands.unit)))
             why = "flagged, and taken again as the procedure asks" if later in repeated else "corrected in the session"
-            _add_revision(writer, f"replaced/{reading.recorded.seq}", later, at[later], "operator", why, before)
+            target = f"entry/{later}"
+            if later in left_out:
+                # No other value took its place: the step that it answers is no part of the visit any more.
+                why, target = f"{stands.stage} {stands.field}: left out, its condition changed", "procedure"
+            _add_revision(writer, f"replaced/{reading.recorded.seq}", target, at[later], "operator", why, before)
 
 
 def _add_attestations(writer: Writer) -> None:
@@ -70,12 +78,12 @@ def _add_attestations(writer: Writer) -> None:
         writer.add(f"provenance/attestation/{item.seq}", resource)
 
 
-def _add_revision(writer: Writer, name: str, entry: int, at: str, by: str, reason: str, before: str) -> None:
+def _add_revision(writer: Writer, name: str, target: str, at: str, by: str, reason: str, before: str) -> None:
     writer.add(
         f"provenance/{name}",
         {
             "resourceType": "Provenance",
-            "target": [writer.reference(f"entry/{entry}")],
+            "target": [writer.reference(target)],
             "recorded": at,
             "reason": [{"text": reason}],
             "agent": [{"who": {"display": by}}],

@@ -11,12 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from handsfree.export.amounts import as_written
-from handsfree.export.table import spreadsheet_safe, value_cells
+from handsfree.export.table import numbered_step, spreadsheet_safe, value_cells
 from handsfree.model.reasons import Severity
 from handsfree.record.account_parts import RunAccount, ZoneAccount
 from handsfree.record.account_words import ended_early_words
 from handsfree.record.confirmation import EntryWay, HowConfirmed, entry_way, how_confirmed, score
 from handsfree.record.contents import Record, RecordedReading
+from handsfree.record.display_values import computed_words
 from handsfree.record.visit_account import VisitAccount, account_of
 
 ColumnType = Literal["string", "number", "integer", "boolean", "datetime"]
@@ -103,7 +104,7 @@ def readings_rows(record: Record) -> Iterator[dict[str, Cell]]:
         yield common | {
             "entry": reading.recorded.seq,
             "time": reading.recorded.at,
-            "step": stands.step,
+            "step": numbered_step(stands),
             "side": stands.side,
             "phase": stands.phase,
             "timing": stands.timing,
@@ -122,7 +123,7 @@ def readings_rows(record: Record) -> Iterator[dict[str, Cell]]:
             "entry_way": entry_way(record, reading),
             "how_confirmed": how_confirmed(reading),
             "score": score(reading),
-            "words": stands.heard.text,
+            "words": computed_words(stands) or stands.heard.text,
         }
 
 

@@ -12,7 +12,7 @@ from handsfree.model.reasons import Severity
 from handsfree.record.account_words import ReasonWords
 from handsfree.record.confirmation import entry_way, how_confirmed
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_values import amended_flag, changed, figures
+from handsfree.record.display_values import amended_flag, changed, computed_words, figures
 
 COLUMNS = (
     "record_id",
@@ -82,17 +82,28 @@ def _record_cells(record: Record, reading: RecordedReading) -> dict[str, str]:
         "superseded_by": "" if later is None else str(later),
         "at": reading.recorded.at,
         "clip_sha256": reading.recorded.clip_sha256 or "",
-        "probability": "" if reading.recorded.fact.heard.typed else as_written(reading.recorded.fact.heard.probability),
+        "probability": ""
+        if _is_unscored(reading.recorded.fact)
+        else as_written(reading.recorded.fact.heard.probability),
         "entry_way": entry_way(record, reading).value,
         "how_confirmed": how_confirmed(reading).value,
     }
+
+
+def numbered_step(stands: StatedReading) -> str:
+    """The step of a reading; of one that is repeated with its number, "bolt@7", as its stage is called."""
+    return stands.stage if stands.stage.rpartition("@")[2].isdecimal() else stands.step
+
+
+def _is_unscored(fact: StatedReading) -> bool:
+    return fact.heard.typed or fact.computed is not None
 
 
 def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
     heard = stands.heard
     return value_cells(stands.value) | {
         "phase": stands.phase,
-        "step": stands.step,
+        "step": numbered_step(stands),
         "field": stands.field,
         "label": stands.label,
         "side": stands.side or "",
@@ -100,7 +111,7 @@ def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
         "unit": stands.unit or "",
         "class": "" if stands.severity is Severity.NONE else stands.severity,
         "class_reason": words(stands.grounds) if stands.grounds is not None else "",
-        "words": heard.text,
+        "words": computed_words(stands) or heard.text,
         "runner_up": heard.runner_up or "",
         "spoken_from_s": as_written(heard.spoken_from_s),
         "spoken_to_s": as_written(heard.spoken_to_s),

@@ -38,6 +38,7 @@ class Control(StrEnum):
     NARRATE = "narrate"
     GUIDE = "guide"
     MISSING = "missing"
+    LAST = "last"
     STOP = "stop"
     HOT = "hot"
     PAIN = "pain"
@@ -175,6 +176,7 @@ class NumberSlot(CommandPart):
         digit_by_digit: After a doubt: take only single digits, so that nothing sounds like something else.
         allow_absent: As in `OptionSlot`.
         allow_fractions: Whether "half", "and a half" are taken.
+        spoken_unit: What the file calls the unit aloud; "" where it says nothing.
     """
 
     slot: str
@@ -187,6 +189,7 @@ class NumberSlot(CommandPart):
     digit_by_digit: bool = False
     allow_absent: bool = True
     allow_fractions: bool = False
+    spoken_unit: str = ""
     type: Literal["number_slot"] = "number_slot"
 
 

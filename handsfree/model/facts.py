@@ -76,8 +76,12 @@ from handsfree.model.speech_facts import (
 from handsfree.model.step_facts import (
     ItemTaught,
     MissingTold,
+    RepeatEnded,
+    RepeatReopened,
+    SecondPersonConfirmed,
     SkipDropped,
     StageExposed,
+    StepCalledFor,
     StepConfirmed,
     StepDenied,
     StepEntered,
@@ -85,6 +89,10 @@ from handsfree.model.step_facts import (
     StepReviewed,
     StepSkipped,
     StepTold,
+    StepWithdrawn,
+    TimerDropped,
+    TimerRanOut,
+    TimerStarted,
     WorkingChanged,
 )
 from handsfree.model.visit_facts import (
@@ -159,9 +167,12 @@ AnyFact = (
     | ReadingProposed
     | ReadingRefused
     | RepeatAsked
+    | RepeatEnded
+    | RepeatReopened
     | RoleDeclared
     | SaidAgain
     | ScenarioEventHappened
+    | SecondPersonConfirmed
     | SideDeclared
     | SizeChosen
     | SkipDropped
@@ -169,6 +180,7 @@ AnyFact = (
     | DiskFoundSlow
     | StageExposed
     | StatusTold
+    | StepCalledFor
     | StepConfirmed
     | StepDenied
     | StepEntered
@@ -176,6 +188,10 @@ AnyFact = (
     | StepReviewed
     | StepSkipped
     | StepTold
+    | StepWithdrawn
+    | TimerDropped
+    | TimerRanOut
+    | TimerStarted
     | StopWordHeard
     | StrapRemoved
     | StrapReplaced
@@ -253,9 +269,12 @@ __all__ = [
     "ReadingProposed",
     "ReadingRefused",
     "RepeatAsked",
+    "RepeatEnded",
+    "RepeatReopened",
     "RoleDeclared",
     "SaidAgain",
     "ScenarioEventHappened",
+    "SecondPersonConfirmed",
     "SideDeclared",
     "SizeChosen",
     "SkipDropped",
@@ -265,6 +284,7 @@ __all__ = [
     "StandingDisputed",
     "StatedReading",
     "StatusTold",
+    "StepCalledFor",
     "StepConfirmed",
     "StepDenied",
     "StepEntered",
@@ -272,11 +292,15 @@ __all__ = [
     "StepReviewed",
     "StepSkipped",
     "StepTold",
+    "StepWithdrawn",
     "StopWordHeard",
     "StrapRemoved",
     "StrapReplaced",
     "StrayLightBegan",
     "StrayLightEnded",
+    "TimerDropped",
+    "TimerRanOut",
+    "TimerStarted",
     "Utterance",
     "UtteranceDoubted",
     "UtteranceNotTaken",

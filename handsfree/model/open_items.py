@@ -54,5 +54,17 @@ class OpenLightOff(Reason):
     type: Literal["open_light_off_unconfirmed"] = "open_light_off_unconfirmed"
 
 
-OpenItem = OpenLightOff | OpenHold | OpenReading | OpenStep | OpenZone | OpenLateQuestion
+@dataclass(frozen=True, slots=True)
+class OpenTimer(Reason):
+    """A timer that had not run out. It keeps nobody in the visit; it is told at its end.
+
+    Attributes:
+        label: What it is called.
+    """
+
+    label: str
+    type: Literal["open_timer"] = "open_timer"
+
+
+OpenItem = OpenLightOff | OpenHold | OpenReading | OpenStep | OpenZone | OpenLateQuestion | OpenTimer
 """What keeps a visit from being closed as completed."""

@@ -2,15 +2,47 @@
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import Field
 
 from handsfree.model.fact_base import Fact, KeptValue, Phase, Utterance
 from handsfree.model.readings import Side, Timing
 from handsfree.model.reasons import Grounds, ScanFault, Severity
 from handsfree.model.refusals import RefusalReason
 
-ReadBackWay = Literal["affirmed", "echo", "going_on"]
-"""How a value came to be confirmed."""
+ReadBackWay = Literal["affirmed", "echo", "going_on", "computed"]
+"""How a value came to be confirmed; a computed one follows from others, and is only said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComputedFrom(Fact):
+    """A value from which another one was computed.
+
+    Attributes:
+        stage: Its stage.
+        field: Its field; "" where it is the moment at which the stage was done, in seconds of session time.
+        value: The value.
+        unit: UCUM unit, or None.
+    """
+
+    stage: str
+    field: str
+    value: KeptValue
+    unit: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Computation(Fact):
+    """How a value was computed.
+
+    Attributes:
+        how: What was computed; of a difference the first less the second, of elapsed time from the first to the second.
+        inputs: From what, in order.
+    """
+
+    how: Literal["sum", "mean", "difference", "elapsed"]
+    inputs: tuple[ComputedFrom, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +62,8 @@ class StatedReading(Fact):
         severity: Its class.
         grounds: Why it is flagged, or None.
         asked: Whether it was heard with doubt, asked about and affirmed.
-        heard: The words.
+        heard: The words; none of a computed value.
+        computed: How it was computed; None where somebody said it.
     """
 
     stage: str
@@ -46,6 +79,7 @@ class StatedReading(Fact):
     grounds: Grounds | None
     asked: bool
     heard: Utterance
+    computed: Annotated[Computation | None, Field(exclude_if=lambda how: how is None)] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +95,8 @@ class ReadingConfirmed(StatedReading):
 
     Attributes:
         read_back: "affirmed" after an explicit read-back, "echo" where it was only said, "going_on" where it was
-            said back in a later prompt or in the list of a gate, and people went on without objecting.
+            said back in a later prompt or in the list of a gate, and people went on without objecting; "computed" where
+            it follows from others.
     """
 
     read_back: ReadBackWay
@@ -75,12 +110,13 @@ class ReadingAmended(StatedReading):
     Attributes:
         read_back: As in `ReadingConfirmed`.
         old_value: The value before.
-        why: "repeated" where the file asked for a second one, "corrected" where somebody did.
+        why: "repeated" where the file asked for a second one, "corrected" where somebody did, "recomputed" where what
+            it is computed from was corrected.
     """
 
     read_back: ReadBackWay
     old_value: KeptValue
-    why: Literal["corrected", "repeated"]
+    why: Literal["corrected", "repeated", "recomputed"]
     kind: Literal["reading_amended"] = "reading_amended"
 
 

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
 
 from handsfree.model.reasons import STRICT
 
@@ -119,7 +121,7 @@ class Refused(Spoken):
 
     Attributes:
         code: Why.
-        arguments: As in `NeedsAsking`.
+        arguments: As in `NeedsAsking`; of `HowToSay.IMPLAUSIBLE` the range and the number itself.
     """
 
     code: HowToSay
@@ -160,12 +162,16 @@ class Beyond(Spoken):
 
 
 class AbsentReason(StrEnum):
-    """Why there is no value; codes of the HL7 data-absent-reason code system."""
+    """Why there is no value; codes of the HL7 data-absent-reason code system.
+
+    ERROR: a number outside what can be was said and insisted on; it is kept beside the gap, never as a value.
+    """
 
     NOT_PERFORMED = "not-performed"
     ASKED_UNKNOWN = "asked-unknown"
     ASKED_DECLINED = "asked-declined"
     NOT_APPLICABLE = "not-applicable"
+    ERROR = "error"
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,9 +180,11 @@ class Absent(Spoken):
 
     Attributes:
         reason: The code.
+        said: The number that was said and refused because it cannot be, in the field's unit; None elsewhere.
     """
 
     reason: AbsentReason
+    said: Annotated[Decimal | None, Field(exclude_if=lambda said: said is None)] = None
     type: Literal["absent"] = "absent"
 
 

@@ -45,6 +45,20 @@ class NoValue(Reason):
 
 
 @dataclass(frozen=True, slots=True)
+class SaidAndRefused(Reason):
+    """A field has no value: the number that somebody insisted on cannot be.
+
+    Attributes:
+        label: The field.
+        said: The number, in the field's unit.
+    """
+
+    label: str
+    said: Decimal
+    type: Literal["said_and_refused"] = "said_and_refused"
+
+
+@dataclass(frozen=True, slots=True)
 class FlaggedAnswer(Reason):
     """An answer that the file flags.
 
@@ -286,6 +300,7 @@ class AsWritten(Reason):
 
 Ground = (
     NoValue
+    | SaidAndRefused
     | FlaggedAnswer
     | BeforeToday
     | OverLimit

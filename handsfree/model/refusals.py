@@ -52,6 +52,8 @@ class RefusalCode(StrEnum):
     CODE_NEEDED = "code_needed"
     OPERATORS_OWN_CODE = "operators_own_code"
     NO_PERSONS_CODE = "no_persons_code"
+    OPERATOR_FIRST = "operator_first"
+    SECOND_PERSONS_CODE = "second_persons_code"
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +221,22 @@ class TooFarApart(Reason):
 
 
 @dataclass(frozen=True, slots=True)
+class TooFew(Reason):
+    """A repeated step was not done often enough to have its last.
+
+    Attributes:
+        name: What each one is called.
+        done: How often it was done.
+        least: How often it must be.
+    """
+
+    name: str
+    done: int
+    least: int
+    type: Literal["too_few"] = "too_few"
+
+
+@dataclass(frozen=True, slots=True)
 class NoReference(Reason):
     """A code may not stand for a patient.
 
@@ -257,6 +275,7 @@ RefusalReason = (
     | DateTooEarly
     | DateTooLate
     | TooFarApart
+    | TooFew
     | LabelTellsNot
     | NoReference
     | AsWritten

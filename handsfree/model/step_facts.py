@@ -107,6 +107,127 @@ class StepSkipped(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepCalledFor(Fact):
+    """A corrected value made a stage part of the visit that its condition had left out.
+
+    Attributes:
+        stage: The stage.
+        step: Its step.
+    """
+
+    stage: str
+    step: str
+    kind: Literal["step_called_for"] = "step_called_for"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepWithdrawn(Fact):
+    """A corrected value left out a stage that was answered or begun: its readings stay on record and count no more.
+
+    Attributes:
+        stage: The stage.
+        step: Its step.
+    """
+
+    stage: str
+    step: str
+    kind: Literal["step_withdrawn"] = "step_withdrawn"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatEnded(Fact):
+    """Somebody said that it was the last of a step that is repeated.
+
+    Attributes:
+        step: The step.
+        count: How often it is done.
+        heard: The words.
+    """
+
+    step: str
+    count: int
+    heard: Utterance
+    kind: Literal["repeat_ended"] = "repeat_ended"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatReopened(Fact):
+    """One more of a repeated step was gone to by its number, after the last had been said.
+
+    Attributes:
+        step: The step.
+        stage: The one that was gone to.
+    """
+
+    step: str
+    stage: str
+    kind: Literal["repeat_reopened"] = "repeat_reopened"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondPersonConfirmed(Fact):
+    """Another person than the operator confirmed a stage.
+
+    Attributes:
+        stage: The stage.
+        step: Its step.
+        role: Role of that person in the file.
+        code: Code of that person, never the operator's.
+        heard: The words of the code.
+    """
+
+    stage: str
+    step: str
+    role: str
+    code: str
+    heard: Utterance
+    kind: Literal["second_person_confirmed"] = "second_person_confirmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimerStarted(Fact):
+    """A stage was done, and its timer runs.
+
+    Attributes:
+        timer: Identifier of the timer in the file.
+        stage: The stage.
+        seconds: How long it runs.
+        due: When it has run out, RFC 3339 UTC.
+    """
+
+    timer: str
+    stage: str
+    seconds: float
+    due: str
+    kind: Literal["timer_started"] = "timer_started"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimerRanOut(Fact):
+    """A timer had run out, and that was said.
+
+    Attributes:
+        timer: Identifier of the timer in the file.
+        stage: The stage that had started it.
+        late_s: Seconds from then until it was said: it waits for light, heat and dictation.
+    """
+
+    timer: str
+    stage: str
+    late_s: float
+    kind: Literal["timer_ran_out"] = "timer_ran_out"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimerDropped(Fact):
+    """The stage that had started a timer was left out, and the timer with it."""
+
+    timer: str
+    stage: str
+    kind: Literal["timer_dropped"] = "timer_dropped"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SkipDropped(Fact):
     """A skip that was begun was taken back."""
 

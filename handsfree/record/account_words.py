@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import assert_never
 
-from handsfree.model.facts import NoteTaken, ReadingAmended
+from handsfree.model.facts import NoteTaken, ReadingAmended, SecondPersonConfirmed, StepWithdrawn
 from handsfree.model.light import RunEnd, ZoneStanding
 from handsfree.model.open_items import (
     OpenHold,
@@ -16,6 +16,7 @@ from handsfree.model.open_items import (
     OpenLightOff,
     OpenReading,
     OpenStep,
+    OpenTimer,
     OpenZone,
 )
 from handsfree.model.reasons import Grounds
@@ -97,7 +98,12 @@ class AccountWords:
             told.append("All values typed")
         elif account.typed:
             told.append(f"{len(account.typed)} of {len(account.standing)} values typed")
+        told += [self.second(one.fact) for one in account.seconds]
         return (*told, self.attestation())
+
+    def second(self, fact: SecondPersonConfirmed) -> str:
+        """Who confirmed a step as the second person."""
+        return f"Second person at {plain(fact.stage)}: {self.person(fact.role, fact.code)}"
 
     def lasted(self) -> str:
         """How long it took, with and without breaks."""
@@ -228,6 +234,10 @@ class AccountWords:
         old, new = display_value(fact.old_value, fact.unit), display_value(fact.value, fact.unit)
         return f"In the visit: {plain(fact.stage)}, {fact.label} {old} → {new}"
 
+    def withdrawn(self, fact: StepWithdrawn) -> str:
+        """A step that was answered and then left out."""
+        return f"In the visit: {plain(fact.stage)} was answered and then left out, because its condition changed"
+
     def amended(self, amendment: Amendment) -> str:
         """A later correction, by whom, why, and what it makes of the class of the value."""
         record = self.account.record
@@ -284,6 +294,8 @@ class AccountWords:
                 return "Not done", plain(stage)
             case OpenZone(label=label):
                 return "Short of light", label
+            case OpenTimer(label=label):
+                return "Timer not run out", label
             case OpenLateQuestion():
                 return "Late heat question not answered", ""
             case _:

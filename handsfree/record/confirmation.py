@@ -16,25 +16,30 @@ class EntryWay(StrEnum):
     TYPED = "typed"
     SCANNED = "scanned"
     AMENDED = "amended"
+    COMPUTED = "computed"
 
 
 class HowConfirmed(StrEnum):
     """What made a value stand.
 
     An affirmed one was read back and affirmed; an echoed one was said back and the visit went on; a doubted one was
-    asked about and affirmed; an amended one was put there afterwards, by a person with a role and a reason.
+    asked about and affirmed; an amended one was put there afterwards, by a person with a role and a reason; a computed
+    one follows from others, and was only said.
     """
 
     AFFIRMED = "affirmed"
     ECHOED = "echoed"
     DOUBT_AFFIRMED = "doubt_affirmed"
     AMENDED = "amended"
+    COMPUTED = "computed"
 
 
 def entry_way(record: Record, reading: RecordedReading) -> EntryWay:
     """How the value that stands came in."""
     if any(one.now.value is not None for one in reading.amendments):
         return EntryWay.AMENDED
+    if reading.recorded.fact.computed is not None:
+        return EntryWay.COMPUTED
     return utterance_way(record, reading.recorded.fact.heard)
 
 
@@ -55,13 +60,16 @@ def how_confirmed(reading: RecordedReading) -> HowConfirmed:
     if any(one.now.value is not None for one in reading.amendments):
         return HowConfirmed.AMENDED
     fact: ReadingConfirmed | ReadingAmended = reading.recorded.fact
+    if fact.computed is not None:
+        return HowConfirmed.COMPUTED
     if fact.asked:
         return HowConfirmed.DOUBT_AFFIRMED
     return HowConfirmed.AFFIRMED if fact.read_back == "affirmed" else HowConfirmed.ECHOED
 
 
 def score(reading: RecordedReading) -> float | None:
-    """Estimated probability that the meaning is right; None of a value that was typed, scanned or amended."""
-    if any(one.now.value is not None for one in reading.amendments) or reading.recorded.fact.heard.typed:
+    """Estimated probability that the meaning is right; None of one that was typed, scanned, computed or amended."""
+    fact = reading.recorded.fact
+    if any(one.now.value is not None for one in reading.amendments) or fact.heard.typed or fact.computed is not None:
         return None
-    return reading.recorded.fact.heard.probability
+    return fact.heard.probability

@@ -25,6 +25,7 @@ from handsfree.model.facts import (
     SideDeclared,
     SizeChosen,
     StatedReading,
+    StepWithdrawn,
     VisitClosed,
     ZoneSum,
     ZoneTotalled,
@@ -179,22 +180,25 @@ class Record:
 
     @property
     def readings(self) -> tuple[RecordedReading, ...]:
-        """Confirmed readings with later corrections; a repeated one supersedes the earlier."""
+        """Confirmed readings with later corrections; a repeated one supersedes the earlier, so does a withdrawal."""
         recorded: tuple[RecordedFact[ReadingConfirmed | ReadingAmended], ...] = self.of(
             ReadingConfirmed, ReadingAmended
         )
         last = {_place(item.fact): item.seq for item in recorded}
         classed = self.of(ReadingClassedAgain)
+        withdrawn = self.of(StepWithdrawn)
         found: list[RecordedReading] = []
         before: dict[tuple[str, str, Side | None, Timing | None], StatedReading] = {}
         for item in recorded:
             place = _place(item.fact)
-            later = last[place] if last[place] != item.seq else None
+            later = last[place] if last[place] != item.seq else _withdrawn_by(item, withdrawn)
             repeated = isinstance(item.fact, ReadingAmended) and item.fact.why == "repeated"
             amendments = self._amendments_of(item.seq)
             stands = _standing(item, classed, amendments)
             first = before.get(place) if repeated else None
-            found.append(RecordedReading(item, stands, amendments, later, first, self._judged_anew(item.seq)))
+            anew = self._judged_anew(item.seq)
+            stands = replace(stands, value=anew.value) if anew is not None and anew.value is not None else stands
+            found.append(RecordedReading(item, stands, amendments, later, first, anew))
             before[place] = item.fact
         return tuple(found)
 
@@ -319,9 +323,16 @@ def _standing(
     return stands
 
 
+def _withdrawn_by(item: RecordedFact[StatedReading], withdrawn: Sequence[RecordedFact[StepWithdrawn]]) -> int | None:
+    """Line of the statement that left out the stage of a reading after it was confirmed, or None."""
+    return next((one.seq for one in withdrawn if one.fact.stage == item.fact.stage and one.seq > item.seq), None)
+
+
 def _place(fact: StatedReading) -> tuple[str, str, Side | None, Timing | None]:
     """What makes two readings answers to the same question."""
-    return fact.step, fact.field, fact.side, fact.timing
+    # One of a step that is repeated has its number in the name of its stage, and answers a question of its own.
+    repeated = fact.stage.rpartition("@")[2].isdecimal()
+    return fact.stage if repeated else fact.step, fact.field, fact.side, fact.timing
 
 
 def recalled_lots(header: RecordHeader) -> dict[str, str]:

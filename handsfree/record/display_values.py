@@ -5,6 +5,7 @@ what a reading is about is told by its value and by what its field is called.
 """
 
 from collections.abc import Callable, Iterator
+from decimal import Decimal
 from enum import StrEnum
 from typing import assert_never
 
@@ -77,12 +78,25 @@ def _number(value: KeptValue) -> str | None:
 
 def _words(value: KeptValue) -> str:
     match value:
+        case Absent(said=Decimal() as said):
+            return f"no value (said and refused: {value_text(Exact(said))})"
         case Absent(reason=reason):
             return f"no value ({reason})"
         case Option(value=chosen):
             return plain(chosen)
         case _:
             return value_text(value)
+
+
+def computed_words(reading: StatedReading) -> str:
+    """How a value was computed: "mean of first blade 40, second blade 42 Cel"; "" where somebody said it."""
+    computed = reading.computed
+    if computed is None:
+        return ""
+    if computed.how == "elapsed":
+        return f"time from {' to '.join(plain(one.stage) for one in computed.inputs)}"
+    given = ", ".join(f"{plain(one.stage)} {ucum_value(one.value, one.unit)}" for one in computed.inputs)
+    return f"{computed.how} of {given}" if given else f"{computed.how}, of which nothing is known"
 
 
 def changed(amendment: Amendment, shown: Callable[[KeptValue], str] = value_text) -> tuple[str, str]:
@@ -130,6 +144,11 @@ def amended_flag(reading: RecordedReading, words: Callable[[Grounds], str]) -> s
     if anew is None:
         return "amended, not judged: its procedure was not at hand" if amended else ""
     since = "amended" if amended else "held against an amended value"
+    if anew.value is not None:
+        was = display_value(reading.recorded.fact.value, reading.recorded.fact.unit)
+        since = f"was {was}, computed anew from an amended value"
+    if anew.severity is Severity.NONE and anew.value is not None:
+        return since
     if anew.severity is Severity.NONE:
         return f"{since}, would not be flagged" if reading.stands.severity is not Severity.NONE else ""
     why = f": {words(anew.grounds)}" if anew.grounds is not None else ""

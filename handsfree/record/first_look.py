@@ -154,3 +154,5 @@ def _changes(words: AccountWords) -> Iterator[LookLine]:
         yield LookLine(LookKind.CHANGED, words.amended(amendment), amendment.entry)
     for one in words.account.corrected:
         yield LookLine(LookKind.CHANGED, words.corrected(one.fact), one.seq, one.clip_sha256 or "")
+    for left in words.account.withdrawn:
+        yield LookLine(LookKind.CHANGED, words.withdrawn(left.fact), left.seq, left.clip_sha256 or "")

@@ -138,11 +138,13 @@ class JudgedAnew(OwnLine):
         entry: Sequence number of the reading.
         severity: Its class.
         grounds: Why; None where nothing in the file flags it.
+        value: Its value since, where it is computed from what was corrected; None elsewhere.
     """
 
     entry: int
     severity: Severity
     grounds: Grounds | None
+    value: Annotated[KeptValue | None, Field(exclude_if=lambda value: value is None)] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

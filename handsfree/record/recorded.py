@@ -110,7 +110,8 @@ class RecordedReading:
         recorded: As it was confirmed.
         stands: As it stands now.
         amendments: Later corrections, oldest first.
-        superseded_by: Line of a reading of the same field, side and timing that was confirmed later, or None.
+        superseded_by: Line of a reading of the same field, side and timing that was confirmed later, or of the
+            statement that left out its step; None where it stands.
         first: The flagged value before it, where it was taken once more as the procedure asks; else None.
         anew: How it is classed since the last correction of it, or of what it is held against; None where none was
             judged. The class in `stands` is the one that the visit acted upon, and stays.

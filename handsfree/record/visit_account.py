@@ -12,8 +12,10 @@ from handsfree.model.facts import (
     HoldLifted,
     LightTurnedOff,
     ReadingAmended,
+    SecondPersonConfirmed,
     StepOverridden,
     StepSkipped,
+    StepWithdrawn,
     VisitBegun,
     VisitEndedEarly,
     ZoneLeft,
@@ -62,6 +64,8 @@ class VisitAccount:
         doubtful: Of these, the ones that were heard with doubt or a low score, and were not amended.
         typed: Of these, the ones that were typed.
         corrected: Readings that took the place of another value in the visit.
+        withdrawn: Steps that were answered, and left out once what they hang on was corrected.
+        seconds: Who confirmed a step as the second person, the last for each.
         amendments: Later corrections of values, sides and texts; that a note was read is none.
         unjudged: Readings amended later that were held against no limit.
         notes: Dictated notes.
@@ -87,6 +91,8 @@ class VisitAccount:
     doubtful: tuple[RecordedReading, ...]
     typed: tuple[RecordedReading, ...]
     corrected: tuple[RecordedFact[ReadingAmended], ...]
+    withdrawn: tuple[RecordedFact[StepWithdrawn], ...]
+    seconds: tuple[RecordedFact[SecondPersonConfirmed], ...]
     amendments: tuple[Amendment, ...]
     unjudged: tuple[RecordedReading, ...]
     notes: tuple[RecordedNote, ...]
@@ -127,7 +133,7 @@ class VisitAccount:
     @property
     def all_typed(self) -> bool:
         """Whether nothing that was answered was heard as sound."""
-        said = [one.recorded.fact.heard for one in self.record.readings]
+        said = [one.recorded.fact.heard for one in self.record.readings if one.recorded.fact.computed is None]
         return bool(said) and all(one.typed for one in said)
 
     @property
@@ -178,6 +184,8 @@ def account_of(record: Record) -> VisitAccount:
             for one in record.of(ReadingAmended)
             if one.fact.why == "corrected" and one.fact.old_value != one.fact.value
         ),
+        withdrawn=record.of(StepWithdrawn),
+        seconds=tuple({one.fact.stage: one for one in record.of(SecondPersonConfirmed)}.values()),
         amendments=tuple(one for one in record.amendments if _changes(one)),
         unjudged=tuple(one for one in standing if one.amendments and one.anew is None),
         notes=record.notes,

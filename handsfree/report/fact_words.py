@@ -33,6 +33,7 @@ from handsfree.model.facts import (
     ReadingRefused,
     RepeatAsked,
     RoleDeclared,
+    SecondPersonConfirmed,
     SizeChosen,
     StageExposed,
     StatedReading,
@@ -137,6 +138,8 @@ def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
             yield from (phrases.role(role), phrases.override_reason(reason))
         case CommandRefused(reason=refused) | ReadingRefused(reason=refused):
             yield reason_words(refused)
+        case SecondPersonConfirmed(role=role, code=code):
+            yield phrases.person(role, code)
         case StopWordHeard(word=word):
             yield word
         case StepSkipped(reason=reason):

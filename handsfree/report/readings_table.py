@@ -9,7 +9,7 @@ from handsfree.model.reasons import Severity
 from handsfree.record.confirmation import EntryWay, utterance_way
 from handsfree.record.contents import Amendment, Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, percent, plain
-from handsfree.record.display_values import amended_flag, changed, display_value
+from handsfree.record.display_values import amended_flag, changed, computed_words, display_value
 from handsfree.record.moments import Moments
 from handsfree.report.fact_words import grounds_words
 from handsfree.report.ways_confirmed import READ_BACK_WORDS
@@ -22,6 +22,7 @@ _WAYS = {
     EntryWay.TYPED: "Typed",
     EntryWay.SCANNED: "Scanned",
     EntryWay.AMENDED: "Amended",
+    EntryWay.COMPUTED: "Computed",
 }
 MOST_EARLIER = 20
 """Values that a standing one replaced, as many as are shown, the latest. Chosen here, no source."""
@@ -126,7 +127,8 @@ def reading_groups(record: Record) -> tuple[Group, ...]:
             continue
         first = standing[0].stands
         breaths = tuple(_breath(record, tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
-        title = capital(plain(stage.partition("@")[0]))
+        name, _, part = stage.partition("@")
+        title = capital(plain(f"{name} {part}" if part.isdecimal() else name))
         timing = _TIMINGS[first.timing] if first.timing is not None else ""
         groups.append(Group(title, first.side or "", timing, breaths, len(standing)))
     return tuple(groups)
@@ -143,9 +145,9 @@ def _breath(
 ) -> Breath:
     first = said[0].recorded
     heard, read_back = first.fact.heard, READ_BACK_WORDS[first.fact.read_back]
-    way = utterance_way(record, heard)
+    way = EntryWay.COMPUTED if first.fact.computed is not None else utterance_way(record, heard)
     return Breath(
-        heard=heard.text,
+        heard=computed_words(first.fact) or heard.text,
         way=_WAYS[way],
         score=percent(heard.probability) if way is EntryWay.SPOKEN else _WAYS[way].lower(),
         runner_up=heard.runner_up or "",

@@ -251,6 +251,10 @@ def _changed(account: VisitAccount, moments: Moments) -> Iterator[ReviewItem]:
         what = f"Corrected during the visit: {fact.label} {old} → {new}"
         at = clock_text(moments.at_s(recorded))
         yield ReviewItem(ReviewLevel.CHANGED, what, plain(fact.stage), at, recorded.seq)
+    for left in account.withdrawn:
+        at = clock_text(moments.at_s(left))
+        what = "Answered, then left out: what its condition hangs on was corrected"
+        yield ReviewItem(ReviewLevel.CHANGED, what, plain(left.fact.stage), at, left.seq)
     for amendment in account.amendments:
         before, after = changed_with_unit(record, amendment, display_value)
         what = f"Amended by {amendment.by}: {before} → {after}. {amendment.reason}"

@@ -21,6 +21,7 @@ from handsfree.record.display_text import duration_text, one_line, percent, tent
 from handsfree.record.display_values import (
     amended_flag,
     changed_with_unit,
+    computed_words,
     due_lines,
     first_taken,
     outcome_words,
@@ -135,9 +136,10 @@ def _reading_line(reading: RecordedReading) -> str:
     first = first_taken(reading)
     corrected = reading.amendments or (isinstance(reading.recorded.fact, ReadingAmended) and not first)
     amended = " (amended)" if corrected else f" ({first}, taken again)" if first else ""
+    heard = f'heard "{stands.heard.text}", {percent(stands.heard.probability)}{asked}'
     return (
         f"{stands.stage}.{stands.field}: {ucum_value(stands.value, stands.unit)}{timing}{amended}"
-        f'   heard "{stands.heard.text}", {percent(stands.heard.probability)}{asked}'
+        f"   {computed_words(stands) or heard}"
     )
 
 

@@ -10,6 +10,7 @@ READ_BACK_WORDS: Mapping[ReadBackWay, str] = {
     "affirmed": "affirmed",
     "echo": "said once",
     "going_on": "said back, no objection",
+    "computed": "computed",
 }
 """How a reading was confirmed, for a reader."""
 

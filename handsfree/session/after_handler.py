@@ -9,6 +9,7 @@ from dataclasses import replace
 from handsfree.definition.plan import Plan, Stage, VisitPhase
 from handsfree.model.effects import Close, Earcon, Priority
 from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEntered, StepReviewed, VisitClosed, ZoneSum
+from handsfree.session.computing import compute
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.group_read_back import next_of_group
@@ -37,6 +38,7 @@ from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.standing import drop_standing
 from handsfree.session.state import Done, SessionState
+from handsfree.session.timers import start_timers
 from handsfree.session.visit import name_of
 from handsfree.session.zones import how_to_light, is_owed, label_of, target_limits, zone_for
 
@@ -65,7 +67,10 @@ def settle(now: EventContext, reply: Reply, phases: PhaseMachine) -> Close | Non
     if reply.compared_anew:
         judge_compared_again(now, reply)
     _hold(now, reply)
+    fresh = now.state.note_done()
+    compute(now, reply)
     _light(now, reply)
+    start_timers(now, reply, fresh | now.state.note_done())
     end = _move_on(now, reply, phases)
     reply.talk += reply.told_last
     return end

@@ -30,6 +30,7 @@ from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, S
 from handsfree.model.reasons import Severity
 from handsfree.session.baseline_fit import compared_with
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.following_conditions import conditional_stages, follow_conditions
 from handsfree.session.holds import (
     ANSWERED_AGAIN,
     HELD_AGAINST_ANOTHER_VALUE,
@@ -43,6 +44,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, Prompt, SizeIs
 from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import keep_for_repeat
+from handsfree.session.second_person import note_second_person
 from handsfree.session.set_hold import set_hold
 from handsfree.session.sizing import size_for
 from handsfree.session.state import Done, Hold, Misheard, TakenValue
@@ -64,6 +66,7 @@ def keep_values(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
     given = set(state.unconfirmed)
     answers = state.answers.setdefault(stage.id, {})
     earlier = {field_id: answers[field_id] for field_id in given & answers.keys()}
+    conditional = conditional_stages(now.visit.plan, state)
     for field in stage.step.fields:
         if field.id in state.pending:
             _keep(now, reply, field, how)
@@ -82,6 +85,8 @@ def keep_values(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
         )
         reply.say(Echo(words), priority=Priority.INFORMATION)
     _take_effect(now, reply, given, whole=whole)
+    if earlier:
+        follow_conditions(now, reply, conditional)
     if state.red or state.held_at(stage.id):
         state.misheard = _misheard(now, earlier)
         if state.misheard is None:
@@ -186,7 +191,7 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str], *, whole: boo
     stage, state = now.stage, now.state
     answers = state.answers[stage.id]
     # A new answer that stops nothing replaces the stop of the old one; a red hold stays.
-    _lift(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
+    lift_holds(now, reply, lifted_with_cause(state.holds, stage.id), ANSWERED_AGAIN)
     _declare(now, reply, given)
     question_baseline(now, reply)
     if stage.step.agree and len({value_text(taken.value) for taken in answers.values()}) > 1:
@@ -194,16 +199,19 @@ def _take_effect(now: EventContext, reply: Reply, given: set[str], *, whole: boo
     if stage.step.size_from is not None and whole:
         _choose_size(now, reply)
     _tell_due(now, reply)
+    if whole:
+        note_second_person(now, reply)
     for field in stage.step.fields:
         taken = answers.get(field.id)
         if taken is not None and (field.id in given or taken.severity is not Severity.AMBER):
-            _act_on(now, reply, stage, field, taken)
+            act_on(now, reply, stage, field, taken)
     _judge_others_again(now, reply)
     if state.held_at(stage.id):
         state.done.pop(stage.id, None)
 
 
-def _lift(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> None:
+def lift_holds(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> None:
+    """Lift holds whose cause went away, on record."""
     for hold in holds:
         now.state.holds.remove(hold)
         reply.facts.append(
@@ -211,7 +219,7 @@ def _lift(now: EventContext, reply: Reply, holds: list[Hold], because: str) -> N
         )
 
 
-def _act_on(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
+def act_on(now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue) -> None:
     """What the class of one value leads to."""
     hold = hold_of(stage, field.id, taken.severity, taken.grounds)
     if hold is not None:
@@ -260,10 +268,10 @@ def _judge_again(now: EventContext, reply: Reply, stage: Stage, field: StepField
         )
     )
     if taken.severity is Severity.STOP:
-        _lift(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
+        lift_holds(now, reply, lifted_with_cause(state.holds, stage.id, taken.grounds), HELD_AGAINST_ANOTHER_VALUE)
         if not state.held_at(stage.id):
             state.done.setdefault(stage.id, Done.ANSWERED)
-    _act_on(now, reply, stage, field, again)
+    act_on(now, reply, stage, field, again)
     if judgement.severity is Severity.STOP:
         # Held where the value stands: it is owed again, and answered for there.
         state.done.pop(stage.id, None)

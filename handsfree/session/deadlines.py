@@ -1,4 +1,4 @@
-"""When time alone makes a visit do something: only light and heat run on time.
+"""When time alone makes a visit do something: only light, heat and timers (`timers.timer_due_s`) run on time.
 
 Silence is asked again about light, heat and warmth alone, and in a narrated visit once about what is missing: any
 other question stands until somebody speaks ("say again" repeats it).

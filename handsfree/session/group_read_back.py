@@ -45,9 +45,8 @@ def _is_grave(field: StepField, value: SpokenValue) -> bool:
         case Option(value=chosen):
             return chosen in {*field.stop, *field.red}
         case Exact(value=amount) if field.number is not None:
-            above, below = field.number.flag_above, field.number.flag_below
-            beyond = (above is not None and amount > above) or (below is not None and amount < below)
-            return beyond and (field.number.flag_class in {"red", "stop"} or field.again is not None)
+            passed = [limit for limit in field.number.limits if limit.is_passed(amount, amount)]
+            return any(limit.class_ != "amber" or field.again is not None for limit in passed)
         case _:
             return field.number is not None
 

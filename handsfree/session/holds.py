@@ -22,6 +22,7 @@ from handsfree.session.state import Hold
 
 ANSWERED_AGAIN = "answered_again"
 MISHEARD = "misheard"
+WITHDRAWN = "step_left_out"
 HELD_AGAINST_ANOTHER_VALUE = "held_against_another_value"
 
 

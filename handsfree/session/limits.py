@@ -19,6 +19,7 @@ from handsfree.model.reasons import (
     OverLimit,
     Recalled,
     RoseBy,
+    SaidAndRefused,
     Severity,
     SidesDiffer,
     UnderLimit,
@@ -92,8 +93,8 @@ def _alike(field: StepField, own: Sequence[_Found], against: HeldAgainst) -> str
 
 def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: str) -> list[_Found]:
     match value:
-        case Absent():
-            return [(Severity.AMBER, NoValue(field.label))]
+        case Absent(said=said):
+            return [(Severity.AMBER, NoValue(field.label) if said is None else SaidAndRefused(field.label, said))]
         case Option(value=chosen):
             for severity, group in (
                 (Severity.RED, field.red),
@@ -131,13 +132,11 @@ def _over_limit(field: StepField, value: SpokenValue) -> list[_Found]:
         return []
     low, high = ends
     beyond = value.comparator if isinstance(value, Beyond) else ""
-    severity = Severity(limits.flag_class)
-    found: list[_Found] = []
-    if limits.flag_above is not None and (high > limits.flag_above or beyond == ">"):
-        found.append((severity, OverLimit(field.label, limits.flag_above)))
-    if limits.flag_below is not None and (low < limits.flag_below or beyond == "<"):
-        found.append((severity, UnderLimit(field.label, limits.flag_below)))
-    return found
+    return [
+        (Severity(limit.class_), (OverLimit if limit.above else UnderLimit)(field.label, limit.bound))
+        for limit in limits.limits
+        if limit.is_passed(low, high) or beyond == (">" if limit.above else "<")
+    ]
 
 
 def _outside(field: StepField, value: SpokenValue, band: Band | None) -> list[_Found]:

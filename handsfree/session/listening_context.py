@@ -20,7 +20,7 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
-from handsfree.session.field_slots import slot_of
+from handsfree.session.field_slots import mate_slot_name, slot_of
 from handsfree.session.group_read_back import read_together
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
 from handsfree.session.lift_rules import longest_code, may_answer
@@ -43,7 +43,7 @@ from handsfree.session.prompts.hints import (
     SayWays,
 )
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import lights
+from handsfree.session.stages import is_computed, lights
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.urgency import cry_counts
 from handsfree.session.visit import Visit
@@ -160,7 +160,7 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
         found |= _ANSWER
     if cry_counts(state):
         found |= {Control.CRY}
-    if mode is Mode.HELD and not state.red:
+    if mode is Mode.HELD and (not state.red or is_computed(visit.plan.stage(answered_first(state.holds).stage_id))):
         found |= {Control.PREVIOUS_STEP}
     if mode in {Mode.ASKING, Mode.HELD} and may_leave_zone(stage, state):
         found |= {Control.LEAVE_ZONE}
@@ -185,6 +185,8 @@ def _of_stage(stage: Stage, state: SessionState) -> frozenset[Control]:
             found |= {Control.STRAP_OFF, Control.STRAP_ON}
     if not stage.step.hard and stage.step.kind != "expose":
         found.add(Control.SKIP)
+    if stage.number:
+        found.add(Control.LAST)
     return frozenset(found)
 
 
@@ -286,7 +288,7 @@ def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     found = [slot_of(stage, field, state) for field in stage.step.fields if field.id not in state.pending]
     for mate in open_mates(visit.plan, stage, state):
         found += [
-            replace(slot_of(stage, field, state), slot=f"{mate.step.id}.{field.id}")
+            replace(slot_of(mate if mate.number else stage, field, state), slot=mate_slot_name(mate, field))
             for field in mate.step.fields
             if field.id not in state.ahead.get(mate.id, {})
         ]

@@ -4,7 +4,8 @@ from collections import Counter
 
 from handsfree.definition.plan import Plan, Stage
 from handsfree.model.commands import OptionPhrases, OptionSlot
-from handsfree.session.stages import applies, owed_before
+from handsfree.session.field_slots import number_words
+from handsfree.session.stages import applies, is_computed, owed_before
 from handsfree.session.state import SessionState
 
 PLACE_SLOT = "go-to"
@@ -16,8 +17,10 @@ _WHEN = ("before", "mid", "after")
 def places(plan: Plan, state: SessionState) -> OptionSlot | None:
     """Names of the steps that may be gone to from here; None where there are none."""
     here = plan.stage(state.place)
-    steps = dict.fromkeys(stage.step.id for stage in plan.stages if _may_go(plan, stage, here, state))
-    if not steps:
+    open_ = [stage for stage in plan.stages if _may_go(plan, stage, here, state)]
+    steps = dict.fromkeys(stage.step.id for stage in open_ if not stage.number)
+    numbered = tuple(OptionPhrases(stage.id, (number_words(stage),)) for stage in open_ if stage.number)
+    if not open_:
         return None
     short = {step: " ".join(part for part in step.split("_") if part not in _WHEN) for step in steps}
     counted = Counter(short.values())
@@ -29,7 +32,8 @@ def places(plan: Plan, state: SessionState) -> OptionSlot | None:
                 step, tuple(dict.fromkeys([step.replace("_", " "), *([name] if name and counted[name] == 1 else [])]))
             )
             for step, name in short.items()
-        ),
+        )
+        + numbered,
         allow_absent=False,
     )
 
@@ -37,15 +41,19 @@ def places(plan: Plan, state: SessionState) -> OptionSlot | None:
 def stage_named(plan: Plan, step_id: str, state: SessionState) -> Stage | None:
     """The stage that is gone to: of a step for both sides, the first that may be and is not done, else the first."""
     here = plan.stage(state.place)
-    found = [stage for stage in plan.stages if stage.step.id == step_id and _may_go(plan, stage, here, state)]
+    named = [stage for stage in plan.stages if step_id in {stage.step.id, stage.id}]
+    found = [stage for stage in named if _may_go(plan, stage, here, state)]
     return next((stage for stage in found if stage.id not in state.done), found[0] if found else None)
 
 
 def _may_go(plan: Plan, stage: Stage, here: Stage, state: SessionState) -> bool:
     """Whether a stage is done, or may be answered next: no gate lies between, and nothing that it requires is owed."""
-    if stage.id == here.id or not applies(stage, state):
+    one_more = bool(stage.number) and stage.number == state.ended.get(stage.step.id, -1) + 1
+    if stage.id == here.id or not (applies(stage, state) or one_more):
         return False
     if stage.id in state.done:
         return True
+    if is_computed(stage):
+        return False
     ahead = plan.phases[stage.id] is plan.phases[here.id] and stage.step.kind != "expose"
     return ahead and not state.ending and next(owed_before(plan, stage, state), None) is None

@@ -21,7 +21,9 @@ def may_narrate(visit: Visit, state: SessionState) -> bool:
     guided = mode is Mode.READING_BACK and not state.breath
     if not state.narrated or mode not in _NARRATED_IN or guided or state.reviewing:
         return False
-    return visit.plan.stage(state.place).step.kind != "expose"
+    stage = visit.plan.stage(state.place)
+    # One of many is asked for: its number stands in the question, so it is answered there alone.
+    return stage.step.kind != "expose" and not (stage.number and state.asked)
 
 
 def _doubts_values(state: SessionState) -> bool:

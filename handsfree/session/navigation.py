@@ -10,6 +10,7 @@ from handsfree.model.open_items import (
     OpenLightOff,
     OpenReading,
     OpenStep,
+    OpenTimer,
     OpenZone,
 )
 from handsfree.model.readings import Absent
@@ -73,7 +74,11 @@ def ahead_of(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
 
 def open_mates(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ...]:
     """The other stages that may be answered while this one asks."""
-    return tuple(mate for mate in mates_of(plan, stage) if mate.id not in state.done)
+    return tuple(
+        mate
+        for mate in mates_of(plan, stage)
+        if mate.id not in state.done and (not mate.number or applies(mate, state))
+    )
 
 
 def stage_of_heat(plan: Plan, state: SessionState) -> Stage:
@@ -122,11 +127,14 @@ def open_items(plan: Plan, state: SessionState) -> tuple[OpenItem, ...]:
         items += [OpenZone(zone.id, zone.label) for zone in ledger.zones if ledger.short_s(zone.id) > 0]
     if state.late_window_s is not None:
         items.append(OpenLateQuestion())
+    items += [OpenTimer(timer.label) for timer in state.timers.values()]
     return tuple(items)
 
 
 def blocking_items(plan: Plan, state: SessionState) -> tuple[OpenItem, ...]:
     """Open items that nobody has answered for: they keep the visit from being closed."""
     return tuple(
-        item for item in open_items(plan, state) if not (isinstance(item, OpenZone) and item.zone in state.left_zones)
+        item
+        for item in open_items(plan, state)
+        if not isinstance(item, OpenTimer) and not (isinstance(item, OpenZone) and item.zone in state.left_zones)
     )

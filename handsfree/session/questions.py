@@ -5,8 +5,8 @@ from dataclasses import replace
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
-from handsfree.definition.side_words import with_side, with_visit
-from handsfree.definition.verbalization import spelled, value_words
+from handsfree.definition.side_words import NUMBER_PLACEHOLDER, with_side, with_visit
+from handsfree.definition.verbalization import cardinal, spelled, time_left_words, value_words
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model.effects import Priority
 from handsfree.model.open_items import OpenLightOff, OpenReading, OpenStep, OpenZone
@@ -48,6 +48,7 @@ from handsfree.session.prompts.sentence_codes import (
     SizeChosenIs,
     StepsDone,
     StillMissing,
+    TimerLeft,
     ZoneIs,
     ZoneSoFar,
 )
@@ -68,6 +69,7 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
     """The prompt of a stage with the side filled in."""
     text = (stage.step.expert if visit.is_short(narrated=state.narrated) else None) or stage.step.prompt
     device = visit.device.title if visit.device is not None else None
+    text = text.replace(NUMBER_PLACEHOLDER, cardinal(stage.number))
     text = with_visit(text, side=state.side, size=state.size, device=device)
     return with_side(text, side_of(stage, state.side))
 
@@ -292,12 +294,19 @@ def status(visit: Visit, state: SessionState) -> Prompt:
             if ledger.possible_s(zone.id) > 0
         )
         sentences += [LightSoFar(zones)] if zones else []
+    sentences += timers_left(state)
     if state.holds:
         sentences.append(HeldInStatus(tuple(hold.grounds for hold in in_order(state.holds))))
     open_ = tuple(item for item in open_items(visit.plan, state) if isinstance(item, OpenReading | OpenLightOff))
     if open_:
         sentences.append(LeftOpen(open_))
     return Prompt(tuple(sentences), Priority.INFORMATION)
+
+
+def timers_left(state: SessionState) -> tuple[TimerLeft, ...]:
+    """How long each timer runs on."""
+    running = sorted(state.timers.values(), key=lambda timer: timer.due_s)
+    return tuple(TimerLeft(timer.label, time_left_words(timer.due_s - state.now_s)) for timer in running)
 
 
 def flags_of(state: SessionState) -> tuple[Grounds, ...]:

@@ -9,6 +9,7 @@ from handsfree.definition.profile_form import Band
 from handsfree.definition.verbalization import group_words, value_words
 from handsfree.model.facts import ReadingConfirmed
 from handsfree.model.readings import SpokenValue
+from handsfree.session.field_slots import number_words
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
 from handsfree.session.state import SessionState, TakenValue
@@ -44,7 +45,9 @@ def read_back(visit: Visit, state: SessionState) -> Prompt:
 
 
 def on_side(stage: Stage, state: SessionState) -> str:
-    """The side of a stage as it begins a sentence; "" where it has none."""
+    """The side of a stage, or its number, as it begins a sentence; "" where it has none."""
+    if stage.number:
+        return f"{number_words(stage).capitalize()}: "
     side = side_of(stage, state.side)
     return f"{side.value.capitalize()}: " if side is not None else ""
 

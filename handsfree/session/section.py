@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
-from handsfree.session.stages import applies
+from handsfree.session.stages import applies, is_computed
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, name_of, side_of
 
@@ -41,21 +41,26 @@ def section_of(plan: Plan, place: str) -> tuple[Stage, ...]:
     return plan.stages[first : last + 1]
 
 
+def _is_said(stage: Stage) -> bool:
+    """Whether people say what there is to say of a stage: what is computed follows, what is repeated is asked."""
+    return bool(stage.step.fields or stage.step.reported) and not is_computed(stage) and not stage.number
+
+
 def in_reach(visit: Visit, state: SessionState) -> tuple[Stage, ...]:
     """The stages whose values, or whose being done, may be narrated now."""
     return tuple(
         stage
         for stage in section_of(visit.plan, state.place)
-        if applies(stage, state)
-        and (stage.step.fields or stage.step.reported)
-        and (stage.role is None or state.side is not None)
+        if applies(stage, state) and _is_said(stage) and (stage.role is None or state.side is not None)
     )
 
 
 def open_in_section(plan: Plan, state: SessionState) -> tuple[Stage, ...]:
     """The stages of the section that are not done."""
     stages = section_of(plan, state.place)
-    return tuple(stage for stage in stages if stage.id not in state.done and applies(stage, state))
+    return tuple(
+        stage for stage in stages if stage.id not in state.done and applies(stage, state) and not is_computed(stage)
+    )
 
 
 def to_be_narrated(plan: Plan, state: SessionState, place: str) -> tuple[Stage, ...]:
@@ -63,7 +68,7 @@ def to_be_narrated(plan: Plan, state: SessionState, place: str) -> tuple[Stage, 
     return tuple(
         stage
         for stage in section_of(plan, place)
-        if stage.id not in state.done and applies(stage, state) and (stage.step.fields or stage.step.reported)
+        if stage.id not in state.done and applies(stage, state) and _is_said(stage)
     )
 
 

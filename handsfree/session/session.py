@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from math import isfinite
 
 from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.exposure.ledger import Ledger
@@ -26,6 +27,7 @@ from handsfree.session.prompts.wording import Wording
 from handsfree.session.snapshot import Snapshot, snapshot
 from handsfree.session.standing import stands_now
 from handsfree.session.state import Said, SessionState
+from handsfree.session.timers import timer_due_s
 from handsfree.session.urgency import at_once, is_stop, light_may_be_on
 from handsfree.session.visit import NOTHING_RECALLED, Visit
 
@@ -117,7 +119,9 @@ class Session:
     @property
     def next_deadline_s(self) -> float | None:
         """Session time at which a `ClockTicked` is needed, or None."""
-        return next_deadline_s(self._visit, self._state)
+        due_s = timer_due_s(self._state)
+        others_s = next_deadline_s(self._visit, self._state)
+        return min((one for one in (others_s, due_s) if one is not None and isfinite(one)), default=None)
 
     @property
     def snapshot(self) -> Snapshot:

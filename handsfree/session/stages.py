@@ -2,26 +2,39 @@
 
 from collections.abc import Iterator
 
-from handsfree.definition.form import When
+from handsfree.definition.form import Step
 from handsfree.definition.plan import Plan, Stage
-from handsfree.model.readings import Option
 from handsfree.model.refusals import RefusalCode
+from handsfree.session.conditions import Truth, truth_of
 from handsfree.session.state import Done, SessionState
 from handsfree.session.visit import Visit
+
+
+def is_computed(stage: Stage) -> bool:
+    """Whether nobody is asked at a stage: its values follow from others."""
+    return stage.step.kind == "compute"
 
 
 def applies(stage: Stage, state: SessionState) -> bool:
     """Whether a stage is part of this visit, by its `when`, or because nobody has said whose visit it is."""
     if stage.names_patient and (state.practice or state.patient_given):
         return False
-    when = stage.step.when
-    return when is None or _holds(when, state)
+    if stage.number > times_wanted(stage.step, state):
+        return False
+    return stage.step.when is None or truth_of(stage.step.when, state) in {Truth.HOLDS, Truth.UNDECIDED}
 
 
-def _holds(when: When, state: SessionState) -> bool:
-    step_id, _, field_id = when.step.partition(".")
-    taken = state.answers.get(step_id, {}).get(field_id)
-    return taken is not None and isinstance(taken.value, Option) and taken.value.value in when.is_
+def times_wanted(step: Step, state: SessionState) -> int:
+    """How often a step is part of the visit: the least, then one more after each, until the last is said."""
+    if step.repeat is None:
+        return 0
+    return state.ended.get(step.id) or min(step.repeat.most, max(step.repeat.least, times_done(step, state) + 1))
+
+
+def times_done(step: Step, state: SessionState) -> int:
+    """The highest number of a repeated step that is done; 0 where none is."""
+    done = (stage_id.rpartition("@") for stage_id in state.done)
+    return max((int(number) for name, _, number in done if name == step.id and number.isdecimal()), default=0)
 
 
 def skipped_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[Stage]:
@@ -35,7 +48,10 @@ def skipped_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[St
 def owed_before(plan: Plan, stage: Stage, state: SessionState) -> Iterator[Stage]:
     """Stages that a stage requires and that are not done."""
     for name in stage.step.requires:
-        yield from (one for one in plan.stages_of(name) if state.done.get(one.id) in {None, Done.SKIPPED})
+        for one in plan.stages_of(name):
+            part = not one.number or applies(one, state)
+            if part and state.done.get(one.id) in {None, Done.SKIPPED}:
+                yield one
 
 
 def stages_of_visit(plan: Plan, state: SessionState) -> tuple[Stage, ...]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import StrEnum
 from typing import Literal
 
@@ -177,6 +178,38 @@ class Override:
 
 
 @dataclass(frozen=True, slots=True)
+class RunningTimer:
+    """A timer that has not run out, or not been told.
+
+    Attributes:
+        stage_id: The stage that started it.
+        timer_id: Its identifier in the file.
+        label: What it is called.
+        say: What is said when it has run out.
+        due_s: Session time at which it has run out.
+    """
+
+    stage_id: str
+    timer_id: str
+    label: str
+    say: str
+    due_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class RefusedNumber:
+    """A number outside what can be, as it was said last for a field.
+
+    Attributes:
+        amount: The number.
+        said_s: Session time at which its words began.
+    """
+
+    amount: Decimal
+    said_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Misheard:
     """A value that had set a red hold was said anew: the question whether the first was misheard.
 
@@ -224,8 +257,12 @@ class SessionState:
         spoke_s: Session time at which anybody last spoke.
         missing_told_s: Session time at which was last asked for what is missing, unasked.
         ahead: Values for other stages, from a label or for a step of the same group, that are not confirmed.
+        refused: Numbers that were refused because they cannot be, the last of each reading, as "stage.field".
         digit_by_digit: Fields that take single digits only, after a doubt.
         done: How each stage came to be done.
+        done_s: Session time at which each stage came to be done, breaks of the program counted.
+        ended: How often each repeated step is done, once somebody has said that it was the last.
+        timers: Timers that run, by "stage.timer".
         corrected: What stood at the stages that "correction" opened and that are not answered anew.
         last_answered: The stage that "correction" goes back to.
         reviewing: Whether an earlier stage is being looked at.
@@ -291,8 +328,12 @@ class SessionState:
     spoke_s: float = 0.0
     missing_told_s: float | None = None
     ahead: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    refused: dict[str, RefusedNumber] = field(default_factory=dict)
     digit_by_digit: set[str] = field(default_factory=set)
     done: dict[str, Done] = field(default_factory=dict)
+    done_s: dict[str, float] = field(default_factory=dict)
+    ended: dict[str, int] = field(default_factory=dict)
+    timers: dict[str, RunningTimer] = field(default_factory=dict)
     corrected: dict[str, Corrected] = field(default_factory=dict)
     last_answered: str | None = None
     reviewing: bool = False
@@ -362,6 +403,12 @@ class SessionState:
         """What was said at this stage and is not confirmed; what stood before and is only kept is left out."""
         kept = self.answers.get(self.place, {})
         return {name: taken for name, taken in self.pending.items() if kept.get(name) is not taken}
+
+    def note_done(self) -> frozenset[str]:
+        """Note when each stage came to be done; one that is open again is forgotten. The ones that are new."""
+        fresh = frozenset(self.done.keys() - self.done_s.keys())
+        self.done_s = {stage_id: self.done_s.get(stage_id, self.now_s) for stage_id in self.done}
+        return fresh
 
     def held_at(self, stage_id: str) -> bool:
         """Whether something holds the procedure at a stage."""

@@ -71,6 +71,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.OVERRIDE: overriding.ask_override,
         Control.LEAVE_ZONE: overriding.ask_leave,
         Control.MISSING: narrating.tell_missing,
+        Control.LAST: steps.end_repeat,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },

@@ -10,8 +10,10 @@ from handsfree.session.heat_report import warmth_is_open
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import (
+    ComputedIs,
     EarlierStep,
     Echo,
+    InsistedOn,
     NothingButDone,
     Prompt,
     ReadBack,
@@ -33,7 +35,17 @@ CALLING_RECORDED = frozenset(
     }
 )
 """Sentences that call something recorded, or say it back as taken."""
-CALLING_RECORDED_WITH = (Echo, EarlierStep, NothingButDone, ReadBack, RecordedLast, SaidBack, WordsApart)
+CALLING_RECORDED_WITH = (
+    ComputedIs,
+    Echo,
+    EarlierStep,
+    InsistedOn,
+    NothingButDone,
+    ReadBack,
+    RecordedLast,
+    SaidBack,
+    WordsApart,
+)
 """Such sentences with arguments."""
 
 

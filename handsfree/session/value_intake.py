@@ -48,6 +48,7 @@ from handsfree.session.limits import apart
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import RefusedBecause
 from handsfree.session.read_back import must_be_confirmed, read_back
+from handsfree.session.second_person import code_problem
 from handsfree.session.state import SessionState, TakenValue
 from handsfree.session.visit import name_of, side_of
 
@@ -147,6 +148,8 @@ def value_problem(now: EventContext, stage: Stage, field: StepField, given: Slot
     if reason is None and isinstance(given.value, SpelledText) and stage.names_patient:
         fault = reference_fault(given.value.text, now.visit.reference_pattern, date.fromisoformat(now.state.today))
         return NoReference(field.label, fault) if fault is not None else None
+    if reason is None and isinstance(given.value, SpelledText):
+        return code_problem(now, stage, field, given.value)
     if reason is None and isinstance(given.value, Option):
         return _kind_problem(now, stage, field, given.value.value)
     return reason

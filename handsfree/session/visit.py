@@ -74,6 +74,6 @@ def side_of(stage: Stage, injured: Side | None) -> Side | None:
 
 
 def name_of(stage: Stage, injured: Side | None) -> str:
-    """The stage's identifier with the real side: step or step@left."""
+    """The stage's identifier with the real side: step, step@left, or step@3 of a step that is repeated."""
     side = side_of(stage, injured)
     return f"{stage.step.id}@{side.value}" if side is not None else stage.id

@@ -84,8 +84,8 @@ def _hoped_number(limits: Number, bundle: Bundle, step: Step) -> str:
     if step.size_from is not None and device is not None and device.size_chart is not None:
         row = device.size_chart.rows[len(device.size_chart.rows) // 2]
         return str(round((row.from_ + row.to) / 2, min(limits.decimals, 1)))
-    low = limits.low if limits.flag_below is None else max(limits.low, limits.flag_below)
-    high = limits.high if limits.flag_above is None else min(limits.high, limits.flag_above)
+    low = max([limits.low, *(limit.bound for limit in limits.limits if not limit.above)])
+    high = min([limits.high, *(limit.bound for limit in limits.limits if limit.above)])
     return str((low + (high - low) / 4).quantize(Decimal(1).scaleb(-limits.decimals)))
 
 

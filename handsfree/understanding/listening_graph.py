@@ -331,7 +331,7 @@ def _number(slot: NumberSlot, locale: str, *, written: bool) -> Embedded:
     digit, later = _rule("digit"), _digit_or_oh()
     digits: Expansion = Sequence((digit, _up_to(later, length - 1)))
     fraction = Sequence((_rule("point"), _fraction_digits(later, slot.decimals, written=written)))
-    unit = _unit(slot.unit, written=written)
+    unit = _unit(slot.unit, slot.spoken_unit, written=written)
     if slot.digit_by_digit:
         sign = optional(_rule("minus")) if slot.low < 0 else NULL
         return _small(Sequence((sign, digits, optional(fraction) if slot.decimals else NULL, unit)), locale)
@@ -368,9 +368,10 @@ def _fraction_digits(digit: Expansion, decimals: int, *, written: bool) -> Expan
     return Repeat(digit, at_least=1) if written else Sequence((digit, _up_to(digit, decimals)))
 
 
-def _unit(code: str, *, written: bool) -> Expansion:
+def _unit(code: str, spoken: str, *, written: bool) -> Expansion:
     names = _UNIT_RULES.get(code, ())
-    rules = [Reference(f"units.{name}") for name in names]
+    rules: list[Expansion] = [Reference(f"units.{name}") for name in names]
+    rules += [Tagged(phrase(spoken), (f"unit:{code}",))] if spoken else []
     rules += [Reference("units.written")] if written and rules else []
     return optional(Choice(tuple(rules))) if rules else NULL
 

@@ -122,7 +122,7 @@ def _checked(amount: _Amount | _Doubt, slot: NumberSlot, unit: str | None) -> Ex
     ):
         return Ambiguous((amount.value, amount.other))
     if not slot.low <= amount.value <= slot.high:
-        return Refused(HowToSay.IMPLAUSIBLE, (str(slot.low), str(slot.high)))
+        return Refused(HowToSay.IMPLAUSIBLE, (str(slot.low), str(slot.high), str(amount.value)))
     return Exact(amount.value, amount.decimals, unit)
 
 

@@ -34,7 +34,7 @@ DEVICE_NAME_TYPE = {
 }
 BUNDLE_TYPE = {"document", "message", "transaction", "batch", "history", "searchset", "collection"}
 # Source: code system http://terminology.hl7.org/CodeSystem/data-absent-reason (the codes that the model can state).
-ABSENT_REASON = {"not-performed", "asked-unknown", "asked-declined", "not-applicable", "unknown"}
+ABSENT_REASON = {"not-performed", "asked-unknown", "asked-declined", "not-applicable", "unknown", "error"}
 # Source: LOINC 44963-7 (as in the US Core example) and 72514-3; SNOMED CT sides as in HL7 value sets.
 ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 PUBLISHED_CODES = {

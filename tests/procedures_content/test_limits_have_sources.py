@@ -59,7 +59,7 @@ def limits_in(step):
                 yield f"{field.id}: what can be", limited.range_source or own
         decides = [field.stop, field.amber, field.red, field.compare, field.sides, field.again, field.no_heat_report]
         if field.number is not None:
-            decides += [field.number.flag_above, field.number.flag_below, field.number.band]
+            decides += [*field.number.limits, field.number.band]
         if field.date is not None:
             decides.append(field.date.not_before)
         if any(one not in (None, ()) for one in decides):

@@ -91,12 +91,10 @@ def _causes(bundle: Bundle, field: StepField) -> Iterator[tuple[str, list[object
     if field.date is not None and field.date.not_before is not None:
         yield "before_today", [EXPIRED]
     number, compare = field.number, field.compare
-    if number is not None and number.flag_class in holding:
+    for limit in number.limits if number is not None else ():
         step = Decimal(1).scaleb(-number.decimals)
-        if number.flag_above is not None:
-            yield "over", [number.flag_above + step]
-        if number.flag_below is not None:
-            yield "under", [number.flag_below - step]
+        if limit.class_ in holding:
+            yield ("over", [limit.bound + step]) if limit.above else ("under", [limit.bound - step])
     if number is not None and number.band is not None:
         band = bundle.device.bands[number.band]
         yield "below_band", [band.low - 1]
@@ -106,7 +104,7 @@ def _causes(bundle: Bundle, field: StepField) -> Iterator[tuple[str, list[object
     if compare is not None and compare.class_ in holding:
         yield "rose", [number.low + compare.rise]
     if field.again is not None and field.again.class_ in holding:
-        yield "again", [number.flag_above + Decimal("0.5")] * 2
+        yield "again", [number.limits[0].bound + Decimal("0.5")] * 2
     sides = field.sides
     assert sides is None or not {sides.worse, sides.class_} & holding, f"{field.id}: sides hold, and no row says so"
 

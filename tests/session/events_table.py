@@ -86,78 +86,78 @@ checking                 0   aft los los bck brR unt unt dbt stp
 waiting_checked          0   aft los los bck brP unt unt dbt stp
 closed                   0   0   0   0   0   0   0   0   0   0
 """
-LEADING_ORDER = ("narrate", "guide", "missing")
+LEADING_ORDER = ("narrate", "guide", "missing", "last")
 LEADING = """
-                         nar gui mis
-choose_first             nar say mis
-side                     nar say mis
-tell                     nar say mis
-choose_soft              nar say mis
-finding                  nar say mis
-measure                  nar say mis
-partly                   nrb say mis
-identify                 nar say mis
-confirm                  nar say mis
-expose                   nar say .
-expose_short             nar say .
-strap                    nar say .
-after                    nar say mis
-teach                    nar say mis
-corrected                nar say mis
-reviewing                nar say .
-reviewing_confirm        nar say .
-reviewing_light          nar say .
-reading_back             nar say .
-reading_back_after_light nar say .
-lit                      of! of! of!
-cried                    .   .   .
-lit_strap                of! of! of!
-warmth                   nar say .
-late_heat                nar say .
-late_heat_at_end         nar say .
-held_red                 nar say .
-held_red_lit             nar say .
-held_stop                nar say .
-held_corrected           nar say mis
-held_reviewed            nar say .
-held_light               nar say .
-misheard                 .   .   .
-open_gap                 nar say .
-one_question             nar say .
-reconfirm                nar say .
-paused                   .   .   .
-waiting                  .   .   .
-waiting_read_back        .   .   .
-paused_after_light       .   .   .
-waiting_warmth           .   .   .
-waiting_late             .   .   .
-noting                   .   .   .
-noting_paused            .   .   .
-noting_light             .   .   .
-noting_read_back         .   .   .
-stray                    .   .   .
-stray_in_a_note          .   .   .
-doubting                 .   .   .
-doubting_light           .   .   .
-doubting_read_back       .   .   .
-doubting_paused          .   .   .
-doubting_warmth          .   .   .
-doubting_reason          .   .   .
-skip_reason              .   .   .
-hold_role                .   .   .
-hold_reason              .   .   .
-hold_code                .   .   .
-hold_confirm             .   .   .
-end_role                 .   .   .
-end_reason               .   .   .
-end_confirm              .   .   .
-gap_role                 .   .   .
-gap_reason               .   .   .
-gap_confirm              .   .   .
-narrated                 say gde mis
-narrated_breath          say nar .
-checking                 say nar .
-waiting_checked          .   .   .
-closed                   0   0   0
+                         nar gui mis las
+choose_first             nar say mis .
+side                     nar say mis .
+tell                     nar say mis .
+choose_soft              nar say mis .
+finding                  nar say mis .
+measure                  nar say mis .
+partly                   nrb say mis .
+identify                 nar say mis .
+confirm                  nar say mis .
+expose                   nar say .   .
+expose_short             nar say .   .
+strap                    nar say .   .
+after                    nar say mis .
+teach                    nar say mis .
+corrected                nar say mis .
+reviewing                nar say .   .
+reviewing_confirm        nar say .   .
+reviewing_light          nar say .   .
+reading_back             nar say .   .
+reading_back_after_light nar say .   .
+lit                      of! of! of! of!
+cried                    .   .   .   .
+lit_strap                of! of! of! of!
+warmth                   nar say .   .
+late_heat                nar say .   .
+late_heat_at_end         nar say .   .
+held_red                 nar say .   .
+held_red_lit             nar say .   .
+held_stop                nar say .   .
+held_corrected           nar say mis .
+held_reviewed            nar say .   .
+held_light               nar say .   .
+misheard                 .   .   .   .
+open_gap                 nar say .   .
+one_question             nar say .   .
+reconfirm                nar say .   .
+paused                   .   .   .   .
+waiting                  .   .   .   .
+waiting_read_back        .   .   .   .
+paused_after_light       .   .   .   .
+waiting_warmth           .   .   .   .
+waiting_late             .   .   .   .
+noting                   .   .   .   .
+noting_paused            .   .   .   .
+noting_light             .   .   .   .
+noting_read_back         .   .   .   .
+stray                    .   .   .   .
+stray_in_a_note          .   .   .   .
+doubting                 .   .   .   .
+doubting_light           .   .   .   .
+doubting_read_back       .   .   .   .
+doubting_paused          .   .   .   .
+doubting_warmth          .   .   .   .
+doubting_reason          .   .   .   .
+skip_reason              .   .   .   .
+hold_role                .   .   .   .
+hold_reason              .   .   .   .
+hold_code                .   .   .   .
+hold_confirm             .   .   .   .
+end_role                 .   .   .   .
+end_reason               .   .   .   .
+end_confirm              .   .   .   .
+gap_role                 .   .   .   .
+gap_reason               .   .   .   .
+gap_confirm              .   .   .   .
+narrated                 say gde mis .
+narrated_breath          say nar .   .
+checking                 say nar .   .
+waiting_checked          .   .   .   .
+closed                   0   0   0   0
 """
 """What the commands about who leads, and what is missing, lead to: more columns of `controls_table.COMMANDS`."""

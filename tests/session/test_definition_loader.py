@@ -152,7 +152,7 @@ BROKEN = [
         "prompt: Ward or home?\n    hard: true",
         "prompt: Ward or home?",
         "    when: {step: next_care",
-        "next_care may be skipped, and this hard step with it (add hard: true",
+        "next_care may be skipped, and then nobody knows whether this hard step is needed (add hard: true",
     ),
     ("stop word as an answer", P, "warm: [warm]", "warm: [hot]", "      - {id: room", '"hot" holds a stop word'),
     ("stop word in a label", P, "label: room", "label: pain", "      - {id: room", '"pain" holds a stop word'),

@@ -145,7 +145,7 @@ def test_digits_that_are_too_many_are_told_as_such():
     slot = NumberSlot("first", ("first",), "cm", Decimal(5), Decimal(60), 1)
     assert typed_value("16.51234", slot) == NeedsAsking(HowToSay.TOO_MANY_DECIMALS, ("1",))
     assert typed_value("one six point five one", slot) == NeedsAsking(HowToSay.TOO_MANY_DECIMALS, ("1",))
-    assert typed_value("1651", slot) == Refused(HowToSay.IMPLAUSIBLE, ("5", "60"))
+    assert typed_value("1651", slot) == Refused(HowToSay.IMPLAUSIBLE, ("5", "60", "1651"))
     whole = NumberSlot("score", ("score",), "{score}", Decimal(0), Decimal(10))
     assert typed_value("3.12345", whole) == NeedsAsking(HowToSay.WHOLE_NUMBER)
 

@@ -31,6 +31,9 @@ def go_on_after_break(now: EventContext) -> Reply:
     reply = Reply([VisitContinued(gap_s=round(event.gap_s, 3), stage=now.stage_name)])
     if now.mode is Mode.NOTING:
         reply.facts += note_facts(state, now.stage_name, broken_off=True)
+    # Session time stands still while the program is gone; time between two steps does not.
+    state.done_s = {stage_id: done_s - event.gap_s for stage_id, done_s in state.done_s.items()}
+    state.timers = {name: replace(one, due_s=one.due_s - event.gap_s) for name, one in state.timers.items()}
     state.pending.clear()
     keep_for_repeat(now.stage, state)
     state.ahead.clear()

@@ -36,6 +36,7 @@ from handsfree.session.prompts.sentence_codes import InShadow, OffNotHeard, Word
 from handsfree.session.questions import late_warmth, warmth
 from handsfree.session.state import SessionState
 from handsfree.session.stray_light import end_stray, lapse, look_at_stray, refuse_light
+from handsfree.session.timers import tell_timers, timer_due_s
 from handsfree.session.warmth_again import ask_warmth_again
 from handsfree.session.zones import (
     how_to_light,
@@ -263,6 +264,8 @@ def tick(now: EventContext) -> Reply:
         return tell_off_owed(now)
     if warmth_is_open(state):
         return ask_warmth_again(now)
+    if timer_due_s(state) <= state.now_s:
+        return tell_timers(now)
     if not late_question_due(state):
         return ask_for_missing(now) if missing_due_s(now.visit, state) <= state.now_s else Reply()
     overdue = state.late_window_s is not None and state.now_s > state.late_window_s[1]

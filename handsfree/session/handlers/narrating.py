@@ -3,7 +3,7 @@
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.model.commands import GiveValues, SlotValue
-from handsfree.model.effects import Earcon
+from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import (
     DoubtSettled,
     MissingTold,
@@ -12,13 +12,14 @@ from handsfree.model.facts import (
     ValuesDropped,
     WorkingChanged,
 )
-from handsfree.model.readings import HowToSay, NeedsAsking, Option
+from handsfree.model.readings import Absent, AbsentReason, HowToSay, NeedsAsking, Option
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
 from handsfree.model.working import Working
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.insisting import insisted_on
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import RefusedBecause
+from handsfree.session.prompts.sentence_codes import InsistedOn, RefusedBecause
 from handsfree.session.questions import said_missing
 from handsfree.session.section import in_reach, missing, section_of
 from handsfree.session.stages import why_not_correctable
@@ -100,15 +101,20 @@ def _take(now: EventContext, reply: Reply, command: GiveValues) -> list[RefusalR
         problem = _problem(now, stage, field, given) if not known else None
         if problem is None and unclear and stage.role is not None:
             continue  # whose side it was is in doubt for all that were said with it
+        value = given.value
         if problem is not None:
-            problems.append(problem)
             name = name_of(stage, state.side)
             field_id = field.id if field is not None else ""
             reply.facts.append(ReadingRefused(stage=name, field=field_id, reason=problem, heard=now.heard))
-            continue
+            amount = insisted_on(now, stage, field, given, problem) if field is not None else None
+            if amount is None or field is None:
+                problems.append(problem)
+                continue
+            value = Absent(AbsentReason.ERROR, amount)
+            reply.say(InsistedOn(field.label, amount), priority=Priority.ATTENTION)
         if known:
             continue
-        taken = TakenValue(given.value, now.heard, asked=now.said is not None and now.said.asked)
+        taken = TakenValue(value, now.heard, asked=now.said is not None and now.said.asked)
         state.breath.setdefault(stage.id, {})[field.id if field is not None else ""] = taken
         state.spoken_of = stage.id
         if field is not None:

@@ -5,6 +5,8 @@ from handsfree.model.facts import (
     AnyFact,
     CorrectionDropped,
     ItemTaught,
+    RepeatEnded,
+    RepeatReopened,
     SkipDropped,
     StepConfirmed,
     StepDenied,
@@ -12,7 +14,7 @@ from handsfree.model.facts import (
     StepTold,
     ValuesDropped,
 )
-from handsfree.model.refusals import RefusalCode
+from handsfree.model.refusals import RefusalCode, TooFew
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.modes import Mode
 from handsfree.session.named_steps import stage_named
@@ -21,8 +23,10 @@ from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import FileText
 from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import recorded_words, why_skipped
+from handsfree.session.stages import applies, times_done
 from handsfree.session.state import Done, SessionState
 from handsfree.session.value_intake import drop_unconfirmed
+from handsfree.session.visit import name_of
 from handsfree.session.ways import may_leave_zone
 from handsfree.session.zones import is_owed
 
@@ -123,7 +127,23 @@ def go_to(now: EventContext) -> Reply:
     if stage is None:
         return now.refuse(RefusalCode.NOT_ON_THE_LIST)
     keep_half(now.state)
-    return Reply(then=Then.REVIEW if stage.id in now.state.done else Then.ENTER, stage=stage)
+    reply = Reply(then=Then.REVIEW if stage.id in now.state.done else Then.ENTER, stage=stage)
+    if stage.number and not applies(stage, now.state):
+        del now.state.ended[stage.step.id]
+        reply.facts.append(RepeatReopened(step=stage.step.id, stage=name_of(stage, now.state.side)))
+    return reply
+
+
+def end_repeat(now: EventContext) -> Reply:
+    """Take "that was the last": a repeated step is done as often as it was, if that is often enough."""
+    stage, state = now.stage, now.state
+    repeat, done = stage.step.repeat, times_done(stage.step, state)
+    if repeat is None or state.unconfirmed:
+        return now.refuse(RefusalCode.NOT_NOW if repeat is None else RefusalCode.ANSWER_NEEDED)
+    if done < repeat.least:
+        return now.refuse(TooFew(repeat.name, done, repeat.least))
+    state.ended[stage.step.id] = done
+    return Reply([RepeatEnded(step=stage.step.id, count=done, heard=now.heard)], [Earcon.RECORDED], Then.GO_ON)
 
 
 def keep_half(state: SessionState) -> None:

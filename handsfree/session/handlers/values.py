@@ -13,18 +13,22 @@ from handsfree.model.facts import (
     ReadingRefused,
     ValuesDropped,
 )
+from handsfree.model.readings import Absent, AbsentReason
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
+from handsfree.session.computing import stage_behind
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.field_slots import mate_slot_name
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import MISHEARD
+from handsfree.session.insisting import insisted_on
 from handsfree.session.listening_context import said_again
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WasNowIs
-from handsfree.session.prompts.sentence_codes import Correcting, RefusedBecause
+from handsfree.session.prompts.sentence_codes import Correcting, InsistedOn, RefusedBecause
 from handsfree.session.questions import prompt_text
-from handsfree.session.stages import why_not_correctable
+from handsfree.session.stages import is_computed, why_not_correctable
 from handsfree.session.state import Corrected, Done, Hold, TakenValue, answered_first
 from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, kept, proposed, value_problem
 from handsfree.session.visit import name_of, side_of
@@ -86,14 +90,14 @@ def _taken(now: EventContext, reply: Reply) -> Reply:
     assert isinstance(command, GiveValues)  # noqa: S101 - dispatch calls it for these
     wanted = {field.id: (now.stage, field) for field in now.stage.step.fields}
     for mate in open_mates(now.visit.plan, now.stage, state):
-        wanted |= {f"{mate.step.id}.{field.id}": (mate, field) for field in mate.step.fields}
+        wanted |= {mate_slot_name(mate, field): (mate, field) for field in mate.step.fields}
     problems: list[RefusalReason] = []
     for given in command.values:
         stage, field = wanted.get(given.slot, (now.stage, None))
         problem = Refusal(RefusalCode.NOT_ASKED_FOR) if field is None else _problem(now, stage, field, given)
+        value = given.value
         if problem is not None or field is None:
             reason = problem or Refusal(RefusalCode.NOT_ASKED_FOR)
-            problems.append(reason)
             reply.facts.append(
                 ReadingRefused(
                     stage=name_of(stage, state.side),
@@ -102,8 +106,13 @@ def _taken(now: EventContext, reply: Reply) -> Reply:
                     heard=now.heard,
                 )
             )
-            continue
-        taken = TakenValue(given.value, now.heard, asked=now.said is not None and now.said.asked)
+            amount = insisted_on(now, stage, field, given, reason) if field is not None else None
+            if amount is None or field is None:
+                problems.append(reason)
+                continue
+            value = Absent(AbsentReason.ERROR, amount)
+            reply.say(InsistedOn(field.label, amount), priority=Priority.ATTENTION)
+        taken = TakenValue(value, now.heard, asked=now.said is not None and now.said.asked)
         (state.pending if stage is now.stage else state.ahead.setdefault(stage.id, {}))[field.id] = taken
         reply.facts.append(proposed(now, stage, field, taken))
     if problems:
@@ -174,9 +183,11 @@ def correct(now: EventContext) -> Reply:
     target_id = now.stage.id if state.reviewing else state.last_answered
     if now.mode is Mode.HELD:
         target_id = answered_first(state.holds).stage_id
-    if target_id is None:
+    target = plan.stage(target_id) if target_id is not None else None
+    if target is not None and is_computed(target):
+        target = stage_behind(plan, target, state)
+    if target is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
-    target = plan.stage(target_id)
     refusal = why_not_correctable(now.visit, target, state)
     if refusal is not None:
         return now.refuse(refusal)

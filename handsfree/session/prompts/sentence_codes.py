@@ -49,6 +49,14 @@ class DidYouSay(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class InsistedOn(Sentence):
+    """A number that cannot be was said again: it goes on record as refused, and the field has no value."""
+
+    label: str
+    said: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class WhatToSay(Sentence):
     """Help: the hint as a sentence of its own."""
 
@@ -106,8 +114,27 @@ class Echo(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class ComputedIs(Sentence):
+    """A value that follows from others."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
 class Correcting(Sentence):
     """A stage is opened to be answered again."""
+
+    prompt: str
+
+
+@dataclass(frozen=True, slots=True)
+class NowLeftOut(Sentence):
+    """A stage that was answered is left out, because what its condition hangs on was corrected.
+
+    Attributes:
+        prompt: Its prompt.
+    """
 
     prompt: str
 
@@ -235,6 +262,14 @@ class LightSoFar(Sentence):
     """The light of all zones in a status."""
 
     zones: tuple[ZoneSoFar, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TimerLeft(Sentence):
+    """How long a timer still runs."""
+
+    label: str
+    left: str
 
 
 @dataclass(frozen=True, slots=True)

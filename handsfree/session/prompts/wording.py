@@ -31,7 +31,15 @@ LANGUAGE = "en-US"
 _WORD_STARTS = re.compile(r"(?<!^)(?=[A-Z])")
 _PLACE = re.compile(r"\{(\w+)(?::(\w+))?\}")
 _OPEN = frozenset(
-    {"open_hold", "open_reading", "open_step", "open_zone", "open_late_question", "open_light_off_unconfirmed"}
+    {
+        "open_hold",
+        "open_reading",
+        "open_step",
+        "open_zone",
+        "open_late_question",
+        "open_light_off_unconfirmed",
+        "open_timer",
+    }
 )
 
 

@@ -1,0 +1,181 @@
+"""Computed values: computed as soon as all they come from is answered, said, judged, and anew after each correction.
+
+Part of `after_handler`. What they were computed from stands in the fact. A value that is missing makes no guess: the
+computed one is missing too, flagged as any gap.
+"""
+
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from handsfree.definition.computed_form import Computed, result_of
+from handsfree.definition.form import StepField
+from handsfree.definition.plan import Plan, Stage
+from handsfree.definition.verbalization import value_words
+from handsfree.model.effects import Earcon, Priority
+from handsfree.model.facts import ReadingAmended, ReadingConfirmed, Utterance
+from handsfree.model.reading_facts import Computation, ComputedFrom
+from handsfree.model.readings import Absent, AbsentReason, Exact
+from handsfree.model.reasons import Severity
+from handsfree.session.confirmed_values import act_on, judged_now, lift_holds
+from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.following_conditions import conditional_stages, follow_conditions
+from handsfree.session.holds import HELD_AGAINST_ANOTHER_VALUE, lifted_with_cause
+from handsfree.session.prompts.sentence_codes import ComputedIs
+from handsfree.session.stages import applies, is_computed
+from handsfree.session.state import Done, Hold, Misheard, SessionState, TakenValue
+from handsfree.session.value_intake import kept, stated
+from handsfree.session.visit import name_of
+
+
+@dataclass(frozen=True, slots=True)
+class _Input:
+    """A stage that something is computed from, and which of its fields; "" for the moment at which it was done."""
+
+    stage: Stage
+    field_id: str
+
+
+def compute(now: EventContext, reply: Reply) -> None:
+    """Compute what can be computed, and anew what was corrected; in the order of the file, since one feeds another."""
+    state, plan = now.state, now.visit.plan
+    held = len(state.holds)
+    for stage in plan.stages:
+        if not is_computed(stage) or not applies(stage, state):
+            continue
+        inputs = {
+            field.id: _inputs(plan, stage, field.computed, state) for field in stage.step.fields if field.computed
+        }
+        settled = all(
+            one.stage.id in state.done or not applies(one.stage, state) for each in inputs.values() for one in each
+        )
+        if settled:
+            _compute_stage(now, reply, stage, inputs)
+    if len(state.holds) > held and reply.then is not Then.HOLD:
+        reply.then = Then.GO_ON
+
+
+def stage_behind(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
+    """The stage that was answered last of those from which a stage is computed: that is corrected in its place."""
+    inputs = [
+        one.stage
+        for field in stage.step.fields
+        if field.computed is not None
+        for one in _inputs(plan, stage, field.computed, state)
+    ]
+    answered = [one for one in plan.stages if one in inputs and one.id in state.answers]
+    behind = answered[-1] if answered else None
+    return stage_behind(plan, behind, state) if behind is not None and is_computed(behind) else behind
+
+
+def _inputs(plan: Plan, stage: Stage, computed: Computed, state: SessionState) -> tuple[_Input, ...]:
+    """What a field is computed from, of its own side; of a step that is repeated, all that is part of the visit.
+
+    Where time is counted, the last of a repeated step.
+    """
+    found: list[_Input] = []
+    for name in computed.inputs:
+        step_id, _, field_id = name.partition(".")
+        stages = [one for one in plan.stages_of(step_id) if one.role in {None, stage.role}]
+        if not field_id:
+            stages = [one for one in stages if not one.number or applies(one, state)][-1:]
+        several = [one for one in stages if applies(one, state)] if len(stages) > 1 else stages
+        found += [_Input(one, field_id) for one in several]
+    return tuple(found)
+
+
+def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[str, tuple[_Input, ...]]) -> None:
+    state = now.state
+    answers = state.answers.setdefault(stage.id, {})
+    conditional = conditional_stages(now.visit.plan, state)
+    changed = False
+    for field in stage.step.fields:
+        assert field.computed is not None and field.number is not None  # noqa: S101, PT018 - its form says so
+        parts = tuple(_stated(now, one) for one in inputs[field.id])
+        known = [one.value for one in parts if one is not None]
+        given = tuple(one for one in parts if one is not None)
+        whole = len(known) == len(parts)
+        value = result_of(field.computed.how, known, field.number.decimals, field.number.unit) if whole else None
+        taken = TakenValue(value or Absent(AbsentReason.NOT_PERFORMED), _unsaid(state))
+        before = answers.get(field.id)
+        if before is not None and before.value == taken.value:
+            continue
+        changed = True
+        _keep(now, reply, stage, field, taken, Computation(how=field.computed.how, inputs=given))
+    if not changed:
+        return
+    state.done[stage.id] = Done.ANSWERED
+    for field in stage.step.fields:
+        act_on(now, reply, stage, field, answers[field.id])
+    if state.held_at(stage.id):
+        del state.done[stage.id]
+    follow_conditions(now, reply, conditional)
+
+
+def _stated(now: EventContext, one: _Input) -> ComputedFrom | None:
+    """A value that something is computed from; None where it is missing."""
+    state = now.state
+    name = name_of(one.stage, state.side)
+    if not one.field_id:
+        done_s = state.done_s.get(one.stage.id)
+        moment = Exact(Decimal(str(round(done_s, 1))), 1) if done_s is not None else None
+        return ComputedFrom(stage=name, field="", value=moment, unit="s") if moment is not None else None
+    taken = state.answers.get(one.stage.id, {}).get(one.field_id)
+    if taken is None or not applies(one.stage, state):
+        return None
+    field = next(field for field in one.stage.step.fields if field.id == one.field_id)
+    unit = field.number.unit if field.number is not None else None
+    return ComputedFrom(stage=name, field=one.field_id, value=kept(taken.value), unit=unit)
+
+
+def _unsaid(state: SessionState) -> Utterance:
+    return Utterance(
+        text="",
+        probability=1.0,
+        runner_up=None,
+        engine="computed",
+        spoken_from_s=round(state.now_s, 3),
+        spoken_to_s=round(state.now_s, 3),
+    )
+
+
+def _keep(
+    now: EventContext, reply: Reply, stage: Stage, field: StepField, taken: TakenValue, computation: Computation
+) -> None:
+    """Put a computed value on record, say it, and take back a stop that it had set."""
+    state = now.state
+    before = state.answers[stage.id].get(field.id)
+    judgement = judged_now(now, stage, field, taken.value)
+    judged = replace(taken, severity=judgement.severity, grounds=judgement.grounds)
+    members = stated(stage, field, judged, state.side)
+    if before is None:
+        reply.facts.append(ReadingConfirmed(**members, read_back="computed", computed=computation))
+    else:
+        reply.facts.append(
+            ReadingAmended(
+                **members, read_back="computed", computed=computation, old_value=kept(before.value), why="recomputed"
+            )
+        )
+        if before.severity is Severity.STOP:
+            lift_holds(now, reply, lifted_with_cause(state.holds, stage.id, before.grounds), HELD_AGAINST_ANOTHER_VALUE)
+        _ask_whether_misheard(now, stage, field, before, judged)
+    state.answers[stage.id][field.id] = judged
+    state.accepted_gaps.discard(f"{stage.id}.{field.id}")
+    reply.talk.append(Earcon.RECORDED)
+    reply.say(ComputedIs(field.label, value_words(field, judged.value)), priority=Priority.INFORMATION)
+
+
+def _ask_whether_misheard(
+    now: EventContext, stage: Stage, field: StepField, before: TakenValue, judged: TakenValue
+) -> None:
+    """A red computed value is red no more, because one behind it was corrected: was that misheard?"""
+    hold = _red_hold(now.state, stage, field)
+    if hold is None or before.severity is not Severity.RED or judged.severity is Severity.RED:
+        return
+    was, is_now = (value_words(field, one.value, short=True) for one in (before, judged))
+    now.state.misheard = Misheard(hold, field.label, was, is_now)
+
+
+def _red_hold(state: SessionState, stage: Stage, field: StepField) -> Hold | None:
+    return next(
+        (one for one in state.holds if (one.kind, one.stage_id, one.field_id) == ("red", stage.id, field.id)), None
+    )

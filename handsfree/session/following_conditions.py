@@ -1,0 +1,67 @@
+"""After a correction: steps that a condition now calls for, and those that it leaves out though they were answered.
+
+What was answered at a step that is left out stays on record and counts no more: it flags nothing, is compared with
+nothing, and a stop that it had set goes with it. A red hold stays: it is lifted by role and reason alone.
+"""
+
+from collections.abc import Collection
+
+from handsfree.definition.plan import Plan, Stage
+from handsfree.model.facts import HoldLifted, StepCalledFor, StepWithdrawn
+from handsfree.session.context import EventContext, Reply
+from handsfree.session.holds import WITHDRAWN, lifted_with_cause
+from handsfree.session.prompts.sentence_codes import NowLeftOut
+from handsfree.session.questions import prompt_text
+from handsfree.session.stages import applies
+from handsfree.session.state import SessionState
+from handsfree.session.timers import drop_timers
+from handsfree.session.visit import name_of
+
+
+def conditional_stages(plan: Plan, state: SessionState) -> frozenset[str]:
+    """The stages with a condition that are part of the visit now."""
+    return frozenset(stage.id for stage in plan.stages if stage.step.when is not None and applies(stage, state))
+
+
+def follow_conditions(now: EventContext, reply: Reply, before: Collection[str]) -> None:
+    """Let what a corrected value decides follow, step after step: one that is left out may have decided others.
+
+    Args:
+        now: The context; the value is kept.
+        reply: Takes facts and what is said.
+        before: What `conditional_stages` was before the correction.
+    """
+    state, plan = now.state, now.visit.plan
+    known = frozenset(before)
+    while (after := conditional_stages(plan, state)) != known:
+        for stage in plan.stages:
+            if stage.id in known - after and _was_begun(stage, state):
+                _withdraw(now, reply, stage)
+            elif stage.id in after - known:
+                reply.facts.append(StepCalledFor(stage=name_of(stage, state.side), step=stage.step.id))
+        known = after
+
+
+def _was_begun(stage: Stage, state: SessionState) -> bool:
+    return stage.id in state.done or stage.id in state.answers or state.held_at(stage.id)
+
+
+def _withdraw(now: EventContext, reply: Reply, stage: Stage) -> None:
+    state = now.state
+    for hold in lifted_with_cause(state.holds, stage.id):
+        state.holds.remove(hold)
+        reply.facts.append(
+            HoldLifted(hold=hold.kind, grounds=hold.grounds, role=None, reason=WITHDRAWN, code=None, heard=None)
+        )
+    reply.facts.append(StepWithdrawn(stage=name_of(stage, state.side), step=stage.step.id))
+    reply.say(NowLeftOut(prompt_text(now.visit, stage, state)))
+    drop_timers(now, reply, stage.id)
+    names = {f"{stage.id}.{field.id}" for field in stage.step.fields} | {f"{stage.id}."}
+    for known in (state.done, state.answers, state.ahead, state.waiting, state.breath, state.corrected, state.taught):
+        known.pop(stage.id, None)
+    for name in names:
+        state.standing.pop(name, None)
+        state.refused.pop(name, None)
+    state.told.discard(stage.id)
+    for listed in (state.accepted_gaps, state.again, state.repeated):
+        listed -= names
