@@ -2,9 +2,9 @@
 
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Self
 
 from rich.console import Console
@@ -16,14 +16,16 @@ from handsfree.config import Config
 from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import VISIT_PLACEHOLDERS, with_side
 from handsfree.display import ConversationView, LiveScreen
+from handsfree.model.commands import Control
 from handsfree.model.readings import Side
 from handsfree.recognition.choose import begin_loading
 from handsfree.recognition.endpoint_settings import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
-from handsfree.runner.live_session import Inbox, KeyPressed, LabelRead, Live
+from handsfree.runner.live_session import CommandPressed, Inbox, KeyPressed, LabelRead, Live
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.runner.view import BothViews, View
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
@@ -45,6 +47,7 @@ class LiveSettings:
         phrase: Attention phrase in lower-case words, or () for none.
         locale: Language of the grammars.
         talk_over: Whether somebody who speaks over a prompt cuts it short.
+        keys: What keys are set to say, by their names.
     """
 
     microphone: str | None
@@ -55,6 +58,7 @@ class LiveSettings:
     phrase: tuple[str, ...]
     locale: str
     talk_over: bool
+    keys: Mapping[str, Control] = field(default_factory=dict)
 
     @classmethod
     def of(cls, config: Config) -> Self:
@@ -69,6 +73,7 @@ class LiveSettings:
             phrase=config.listening.phrase,
             locale=config.listening.locale,
             talk_over=config.listening.talk_over,
+            keys=config.keys.by_key,
         )
 
 
@@ -87,7 +92,7 @@ class Equipment:
     sound: AudioLink
     load_recognizer: Callable[[], Recognizer]
     outputs: LiveOutputs
-    view: ConversationView | LiveScreen
+    view: View
     settings: LiveSettings
 
     def run(self, runner: SessionRunner, clock: Clock) -> None:
@@ -109,13 +114,21 @@ class Equipment:
         def scanned(label: str, at_s: float) -> None:
             inbox.put(LabelRead(label, at_s))
 
-        with listening_for_keys(lambda: inbox.put(KeyPressed()), scanned, clock):
+        def saying(control: Control) -> Callable[[float], None]:
+            return lambda at_s: inbox.put(CommandPressed(control, at_s))
+
+        named = {name: saying(control) for name, control in self.settings.keys.items()}
+        with listening_for_keys(lambda: inbox.put(KeyPressed()), scanned, clock, named):
             live.run()
 
 
 @contextmanager
 def equipment(
-    settings: LiveSettings, clock: Clock, console: Console, standing: frozenset[str] = frozenset()
+    settings: LiveSettings,
+    clock: Clock,
+    console: Console,
+    standing: frozenset[str] = frozenset(),
+    room: View | None = None,
 ) -> Iterator[Equipment]:
     """Load and open everything, then take the terminal.
 
@@ -124,6 +137,7 @@ def equipment(
         clock: Session time.
         console: Where the view goes.
         standing: Prompts that hold no reading; their sound is kept between runs.
+        room: A screen for the room, or None.
 
     Raises:
         HandsfreeError: Something is missing; nothing was recorded yet.
@@ -135,11 +149,16 @@ def equipment(
     names = settings.microphone, settings.loudspeaker
     if not console.is_terminal:
         with AudioLink(clock, *names) as sound:
-            lines = ConversationView(console)
+            lines = _beside(ConversationView(console), room)
             yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, settings)
         return
     with _library_noise_held(), AudioLink(clock, *names) as sound, LiveScreen(console) as screen:
-        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, settings)
+        view = _beside(screen, room)
+        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, view, clock), view, settings)
+
+
+def _beside(view: View, room: View | None) -> View:
+    return BothViews(view, room) if room is not None else view
 
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:

@@ -1,7 +1,5 @@
 """A record as one self-contained page: nothing is fetched, nothing leaves it."""
 
-import base64
-import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -23,6 +21,7 @@ from handsfree.report.embedded_sound import Sounds
 from handsfree.report.event_times import said
 from handsfree.report.first_screen import NOTHING, account_words, who_line
 from handsfree.report.heading import follow_up, heading, integrity, title_of
+from handsfree.report.light_picture import light_picture
 from handsfree.report.light_table import zones
 from handsfree.report.log import LogEntry, log
 from handsfree.report.notes_table import Note, notes, taught
@@ -34,6 +33,7 @@ from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import CAUTION
 from handsfree.report.timeline_chart import course
 from handsfree.report.told_faults import told_faults
+from handsfree.serving.page_policy import page_policy
 
 _TEMPLATES = files("handsfree.report").joinpath("templates")
 
@@ -100,17 +100,8 @@ def dress(*scripts: str, connect: bool = False, paper: str = "") -> Dress:
     """
     style = _template("page.css") + paper
     script = "".join(_template(name) for name in scripts)
-    rules = [
-        "default-src 'none'",
-        f"style-src '{_digest(style)}'",
-        f"script-src '{_digest(script)}'" if script else "script-src 'none'",
-        "media-src 'self'" if connect else "media-src data:",
-        "img-src data:",
-        "base-uri 'none'",
-        "form-action 'none'",
-    ]
-    rules += ["connect-src 'self'"] if connect else []
-    return Dress(Markup(style), Markup(script), "; ".join(rules))  # noqa: S704 - files of this package
+    policy = page_policy(style, script, media="'self'" if connect else "data:", connect=connect)
+    return Dress(Markup(style), Markup(script), policy)  # noqa: S704 - files of this package
 
 
 def _review_dress(record: Record) -> Dress:
@@ -120,10 +111,6 @@ def _review_dress(record: Record) -> Dress:
 def review_policy(record: Record) -> str:
     """Content security policy of the page of a record under review, for a header."""
     return _review_dress(record).policy
-
-
-def _digest(content: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(content.encode()).digest()).decode()}"
 
 
 def anchors(groups: Iterable[Group], noted: Iterable[Note], lines: Iterable[LogEntry]) -> frozenset[int]:
@@ -181,6 +168,7 @@ def report_page(
             comparison=comparison(record, measuring_errors(record, bundle)),
             groups=groups,
             zones=zones(record) if record.of(LightTurnedOn) else (),
+            light_picture=light_picture(record, bundle) if record.of(LightTurnedOn) else None,
             exposure_label=EXPOSURE_LABEL,
             late=[one.fact.answer for one in record.of(WarmthAnswered) if one.fact.late],
             notes=notes_taken,
