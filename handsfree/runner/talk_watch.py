@@ -2,9 +2,12 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from handsfree.audio.doubletalk import ECHO_S, DoubleTalk
 from handsfree.audio.echo_canceller import EchoCanceller
 from handsfree.audio.half_duplex_gate import HELD_BLOCKS, HELD_CLEANED_BLOCKS
+from handsfree.audio.levels import SILENCE_DBFS, level_dbfs
 from handsfree.audio.port import Player
 from handsfree.audio.room_level import RoomLevel
 from handsfree.model.audio import AudioBlock
@@ -45,6 +48,7 @@ class TalkWatch:
         self._player = player
         self._canceller = canceller
         self._level = DoubleTalk()
+        self._somebody_dbfs = SILENCE_DBFS
         self._something_s = float("-inf")
         self._is_ducked = False
         self.held_blocks = HELD_BLOCKS if canceller is None else HELD_CLEANED_BLOCKS
@@ -59,8 +63,9 @@ class TalkWatch:
         if self._canceller is None:
             return block
         cleaned = self._canceller.echo.clean(block)
-        self._canceller.nearby.hear(cleaned)
-        return cleaned
+        self._canceller.nearby.hear(cleaned.somebody)
+        self._somebody_dbfs = level_dbfs(np.frombuffer(cleaned.somebody.pcm, dtype="<i2"))
+        return cleaned.words
 
     def forget(self) -> None:
         """A device was lost or came back."""
@@ -81,10 +86,10 @@ class TalkWatch:
             self._duck(ducked=False)
             return False
         played_dbfs = self._player.played_dbfs(block.start_s - ECHO_S, block.end_s)
-        over = self._level.hear(room.level_dbfs, played_dbfs, room.floor_dbfs)
         canceller = self._canceller
         if canceller is None:
-            return over
+            return self._level.hear(room.level_dbfs, played_dbfs, room.floor_dbfs)
+        over = self._level.hear(self._somebody_dbfs, played_dbfs, room.floor_dbfs)
         if over and canceller.echo.is_echo:
             over = False
         if over:
