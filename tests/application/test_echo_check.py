@@ -70,7 +70,7 @@ def test_a_delay_that_changes_meanwhile_is_told():
 
 
 def test_a_loudspeaker_that_is_bent_out_of_shape_is_told():
-    found = check_echo(room(EchoPath(gain_db=-2.0, tail_s=0.4, drive=30.0)))
+    found = check_echo(room(EchoPath(gain_db=-14.0, tail_s=0.4, drive=30.0)))
     assert (found.way, found.reason) == (Way.HALF, Reason.TOO_LITTLE)
 
 

@@ -13,13 +13,13 @@ np = pytest.importorskip("numpy")
 pytest.importorskip("soxr")
 pytest.importorskip("pywebrtc_audio", reason="pywebrtc-audio is not installed: pip install 'handsfree[speech]'")
 
-from live_stand_ins import Visit, to_the_light  # noqa: E402
+from live_stand_ins import Visit  # noqa: E402
 from slow_disk import TypedVisit  # noqa: E402
 
 from handsfree.application.echo_check import test_sound as sound_of_check  # noqa: E402
 from handsfree.audio.echo_canceller import EchoCanceller  # noqa: E402
 from handsfree.clock import ManualClock  # noqa: E402
-from handsfree.model.audio import Heard, Speech  # noqa: E402
+from handsfree.model.audio import Heard  # noqa: E402
 from handsfree.model.commands import Control, Wanted  # noqa: E402
 from handsfree.model.effects import Priority  # noqa: E402
 from handsfree.model.events import RejectionReason  # noqa: E402

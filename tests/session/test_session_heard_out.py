@@ -3,8 +3,8 @@
 what states a value is confirmed by nobody who has not heard it, and a caution, a hold or a doubt is heard to its end.
 """
 
-from test_session_going_on import files
 from talking import Talk
+from test_session_going_on import files
 
 from handsfree.model.commands import Control
 from handsfree.model.effects import Priority, Say
