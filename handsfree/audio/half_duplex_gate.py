@@ -42,7 +42,7 @@ class HalfDuplexGate:
         self._sounded = sounded
         self._tail_s = tail_s
         self._held_blocks = held_blocks
-        self._held: deque[AudioBlock] = deque()
+        self._held: deque[tuple[AudioBlock, AudioBlock]] = deque()
         self._cut_s = self._open_until_s = float("-inf")
         self._silenced_s = 0.0
         self._silenced: deque[tuple[float, float]] = deque(maxlen=SPANS_KEPT)
@@ -62,27 +62,35 @@ class HalfDuplexGate:
             max(block.start_s - self._tail_s, self._cut_s), block.end_s
         )
 
-    def take(self, block: AudioBlock) -> tuple[AudioBlock, ...]:
-        """What may be listened to now: the block; or silence for the time of one before it, or nothing yet."""
+    def take(self, block: AudioBlock, hushed: AudioBlock | None = None) -> tuple[AudioBlock, ...]:
+        """What may be listened to now: the block; or silence for the time of one before it, or nothing yet.
+
+        Args:
+            block: The sound.
+            hushed: The same without all that may be our own speech; None where there is no such.
+        """
         if self.is_shut(block):
-            self._held.append(block)
-            return (self._silent(self._held.popleft()),) if len(self._held) > self._held_blocks else ()
-        passed = (*(self._silent(held) for held in self._held), block)
+            self._held.append((block, hushed or block))
+            return (self._silent(self._held.popleft()[0]),) if len(self._held) > self._held_blocks else ()
+        passed = (*(self._silent(held) for held, _ in self._held), block)
         self._held.clear()
         return passed
 
-    def open(self, block: AudioBlock, until_s: float | None = None) -> tuple[AudioBlock, ...]:
-        """Somebody speaks over our speech: what was held back, and the block, as they are.
+    def open(
+        self, block: AudioBlock, until_s: float | None = None, since_s: float = float("-inf")
+    ) -> tuple[AudioBlock, ...]:
+        """Somebody speaks over our speech: what was held back, and the block.
 
         Args:
             block: In which they do.
             until_s: Until when it stays open, session time; None where our speech was cut short: until it begins anew.
+            since_s: Since when somebody may have been speaking; what was held back of before is hushed.
         """
         if until_s is None:
             self._cut_s = block.end_s + FADING_S
         else:
             self._open_until_s = max(self._open_until_s, until_s)
-        passed = (*self._held, block)
+        passed = (*(hushed if held.end_s <= since_s else held for held, hushed in self._held), block)
         self._held.clear()
         return passed
 

@@ -233,9 +233,10 @@ class LiveEars:
         assert recognizer is not None  # noqa: S101 - loaded before the first block
         for beep in self._lamp.feed(raw):
             self._post(BeepHeard(beep))
-        block = self._watch.clean(raw)
+        cleaned = self._watch.clean(raw)
+        block = cleaned.words
         self.room.hear(block, own=self._gate.is_own(block))
-        passed = self._gated(block)
+        passed = self._gated(block, cleaned.somebody)
         self._count_losses(block)
         self._mind_noise(block)
         self._attend(recognizer, block.start_s)
@@ -257,18 +258,20 @@ class LiveEars:
         """Whether somebody is being heard; any thread may ask."""
         return self._recognizer is not None and self._recognizer.speaking
 
-    def _gated(self, block: AudioBlock) -> tuple[AudioBlock, ...]:
+    def _gated(self, block: AudioBlock, hushed: AudioBlock) -> tuple[AudioBlock, ...]:
         """What of the sound so far is listened to: somebody who speaks over a prompt opens the gate.
 
         The prompt is cut short then, unless it must be heard out: then the gate is open beside it, where the tool's own
         voice is taken out.
         """
         if not self._talk_over or not self._watch.hear(block, self.room, own=self._gate.is_own(block)):
-            return self._gate.take(block)
+            return self._gate.take(block, hushed)
         if self._watch.break_off():
             self._post(TalkedOver(block.end_s))
-            return self._gate.open(block)
-        return self._gate.open(block, block.end_s + GOES_ON_S) if self._watch.is_full else self._gate.take(block)
+            return self._gate.open(block, None, self._watch.since_s)
+        if not self._watch.is_full:
+            return self._gate.take(block)
+        return self._gate.open(block, block.end_s + GOES_ON_S, self._watch.since_s)
 
     def _fault_of(self, hypothesis: Hypothesis) -> RejectionReason | None:
         if self.room.drowned(hypothesis.spoken_from_s, hypothesis.spoken_to_s):

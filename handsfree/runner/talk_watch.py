@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from handsfree.audio.doubletalk import ECHO_S, DoubleTalk
-from handsfree.audio.echo_canceller import EchoCanceller
+from handsfree.audio.echo_canceller import Cleaned, EchoCanceller
 from handsfree.audio.half_duplex_gate import HELD_BLOCKS, HELD_CLEANED_BLOCKS
 from handsfree.audio.levels import SILENCE_DBFS, level_dbfs
 from handsfree.audio.port import Player
@@ -16,6 +16,8 @@ from handsfree.recognition.speech_nearby import SPEECH, SpeechNearby
 
 GOES_ON_S = 0.7
 """The gate stays open for so long after the last sound of somebody: pauses between two words are shorter."""
+ONSET_S = 0.2
+"""A word is noticed so long after its first soft sound."""
 DUCKED_S = 0.5
 """Speech is loud again so long after the last sound that might have been somebody: a cough, a clatter."""
 
@@ -42,6 +44,10 @@ class TalkWatch:
     Args:
         player: Plays the tool's voice.
         canceller: Full duplex, or None for half.
+
+    Attributes:
+        since_s: Since when what was noticed last may have been speaking, session time.
+        held_blocks: How many blocks a gate has to hold back.
     """
 
     def __init__(self, player: Player, canceller: Canceller | None = None) -> None:
@@ -51,6 +57,7 @@ class TalkWatch:
         self._somebody_dbfs = SILENCE_DBFS
         self._something_s = float("-inf")
         self._is_ducked = False
+        self.since_s = float("-inf")
         self.held_blocks = HELD_BLOCKS if canceller is None else HELD_CLEANED_BLOCKS
 
     @property
@@ -58,14 +65,14 @@ class TalkWatch:
         """Whether what is said over the tool's voice can be understood."""
         return self._canceller is not None
 
-    def clean(self, block: AudioBlock) -> AudioBlock:
+    def clean(self, block: AudioBlock) -> Cleaned:
         """The block as it is listened to: without the tool's own voice, where that can be taken out."""
         if self._canceller is None:
-            return block
+            return Cleaned(block, block)
         cleaned = self._canceller.echo.clean(block)
         self._canceller.nearby.hear(cleaned.somebody)
         self._somebody_dbfs = level_dbfs(np.frombuffer(cleaned.somebody.pcm, dtype="<i2"))
-        return cleaned.words
+        return cleaned
 
     def forget(self) -> None:
         """A device was lost or came back."""
@@ -93,6 +100,8 @@ class TalkWatch:
         if over and canceller.echo.is_echo:
             over = False
         if over:
+            if block.end_s - self._something_s > DUCKED_S:
+                self.since_s = block.start_s - ONSET_S
             self._something_s = block.end_s
             self._duck(ducked=True)
         elif block.end_s - self._something_s > DUCKED_S:
