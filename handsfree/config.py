@@ -89,6 +89,14 @@ class VoiceName(StrEnum):
     SYSTEM = "system"
 
 
+class Duplex(StrEnum):
+    """Whether what is said over the tool's voice is understood."""
+
+    CHECKED = "checked"
+    HALF = "half"
+    FULL = "full"
+
+
 class EngineName(StrEnum):
     """Recognisers that may be asked for."""
 
@@ -137,12 +145,16 @@ class Listening(_Table):
         locale: Language of what is said.
         attention: Phrase that must come first in a busy room, two to four words, or None. Stop words need none.
         talk_over: Whether somebody who speaks over a prompt cuts it short; a key always does.
+        duplex: Whether what is said over a prompt is understood: "checked" as the last sound check of these devices
+            found, and not where there was none; "half" never, only stop words act; "full" wherever the canceller of
+            echoes is installed.
     """
 
     engine: EngineName | None = None
     locale: Annotated[str, Field(pattern="|".join(f"^{locale}$" for locale in LOCALES))] = LOCALES[0]
     attention: Annotated[str, Field(pattern=r"^[A-Za-z']+( [A-Za-z']+){1,3}$")] | None = None
     talk_over: Annotated[bool, Field(strict=True)] = True
+    duplex: Duplex = Duplex.CHECKED
 
     @property
     def phrase(self) -> tuple[str, ...]:
@@ -330,7 +342,7 @@ def option_defaults(config: Config) -> dict[str, dict[str, object]]:
     }
     by_command: dict[str, dict[str, object]] = {
         "run": {**devices, **spoken, **kept, **worked},
-        "soundcheck": {"microphone": config.devices.microphone, "engine": engine},
+        "soundcheck": {**devices, "engine": engine},
         "practice": spoken,
     }
     return {

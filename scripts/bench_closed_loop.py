@@ -133,7 +133,7 @@ class Witness:
                 case _:
                     pass
 
-    def say(self, text: str, priority: Priority) -> None:
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:
         """See `Outputs.say`."""
 
     def earcon(self, earcon: Earcon) -> None:

@@ -1,5 +1,6 @@
 """Microphone, loudspeaker, voice, ears and screen of a live session."""
 
+import logging
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
@@ -9,27 +10,34 @@ from typing import Self
 
 from rich.console import Console
 
-from handsfree.application.places import prompt_cache
+from handsfree.application.echo_check import Way, way_found
+from handsfree.application.places import echo_checks, prompt_cache
 from handsfree.audio.audio_link import AudioLink
+from handsfree.audio.devices import name_of
+from handsfree.audio.echo_canceller import EchoCanceller
 from handsfree.clock import Clock
-from handsfree.config import Config
+from handsfree.config import Config, Duplex
 from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import VISIT_PLACEHOLDERS, with_side
 from handsfree.display import ConversationView, LiveScreen
+from handsfree.errors import HandsfreeError
 from handsfree.model.commands import Control
 from handsfree.model.readings import Side
 from handsfree.recognition.choose import begin_loading
 from handsfree.recognition.endpoint_settings import EndpointSettings
 from handsfree.recognition.port import Recognizer
+from handsfree.recognition.speech_nearby import SpeechNearby
 from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.live_session import CommandPressed, Inbox, KeyPressed, LabelRead, Live
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.runner.talk_watch import Canceller
 from handsfree.runner.view import BothViews, View
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
+_LOG = logging.getLogger(__name__)
 EARLY_SILENCE_S = 0.26
 """A command after which nothing can follow ends after this much silence; the answer must come quickly."""
 
@@ -48,6 +56,7 @@ class LiveSettings:
         locale: Language of the grammars.
         talk_over: Whether somebody who speaks over a prompt cuts it short.
         keys: What keys are set to say, by their names.
+        duplex: Whether what is said over a prompt is understood.
     """
 
     microphone: str | None
@@ -59,6 +68,7 @@ class LiveSettings:
     locale: str
     talk_over: bool
     keys: Mapping[str, Control] = field(default_factory=dict)
+    duplex: Duplex = Duplex.CHECKED
 
     @classmethod
     def of(cls, config: Config) -> Self:
@@ -74,6 +84,7 @@ class LiveSettings:
             locale=config.listening.locale,
             talk_over=config.listening.talk_over,
             keys=config.keys.by_key,
+            duplex=config.listening.duplex,
         )
 
 
@@ -87,6 +98,7 @@ class Equipment:
         outputs: Voice, earcons and screen.
         view: The screen.
         settings: How it listens.
+        canceller: What full duplex needs, or None for half.
     """
 
     sound: AudioLink
@@ -94,6 +106,7 @@ class Equipment:
     outputs: LiveOutputs
     view: View
     settings: LiveSettings
+    canceller: Canceller | None = None
 
     def run(self, runner: SessionRunner, clock: Clock) -> None:
         """Run a started session to its end."""
@@ -109,6 +122,7 @@ class Equipment:
             self.settings.phrase,
             self.settings.locale,
             talk_over=self.settings.talk_over,
+            canceller=self.canceller,
         )
 
         def scanned(label: str, at_s: float) -> None:
@@ -150,15 +164,45 @@ def equipment(
     if not console.is_terminal:
         with AudioLink(clock, *names) as sound:
             lines = _beside(ConversationView(console), room)
-            yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, settings)
+            outputs = LiveOutputs(sound, synthesizer, lines, clock)
+            yield Equipment(sound, load_recognizer, outputs, lines, settings, canceller_for(settings, sound, lines))
         return
     with _library_noise_held(), AudioLink(clock, *names) as sound, LiveScreen(console) as screen:
         view = _beside(screen, room)
-        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, view, clock), view, settings)
+        outputs = LiveOutputs(sound, synthesizer, view, clock)
+        yield Equipment(sound, load_recognizer, outputs, view, settings, canceller_for(settings, sound, view))
 
 
 def _beside(view: View, room: View | None) -> View:
     return BothViews(view, room) if room is not None else view
+
+
+def canceller_for(settings: LiveSettings, sound: AudioLink, view: View) -> Canceller | None:
+    """What full duplex needs, where it is wanted and can be; what is done instead is shown.
+
+    Args:
+        settings: What is wanted.
+        sound: The devices, open.
+        view: Where it is shown.
+    """
+    if settings.duplex is Duplex.HALF or not settings.talk_over:
+        return None
+    if settings.duplex is Duplex.CHECKED:
+        devices = name_of("input", settings.microphone), name_of("output", settings.loudspeaker)
+        found = way_found(devices, echo_checks())
+        if found is not Way.FULL:
+            why = "their sound check found so" if found is not None else "no sound check of these devices yet"
+            view.notice(0.0, f"while the tool speaks only stop words are heard: {why}")
+            _LOG.info("duplex_chosen way=half checked=%s", found is not None)
+            return None
+    try:
+        canceller = Canceller(EchoCanceller(sound.played), SpeechNearby())
+    except HandsfreeError as error:
+        view.notice(0.0, f"while the tool speaks only stop words are heard: {error}")
+        _LOG.warning("duplex_chosen way=half fault=%s", type(error).__name__)
+        return None
+    _LOG.info("duplex_chosen way=full")
+    return canceller
 
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:

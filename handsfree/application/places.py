@@ -27,6 +27,11 @@ def prompt_cache() -> Path:
     return Path(platformdirs.user_cache_dir(_NAME, appauthor=False)) / "prompts"
 
 
+def echo_checks() -> Path:
+    """What the sound checks of this user's devices found about their echo."""
+    return Path(platformdirs.user_data_dir(_NAME, appauthor=False)) / "echo-checks.json"
+
+
 def trial_cache() -> Path:
     """Where the results of checks by sound are kept between runs."""
     return Path(platformdirs.user_cache_dir(_NAME, appauthor=False)) / "acoustic.json"

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from handsfree.application.echo_check import EchoChecked
 from handsfree.application.sound_levels import Levels, Measured, advice
 from handsfree.model.audio import AudioBlock
 from handsfree.model.commands import Control, NumberSlot, Wanted
@@ -131,6 +132,7 @@ class SoundCheck:
         measured: What the sound was like.
         heard: What became of each sentence.
         advice: What to change, the most important first.
+        echo: Whether what is said over the tool's voice is understood; None where no devices were at hand.
     """
 
     verdict: CheckVerdict
@@ -139,6 +141,7 @@ class SoundCheck:
     measured: Measured
     heard: tuple[CheckedUtterance, ...]
     advice: tuple[str, ...]
+    echo: EchoChecked | None = None
 
     @classmethod
     def of(cls, heard: Iterable[CheckedUtterance], measured: Measured) -> "SoundCheck":
@@ -160,6 +163,7 @@ class SoundCheck:
             "sound": asdict(self.measured),
             "sentences": [asdict(one) for one in self.heard],
             "advice": list(self.advice),
+            **({"over_the_tool": self.echo.data} if self.echo is not None else {}),
         }
 
     @property
@@ -177,6 +181,7 @@ class SoundCheck:
             if one.result is not Result.RIGHT:
                 said = f"heard {one.heard!r}" if one.heard else "not heard"
                 lines.append(f"  {one.sentence}: {one.result.value}, {said}")
+        lines += [self.echo.line] if self.echo is not None else []
         return [*lines, *(f"- {hint}" for hint in self.advice)]
 
 

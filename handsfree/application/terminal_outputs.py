@@ -56,7 +56,7 @@ class TerminalOutputs:
         self._keeper = keeper
         self._room = room
 
-    def say(self, text: str, priority: Priority) -> None:
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:  # noqa: ARG002 - nobody talks over it
         """See `runner.Outputs.say`."""
         self._view.tool(self._clock.monotonic_s(), text, priority)
         if self._keeper is not None:

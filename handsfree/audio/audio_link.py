@@ -7,13 +7,16 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Self
 
+import numpy as np
+import numpy.typing as npt
+
 from handsfree.audio.devices import refresh_devices
 from handsfree.audio.levels import SILENCE_DBFS
 from handsfree.audio.loudspeaker import Loudspeaker
 from handsfree.audio.microphone import Microphone
 from handsfree.clock import Clock
 from handsfree.errors import AudioDeviceError
-from handsfree.model.audio import AudioBlock, Speech
+from handsfree.model.audio import AudioBlock, Heard, Speech
 from handsfree.model.effects import Priority
 
 _LOG = logging.getLogger(__name__)
@@ -175,11 +178,11 @@ class AudioLink:
         if loudspeaker is not None:
             loudspeaker.__exit__(None, None, None)
 
-    def play(self, speech: Speech, priority: Priority) -> None:
+    def play(self, speech: Speech, priority: Priority, *, heard_out: bool = False) -> None:
         """See `Player.play`. Without a loudspeaker nothing happens."""
         loudspeaker = self._loudspeaker
         if loudspeaker is not None:
-            loudspeaker.play(speech, priority)
+            loudspeaker.play(speech, priority, heard_out=heard_out)
 
     def mix(self, sound: Speech) -> None:
         """See `Player.mix`. Without a loudspeaker nothing happens."""
@@ -197,6 +200,27 @@ class AudioLink:
         """See `Player.cut`."""
         loudspeaker = self._loudspeaker
         return loudspeaker is not None and loudspeaker.cut(below)
+
+    def break_off(self) -> bool:
+        """See `Player.break_off`."""
+        loudspeaker = self._loudspeaker
+        return loudspeaker is not None and loudspeaker.break_off()
+
+    def duck(self, *, ducked: bool) -> None:
+        """See `Player.duck`."""
+        loudspeaker = self._loudspeaker
+        if loudspeaker is not None:
+            loudspeaker.duck(ducked=ducked)
+
+    def heard_at(self, at_s: float) -> Heard:
+        """See `Player.heard_at`."""
+        loudspeaker = self._loudspeaker
+        return Heard.ALL if loudspeaker is None else loudspeaker.heard_at(at_s)
+
+    def played(self, start_s: float, count: int) -> npt.NDArray[np.int16]:
+        """See `Player.played`. Without a loudspeaker nothing is played."""
+        loudspeaker = self._loudspeaker
+        return np.zeros(count, dtype=np.int16) if loudspeaker is None else loudspeaker.played(start_s, count)
 
     def hold_back(self, *, held: bool) -> None:
         """See `Player.hold_back`."""

@@ -113,6 +113,19 @@ def device_names(kind: Kind) -> tuple[str, ...]:
     return tuple(str(device["name"]) for device in portaudio().query_devices() if device[channels] > 0)
 
 
+def name_of(kind: Kind, name: str | None) -> str:
+    """The whole name of the device that `find_device` finds; "" where it has none.
+
+    Raises:
+        AudioDeviceError: As `find_device`.
+    """
+    sounddevice = portaudio()
+    try:
+        return str(sounddevice.query_devices(find_device(kind, name), kind)["name"])
+    except (sounddevice.PortAudioError, ValueError):
+        return ""
+
+
 def find_device(kind: Kind, name: str | None) -> int | None:
     """Index of a device by its name or a part of it that no other device has; None for the system's default.
 

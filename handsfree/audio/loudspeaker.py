@@ -3,11 +3,14 @@
 from types import TracebackType
 from typing import Any, Self
 
+import numpy as np
+import numpy.typing as npt
+
 from handsfree.audio.devices import find_device, portaudio, start_stream
 from handsfree.audio.mixer import Mixer
 from handsfree.clock import Clock
 from handsfree.errors import AudioDeviceError
-from handsfree.model.audio import Speech
+from handsfree.model.audio import Heard, Speech
 from handsfree.model.effects import Priority
 
 STALL_S = 0.5
@@ -83,9 +86,9 @@ class Loudspeaker:
         self._asked_s = self._clock.monotonic_s()
         out[:] = self._mixer.fill(frames, self._asked_s, LATENCY_S)
 
-    def play(self, speech: Speech, priority: Priority) -> None:
+    def play(self, speech: Speech, priority: Priority, *, heard_out: bool = False) -> None:
         """See `Player.play`."""
-        self._mixer.play(speech, priority)
+        self._mixer.play(speech, priority, heard_out=heard_out)
 
     def mix(self, sound: Speech) -> None:
         """See `Player.mix`."""
@@ -98,6 +101,22 @@ class Loudspeaker:
     def cut(self, below: Priority) -> bool:
         """See `Player.cut`."""
         return self._mixer.cut(below)
+
+    def break_off(self) -> bool:
+        """See `Player.break_off`."""
+        return self._mixer.break_off()
+
+    def duck(self, *, ducked: bool) -> None:
+        """See `Player.duck`."""
+        self._mixer.duck(ducked=ducked)
+
+    def heard_at(self, at_s: float) -> Heard:
+        """See `Player.heard_at`."""
+        return self._mixer.heard_at(at_s)
+
+    def played(self, start_s: float, count: int) -> npt.NDArray[np.int16]:
+        """See `Player.played`."""
+        return self._mixer.played(start_s, count)
 
     def hold_back(self, *, held: bool) -> None:
         """See `Player.hold_back`."""

@@ -8,8 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from handsfree.audio.levels import SILENCE_DBFS, level_dbfs
+from handsfree.audio.played_sound import PlayedSound
 from handsfree.audio.resample import to_rate
-from handsfree.model.audio import Speech
+from handsfree.model.audio import Heard, Speech
 from handsfree.model.effects import Priority
 
 FADE_S = 0.005
@@ -20,6 +21,17 @@ SPANS_KEPT = 256
 """How many spans of own sound are remembered; at 1 s each, over four minutes."""
 LEVELS_KEPT = 100
 """For how many fills the level is remembered; at 20 ms each, 2 s."""
+STANDINGS_KEPT = 1500
+"""For how many fills it is remembered whether what was said may be answered; at 20 ms each, 30 s: a long breath."""
+HEARD_S = 0.5
+"""Nobody answers a prompt of which less was heard: whoever speaks sooner answers something else. Two and a half times
+the gap of 0.2 s between turns that people leave (Stivers et al. 2009, from memory)."""
+ENDING_S = 0.3
+"""A question is as good as asked so long before its end: people overlap by as much."""
+DUCKED = 0.1
+"""What is left of the tool's speech while somebody may be speaking: 20 dB less."""
+DUCK_S = 0.02
+"""How fast it fades to that and back."""
 
 Wave = npt.NDArray[np.int16]
 
@@ -29,7 +41,9 @@ class _Voice:
     wave: Wave
     priority: Priority
     spoken: bool = True
+    heard_out: bool = False
     at: int = 0
+    begun_s: float | None = None
 
     def take(self, frames: int) -> npt.NDArray[np.int32]:
         part = self.wave[self.at : self.at + frames].astype(np.int32)
@@ -54,17 +68,22 @@ class Mixer:
         self._over: list[_Voice] = []
         self._spans: deque[tuple[float, float]] = deque(maxlen=SPANS_KEPT)
         self._levels: deque[tuple[float, float, float]] = deque(maxlen=LEVELS_KEPT)
+        self._standings: deque[tuple[float, Heard]] = deque(maxlen=STANDINGS_KEPT)
         self._is_held = False
         self._held_s = 0.0
+        self._is_ducked = False
+        self._gain = 1.0
+        self._played = PlayedSound(sample_rate_hz)
         self._lock = threading.Lock()
 
-    def play(self, speech: Speech, priority: Priority) -> None:
+    def play(self, speech: Speech, priority: Priority, *, heard_out: bool = False) -> None:
         """See `Player.play`."""
-        voice = _Voice(self._wave(speech), priority)
+        voice = _Voice(self._wave(speech), priority, heard_out=heard_out)
         with self._lock:
-            # What is lower gives way wherever it stands; what is equal or higher is heard out first.
-            kept = [held for held in self._speech if held.priority >= priority]
-            if self._speech and self._speech[0].priority < priority:
+            # What is lower gives way wherever it stands; what is equal or higher is heard out first, and so is what
+            # must be, unless something urgent comes.
+            kept = [held for held in self._speech if not self._gives_way(held, priority)]
+            if self._speech and self._gives_way(self._speech[0], priority):
                 self._fade(self._speech[0])
             self._speech = deque([*kept, voice])
 
@@ -92,6 +111,28 @@ class Mixer:
             # Nothing higher waits behind it: that would have dropped it.
             self._speech.clear()
             return True
+
+    def break_off(self) -> bool:
+        """See `Player.break_off`."""
+        with self._lock:
+            if len(self._speech) != 1 or self._speech[0].heard_out or self._speech[0].priority >= Priority.ATTENTION:
+                return False
+            self._fade(self._speech.popleft())
+            return True
+
+    def duck(self, *, ducked: bool) -> None:
+        """See `Player.duck`."""
+        with self._lock:
+            self._is_ducked = ducked
+
+    def heard_at(self, at_s: float) -> Heard:
+        """See `Player.heard_at`."""
+        with self._lock:
+            return next((heard for start_s, heard in reversed(self._standings) if start_s <= at_s), Heard.ALL)
+
+    def played(self, start_s: float, count: int) -> Wave:
+        """See `Player.played`."""
+        return self._played.take(start_s, count)
 
     def hold_back(self, *, held: bool) -> None:
         """See `Player.hold_back`."""
@@ -134,12 +175,16 @@ class Mixer:
         total = np.zeros(frames, dtype=np.int32)
         with self._lock:
             filled = 0
+            self._standings.append((at_s, self._heard(at_s)))
             while self._speech and filled < frames and not self._waits(self._speech[0], frames):
+                if self._speech[0].begun_s is None:
+                    self._speech[0].begun_s = at_s
                 part = self._speech[0].take(frames - filled)
                 total[filled : filled + len(part)] += part
                 filled += len(part)
                 if self._speech[0].done:
                     self._speech.popleft()
+            self._duck(total)
             fading = False
             for voice in self._over:
                 part = voice.take(frames)
@@ -150,7 +195,37 @@ class Mixer:
             if filled or fading:
                 self._remember(at_s, end_s)
             self._levels.append((at_s, end_s, level_dbfs(total)))
-        return np.clip(total, -32768, 32767).astype("<i2").tobytes()
+        pcm = np.clip(total, -32768, 32767).astype("<i2").tobytes()
+        self._played.put(pcm, at_s)
+        return pcm
+
+    @staticmethod
+    def _gives_way(voice: _Voice, priority: Priority) -> bool:
+        return voice.priority < priority and not (voice.heard_out and priority < Priority.ATTENTION)
+
+    def _heard(self, at_s: float) -> Heard:
+        """How much of what is to be said was heard until now."""
+        if not self._speech:
+            return Heard.ALL
+        voice = self._speech[0]
+        if len(self._speech) > 1 or voice.heard_out or voice.priority >= Priority.ATTENTION or voice.begun_s is None:
+            return Heard.TOO_LITTLE
+        if len(voice.wave) - voice.at <= ENDING_S * self._rate_hz:
+            return Heard.ALL
+        return Heard.ENOUGH if at_s - voice.begun_s >= HEARD_S else Heard.TOO_LITTLE
+
+    def _duck(self, speech: npt.NDArray[np.int32]) -> None:
+        """Make speech softer where somebody may be speaking, and loud again; what must be heard out stays as it is."""
+        voice = self._speech[0] if self._speech else None
+        may = voice is not None and not voice.heard_out and voice.priority < Priority.ATTENTION
+        aim = DUCKED if self._is_ducked and may else 1.0
+        if self._gain == aim == 1.0:
+            return
+        step = (1.0 - DUCKED) / (DUCK_S * self._rate_hz)
+        course = self._gain + np.sign(aim - self._gain) * step * np.arange(1, len(speech) + 1)
+        gains = np.clip(course, min(aim, self._gain), max(aim, self._gain))
+        speech[:] = (speech * gains).astype(np.int32)
+        self._gain = float(gains[-1]) if len(gains) else self._gain
 
     def _waits(self, voice: _Voice, frames: int) -> bool:
         """Whether speech that has not begun is held back, for this fill."""
@@ -165,7 +240,7 @@ class Mixer:
         self._spans.append((start_s, end_s))
 
     def _fade(self, voice: _Voice) -> None:
-        rest = voice.wave[voice.at : voice.at + round(FADE_S * self._rate_hz)].astype(np.float64)
+        rest = voice.wave[voice.at : voice.at + round(FADE_S * self._rate_hz)] * self._gain
         faded = (rest * np.linspace(1, 0, len(rest))).astype(np.int16)
         if len(faded):
             self._over.append(_Voice(faded, voice.priority, voice.spoken))

@@ -1,10 +1,20 @@
 """Sound as it crosses borders: mono 16-bit PCM at one rate."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 SAMPLE_RATE_HZ = 16_000
 BLOCK_SAMPLES = 320
 """Samples in the usual block: 20 ms."""
+
+
+class Heard(StrEnum):
+    """How much of what it answers had been said when somebody began to speak."""
+
+    ALL = "all"
+    ENOUGH = "enough"
+    """The begin of a question that may be broken off."""
+    TOO_LITTLE = "too little"
 
 
 @dataclass(frozen=True, slots=True)

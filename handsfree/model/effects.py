@@ -54,12 +54,15 @@ class Say:
         priority: Who gives way.
         at_once: Whether it is said before the facts are on the disk: it ends light or pain, and calls nothing recorded.
         asks: Whether it is what stands from now on: "say again" repeats it, and people answer to it.
+        heard_out: How many characters at its begin nobody's voice breaks off, and no answer counts before: what states
+            a value, a doubt, a reason.
     """
 
     text: str
     priority: Priority = Priority.PROMPT
     at_once: bool = False
     asks: bool = False
+    heard_out: int = 0
 
 
 @dataclass(frozen=True, slots=True)

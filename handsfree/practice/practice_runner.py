@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
+from handsfree.model.audio import Heard
 from handsfree.model.commands import Control, ControlCommand, Wanted
 from handsfree.model.events import RejectionReason
 from handsfree.model.facts import PracticeAttempted
@@ -35,7 +36,12 @@ class PracticeRunner(SessionRunner):
         self.on_tick()
 
     def hear(
-        self, hypothesis: Hypothesis, *, listened_for: Wanted | None = None, spoilt: RejectionReason | None = None
+        self,
+        hypothesis: Hypothesis,
+        *,
+        listened_for: Wanted | None = None,
+        spoilt: RejectionReason | None = None,
+        answers: Heard = Heard.ALL,
     ) -> None:
         """See `SessionRunner.hear`; a watched command that is not legal now is written down before it is refused."""
         wanted = self.session.wanted
@@ -43,7 +49,12 @@ class PracticeRunner(SessionRunner):
             listened_for = wanted
         if spoilt is None and WATCHED not in wanted.all_controls and not wanted.dictation:
             self._watch(hypothesis, wanted)
-        super().hear(hypothesis, listened_for=listened_for, spoilt=spoilt)
+        super().hear(hypothesis, listened_for=listened_for, spoilt=spoilt, answers=answers)
+
+    def takes_back(self, hypothesis: Hypothesis, listened_for: Wanted) -> bool:
+        """See `SessionRunner.takes_back`; what is watched for beside takes nothing back."""
+        wanted = self.session.wanted
+        return super().takes_back(hypothesis, wanted if listened_for == _widened(wanted) else listened_for)
 
     def type(self, line: str, at_s: float | None = None) -> None:
         """See `SessionRunner.type`."""

@@ -172,8 +172,8 @@ class Delivery:
     def _do(self, effects: Iterable[Effect]) -> None:
         for effect in effects:
             match effect:
-                case Say(text=text, priority=priority):
-                    self._outputs.say(text, priority)
+                case Say(text=text, priority=priority, heard_out=heard_out):
+                    self._outputs.say(text, priority, heard_out)
                 case PlayEarcon(earcon=earcon):
                     self._outputs.earcon(earcon)
                 case Close(outcome=outcome):

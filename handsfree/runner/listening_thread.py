@@ -7,19 +7,18 @@ from functools import partial
 from typing import Protocol
 
 from handsfree.audio.audio_link import Notice
-from handsfree.audio.doubletalk import ECHO_S, DoubleTalk
 from handsfree.audio.half_duplex_gate import HalfDuplexGate
 from handsfree.audio.lamp_listener import LampEar
 from handsfree.audio.port import Player
 from handsfree.audio.room_level import RoomLevel
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.exposure.tone import Beep
-from handsfree.model.audio import AudioBlock
+from handsfree.model.audio import AudioBlock, Heard
 from handsfree.model.commands import Wanted
-from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
+from handsfree.runner.talk_watch import GOES_ON_S, Canceller, TalkWatch
 from handsfree.runner.wake_phrase import after_phrase
 from handsfree.understanding.completeness import is_unfinished
 from handsfree.understanding.listening_graph import graph_for
@@ -39,12 +38,14 @@ class UtteranceHeard:
         wanted: What was listened for.
         spoilt: Why its words cannot be trusted, or None.
         addressed: Whether it was meant for the tool, as far as the attention phrase tells.
+        answers: How much of what it answers had been said when it began.
     """
 
     hypothesis: Hypothesis
     wanted: Wanted
     spoilt: RejectionReason | None = None
     addressed: bool = True
+    answers: Heard = Heard.ALL
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +129,8 @@ class LiveEars:
         locale: Language of the grammars.
         talk_over: Whether somebody who speaks over a prompt cuts it short.
         lamp_tone: The lamp's own beep, or None.
+        canceller: Takes the tool's own voice out of the microphone, so that what is said over it is understood; None
+            where that cannot be.
     """
 
     def __init__(
@@ -140,6 +143,7 @@ class LiveEars:
         *,
         talk_over: bool = True,
         lamp_tone: ToneProfile | None = None,
+        canceller: Canceller | None = None,
     ) -> None:
         self.room = RoomLevel()
         self._sound = sound
@@ -148,8 +152,9 @@ class LiveEars:
         self._post = post
         self._phrase = phrase
         self._locale = locale
-        self._gate = HalfDuplexGate(sound.sounded)
-        self._double_talk = DoubleTalk() if talk_over else None
+        self._watch = TalkWatch(sound, canceller)
+        self._talk_over = talk_over
+        self._gate = HalfDuplexGate(sound.sounded, held_blocks=self._watch.held_blocks)
         self._lamp = LampEar(lamp_tone)
         self._wanted = Wanted()
         self._asked = self._asked_before = 0
@@ -185,17 +190,26 @@ class LiveEars:
         # What was being said when the sound broke off is not whole: it must not be taken for an answer.
         if self._recognizer is not None:
             self._recognizer.reset()
+        self._watch.forget()
         self._post(DeviceChanged(what, there))
 
     def _run(self) -> None:
         try:
             # Here, so that whoever speaks first need not wait for what will listen.
-            self._recognizer = recognizer = self._load_recognizer()
-            self._attend(recognizer, float("-inf"))
+            self.load()
             for block in self._sound:
-                self._hear(recognizer, block)
+                self.hear(block)
         except Exception as error:  # noqa: BLE001 - whatever it is, the owner of the session must know
             self._post(EarsFailed(error))
+
+    def load(self) -> None:
+        """Get the recogniser; before the first block, in the thread that hears.
+
+        Raises:
+            HandsfreeError: It cannot be loaded.
+        """
+        self._recognizer = self._load_recognizer()
+        self._attend(self._recognizer, float("-inf"))
 
     def _attend(self, recognizer: Recognizer, now_s: float) -> None:
         if self._asked != self._asked_before:
@@ -213,40 +227,51 @@ class LiveEars:
         else:
             recognizer.listen_for(graph_for(wanted, self._locale), unfinished)
 
-    def _hear(self, recognizer: Recognizer, block: AudioBlock) -> None:
-        shut = self._gate.is_shut(block)
-        self.room.hear(block, own=shut)
-        for beep in self._lamp.feed(block):
+    def hear(self, raw: AudioBlock) -> None:
+        """Take the next block of the microphone."""
+        recognizer = self._recognizer
+        assert recognizer is not None  # noqa: S101 - loaded before the first block
+        for beep in self._lamp.feed(raw):
             self._post(BeepHeard(beep))
-        if self._is_talked_over(block, shut=shut):
-            self._post(TalkedOver(block.end_s))
-            passed = self._gate.open(block)
-        else:
-            passed = self._gate.take(block)
+        cleaned = self._watch.clean(raw)
+        block = cleaned.words
+        self.room.hear(block, own=self._gate.is_own(block))
+        passed = self._gated(block, cleaned.somebody)
         self._count_losses(block)
         self._mind_noise(block)
         self._attend(recognizer, block.start_s)
         wanted = self._wanted if self._listening_for is None else self._listening_for
         for part in passed:
             for hypothesis in recognizer.accept(part):
-                self._post(
-                    UtteranceHeard(
-                        hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted)
-                    )
-                )
+                self._post(self._heard(hypothesis, wanted))
         # Somebody goes on with a reading: what is said back must wait for the rest of it.
         self._sound.hold_back(held=recognizer.goes_on)
 
-    def _is_talked_over(self, block: AudioBlock, *, shut: bool) -> bool:
-        """Whether somebody speaks over a prompt; it is cut short then. A warning is not: it must be heard out."""
-        if self._double_talk is None:
-            return False
-        if not shut:
-            self._double_talk.forget()
-            return False
-        played_dbfs = self._sound.played_dbfs(block.start_s - ECHO_S, block.end_s)
-        over = self._double_talk.hear(self.room.level_dbfs, played_dbfs, self.room.floor_dbfs)
-        return over and self._sound.cut(Priority.ATTENTION)
+    def _heard(self, hypothesis: Hypothesis, wanted: Wanted) -> UtteranceHeard:
+        answers = self._sound.heard_at(hypothesis.spoken_from_s) if self._watch.is_full else Heard.ALL
+        return UtteranceHeard(
+            hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted), answers
+        )
+
+    @property
+    def hears_somebody(self) -> bool:
+        """Whether somebody is being heard; any thread may ask."""
+        return self._recognizer is not None and self._recognizer.speaking
+
+    def _gated(self, block: AudioBlock, hushed: AudioBlock) -> tuple[AudioBlock, ...]:
+        """What of the sound so far is listened to: somebody who speaks over a prompt opens the gate.
+
+        The prompt is cut short then, unless it must be heard out: then the gate is open beside it, where the tool's own
+        voice is taken out.
+        """
+        if not self._talk_over or not self._watch.hear(block, self.room, own=self._gate.is_own(block)):
+            return self._gate.take(block, hushed)
+        if self._watch.break_off():
+            self._post(TalkedOver(block.end_s))
+            return self._gate.open(block, None, self._watch.since_s)
+        if not self._watch.is_full:
+            return self._gate.take(block)
+        return self._gate.open(block, block.end_s + GOES_ON_S, self._watch.since_s)
 
     def _fault_of(self, hypothesis: Hypothesis) -> RejectionReason | None:
         if self.room.drowned(hypothesis.spoken_from_s, hypothesis.spoken_to_s):
@@ -254,7 +279,10 @@ class LiveEars:
         # What was begun before the question was asked is no answer to it; what has a hole may have lost a word; what
         # was said over our own speech may have taken a word from it.
         whole_s = self._hole_s if hypothesis.goes_on else max(self._hole_s, self._attended_s)
-        mixed = self._sound.sounded(hypothesis.spoken_from_s, hypothesis.spoken_to_s)
+        span = hypothesis.spoken_from_s, hypothesis.spoken_to_s
+        mixed = self._sound.sounded(*span)
+        if mixed and self._watch.is_full:
+            mixed = self._gate.has_silenced(*span)
         return RejectionReason.NOT_UNDERSTOOD if mixed or whole_s > hypothesis.spoken_from_s else None
 
     def _is_addressed(self, hypothesis: Hypothesis, wanted: Wanted) -> bool:

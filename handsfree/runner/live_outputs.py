@@ -29,7 +29,7 @@ class LiveOutputs:
         self._unanswered = False
         self._has_spoken = False
 
-    def say(self, text: str, priority: Priority) -> None:
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:
         """See `runner.Outputs.say`. What cannot be spoken is shown, with a sound that asks for attention.
 
         Raises:
@@ -40,15 +40,17 @@ class LiveOutputs:
             self._player.stop()
         self._acknowledge()
         self._view.tool(self._clock.monotonic_s(), text, priority)
+        parts = [(text[:heard_out].strip(), True), (text[heard_out:].strip(), False)]
         try:
-            speech = self._synthesizer.render(text)
+            spoken = [(self._synthesizer.render(part), is_first) for part, is_first in parts if part]
         except VoiceError as error:
             if not self._has_spoken:
                 raise
             self._view.notice(self._clock.monotonic_s(), f"not spoken, read the screen: {error}")
             self._player.mix(render_earcon(Earcon.ATTENTION))
             return
-        self._player.play(speech, priority)
+        for speech, is_first in spoken:
+            self._player.play(speech, priority, heard_out=is_first)
         self._has_spoken = True
 
     def _acknowledge(self) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError
+from handsfree.model.audio import Heard
 from handsfree.model.commands import STOP_CONTROLS, Control
 from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
@@ -27,6 +28,7 @@ from handsfree.runner.listening_thread import (
 )
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.runner.talk_watch import Canceller
 from handsfree.runner.view import View
 
 _LOG = logging.getLogger(__name__)
@@ -34,6 +36,8 @@ LOOK_S = 0.2
 """How often the screen shows level and clock."""
 SPEAKING_LOOK_S = 0.05
 """How soon the end of a prompt is noticed."""
+NOBODY_S = 2.5
+"""A prompt that was broken off, after which nothing was heard for so long, is said once more: a cough, a chair."""
 LAST_WORDS_S = 15.0
 """How long the end waits for the closing words to be heard."""
 
@@ -91,6 +95,10 @@ class Live:
         phrase: Attention phrase in lower-case words, or () for none.
         locale: Language of the grammars.
         talk_over: Whether somebody who speaks over a prompt cuts it short.
+        canceller: Full duplex, or None for half; see `LiveEars`.
+
+    Attributes:
+        ears: Listen.
     """
 
     def __init__(
@@ -106,6 +114,7 @@ class Live:
         locale: str = "en-US",
         *,
         talk_over: bool = True,
+        canceller: Canceller | None = None,
     ) -> None:
         self._runner = runner
         self._outputs = outputs
@@ -114,7 +123,7 @@ class Live:
         self._clock = clock
         self._inbox = inbox
         runner.on_written(lambda: inbox.put(RecordMoved()))
-        self._ears = LiveEars(
+        self.ears = LiveEars(
             sound,
             load_recognizer,
             inbox.put,
@@ -122,7 +131,9 @@ class Live:
             locale,
             talk_over=talk_over,
             lamp_tone=runner.session.lamp_tone,
+            canceller=canceller,
         )
+        self._broken_off_s: float | None = None
 
     def run(self) -> None:
         """Run until the session closes.
@@ -130,30 +141,45 @@ class Live:
         Raises:
             HandsfreeError: The record cannot be written, or the voice or the recogniser failed.
         """
-        self._ears.start(self._runner.wanted)
+        self.ears.start(self._runner.wanted)
         try:
             while not self._runner.closed:
-                self._turn()
+                self.turn(self._patience_s())
             self._hear_out()
         except RecordError:
             self._hear_out()  # it was said aloud that nothing more is recorded
             raise
         finally:
-            self._ears.stop()
+            self.ears.stop()
 
-    def _turn(self) -> None:
+    def turn(self, patience_s: float) -> None:
+        """Deal with what is in the inbox, or comes within so many seconds, and with the time.
+
+        Raises:
+            HandsfreeError: As `run`.
+        """
         with suppress(queue.Empty):
-            self._take(self._inbox.get(timeout=self._patience_s()))
+            self._take(self._inbox.get(timeout=patience_s) if patience_s else self._inbox.get_nowait())
         self._runner.tick()
-        self._ears.attend(self._runner.wanted, self._runner.asked)
+        self._mind_broken_off()
+        self.ears.attend(self._runner.wanted, self._runner.asked)
         self._show_levels()
+
+    def _mind_broken_off(self) -> None:
+        """A prompt that was broken off for nothing is said once more."""
+        since_s = self._broken_off_s
+        if since_s is None or self.ears.hears_somebody or self._clock.monotonic_s() - since_s < NOBODY_S:
+            return
+        self._broken_off_s = None
+        if not self._sound.speaking:
+            self._runner.ask_again()
 
     def _patience_s(self) -> float:
         return self._runner.patience_s(SPEAKING_LOOK_S if self._sound.speaking else LOOK_S)
 
     def _show_levels(self) -> None:
         now = self._clock.monotonic_s()
-        room = self._ears.room
+        room = self.ears.room
         self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
 
     def _take(self, message: Message | KeyPressed | CommandPressed | LabelRead | RecordMoved) -> None:
@@ -169,6 +195,7 @@ class Live:
             case RecordMoved():
                 pass  # it has woken the turn, which ends by saying what may be said now
             case TalkedOver(at_s=at_s):
+                self._broken_off_s = at_s
                 self._runner.note(PromptCutShort(by="voice", at_s=round(at_s, 3)))
             case DeviceChanged(what=what, there=there):
                 self._device_changed(what, there=there)
@@ -177,7 +204,7 @@ class Live:
                 self._runner.note(SoundOverflowed(count=count, at_s=round(at_s, 3)))
                 self._view.notice(at_s, "some sound was lost: this machine is too busy")
             case RoomTooLoud():
-                room = self._ears.room
+                room = self.ears.room
                 _LOG.warning("room_too_loud level_dbfs=%.1f floor_dbfs=%.1f", room.level_dbfs, room.floor_dbfs)
                 self._view.notice(self._clock.monotonic_s(), "too noisy to hear you")
                 self._runner.reject(None, RejectionReason.TOO_NOISY)
@@ -191,11 +218,16 @@ class Live:
             # Talk of the room: neither answered nor kept.
             self._outputs.heard(None, "not for me", 0.0)
             return
-        if heard.hypothesis.goes_on and heard.spoilt is None:
+        self._broken_off_s = None
+        listened_for, answers = self._runner.unasked or heard.wanted, heard.answers
+        is_whole = heard.spoilt is None
+        if is_whole and answers is not Heard.ALL and self._runner.takes_back(heard.hypothesis, listened_for):
+            answers = Heard.ALL
+            self._sound.cut(Priority.ATTENTION)
+        if is_whole and heard.hypothesis.goes_on:
             # The read-back of half a reading; a warning is heard out.
             self._sound.cut(Priority.ATTENTION)
-        listened_for = self._runner.unasked or heard.wanted
-        self._runner.hear(heard.hypothesis, listened_for=listened_for, spoilt=heard.spoilt)
+        self._runner.hear(heard.hypothesis, listened_for=listened_for, spoilt=heard.spoilt, answers=answers)
 
     def _press(self, pressed: CommandPressed) -> None:
         """A stop acts at once. Nobody affirms what is still being said: the key then cuts it short, as any key does."""

@@ -28,7 +28,7 @@ class LoggedOutputs:
         self._clock = clock
         self._place: tuple[str, str] | None = None
 
-    def say(self, text: str, priority: Priority) -> None:
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:
         """See `Outputs.say`."""
         _LOG.info(
             "prompt_due at_s=%.3f priority=%d",
@@ -37,7 +37,7 @@ class LoggedOutputs:
             extra=private(prompt=text),
         )
         with timed(_LOG, "prompt_given"):
-            self._outputs.say(text, priority)
+            self._outputs.say(text, priority, heard_out)
 
     def earcon(self, earcon: Earcon) -> None:
         """See `Outputs.earcon`."""

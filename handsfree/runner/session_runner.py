@@ -7,6 +7,7 @@ from typing import Protocol
 
 from handsfree.clock import Clock
 from handsfree.exposure.tone import Beep
+from handsfree.model.audio import Heard
 from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, Wanted
 from handsfree.model.effects import Append, Earcon, Priority
 from handsfree.model.events import (
@@ -40,8 +41,8 @@ _LOG = logging.getLogger(__name__)
 class Outputs(Protocol):
     """What a person hears and sees. One implementation a surrounding: terminal, rehearsal, test."""
 
-    def say(self, text: str, priority: Priority) -> None:
-        """Speak a prompt; a higher priority interrupts."""
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:
+        """Speak a prompt; a higher priority interrupts, and nobody's voice does before `Say.heard_out` was said."""
 
     def earcon(self, earcon: Earcon) -> None:
         """Play a short sound."""
@@ -183,12 +184,22 @@ class SessionRunner:
         """The session had closed before, only the seal of its record was missing."""
         self._delivery.outcome = outcome
 
+    def ask_again(self) -> None:
+        """Say what stands once more, because it was broken off and nobody answered; nothing where it was not asked."""
+        if self._delivery.asked_since_s is None and not self.ending:
+            self._outputs.say(self.session.snapshot.prompt, Priority.PROMPT)
+
     def tell(self, text: str) -> None:
         """Say something about the surroundings, after what waits for the disk."""
         self._delivery.tell(text)
 
     def hear(
-        self, hypothesis: Hypothesis, *, listened_for: Wanted | None = None, spoilt: RejectionReason | None = None
+        self,
+        hypothesis: Hypothesis,
+        *,
+        listened_for: Wanted | None = None,
+        spoilt: RejectionReason | None = None,
+        answers: Heard = Heard.ALL,
     ) -> None:
         """Take one utterance: interpret, decide, dispatch.
 
@@ -197,6 +208,8 @@ class SessionRunner:
             listened_for: What it was said to, where that may not be what is wanted any more: then only a stop word is
                 taken, because the answer to one question is none to the next.
             spoilt: Why the words cannot be trusted (noise, a hole in the sound); only a stop word is taken then.
+            answers: How much of what it answers had been said when it began: nobody answers what was not said, and a
+                bare yes or no says nothing of what it answers. "Light on" is asked about then.
         """
         wanted = self.session.wanted
         if hypothesis.goes_on:
@@ -213,12 +226,22 @@ class SessionRunner:
             # What nobody can make out a word of heat in is none: it would set a hold.
             command = None if _stops(command) else command
         # The answer to one question is none to the next, but light may be on: it is asked about.
-        is_light = isinstance(command, ControlCommand) and command.control is Control.LIGHT_ON and spoilt is None
+        control = command.control if isinstance(command, ControlCommand) else None
+        is_light = control is Control.LIGHT_ON and spoilt is None
+        stale = stale or answers is Heard.TOO_LITTLE or (answers is Heard.ENOUGH and control in _BARE)
         if command is None or ((stale or spoilt is not None) and not _stops(command) and not is_light):
             self._outputs.heard(hypothesis, "not taken", 0.0)
             self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
             return
         self._take(hypothesis, command, wanted, in_doubt=is_light and stale)
+
+    def takes_back(self, hypothesis: Hypothesis, listened_for: Wanted) -> bool:
+        """Whether words beyond doubt take back what is being said back, so that it need not be heard to its end."""
+        wanted = self.session.wanted
+        command = interpret(hypothesis, listened_for) if listened_for == wanted else None
+        if not isinstance(command, ControlCommand) or command.control not in self.session.taken_back_by:
+            return False
+        return decide(hypothesis, command, wanted).outcome is DecisionOutcome.ACCEPT
 
     def _take(self, hypothesis: Hypothesis, command: Command, wanted: Wanted, *, in_doubt: bool) -> None:
         """Dispatch what was understood, by how sure it is; what is `in_doubt` is asked about, however sure."""
@@ -349,6 +372,10 @@ class SessionRunner:
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
         self._delivery.settle()
+
+
+_BARE = frozenset({Control.AFFIRM, Control.NEGATE})
+"""Answers that hold nothing of what they answer. Said twice, the second would answer the next question unheard."""
 
 
 def _stops(command: Command | None) -> bool:

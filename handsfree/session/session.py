@@ -8,7 +8,7 @@ from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, ligh
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.baseline import Baseline
-from handsfree.model.commands import Wanted
+from handsfree.model.commands import Control, Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SessionStarted, SpeechRejected
 from handsfree.model.facts import Utterance
@@ -20,6 +20,7 @@ from handsfree.session.after_handler import settle
 from handsfree.session.context import EventContext, Handler, Reply
 from handsfree.session.deadlines import next_deadline_s
 from handsfree.session.dispatch import handler_of, handler_of_command
+from handsfree.session.heard_out import TAKEN_BACK_IN, TAKES_BACK, heard_out
 from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
@@ -134,6 +135,11 @@ class Session:
         return light_may_be_on(self._state)
 
     @property
+    def taken_back_by(self) -> frozenset[Control]:
+        """What takes back what is said back now, and does nothing else: it may be said before that was heard."""
+        return TAKES_BACK if self._state.modes.top in TAKEN_BACK_IN else frozenset()
+
+    @property
     def record_failed(self) -> str:
         """What is said when the record cannot be written; the visit must end then."""
         return self._wording.sentence(Fixed.RECORD_FAILED)
@@ -193,13 +199,20 @@ class Session:
     def _effects(self, reply: Reply, *, urgent: bool) -> Iterator[Append | Say | PlayEarcon | Close]:
         """All effects, facts first; what was said last and counts is kept for "say again"."""
         yield from (Append(fact) for fact in reply.facts)
-        for talk in reply.talk:
+        mode = self._state.modes.top
+        for number, talk in enumerate(reply.talk):
             if isinstance(talk, Earcon):
                 yield PlayEarcon(talk, at_once(talk, urgent=urgent))
                 continue
             if talk.is_repeated:
                 self._state.last_said = talk
-            yield Say(self._wording.prompt(talk), talk.priority, at_once(talk, urgent=urgent), talk.is_repeated)
+            yield Say(
+                self._wording.prompt(talk),
+                talk.priority,
+                at_once(talk, urgent=urgent),
+                talk.is_repeated,
+                heard_out(reply.talk, number, mode, self._wording),
+            )
 
 
 def _said(event: SessionEvent) -> Said | None:

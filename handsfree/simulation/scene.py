@@ -74,7 +74,7 @@ class SceneOutputs:
     reactions: list[str] = field(default_factory=list)
     snapshot: Snapshot | None = None
 
-    def say(self, text: str, priority: Priority) -> None:
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:  # noqa: ARG002 - nobody talks over it
         """See `runner.Outputs.say`."""
         now = self.clock.monotonic_s()
         duration_s = self.synthesizer.render(text).duration_s

@@ -12,7 +12,7 @@ from handsfree.audio import devices  # noqa: E402
 from handsfree.audio.half_duplex_gate import HalfDuplexGate  # noqa: E402
 from handsfree.audio.mixer import HELD_AT_MOST_S, Mixer  # noqa: E402
 from handsfree.errors import AudioDeviceError  # noqa: E402
-from handsfree.model.audio import AudioBlock, Speech  # noqa: E402
+from handsfree.model.audio import AudioBlock, Heard, Speech  # noqa: E402
 from handsfree.model.effects import Priority  # noqa: E402
 
 RATE_HZ = 16_000
@@ -212,3 +212,84 @@ def test_speech_is_not_held_back_for_ever() -> None:
         silent += 1
         assert silent < 1000
     assert silent * FRAMES / RATE_HZ == pytest.approx(HELD_AT_MOST_S, abs=FRAMES / RATE_HZ)
+
+
+def test_what_must_be_heard_out_is_heard_before_the_question_after_it() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(100, 100), Priority.INFORMATION, heard_out=True)
+    mixer.play(sound(200, 100), Priority.PROMPT)
+    assert played(mixer).tolist() == [100] * 100 + [200] * 100 + [0] * 120
+
+
+def test_what_is_urgent_drops_what_must_be_heard_out() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(100, 10_000), Priority.PROMPT, heard_out=True)
+    mixer.play(sound(200, 320), Priority.ATTENTION)
+    assert set(played(mixer)[100:].tolist()) == {200}
+
+
+def test_only_the_last_question_is_broken_off() -> None:
+    mixer = Mixer(RATE_HZ)
+    assert not mixer.break_off(), "nothing is said"
+    mixer.play(sound(100, 10_000), Priority.PROMPT, heard_out=True)
+    mixer.play(sound(200, 10_000), Priority.PROMPT)
+    played(mixer)
+    assert not mixer.break_off(), "a read-back goes on"
+    played(mixer, 10_000)
+    assert mixer.break_off()
+    assert not mixer.speaking
+    mixer.play(sound(100, 10_000), Priority.ATTENTION)
+    played(mixer)
+    assert not mixer.break_off(), "a warning goes on"
+
+
+def test_how_much_was_heard_goes_by_the_time_at_which_somebody_began() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(100, RATE_HZ // 2), Priority.PROMPT, heard_out=True)
+    mixer.play(sound(100, RATE_HZ * 2), Priority.PROMPT)
+    mixer.fill(FRAMES, 0.0)
+    for number in range(1, 150):
+        mixer.fill(FRAMES, number * 0.02)
+    assert mixer.heard_at(0.1) is Heard.TOO_LITTLE, "the read-back"
+    assert mixer.heard_at(0.8) is Heard.TOO_LITTLE, "the first half second of the question"
+    assert mixer.heard_at(1.1) is Heard.ENOUGH
+    assert mixer.heard_at(2.3) is Heard.ALL, "its last 0.3 s"
+    assert mixer.heard_at(2.9) is Heard.ALL
+
+
+def test_a_question_that_waits_to_begin_is_not_heard() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.hold_back(held=True)
+    mixer.play(sound(100, RATE_HZ), Priority.PROMPT)
+    mixer.fill(FRAMES, 0.0)
+    assert mixer.heard_at(0.0) is Heard.TOO_LITTLE
+
+
+def test_speech_is_ducked_by_20_db_and_comes_back() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(10_000, RATE_HZ), Priority.PROMPT)
+    played(mixer)
+    mixer.duck(ducked=True)
+    played(mixer)
+    assert played(mixer).tolist() == [1000] * FRAMES
+    mixer.duck(ducked=False)
+    played(mixer)
+    assert played(mixer).tolist() == [10_000] * FRAMES
+
+
+def test_what_must_be_heard_out_is_not_ducked() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(10_000, RATE_HZ), Priority.PROMPT, heard_out=True)
+    mixer.duck(ducked=True)
+    played(mixer)
+    assert set(played(mixer).tolist()) == {10_000}
+
+
+def test_the_reference_is_what_the_loudspeaker_was_given() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(10_000, RATE_HZ), Priority.PROMPT)
+    for number in range(10):
+        played(mixer, FRAMES, number * 0.02)
+        mixer.duck(ducked=True)
+        found = mixer.played(number * 0.02, FRAMES)
+    assert set(found.tolist()) == {1000}

@@ -16,7 +16,7 @@ from handsfree.application.opening import kept_open, open_session  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.definition.loader import load_bundle  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
-from handsfree.model.audio import AudioBlock, Speech  # noqa: E402
+from handsfree.model.audio import AudioBlock, Heard, Speech  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.model.graph import WordGraph  # noqa: E402
 from handsfree.model.hypotheses import Evidence, Hypothesis  # noqa: E402
@@ -67,7 +67,7 @@ class FakeSound:
     def busy(self) -> bool:
         return self.speaking
 
-    def play(self, speech: Speech, priority: Priority) -> None:
+    def play(self, speech: Speech, priority: Priority, *, heard_out: bool = False) -> None:
         self.played.append((speech.pcm.decode(), priority))
 
     def mix(self, sound: Speech) -> None:
@@ -83,6 +83,18 @@ class FakeSound:
     def cut(self, below: Priority) -> bool:
         self.cuts += 1
         return True
+
+    def break_off(self) -> bool:
+        return False
+
+    def duck(self, *, ducked: bool) -> None:
+        pass
+
+    def heard_at(self, at_s: float) -> Heard:
+        return Heard.ALL
+
+    def played(self, start_s: float, count: int) -> np.ndarray:
+        return np.zeros(count, dtype=np.int16)
 
     def sounded(self, from_s: float, to_s: float) -> bool:
         return any(start < to_s and end > from_s for start, end in self.spans)

@@ -19,7 +19,7 @@ class Said:
     def __init__(self) -> None:
         self.texts: list[str] = []
 
-    def say(self, text: str, priority: Priority) -> None:
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:
         self.texts.append(text)
 
     def earcon(self, earcon: Earcon) -> None:

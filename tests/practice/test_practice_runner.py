@@ -22,7 +22,7 @@ class Outputs:
 
     outcomes: list[str] = field(default_factory=list)
 
-    def say(self, text, priority):
+    def say(self, text, priority, heard_out=0):
         pass
 
     def earcon(self, earcon):

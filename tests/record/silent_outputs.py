@@ -4,7 +4,7 @@
 class Nobody:
     """Outputs that nobody hears."""
 
-    def say(self, text, priority):
+    def say(self, text, priority, heard_out=0):
         del text, priority
 
     def earcon(self, earcon):

@@ -68,7 +68,7 @@ class Said:
     def __init__(self):
         self.prompts = []
 
-    def say(self, text, priority):
+    def say(self, text, priority, heard_out=0):
         self.prompts.append(text)
 
     def earcon(self, earcon):
