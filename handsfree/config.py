@@ -171,6 +171,17 @@ class Records(_Table):
         return Path(self.recall_list).expanduser() if self.recall_list is not None else None
 
 
+class Approvals(_Table):
+    """Who may approve procedures.
+
+    Attributes:
+        keys: Public keys of the site, 64 hexadecimal digits each, as `handsfree approve` prints them: an approval has
+            to be signed with one of them. None: it may be unsigned, or signed with the key of this installation.
+    """
+
+    keys: tuple[Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")], ...] = ()
+
+
 class Config(_Table):
     """Everything that may be configured; an empty file is a good one."""
 
@@ -179,6 +190,7 @@ class Config(_Table):
     listening: Listening = Listening()
     records: Records = Records()
     working: WayOfWorking = WayOfWorking()
+    approval: Approvals = Approvals()
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,6 +312,8 @@ def _words(fault: Any) -> str:  # noqa: ANN401 - pydantic's own record of a faul
             return f"{given!r} is none of {context['expected']}"
         case "string_pattern_mismatch" if fault["loc"][-1] == "attention":
             return f"{given!r} is no phrase of two to four words"
+        case "string_pattern_mismatch" if fault["loc"][0] == "approval":
+            return f"{given!r} is no public key (64 hexadecimal digits, in small letters)"
         case "string_pattern_mismatch":
             return f"{given!r} is not known ({', '.join(LOCALES)} is)"
         case "greater_than_equal" | "less_than_equal":

@@ -24,7 +24,7 @@ from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.live_session import Inbox, KeyPressed, LabelRead, Live
 from handsfree.runner.session_runner import SessionRunner
-from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.approval_words import NOT_APPROVED
 from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
@@ -144,7 +144,7 @@ def equipment(
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:
     """Prompts of a procedure that hold no reading, as the session says them at its start and at each step."""
-    texts = {Wording().sentence(Fixed.NOT_APPROVED), *bundle.procedure.cautions}
+    texts = {*map(Wording().sentence, NOT_APPROVED.values()), *bundle.procedure.cautions}
     for step in bundle.procedure.steps:
         for text in (step.prompt, step.expert):
             if text is not None and not any(place in text for place in VISIT_PLACEHOLDERS):
