@@ -73,6 +73,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "check": ("author", "Faults of a procedure file, and words that collide."),
         "chart": ("author", "Draw the state diagram."),
         "card": ("author", "Print the steps and the words on one page."),
+        "approve": ("approve", "What changed since a procedure was approved, and its approval."),
         "schema": ("author", "JSON Schema for editors."),
     },
     "Equipment": {

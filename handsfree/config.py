@@ -277,6 +277,17 @@ class Keys(_Table):
         return {key: control for key, control in said.items() if key is not None}
 
 
+class Approvals(_Table):
+    """Who may approve procedures.
+
+    Attributes:
+        keys: Public keys of the site, 64 hexadecimal digits each, as `handsfree approve` prints them: an approval has
+            to be signed with one of them. None: it may be unsigned, or signed with the key of this installation.
+    """
+
+    keys: tuple[Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")], ...] = ()
+
+
 class Config(_Table):
     """Everything that may be configured; an empty file is a good one."""
 
@@ -287,6 +298,7 @@ class Config(_Table):
     working: WayOfWorking = WayOfWorking()
     screen: Screen = Screen()
     keys: Keys = Keys()
+    approval: Approvals = Approvals()
 
 
 @dataclass(frozen=True, slots=True)
@@ -408,6 +420,8 @@ def _words(fault: Any) -> str:  # noqa: ANN401 - pydantic's own record of a faul
             return f"{given!r} is none of {context['expected']}"
         case "string_pattern_mismatch" if fault["loc"][-1] == "attention":
             return f"{given!r} is no phrase of two to four words"
+        case "string_pattern_mismatch" if fault["loc"][0] == "approval":
+            return f"{given!r} is no public key (64 hexadecimal digits, in small letters)"
         case "string_pattern_mismatch":
             return f"{given!r} is not known ({', '.join(LOCALES)} is)"
         case "value_error" if fault["loc"][0] in {"screen", "keys"}:

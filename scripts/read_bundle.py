@@ -128,6 +128,7 @@ def read(bundle: Resource) -> Resource:
             if code_of(agent.get("type", {}), "http://terminology.hl7.org/CodeSystem/provenance-participant-type")
         ],
         "not_approved": every(procedure, "not-approved"),
+        "approval": said(procedure, "approval"),
         "open": [one["text"] for one in every(procedure, "left-open")],
         "stops": stops,
         "overrides": sorted(overrides, key=lambda one: one["entry"]),

@@ -33,7 +33,7 @@ from handsfree.runner.live_session import CommandPressed, Inbox, KeyPressed, Lab
 from handsfree.runner.session_runner import SessionRunner
 from handsfree.runner.talk_watch import Canceller
 from handsfree.runner.view import BothViews, View
-from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.approval_words import NOT_APPROVED
 from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
@@ -207,7 +207,7 @@ def canceller_for(settings: LiveSettings, sound: AudioLink, view: View) -> Cance
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:
     """Prompts of a procedure that hold no reading, as the session says them at its start and at each step."""
-    texts = {Wording().sentence(Fixed.NOT_APPROVED), *bundle.procedure.cautions}
+    texts = {*map(Wording().sentence, NOT_APPROVED.values()), *bundle.procedure.cautions}
     for step in bundle.procedure.steps:
         for text in (step.prompt, step.expert):
             if text is not None and not any(place in text for place in VISIT_PLACEHOLDERS):

@@ -2,12 +2,13 @@
 
 import logging
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
 from handsfree import __version__
+from handsfree.application.approvals import approval_of_bundle
 from handsfree.application.baseline import BaselineRecord, fits
 from handsfree.application.recall_list import RecallList
 from handsfree.application.replaying import PROGRAM, session_of
@@ -70,6 +71,7 @@ def open_session(
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
     room: str = "",
+    site_keys: Sequence[str] = (),
     beside: bool = False,
     kind: type[RunnerOfKind] = SessionRunner,  # type: ignore[assignment]  # the usual kind
 ) -> tuple[RunnerOfKind, Journal]:
@@ -92,6 +94,7 @@ def open_session(
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
         baseline: Earlier record that values are compared with; what it says is kept in the new record.
         room: Where the visit is, as the site calls it; "" where nobody said.
+        site_keys: Public keys that the site names for approvals; see `approval_of_bundle`.
         beside: Whether the record is written by a thread of its own, because people wait for answers.
         kind: Which runner.
 
@@ -105,6 +108,7 @@ def open_session(
     if baseline is not None:
         fits(baseline, patient_reference, practice=practice)
     record_id = str(uuid.uuid4())
+    approval = approval_of_bundle(bundle, site_keys)
     versions = (
         *versions_of(bundle),
         ("recogniser", engine),
@@ -126,6 +130,7 @@ def open_session(
         recall_list=RecallListUsed(sha256=recalls.sha256, lots=dict(recalls.lots)) if recalls.sha256 else None,
         baseline=as_header(baseline.earlier, baseline.head) if baseline is not None else None,
         room=room,
+        approval=approval,
     )
     earlier = baseline.earlier if baseline is not None else None
     session = Session(
@@ -137,6 +142,7 @@ def open_session(
         reference_pattern=reference_pattern,
         working=working,
         going_on=going_on,
+        approval=approval,
     )
     journal = Journal.create(folder, header, clock=clock, carried=bundle.expanded)
     journal.keep_clips = keep_clips

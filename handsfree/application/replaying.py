@@ -51,6 +51,7 @@ def session_of(bundle: Bundle, header: RecordHeader) -> Session:
         reference_pattern=header.reference_pattern,
         working=header.working,
         going_on=header.going_on,
+        approval=header.approval,
     )
 
 

@@ -41,6 +41,7 @@ class VisitOptions:
         clips: Whether sound is kept, where there is any. Of a record that goes on: None for as it was begun.
         retention: How long sound is kept.
         room: Where the visit is, "" where nobody said. A record that goes on keeps its own.
+        site_keys: Public keys that the site names for approvals.
     """
 
     procedure: str
@@ -59,6 +60,7 @@ class VisitOptions:
     clips: bool | None = None
     retention: Retention = Retention.OFF
     room: str = ""
+    site_keys: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -130,6 +132,7 @@ def hold_visit(asked: VisitOptions, source: Source) -> VisitEnd:
                 recalls=recalls,
                 baseline=baseline,
                 room=asked.room,
+                site_keys=asked.site_keys,
                 beside=source.beside,
             )
         with kept_open(runner, journal):

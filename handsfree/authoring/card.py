@@ -1,11 +1,24 @@
-"""One printable page: the steps of a procedure and the words that work in each."""
+"""The printed card: the steps of a procedure, the words that work in each, and the rules that somebody approves.
+
+It is read from where it lies or hangs, at arm's length. ISO 9241-303 asks for capitals of at least 16 minutes of arc
+(quoted in NUREG-0700 rev. 2, 1.3.1); at half a metre that is 2.33 mm, of a sans-serif face with capitals of 0.716 of
+its size (Arial, Liberation Sans) 9.2 points. Nothing on the card is smaller; a short procedure is printed larger.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup, escape
 
-from handsfree.definition.form import Procedure, Step, StepField
+from handsfree.authoring.rules import Rule, RuleBook, RuleKind, grouped
+from handsfree.definition.form import Step, StepField
 from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import on_paper
 from handsfree.definition.verbalization import unit_words
+from handsfree.model.approval import Approval
+from handsfree.record.account_words import approval_words
 
 _ANYTIME = ("stop", "hot", "it hurts", "light off")
 _ALWAYS = (
@@ -33,138 +46,198 @@ _WHERE_NARRATED = (
     *(row for row in _ALWAYS if row[0].startswith(("say again", "wait", "take note", "override", "status"))),
 )
 
+SIZES_PT = (13.0, 11.5, 10.3, 9.3)
+"""Sizes of type from which the largest is taken that leaves the card short; see above for the smallest."""
+_MOST_CHARACTERS = (900, 1_700, 2_600)
+"""Up to so many characters a size is taken; tried out with the bundled procedures."""
+_GRAVE_WORDS = re.compile(r"\b(STOP|RED) [^,;]+")
+_GRAVE = frozenset({RuleKind.STOP, RuleKind.RED})
+
 _PAGE = """<!doctype html>
 <html lang="{{ procedure.language }}"><head><meta charset="utf-8"><title>{{ procedure.title }}</title><style>
-@page { size: A4; margin: 9mm }
-body { font: {{ size }}px/1.22 sans-serif; color: #000; margin: 0 }
-@media screen { body { max-width: 192mm; margin: 9mm auto; padding: 0 3mm } }
-h1 { font-size: 1.5em; margin: 0 0 .2em }
-h2 { font-size: 1.05em; margin: .5em 0 .15em; border-bottom: 1px solid #000; break-after: avoid }
+@page { size: A4; margin: 8mm }
+body { font: {{ size }}pt/1.13 "Liberation Sans Narrow", "Arial Narrow", Arial, "Liberation Sans",
+  "DejaVu Sans Condensed", sans-serif; font-stretch: condensed; color: #000; margin: 0 }
+@media screen { body { max-width: 194mm; margin: 9mm auto; padding: 0 3mm } }
+h1 { font-size: 1.35em; margin: 0 0 .1em }
+h2 { font-size: 1.1em; margin: .35em 0 .1em; border-bottom: 1px solid #000; break-after: avoid }
 p { margin: .1em 0 }
-.stop { border: 2px solid #000; padding: .2em .5em; font-weight: 700; margin: .3em 0 }
-.steps { columns: {{ columns }}; column-gap: 5mm }
-.step { break-inside: avoid; margin: .12em 0 }
-.words { font-style: italic }
-table { border-collapse: collapse } td { padding: 0 .8em 0 0; vertical-align: top }
+.stop { border: 2px solid #000; padding: .1em .4em; font-weight: 700; margin: .2em 0 }
+.steps { columns: {{ columns }}; column-gap: 4mm }
+.step { break-inside: avoid; margin: .15em 0 }
+.words { font-style: italic } .grave, .words b { font-style: normal; font-weight: 700 }
+dl { margin: 0 } dt { font-style: italic; display: inline }
+dd { display: inline; margin: 0 } dd::after { content: "\\A"; white-space: pre }
 </style></head><body>
 <h1>{{ procedure.title }}</h1>
-<p>{{ procedure.id }} {{ procedure.version }} · {% if unapproved %}<b>not approved:</b> {{ unapproved | join("; ") }}\
-{% else %}approved by {{ procedure.approved_by }}{% endif %}</p>
+<p>{{ procedure.id }} {{ procedure.version }} · <b>{{ approval }}</b></p>
 {% for caution in procedure.cautions %}<p>{{ caution }}</p>{% endfor %}
 <p class="stop">At any time, from anyone: {{ anytime | join(" · ") }}</p>
 <div class="steps">
 {% for phase, rows in phases %}<h2>{{ phase }}</h2>
 {% for row in rows %}<p class="step">{{ row.number }} {{ "■" if row.hard else "□" }} {{ row.prompt }}\
-{% if row.words %} <span class="words">{{ row.words }}</span>{% endif %}</p>
-{% endfor %}{% endfor %}<h2>Always</h2>
-<table>{% for words, use in always %}<tr><td class="words">{{ words }}</td><td>{{ use }}</td></tr>{% endfor %}</table>
+{% if row.words %} <span class="words">{{ row.words | signed }}</span>{% endif %}\
+{% for kind, text in row.rules %} {% if kind in grave %}<span class="grave">{{ kind }} {{ text }}.</span>\
+{% else %}<b>{{ kind }}</b> {{ text }}.{% endif %}{% endfor %}</p>
+{% endfor %}{% endfor %}<h2>Who may lift what</h2>
+{% for line in lifts %}<p>{{ line }}</p>
+{% endfor %}<h2>Always</h2>
+<dl>{% for words, use in always %}<dt>{{ words }}</dt> <dd>{{ use }}</dd>{% endfor %}</dl>
+<p>■ never skipped. STOP holds until another answer or who may lift it; RED until who may lift it.
+Numbers digit by digit; codes in the spelling alphabet; the month of a date by its name.</p>
 </div>
-<p>■ never skipped. Numbers digit by digit; codes in the spelling alphabet; the month of a date by its name.</p>
 </body></html>
 """
 
 
-def _words(field: StepField, *, alone: bool) -> str:
-    """What may be said for a field, in short."""
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """A step on the card.
+
+    Attributes:
+        number: Its place in the procedure, from 1.
+        hard: Whether it is never skipped.
+        prompt: What is asked, or what it is about.
+        words: What may be said.
+        rules: Its rules, those of a kind in one text.
+    """
+
+    number: int
+    hard: bool
+    prompt: str
+    words: str
+    rules: tuple[tuple[RuleKind, str], ...]
+
+    @property
+    def text(self) -> str:
+        """The row as text."""
+        told = "".join(f"  {kind} {text}." for kind, text in self.rules)
+        return f"{self.number:>3} {'■' if self.hard else '□'} {self.prompt}  {self.words}{told}"
+
+
+def _words(field: StepField) -> str:
+    """What may be said for a field, in short, each option behind the class that it has."""
     if field.options is not None:
-        said = " / ".join(phrases[0] for phrases in field.options.values())
-    elif field.number is not None:
-        said = f"{field.number.low} to {field.number.high} {unit_words(field.number)}".rstrip()
-    elif field.identifier is not None:
-        said = "spelled code"
-    else:
-        said = "month and year" if field.date is not None and field.date.month_only else "date"
-    return said if alone else f"{field.label} {said}"
+        classed = ((field.amber, "amber"), (field.stop, "STOP"), (field.red, "RED"))
+        plain = [name for name in field.options if not any(name in names for names, _ in classed)]
+        parts = [" / ".join(field.options[name][0] for name in plain)] if plain else []
+        parts += [f"{sign} {' / '.join(field.options[name][0] for name in names)}" for names, sign in classed if names]
+        return ", ".join(parts)
+    if field.number is not None:
+        return f"{field.number.low} to {field.number.high} {unit_words(field.number)}".rstrip()
+    if field.identifier is not None:
+        return "spelled code"
+    return "month and year" if field.date is not None and field.date.month_only else "date"
 
 
-def _row(number: int, step: Step, *, names_patient: bool) -> dict[str, object]:
+def _values(step: Step) -> str:
+    """What may be said for the fields of a step; labels with the same answers stand together."""
+    if len(step.fields) == 1:
+        return _words(step.fields[0])
+    same: dict[str, list[str]] = {}
+    for field in step.fields:
+        same.setdefault(_words(field), []).append(field.label)
+    return "; ".join(f"{', '.join(labels)} {said}" for said, labels in same.items())
+
+
+def _guided_words(step: Step) -> str:
+    if step.fields:
+        return _values(step)
     match step.kind:
-        case "confirm" | "teach":
-            words = "affirmative"
         case "expose":
-            words = "light on … light off" if step.zones == "open" else "strap off, light on … light off"
+            return "light on … light off" if step.zones == "open" else "strap off, light on … light off"
         case "tell":
-            words = "next step"
+            return "next step"
         case _:
-            words = "; ".join(_words(field, alone=len(step.fields) == 1) for field in step.fields)
+            return "affirmative"
+
+
+def _guided(step: Step, *, names_patient: bool) -> tuple[str, str]:
+    """What is asked and what may be said where the tool leads."""
     prompt = on_paper(step.expert or step.prompt)
     prompt = prompt[:1].upper() + prompt[1:] + (" (each side)" if step.for_each is not None else "")
-    prompt += " (live, where none was given)" if names_patient else ""
-    return {"number": number, "hard": step.hard, "prompt": prompt, "words": words}
+    return prompt + (" (live, where none was given)" if names_patient else ""), _guided_words(step)
 
 
-def _phases(procedure: Procedure) -> list[tuple[str, list[dict[str, object]]]]:
-    patient = (procedure.patient_from or "").partition(".")[0]
-    rows = [
-        (step.phase, _row(number, step, names_patient=step.id == patient))
-        for number, step in enumerate(procedure.steps, start=1)
-    ]
-    return [
-        (phase.capitalize(), [row for own, row in rows if own == phase])
-        for phase in dict.fromkeys(own for own, _ in rows)
-    ]
-
-
-def _narrated_row(number: int, step: Step) -> dict[str, object]:
-    """A step of a narrated visit: what it is about, then the names of its items with what may be said."""
+def _narrated(step: Step) -> tuple[str, str]:
+    """What a step is about and what may be said where the person leads."""
     if step.kind == "expose":
-        return _row(number, step, names_patient=False)
+        return _guided(step, names_patient=False)
     if step.reported:
         words = " / ".join(step.reported)
     elif step.fields:
-        same: dict[str, list[str]] = {}
-        for field in step.fields:
-            same.setdefault(_words(field, alone=True), []).append(field.label)
-        words = "; ".join(f"{', '.join(labels)} {said}" for said, labels in same.items())
+        words = _values(step) if len(step.fields) > 1 else f"{step.fields[0].label} {_words(step.fields[0])}"
     else:
         words = f"asked at the end: {'next step' if step.kind == 'tell' else 'affirmative'}"
-    about = step.topic or (step.expert or step.prompt).rstrip("?.")
-    about = on_paper(about)
-    side = " (right, left)" if step.for_each is not None else ""
-    return {"number": number, "hard": step.hard, "prompt": f"{about}{side}:", "words": words}
+    about = on_paper(step.topic or (step.expert or step.prompt).rstrip("?."))
+    return f"{about}{' (right, left)' if step.for_each is not None else ''}:", words
 
 
-def _narrated_phases(bundle: Bundle) -> list[tuple[str, list[dict[str, object]]]]:
-    """The phases with a gate behind each: inside one, everything may be said in any order."""
-    plan, found = bundle.plan, dict[str, list[dict[str, object]]]()
+def _shown(rules: Iterable[Rule]) -> tuple[tuple[RuleKind, str], ...]:
+    """The rules that the words of the answers do not show already."""
+    return grouped(rule for rule in rules if not rule.of_options)
+
+
+def _phases(bundle: Bundle, *, narrated: bool) -> list[tuple[str, list[CardRow]]]:
+    """The steps by phase: those of the file where the tool leads, those with a gate behind each where it does not."""
+    plan, found = bundle.plan, dict[str, list[CardRow]]()
+    book = RuleBook(bundle.procedure, bundle.device)
     numbers = {step.id: number for number, step in enumerate(bundle.procedure.steps, start=1)}
+    seen: set[str] = set()
     for stage in plan.stages:
-        rows = found.setdefault(plan.phases[stage.id].replace("_", " ").capitalize(), [])
-        if all(row["number"] != numbers[stage.step.id] for row in rows):
-            rows.append(_narrated_row(numbers[stage.step.id], stage.step))
+        step = stage.step
+        if step.id in seen:
+            continue
+        seen.add(step.id)
+        phase = plan.phases[stage.id].replace("_", " ") if narrated else step.phase
+        prompt, words = _narrated(step) if narrated else _guided(step, names_patient=stage.names_patient)
+        row = CardRow(numbers[step.id], step.hard, prompt, words, _shown(book.of(step)))
+        found.setdefault(phase.capitalize(), []).append(row)
     return [*found.items()]
 
 
-def card_html(bundle: Bundle, *, narrated: bool = False) -> str:
-    """A self-contained page for one sheet of A4.
+def _signed(words: str) -> Markup:
+    """Words with the answers that hold the visit in bold."""
+    return Markup(_GRAVE_WORDS.sub(r"<b>\g<0></b>", str(escape(words))))  # noqa: S704 - escaped before
+
+
+def _size(phases: Iterable[tuple[str, list[CardRow]]]) -> float:
+    load = sum(len(row.text) for _, rows in phases for row in rows)
+    return next((size for size, most in zip(SIZES_PT, _MOST_CHARACTERS, strict=False) if load <= most), SIZES_PT[-1])
+
+
+def card_html(bundle: Bundle, approval: Approval, *, narrated: bool = False) -> str:
+    """A self-contained page to be printed: one sheet of A4, both sides at most for a fitting.
 
     Args:
         bundle: The procedure.
+        approval: How its approval stands.
         narrated: Whether it is for a visit that is narrated; else for one in which the tool asks.
     """
-    count = len(bundle.procedure.steps)
-    size, columns = (11.5, 1) if count <= 12 else (10, 2) if count <= 30 else (8.6, 3)
+    phases = _phases(bundle, narrated=narrated)
+    size = _size(phases)
     environment = Environment(autoescape=True, undefined=StrictUndefined)
+    environment.filters["signed"] = _signed
     return environment.from_string(_PAGE).render(
         procedure=bundle.procedure,
-        unapproved=bundle.unapproved,
+        approval=approval_words(approval),
         anytime=_ANYTIME,
         always=_WHERE_NARRATED if narrated else _ALWAYS,
-        phases=_narrated_phases(bundle) if narrated else _phases(bundle.procedure),
+        phases=phases,
+        lifts=RuleBook(bundle.procedure).lifts(),
+        grave=_GRAVE,
         size=size,
-        columns=columns,
+        columns=1 if size == SIZES_PT[0] else 2,
     )
 
 
-def card_text(bundle: Bundle, *, narrated: bool = False) -> str:
+def card_text(bundle: Bundle, approval: Approval, *, narrated: bool = False) -> str:
     """The same as plain text."""
     procedure = bundle.procedure
-    lines = [procedure.title, f"{procedure.id} {procedure.version}"]
-    if bundle.unapproved:
-        lines.append(f"not approved: {'; '.join(bundle.unapproved)}")
+    lines = [procedure.title, f"{procedure.id} {procedure.version}", approval_words(approval)]
     lines += [*procedure.cautions, f"At any time, from anyone: {', '.join(_ANYTIME)}"]
-    for phase, rows in _narrated_phases(bundle) if narrated else _phases(procedure):
-        lines += ["", phase.upper()]
-        lines += [f"{row['number']:>3} {'■' if row['hard'] else '□'} {row['prompt']}  {row['words']}" for row in rows]
+    for phase, rows in _phases(bundle, narrated=narrated):
+        lines += ["", phase.upper(), *(row.text for row in rows)]
+    lines += ["", "WHO MAY LIFT WHAT", *(f"  {line}" for line in RuleBook(procedure).lifts())]
     lines += ["", "ALWAYS", *(f"  {words}: {use}" for words, use in (_WHERE_NARRATED if narrated else _ALWAYS))]
     return "\n".join(lines) + "\n"

@@ -1,24 +1,26 @@
 """The state diagram of a procedure: Mermaid text, or SVG without any library.
 
 It is drawn from the plan that the session walks: phases, the gates between them with their guards, and the stages of
-each phase in the order in which they are asked.
+each phase in the order in which they are asked, with every rule that somebody approves (`rules`). The smallest type is
+13 px, 9.75 points where it is printed at full size: see `card` for how far that is read.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 from textwrap import wrap
 
+from handsfree.authoring.rules import RuleBook, RuleKind, grouped
 from handsfree.definition.form import Step
 from handsfree.definition.plan import Gate, Plan, SideRole, VisitPhase
+from handsfree.definition.profile_form import DeviceProfile
 from handsfree.definition.side_words import on_paper
 
-_BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 340, 46, 26, 40, 26
+_BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 400, 52, 28, 40, 26
+_ROW, _SIDE_W, _WIDEST = 17, 490, 64
+"""Height of a line, width of what stands beside the boxes, and its longest line in characters."""
 _PHASES = {phase: phase.value.replace("_", " ").capitalize() for phase in VisitPhase}
 _MOST_NAMED = 6
 """Guards of a gate that are named; of more, their number is told."""
-_HOLDS = {"red", "stop"}
-"""Classes that hold the procedure."""
 _COLOURS = {
     "hard": ("#fff4e5", "#b35900"),
     "soft": ("#ffffff", "#5f6b7a"),
@@ -27,10 +29,11 @@ _COLOURS = {
     "finish": ("#eeeeee", "#333333"),
 }
 _STYLE = """
-text { font: 13px sans-serif; fill: #1a1a1a; }
-.title { font-weight: 600; font-size: 17px; }
+text { font: 15px sans-serif; fill: #1a1a1a; }
+.title { font-weight: 600; font-size: 19px; }
 .phase { font-weight: 600; fill: #444; }
-.small { font-size: 11px; fill: #444; }
+.small { font-size: 13px; fill: #222; }
+.grave { font-weight: 700; }
 .way { fill: none; stroke: #333; stroke-width: 1.5; marker-end: url(#tip); }
 .round { fill: none; stroke: #777; stroke-width: 1.2; stroke-dasharray: 5 3; marker-end: url(#tip); }
 """
@@ -109,50 +112,27 @@ def _kind(node: Node) -> str:
 
 def _condition(step: Step | None) -> str:
     """What must have been answered for a step to be done."""
-    if step is None or step.when is None:
-        return ""
-    return step.when.words()
+    return step.when.words() if step is not None and step.when is not None else ""
 
 
-def _stops(step: Step) -> tuple[str, ...]:
-    """What holds the procedure at a step, in words."""
-    found = []
-    for field in step.fields:
-        options = [*field.stop, *field.red]
-        number = field.number
-        if options:
-            found.append(f"{field.label} {' or '.join(options)}".replace("_", " "))
-        held = [limit for limit in number.limits if limit.class_ in _HOLDS] if number is not None else []
-        found += [f"{field.label} {'over' if limit.above else 'under'} {limit.bound}" for limit in held]
-        if number is not None and number.band is not None:
-            found.append(f"{field.label} outside its band")
-        if field.date is not None and field.date.not_before is not None:
-            found.append(f"{field.label} past")
-        if field.again is not None and field.again.class_ in _HOLDS:
-            found.append(f"{field.label} flagged twice")
-    found += ["answers that do not agree"] if step.agree else []
-    found += ["no size for it"] if step.size_from is not None else []
-    return (*found, *_compared(step))
+def _rules(book: RuleBook, step: Step) -> tuple[str, ...]:
+    """The rules of a step, a line for each kind; its condition stands at the way that leads to it."""
+    return tuple(f"{kind} {text}" for kind, text in grouped(book.of(step)) if kind is not RuleKind.ONLY_IF)
 
 
-def _compared(step: Step) -> Iterator[str]:
-    """What holds it against an earlier reading or the other side; what is alike for several labels is said once."""
-    for rules, than in (
-        ([(field, field.compare) for field in step.fields], "than before"),
-        ([(field, field.sides) for field in step.fields], "than the other side"),
-    ):
-        worse = [field.label for field, rule in rules if rule is not None and rule.worse in _HOLDS]
-        if worse:
-            yield f"{', '.join(worse)} worse {than}"
-    for field in step.fields:
-        if field.compare is not None and field.compare.class_ in _HOLDS:
-            yield f"{field.label} up by {field.compare.rise}"
-        if field.sides is not None and field.sides.class_ in _HOLDS:
-            yield f"{field.label} {field.sides.differ} apart from the other side"
+def _holds(book: RuleBook, step: Step) -> str:
+    """What holds the procedure at a step."""
+    return "; ".join(f"{kind} {text}" for kind, text in grouped(book.of(step)) if kind in {RuleKind.STOP, RuleKind.RED})
 
 
-def mermaid(plan: Plan) -> str:
-    """The diagram as Mermaid flowchart text."""
+def mermaid(plan: Plan, device: DeviceProfile | None = None) -> str:
+    """The diagram as Mermaid flowchart text.
+
+    Args:
+        plan: What is drawn.
+        device: The device profile that its bands and zones are of.
+    """
+    book = RuleBook(plan.procedure, device)
     lines = ["flowchart TD"]
     drawn = nodes(plan)
     by_id = {node.id: node for node in drawn}
@@ -170,16 +150,18 @@ def mermaid(plan: Plan) -> str:
         if node.phase is not phase:
             phase = node.phase
             lines.append(f'  subgraph {phase}_phase["{_PHASES[phase]}"]')
-        lines.append(f'    {node.id}["{_mermaid_text(_caption(node.step, node.sides))}"]:::{_kind(node)}')
+        told = (_caption(node.step, node.sides), *_rules(book, node.step))
+        lines.append(f'    {node.id}["{"<br/>".join(map(_mermaid_text, told))}"]:::{_kind(node)}')
     for source, target in ways(plan):
         condition = _mermaid_text(_condition(by_id[target].step))
         arrow = f'-->|"{condition}"|' if condition else "-->"
         lines.append(f"  {source} {arrow} {target}")
     for node in drawn:
-        if node.step is not None and (stops := _stops(node.step)):
-            lines.append(f'  {node.id} -. "{_mermaid_text("; ".join(stops))}" .-> held')
+        if node.step is not None and (holds := _holds(book, node.step)):
+            lines.append(f'  {node.id} -. "{_mermaid_text(holds)}" .-> held')
     if any(line.endswith("-> held") for line in lines):
-        lines.append('  held{{"held: role and reason"}}:::finish')
+        lifts = "<br/>".join(map(_mermaid_text, ("held, lifted by role and reason", *book.lifts())))
+        lines.append(f'  held{{{{"{lifts}"}}}}:::finish')
     for kind, (fill, stroke) in _COLOURS.items():
         width = 3 if kind == "hard" else 1
         lines.append(f"  classDef {kind} fill:{fill},stroke:{stroke},stroke-width:{width}px")
@@ -194,15 +176,24 @@ def _caption(step: Step, sides: bool) -> str:
     return ("■ " if step.hard else "") + step.id.replace("_", " ") + (", each side" if sides else "")
 
 
-def svg(plan: Plan) -> str:
-    """The diagram as a self-contained SVG page: steps down the page, ways past steps on the right."""
-    drawn = nodes(plan)
+def svg(plan: Plan, device: DeviceProfile | None = None) -> str:
+    """The diagram as a self-contained SVG page: steps down the page, their rules beside them, ways past steps beyond.
+
+    Args:
+        plan: What is drawn.
+        device: The device profile that its bands and zones are of.
+    """
+    drawn, book = nodes(plan), RuleBook(plan.procedure, device)
     index = {node.id: number for number, node in enumerate(drawn)}
     jumps = [(s, t) for s, t in ways(plan) if index[t] - index[s] > 1]
-    top = _MARGIN + 70
-    width = _MARGIN + 90 + _BOX_W + 330 + _LANE * len(jumps)
-    height = top + len(drawn) * (_BOX_H + _GAP_Y) + _MARGIN
-    left = _MARGIN + 90
+    beside = [_beside(node, plan, book) for node in drawn]
+    lifts = [row for line in book.lifts() for row in wrap(f"Lift {line}", _WIDEST)]
+    tops = [_MARGIN + 80 + _ROW * len(lifts)]
+    for rows in beside:
+        tops.append(tops[-1] + max(_BOX_H, _ROW * len(rows) + 6) + _GAP_Y)
+    left = _MARGIN + 110
+    width = left + _BOX_W + _SIDE_W + _LANE * len(jumps)
+    height = tops[-1] + _MARGIN
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}"'
         f' role="img"><title>{escape(plan.procedure.title)}</title><style>{_STYLE}</style>',
@@ -210,30 +201,55 @@ def svg(plan: Plan) -> str:
         ' orient="auto-start-reverse"><path d="M0 0L8 4L0 8z" fill="#333"/></marker></defs>',
         f'<rect width="{width}" height="{height}" fill="#ffffff"/>',
         f'<text class="title" x="{_MARGIN}" y="{_MARGIN}">{escape(plan.procedure.title)}</text>',
-        f'<text class="small" x="{_MARGIN}" y="{_MARGIN + 20}">■ and a thick border: hard stop, never skipped. '
-        "Blue: light. Dashed: steps that are passed when their condition does not hold.</text>",
+        *_lines(
+            [
+                "■ and a thick border: never skipped. Blue: light. Dashed: passed where the condition does not hold.",
+                *lifts,
+            ],
+            _MARGIN,
+            _MARGIN + 24,
+        ),
     ]
     phase: VisitPhase | None = None
     for number, node in enumerate(drawn):
-        y = top + number * (_BOX_H + _GAP_Y)
+        y = tops[number]
         if node.step is not None and node.phase is not phase:
             phase = node.phase
             parts.append(f'<text class="phase" x="{_MARGIN}" y="{y + _BOX_H / 2 + 4}">{_PHASES[phase]}</text>')
-        parts += _box(node, left, y, plan)
+        parts += [*_box(node, left, y), *_lines(beside[number], left + _BOX_W + 14, y + 14)]
         if number + 1 < len(drawn):
             middle = left + _BOX_W / 2
-            condition = _condition(drawn[number + 1].step)
-            parts.append(f'<path class="way" d="M{middle} {y + _BOX_H}V{y + _BOX_H + _GAP_Y}"/>')
-            if condition:
+            told = _condition(drawn[number + 1].step)
+            parts.append(f'<path class="way" d="M{middle} {y + _BOX_H}V{tops[number + 1]}"/>')
+            if told:
                 parts.append(
-                    f'<text class="small" x="{middle + 8}" y="{y + _BOX_H + 17}">if {escape(condition)}</text>'
+                    f'<text class="small" x="{middle + 8}" y="{tops[number + 1] - 9}">if {escape(told)}</text>'
                 )
     for lane, (source, target) in enumerate(jumps):
-        parts.append(_jump(left + _BOX_W, top, index[source], index[target], lane))
+        x = left + _BOX_W + _SIDE_W - 10 + _LANE * lane
+        parts.append(_jump(left + _BOX_W, x, tops[index[source]] + _BOX_H - 8, tops[index[target]] + 8))
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
-def _box(node: Node, x: int, y: int, plan: Plan) -> list[str]:
+def _beside(node: Node, plan: Plan, book: RuleBook) -> list[str]:
+    """What stands beside a box: the guards of a gate, the rules of a step."""
+    if node.gate is not None:
+        return wrap(guards(node.gate, plan), _WIDEST)
+    return [row for line in _rules(book, node.step) for row in wrap(line, _WIDEST)] if node.step is not None else []
+
+
+def _lines(rows: list[str], x: int, y: int) -> list[str]:
+    return [
+        f'<text class="{_row_class(text)}" x="{x}" y="{y + _ROW * row}">{escape(text)}</text>'
+        for row, text in enumerate(rows)
+    ]
+
+
+def _row_class(text: str) -> str:
+    return "small grave" if text.startswith((f"{RuleKind.STOP} ", f"{RuleKind.RED} ")) else "small"
+
+
+def _box(node: Node, x: int, y: int) -> list[str]:
     step = node.step
     fill, stroke = _COLOURS[_kind(node)]
     border = 3 if step is not None and step.hard else 1
@@ -243,34 +259,17 @@ def _box(node: Node, x: int, y: int, plan: Plan) -> list[str]:
         f' stroke="{stroke}" stroke-width="{border}"/>'
     )
     if node.gate is not None:
-        rows = wrap(guards(node.gate, plan), 50)[:3]
-        told = [
-            f'<text class="small" x="{x + _BOX_W + 14}" y="{y + 14 + 14 * row}">{escape(text)}</text>'
-            for row, text in enumerate(rows)
-        ]
-        into = node.gate.into.value.replace("_", " ")
-        return [box, f'<text x="{x + 16}" y="{y + 28}">gate into {into}</text>', *told]
+        return [box, f'<text x="{x + 16}" y="{y + 32}">gate into {node.gate.into.value.replace("_", " ")}</text>']
     if step is None:
-        return [box, f'<text x="{x + 16}" y="{y + 28}">record closed</text>']
-    prompt = _short(on_paper(step.prompt), 54)
-    parts = [
+        return [box, f'<text x="{x + 16}" y="{y + 32}">record closed</text>']
+    asked = wrap(on_paper(step.prompt), 50)
+    prompt = asked[0] if len(asked) == 1 else f"{asked[0]} …"
+    return [
         box,
-        f'<text x="{x + 12}" y="{y + 20}">{escape(_caption(step, node.sides))}</text>',
-        f'<text class="small" x="{x + 12}" y="{y + 37}">{escape(prompt)}</text>',
+        f'<text x="{x + 12}" y="{y + 22}">{escape(_caption(step, node.sides))}</text>',
+        f'<text class="small" x="{x + 12}" y="{y + 42}">{escape(prompt)}</text>',
     ]
-    stops = _stops(step)
-    if stops:
-        for row, text in enumerate(wrap("stops: " + "; ".join(stops), 50)[:3]):
-            parts.append(f'<text class="small" x="{x + _BOX_W + 14}" y="{y + 14 + 14 * row}">{escape(text)}</text>')
-    return parts
 
 
-def _short(text: str, most: int) -> str:
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
-
-
-def _jump(right: int, top: int, source: int, target: int, lane: int) -> str:
-    y_from = top + source * (_BOX_H + _GAP_Y) + _BOX_H - 8
-    y_to = top + target * (_BOX_H + _GAP_Y) + 8
-    x = right + 320 + _LANE * lane
+def _jump(right: int, x: int, y_from: int, y_to: int) -> str:
     return f'<path class="round" d="M{right} {y_from}H{x}V{y_to}H{right + 4}"/>'

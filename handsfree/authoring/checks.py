@@ -1,18 +1,20 @@
 """Everything that a check of a procedure file says, in the order of its files."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
 
+from handsfree.application.approvals import approval_of_bundle
 from handsfree.authoring.findings import Finding, FindingLevel, finding_at
 from handsfree.authoring.lint import structure_findings
 from handsfree.authoring.narration_check import narration_findings
 from handsfree.authoring.pronunciation import dictionary
 from handsfree.authoring.step_contexts import Hearing, find_two_meanings, hearings, vocabulary
-from handsfree.definition.loader import FileReading, read_procedure
+from handsfree.definition.loader import FileReading, load_bundle, read_procedure
 from handsfree.definition.plan import compile_procedure
 from handsfree.definition.source_lines import Path_, SourceLines
 from handsfree.errors import GrammarError, ProcedureFileError
 from handsfree.model.commands import OptionSlot
+from handsfree.record.account_words import approval_words
 from handsfree.session.prompts.wording import faults_of
 
 MISHEARD = frozenset({"yes", "no", "halt", "hold", "undo", "next", "confirm", "palm"})
@@ -22,8 +24,12 @@ _TYPING_ERROR = 0.85
 """How alike two spellings must be for one to be taken for a slip of the other; "ulnar" is no slip of "ulcer"."""
 
 
-def check(name: str) -> tuple[Finding, ...]:
+def check(name: str, site_keys: Sequence[str] = ()) -> tuple[Finding, ...]:
     """Check a procedure, by bundled identifier or path.
+
+    Args:
+        name: Bundled identifier or path.
+        site_keys: Public keys that the site names for approvals.
 
     Returns:
         Errors, warnings and notes in the order of the files; empty if there is nothing to say.
@@ -44,9 +50,16 @@ def check(name: str) -> tuple[Finding, ...]:
         for origin, text in source.faults
     ]
     if reading.procedure is not None and not found:
-        found += _content(reading)
+        found += [*_content(reading), *_approval(name, reading.sources[0], site_keys)]
     order = {name: number for number, name in enumerate(part for source in reading.sources for part in source.parts)}
     return tuple(sorted(set(found), key=lambda one: (order.get(one.file, 0), one.line, one.text)))
+
+
+def _approval(name: str, source: SourceLines, site_keys: Sequence[str]) -> Iterator[Finding]:
+    stands = approval_of_bundle(load_bundle(name), site_keys)
+    if not stands.counts:
+        place = source.origin_of(("approved_by",))
+        yield finding_at(place, FindingLevel.WARNING, "unapproved", approval_words(stands), f"handsfree approve {name}")
 
 
 def _parts(text: str) -> tuple[str, int, str]:
@@ -59,7 +72,7 @@ def _content(reading: FileReading) -> Iterator[Finding]:
     assert reading.procedure is not None  # noqa: S101 - the caller checks
     source = reading.sources[0]
     plan = compile_procedure(reading.procedure)
-    for odd in (*structure_findings(plan, reading.device, reading.light), *narration_findings(plan)):
+    for odd in (*structure_findings(plan, reading.device), *narration_findings(plan)):
         yield finding_at(source.origin_of(odd.path), odd.level, odd.code, odd.text, odd.advice)
     yield from _not_translated(source)
     for code, fault in faults_of(reading.procedure.sentences):

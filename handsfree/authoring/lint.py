@@ -8,7 +8,7 @@ from handsfree.authoring.findings import FindingLevel
 from handsfree.definition.cross_checks import LONGEST_PROMPT_WORDS
 from handsfree.definition.form import Number, Procedure, Step, StepField, When
 from handsfree.definition.plan import Plan
-from handsfree.definition.profile_form import DeviceProfile, LightFile
+from handsfree.definition.profile_form import DeviceProfile
 from handsfree.definition.side_words import SIDE_PLACEHOLDER, with_side
 from handsfree.definition.source_lines import Path_
 from handsfree.definition.verbalization import UNITS
@@ -36,7 +36,7 @@ class Odd:
     advice: str = ""
 
 
-def structure_findings(plan: Plan, device: DeviceProfile | None, light: LightFile | None) -> Iterator[Odd]:
+def structure_findings(plan: Plan, device: DeviceProfile | None) -> Iterator[Odd]:
     """Everything odd about the structure of a compiled procedure."""
     procedure = plan.procedure
     yield from _branches(procedure)
@@ -49,7 +49,6 @@ def structure_findings(plan: Plan, device: DeviceProfile | None, light: LightFil
     yield from _patient(procedure)
     yield from _readings(procedure, device)
     yield from _light(procedure)
-    yield from _approval(procedure, device, light)
 
 
 def _branches(procedure: Procedure) -> Iterator[Odd]:
@@ -319,21 +318,4 @@ def _light(procedure: Procedure) -> Iterator[Odd]:
         if step.kind == "expose" and not step.warmth:
             yield Odd(
                 FindingLevel.NOTE, "no-warmth", ("steps", index), f"{step.id} asks for no warmth", "add warmth: true"
-            )
-
-
-def _approval(procedure: Procedure, device: DeviceProfile | None, light: LightFile | None) -> Iterator[Odd]:
-    parts: tuple[tuple[Path_, Procedure | DeviceProfile | LightFile | None], ...] = (
-        (("approved_by",), procedure),
-        (("device_profile",), device),
-        (("light_profile",), light),
-    )
-    for path, part in parts:
-        if part is not None and part.approved_by is None:
-            yield Odd(
-                FindingLevel.WARNING,
-                "unapproved",
-                path,
-                f"nobody has approved {part.title}",
-                "put the role into approved_by",
             )

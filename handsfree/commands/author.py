@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from handsfree.application.approvals import approval_of_bundle
 from handsfree.application.output_files import write_output
 from handsfree.application.places import trial_cache
 from handsfree.authoring.card import card_html, card_text
@@ -13,9 +14,10 @@ from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, FindingLevel, counted
 from handsfree.authoring.schema import KINDS, RECORD, schema_of
+from handsfree.config import Config
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
-from handsfree.options import JSON, PATH
+from handsfree.options import CONFIG, JSON, PATH
 
 
 @click.command()
@@ -27,8 +29,18 @@ from handsfree.options import JSON, PATH
 @click.option("--limit", type=click.IntRange(1), help="Only the first so many different steps, for --acoustic.")
 @click.option("--engine", default="neural", show_default=True, help="Recogniser for --acoustic.")
 @click.option("--jobs", type=click.IntRange(1, 16), default=2, show_default=True, help="Processes for --acoustic.")
+@CONFIG
 def check(
-    file: str, voices: int, limit: int | None, engine: str, jobs: int, *, as_json: bool, notes: bool, acoustic: bool
+    file: str,
+    voices: int,
+    limit: int | None,
+    engine: str,
+    jobs: int,
+    config: Config,
+    *,
+    as_json: bool,
+    notes: bool,
+    acoustic: bool,
 ) -> None:
     """Check FILE, a procedure file or a bundled identifier: faults, odd steps, words that collide.
 
@@ -37,7 +49,7 @@ def check(
 
     Exit code 3 if there is an error.
     """
-    found = check_file(file)
+    found = check_file(file, config.approval.keys)
     failed = any(finding.level is FindingLevel.ERROR for finding in found)
     if acoustic and not failed:
         # Engines and voices come with the speech packages; reading a file does without.
@@ -93,9 +105,10 @@ def schema(kind: str) -> None:
 @click.option("--svg", "as_svg", is_flag=True, help="SVG instead of Mermaid text.")
 @click.option("--out", type=PATH, help="Write to this file instead of standard output.")
 def chart(file: str, out: Path | None, *, as_svg: bool) -> None:
-    """Draw the state diagram of FILE, a procedure file or a bundled identifier, with hard stops marked."""
-    plan = load_bundle(file).plan
-    _write(svg(plan) if as_svg or (out is not None and out.suffix == ".svg") else mermaid(plan), out)
+    """Draw the state diagram of FILE, a procedure file or a bundled identifier, with every rule beside its step."""
+    bundle = load_bundle(file)
+    draw = svg if as_svg or (out is not None and out.suffix == ".svg") else mermaid
+    _write(draw(bundle.plan, bundle.device), out)
 
 
 @click.command()
@@ -103,10 +116,12 @@ def chart(file: str, out: Path | None, *, as_svg: bool) -> None:
 @click.option("--text", "as_text", is_flag=True, help="Plain text instead of a printable page.")
 @click.option("--narrated", is_flag=True, help="The words that count where the visit is narrated.")
 @click.option("--out", type=PATH, help="Write to this file instead of standard output.")
-def card(file: str, out: Path | None, *, as_text: bool, narrated: bool) -> None:
-    """Print one page with the steps of FILE and the words that work in each."""
+@CONFIG
+def card(file: str, out: Path | None, config: Config, *, as_text: bool, narrated: bool) -> None:
+    """Print the steps of FILE with the words that work in each and the rules that hold, to be read at arm's length."""
     bundle = load_bundle(file)
-    _write((card_text if as_text else card_html)(bundle, narrated=narrated), out)
+    stands = approval_of_bundle(bundle, config.approval.keys)
+    _write((card_text if as_text else card_html)(bundle, stands, narrated=narrated), out)
 
 
 def _write(text: str, out: Path | None) -> None:

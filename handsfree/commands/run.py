@@ -137,6 +137,7 @@ def run(
         clips=clips if not resume or typed_by_user("clips") else None,
         retention=config.records.retention,
         room=room if room is not None else config.records.room or "",
+        site_keys=config.approval.keys,
     )
     end = hold_visit(asked, source)
     if end.outcome is None:

@@ -22,6 +22,7 @@ from handsfree.exposure.beam import irradiance_at
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.exposure.profiles import LightProfile, ToneProfile, ZoneProfile
 from handsfree.exposure.units import Length
+from handsfree.record.approval_file import approval_path, as_kept
 from handsfree.regular_files import read_named, reason_of
 
 _FOLDER = Path(str(files("handsfree").joinpath("procedures")))
@@ -41,6 +42,7 @@ class Bundle:
         sha256: Digest of all the files together; what a record refers to.
         words_for: Identifier and version of the procedure that this one says in other words, or None.
         expanded: All of it as it was checked, with its blocks put in, as JSON: what travels with a record.
+        approval: The approval file beside it as it was read, whoever it is by; None where there is none.
     """
 
     procedure: Procedure
@@ -49,6 +51,7 @@ class Bundle:
     sha256: str
     words_for: tuple[str, str] | None = None
     expanded: bytes = b""
+    approval: bytes | None = None
 
     @cached_property
     def plan(self) -> Plan:
@@ -56,10 +59,9 @@ class Bundle:
         return compile_procedure(self.procedure)
 
     @property
-    def unapproved(self) -> tuple[str, ...]:
-        """Titles of the parts that nobody has approved."""
-        parts = (self.procedure, self.device, self.light)
-        return tuple(part.title for part in parts if part is not None and part.approved_by is None)
+    def titles(self) -> tuple[str, ...]:
+        """Titles of its parts: the procedure, the device, the light."""
+        return tuple(part.title for part in (self.procedure, self.device, self.light) if part is not None)
 
 
 def bundled_procedures() -> tuple[str, ...]:
@@ -104,12 +106,14 @@ class FileReading:
         device: Device profile, if there is a valid one.
         light: Light profile, if there is a valid one.
         sources: The files: the procedure with its blocks put in, then the profiles.
+        approval: The approval file beside it, or None.
     """
 
     procedure: Procedure | None
     device: DeviceProfile | None
     light: LightFile | None
     sources: tuple[SourceLines, ...]
+    approval: bytes | None = None
 
     @property
     def faults(self) -> tuple[str, ...]:
@@ -160,7 +164,10 @@ def read_procedure(name: str) -> FileReading:
         faulty = missing or any(part.faults for part in sources[1:])
         for at, text in procedure_faults(procedure, Profiles(device, light, faulty=faulty)):
             source.fault(at, text)
-    return FileReading(procedure, device, light, tuple(sources))
+    approval = approval_path(path)
+    return FileReading(
+        procedure, device, light, tuple(sources), read_named(approval) if os.path.lexists(approval) else None
+    )
 
 
 def load_bundled(identifier: str) -> Bundle:
@@ -202,7 +209,13 @@ def _load(name: str) -> Bundle:
     words = reading.sources[0].words_for
     words_for = words[:2] if words else None
     return Bundle(
-        reading.procedure, reading.device, reading.light, digest.hexdigest(), words_for, _expanded(reading, words_for)
+        reading.procedure,
+        reading.device,
+        reading.light,
+        digest.hexdigest(),
+        words_for,
+        _expanded(reading, words_for),
+        reading.approval,
     )
 
 
@@ -215,7 +228,7 @@ def _expanded(reading: FileReading, words_for: tuple[str, str] | None) -> bytes:
         "light": next(profiles).data if reading.light is not None else None,
         "words_for": words_for,
     }
-    return (json.dumps(whole, ensure_ascii=False, indent=1) + "\n").encode()
+    return as_kept(whole)
 
 
 def load_carried(content: bytes, sha256: str) -> Bundle:

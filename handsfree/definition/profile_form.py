@@ -167,7 +167,8 @@ class DeviceProfile(Strict):
         id: Identifier, also the name of the file.
         title: What people call it.
         version: Version of the file.
-        approved_by: Role of who approved it; null while nobody has, and every visit says so.
+        approved_by: Role of who approved its figures for planning without a procedure (`handsfree exposure`). A visit
+            goes by the approval of its procedure, which covers this file.
         note: Where its figures come from, for those who read the file.
         body_part: What it is worn on.
         size_chart: Sizes by circumference, for a step with `size_from`.
@@ -245,7 +246,8 @@ class LightFile(Strict):
         id: Identifier, also the name of the file.
         title: What people call it.
         version: Version of the file.
-        approved_by: Role of who approved it; null while nobody has, and every visit says so.
+        approved_by: Role of who approved its figures for planning without a procedure (`handsfree exposure`). A visit
+            goes by the approval of its procedure, which covers this file.
         note: Where its figures come from, for those who read the file.
         wavelength_nm: Peak wavelength, nm, 300 … 700.
         window_diameter_cm: Diameter of the window, cm, above 0.

@@ -80,7 +80,7 @@ class Translation(Strict):
         title: Its title.
         version: Version of this file.
         language: BCP 47 tag of the words.
-        approved_by: Who approved the words; the procedure must be approved as well.
+        approved_by: Role that has to approve the procedure in these words; null: as the procedure says.
         cautions: In place of those of the procedure, one for one.
         roles: Phrases by identifier.
         skip_reasons: Phrases by identifier.
@@ -139,7 +139,7 @@ def translated(procedure: SourceLines, words: SourceLines) -> SourceLines:
         )
     for key in ("id", "title", "version", "language"):
         work.put((key,), out.data, key, (key,))
-    if out.data.get("approved_by") is not None:
+    if checked.approved_by is not None:
         work.put(("approved_by",), out.data, "approved_by", ("approved_by",))
     else:
         out.origins["approved_by",] = words.origin_of(("approved_by",))

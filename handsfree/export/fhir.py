@@ -107,6 +107,11 @@ def _add_procedure(writer: Writer, words: ExportWords, told: AccountWords) -> No
     heading = f"{record.header.title or writer.procedure_id}. {'; '.join(look.statuses)}. {told.lasted()}."
     more = [extension("attestation", valueCode=account.attested.value)]
     more += [extension("not-approved", valueString=title) for title in account.unapproved]
+    more += (
+        [extension("approval", valueCode=account.approval.state.value.replace("_", "-"))]
+        if account.approval is not None
+        else []
+    )
     more += [
         extension("left-open", valueCodeableConcept={"coding": [_open_code(item)], "text": words.reason(item)})
         for item in account.open_items

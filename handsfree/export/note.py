@@ -9,7 +9,6 @@ from handsfree.export.export_words import ExportWords
 from handsfree.model.facts import (
     ItemTaught,
     StepConfirmed,
-    VisitBegun,
 )
 from handsfree.model.light import ZoneStanding
 from handsfree.model.reasons import Severity
@@ -32,7 +31,7 @@ from handsfree.record.display_values import (
     zone_name,
 )
 from handsfree.record.first_look import first_look
-from handsfree.record.visit_account import VisitAccount, account_of
+from handsfree.record.visit_account import account_of
 
 _PRACTICE = "*** PRACTICE - NOT A PATIENT RECORD ***"
 _FLAGS = {Severity.AMBER: "CAUTION", Severity.STOP: "STOP", Severity.RED: "RED FLAG"}
@@ -57,7 +56,7 @@ def to_note(record: Record, words: ExportWords) -> str:
     account = account_of(record)
     told = AccountWords(account, words.reason, words.phrases)
     look = first_look(told)
-    lines += _heading(account)
+    lines += _heading(told)
     lines.append(f"How it stands: {'; '.join(look.statuses)}")
     lines += _section("Look at this first", look.texts())
     lines += _section("Open when the visit ended", map(words.reason, account.open_items))
@@ -76,7 +75,8 @@ def to_note(record: Record, words: ExportWords) -> str:
     return "\n".join(map(one_line, lines)) + "\n"
 
 
-def _heading(account: VisitAccount) -> list[str]:
+def _heading(told: AccountWords) -> list[str]:
+    account = told.account
     record = account.record
     started, closing, header = record.started, record.closing, record.header
     lines = [
@@ -94,9 +94,8 @@ def _heading(account: VisitAccount) -> list[str]:
     lines.append(f"Outcome: {plain(account.outcome)}")
     lines += [f"{name}: {value}" for name, value in (("Side", record.side), ("Size", record.size)) if value]
     lines += [capital(line) for line in due_lines(record)]
-    unapproved = ["; ".join(begun.fact.unapproved) for begun in record.of(VisitBegun)]
-    lines += [f"Approved by nobody, not for clinical use: {names}" for names in unapproved if names]
-    return lines
+    approval = told.not_approved() or told.approval()
+    return [*lines, approval] if approval else lines
 
 
 def _section(title: str, items: Iterable[str]) -> list[str]:

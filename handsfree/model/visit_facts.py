@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
+from pydantic import Field
+
+from handsfree.model.approval import Approval
 from handsfree.model.events import LocalOffset
 from handsfree.model.fact_base import Fact, StatedSeconds, Utterance
 from handsfree.model.light import ZoneStanding, standing_of
@@ -25,9 +28,10 @@ class VisitBegun(Fact):
         local_offset_minutes: Offset of local time from UTC, minutes.
         today: Local calendar date.
         versions: Name and version of everything that shapes the visit.
-        unapproved: Titles of the files that nobody has approved.
+        unapproved: Titles of the files that run without an approval that counts.
         cautions: The file's cautions, as they were said.
         compared_with: Identifier of the baseline record, or None.
+        approval: How the approval stood; None where the record does not say.
     """
 
     record_id: str
@@ -40,6 +44,7 @@ class VisitBegun(Fact):
     unapproved: tuple[str, ...]
     cautions: tuple[str, ...]
     compared_with: str | None
+    approval: Annotated[Approval | None, Field(exclude_if=lambda approval: approval is None)] = None
     kind: Literal["visit_begun"] = "visit_begun"
 
 

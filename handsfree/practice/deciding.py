@@ -53,9 +53,7 @@ def _by_class(field: StepField, value: str) -> Decides:
         amount = Decimal(value)
     except InvalidOperation:
         return Decides.FIGURE
-    limits = field.number
-    above = limits.flag_above is not None and amount > limits.flag_above
-    below = limits.flag_below is not None and amount < limits.flag_below
-    if not (above or below):
+    passed = {limit.class_ for limit in field.number.limits if limit.is_passed(amount, amount)}
+    if not passed:
         return Decides.FIGURE
-    return Decides.FLAG if limits.flag_class == "amber" else Decides.STOP
+    return Decides.FLAG if passed == {"amber"} else Decides.STOP

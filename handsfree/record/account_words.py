@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import assert_never
 
+from handsfree.model.approval import Approval, ApprovalState
 from handsfree.model.facts import NoteTaken, ReadingAmended, SecondPersonConfirmed, StepWithdrawn
 from handsfree.model.light import RunEnd, ZoneStanding
 from handsfree.model.open_items import (
@@ -41,6 +42,7 @@ from handsfree.record.visit_account import VisitAccount
 
 ReasonWords = Callable[[Grounds | OpenItem], str]
 """Puts a reason into words."""
+NOBODY_APPROVED = "Not approved by anybody"
 _MOST_NAMED = 5
 """How many things of a kind are named in one line. Chosen here, no source."""
 _HEAT = {True: "it was hot or painful", False: "neither hot nor painful, it was answered", None: "nobody answered"}
@@ -92,8 +94,7 @@ class AccountWords:
         if account.record.misses_carried:
             told.append(f"{PROCEDURE_COPY} is missing: roles and reasons are shown by their codes")
         told.append(self.outcome())
-        if account.unapproved:
-            told.append("Not approved by anybody")
+        told += [approval] if (approval := self.approval()) else []
         if account.all_typed:
             told.append("All values typed")
         elif account.typed:
@@ -104,6 +105,19 @@ class AccountWords:
     def second(self, fact: SecondPersonConfirmed) -> str:
         """Who confirmed a step as the second person."""
         return f"Second person at {plain(fact.stage)}: {self.person(fact.role, fact.code)}"
+
+    def approval(self) -> str:
+        """Whether what the visit ran by was approved, by whom, or why that does not count; "" where that is unknown."""
+        approval = self.account.approval
+        if approval is None:
+            return NOBODY_APPROVED if self.account.unapproved else ""
+        return approval_words(approval)
+
+    def not_approved(self) -> str:
+        """A line of its own about what is not approved; "" where all is."""
+        names = "; ".join(self.account.unapproved)
+        stands = "Approved by nobody" if self.approval() == NOBODY_APPROVED else self.approval()
+        return f"{stands}, not for clinical use: {names}" if names else ""
 
     def lasted(self) -> str:
         """How long it took, with and without breaks."""
@@ -306,6 +320,30 @@ class AccountWords:
         moments = Moments.of(self.account.record)
         found = next((one for one in self.account.record.facts if one.seq == seq), None)
         return clock_text(moments.at_s(found)) if found is not None else ""
+
+
+def approval_words(approval: Approval) -> str:
+    """How an approval stands."""
+    by = f"the approval by {approval.role} of {approval.day}"
+    match approval.state:
+        case ApprovalState.NONE:
+            return NOBODY_APPROVED
+        case ApprovalState.VALID:
+            return f"Approved by {approval.role} on {approval.day}, {'signed' if approval.key else 'not signed'}"
+        case ApprovalState.CHANGED:
+            return f"Not approved: changed since {by}"
+        case ApprovalState.OTHER_ROLE:
+            return f"Not approved: the file asks for another role than {by}"
+        case ApprovalState.UNSIGNED:
+            return f"Not approved: {by} is not signed"
+        case ApprovalState.UNKNOWN_KEY:
+            return f"Not approved: {by} is signed with a key that is not the site's"
+        case ApprovalState.BAD_SIGNATURE:
+            return f"Not approved: the signature of {by} is wrong"
+        case ApprovalState.UNREADABLE:
+            return "Not approved: the approval file could not be read"
+        case _:
+            assert_never(approval.state)
 
 
 def ended_early_words(run: RunAccount) -> str:

@@ -7,6 +7,7 @@ from pydantic import Field
 
 from handsfree import __version__
 from handsfree.build import build
+from handsfree.model.approval import Approval
 from handsfree.model.fact_base import KeptValue
 from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.readings import Side
@@ -86,6 +87,7 @@ class RecordHeader:
         baseline: What it is compared with, or None.
         room: Where it was made, a name of the site's; "" where nobody said.
         carried_sha256: Hash of the procedure with its profiles that lies beside it, as JSON; "" where none does.
+        approval: How the approval of the procedure stood; None in records of before.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = STRICT
@@ -107,6 +109,7 @@ class RecordHeader:
     baseline: BaselineUsed | None = None
     room: Annotated[str, _LEFT_OUT] = ""
     carried_sha256: Annotated[str, _LEFT_OUT] = ""
+    approval: Annotated[Approval | None, _LEFT_OUT] = None
 
     @property
     def expert(self) -> bool | None:

@@ -5,6 +5,7 @@ Codes and values; words are put to them where sentences are known. Nothing here 
 
 from dataclasses import dataclass
 
+from handsfree.model.approval import Approval
 from handsfree.model.facts import (
     AnyFact,
     DeviceLost,
@@ -52,7 +53,8 @@ class VisitAccount:
         record: The record that it is derived from.
         outcome: "completed" only where nothing was answered for; "completed_with_overrides", "stopped", "not closed".
         practice: Whether it was practice.
-        unapproved: Titles of the files that nobody had approved.
+        unapproved: Titles of the files that ran without an approval that counts.
+        approval: How the approval stood; None where the record does not say.
         attested: Whether somebody vouches for it as it stands.
         stops: What stopped the visit or its light, in order.
         holds: Every hold with what became of it, in order.
@@ -80,6 +82,7 @@ class VisitAccount:
     outcome: str
     practice: bool
     unapproved: tuple[str, ...]
+    approval: Approval | None
     attested: Attested
     stops: tuple[StopAccount, ...]
     holds: tuple[HoldAccount, ...]
@@ -169,6 +172,7 @@ def account_of(record: Record) -> VisitAccount:
         outcome=_outcome(record, overrides),
         practice=record.practice,
         unapproved=tuple(dict.fromkeys(name for one in record.of(VisitBegun) for name in one.fact.unapproved)),
+        approval=next((one.fact.approval for one in record.of(VisitBegun)), None),
         attested=_attested(record),
         stops=stops,
         holds=holds,

@@ -180,7 +180,7 @@ def report_page(
             sounds=sounds,
             playable=sounds.hashes,
             cautions=[line for fact in begun for line in fact.cautions],
-            unapproved=[line for fact in begun for line in fact.unapproved],
+            not_approved=words.not_approved(),
             caution=CAUTION,
             version=__version__,
         )

@@ -100,7 +100,7 @@ class ClosedHandler(BaseHTTPRequestHandler):
 
     Attributes:
         what: What is served, as a refusal calls it.
-        policy: Content security policy of the page, for a header.
+        policy: Content security policy of whatever is answered without one of its own.
     """
 
     server: ClosedServer
@@ -108,7 +108,7 @@ class ClosedHandler(BaseHTTPRequestHandler):
     server_version = "handsfree"
     sys_version = ""
     what: ClassVar[str]
-    policy: ClassVar[str]
+    policy: ClassVar[str] = "default-src 'none'"
 
     def do_GET(self) -> None:
         """Give what is asked for to who may have it."""
@@ -153,18 +153,18 @@ class ClosedHandler(BaseHTTPRequestHandler):
         """Answer with the reason why nothing is given or done."""
         self.answer(status, "application/json", json.dumps({"refused": why}).encode())
 
-    def answer(self, status: HTTPStatus, kind: str, content: bytes) -> None:
-        """Answer with a whole content."""
-        self.head(status, (("Content-Type", kind), ("Content-Length", str(len(content)))))
+    def answer(self, status: HTTPStatus, kind: str, content: bytes, *, policy: str | None = None) -> None:
+        """Answer with a whole content, under a content security policy of its own or that of all answers."""
+        self.head(status, (("Content-Type", kind), ("Content-Length", str(len(content)))), policy=policy)
         self.wfile.write(content)
 
-    def head(self, status: HTTPStatus, own: tuple[tuple[str, str], ...]) -> None:
+    def head(self, status: HTTPStatus, own: tuple[tuple[str, str], ...], *, policy: str | None = None) -> None:
         """Begin an answer, with the rules that hold for every one of them."""
         self.send_response(status)
         for name, value in (
             *own,
             ("Cache-Control", "no-store"),
-            ("Content-Security-Policy", f"{self.policy}; frame-ancestors 'none'"),
+            ("Content-Security-Policy", f"{policy or self.policy}; frame-ancestors 'none'"),
             ("Cross-Origin-Opener-Policy", "same-origin"),
             ("Cross-Origin-Resource-Policy", "same-origin"),
             ("Referrer-Policy", "no-referrer"),

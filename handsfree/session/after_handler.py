@@ -361,7 +361,7 @@ def _tell_open(now: EventContext, reply: Reply) -> None:
 def _finish(now: EventContext, reply: Reply, phases: PhaseMachine, outcome: Outcome) -> Close:
     """End the session for good: nothing that was overridden, flagged, over or under its light closes quietly."""
     state = now.state
-    told = before_closing(now.visit.plan, state, early=outcome == "stopped")
+    told = before_closing(now.visit, state, early=outcome == "stopped")
     if told:
         reply.say(*told, priority=Priority.ATTENTION)
     reply.facts.append(

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from handsfree.definition.form import StepField
-from handsfree.definition.plan import Plan, Stage
+from handsfree.definition.plan import Stage
 from handsfree.definition.side_words import NUMBER_PLACEHOLDER, with_side, with_visit
 from handsfree.definition.verbalization import cardinal, spelled, time_left_words, value_words
 from handsfree.exposure.light_cues import GuidanceProfile
@@ -14,6 +14,7 @@ from handsfree.model.reasons import Grounds
 from handsfree.session.holds import in_order
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import open_items
+from handsfree.session.prompts.approval_words import not_approved
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.hold_sentences import (
     FlaggedSoFar,
@@ -214,8 +215,8 @@ def _reasons_of(visit: Visit, state: SessionState) -> Iterator[AnySentence]:
             yield HeldFor(tuple(grounds))
 
 
-def before_closing(plan: Plan, state: SessionState, *, early: bool = False) -> tuple[AnySentence, ...]:
-    """What was lifted, flagged, over or under its seconds or left open, said before the visit is closed.
+def before_closing(visit: Visit, state: SessionState, *, early: bool = False) -> tuple[AnySentence, ...]:
+    """What was lifted, flagged, over or under its seconds, left open or not approved, said before the visit is closed.
 
     The steps that an early end leaves out are counted: nobody listens to the names of fifty.
     """
@@ -233,7 +234,7 @@ def before_closing(plan: Plan, state: SessionState, *, early: bool = False) -> t
     under = zones_under_target(state.ledger)
     if under:
         found.append(UnderTarget(under))
-    items = open_items(plan, state)
+    items = open_items(visit.plan, state)
     begun = state.ledger is not None and bool(state.ledger.runs)
     left = tuple(
         item
@@ -247,6 +248,8 @@ def before_closing(plan: Plan, state: SessionState, *, early: bool = False) -> t
     steps = sum(isinstance(item, OpenStep) for item in items)
     if steps and early:
         found.append(StepsLeft(steps))
+    if visit.approval is not None and not visit.approval.counts:
+        found.append(not_approved(visit.approval))
     return tuple(found)
 
 

@@ -7,6 +7,7 @@ from math import isfinite
 from handsfree.definition.loader import Bundle, guidance_of, irradiance_of, light_of, zones_of
 from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import ToneProfile
+from handsfree.model.approval import Approval
 from handsfree.model.baseline import Baseline
 from handsfree.model.commands import Control, Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
@@ -62,6 +63,7 @@ class Session:
         reference_pattern: str = DEFAULT_PATTERN,
         working: Working = Working.GUIDED,
         going_on: bool = False,
+        approval: Approval | None = None,
     ) -> None:
         plan = bundle.plan
         self._visit = Visit(
@@ -76,7 +78,8 @@ class Session:
             expert=expert,
             going_on=going_on,
             sha256=bundle.sha256,
-            unapproved=bundle.unapproved,
+            unapproved=() if approval is not None and approval.counts else bundle.titles,
+            approval=approval,
         )
         self._tone = light_of(bundle.light).tone if bundle.light is not None else None
         self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle), working=working)

@@ -8,6 +8,7 @@ from handsfree.definition.form import Procedure, StepField
 from handsfree.definition.plan import Plan, SideRole, Stage
 from handsfree.definition.profile_form import Band, DeviceProfile, LightFile
 from handsfree.exposure.light_cues import GuidanceProfile
+from handsfree.model.approval import Approval
 from handsfree.model.baseline import Baseline
 from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.readings import Side
@@ -32,7 +33,8 @@ class Visit:
             leads knows what comes.
         going_on: Whether findings that are heard well stand unless somebody objects; else each is affirmed.
         sha256: Digest of procedure and profiles.
-        unapproved: Titles of the files that nobody has approved.
+        unapproved: Titles of the files that run without an approval that counts.
+        approval: How the approval stood when the record was begun; None where the record does not say.
     """
 
     plan: Plan
@@ -47,6 +49,7 @@ class Visit:
     going_on: bool = False
     sha256: str = ""
     unapproved: tuple[str, ...] = ()
+    approval: Approval | None = None
 
     @property
     def procedure(self) -> Procedure:

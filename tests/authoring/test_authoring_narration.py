@@ -3,6 +3,7 @@
 import pytest
 from click.testing import CliRunner
 
+from handsfree.application.approvals import approval_of_bundle
 from handsfree.authoring.card import card_html, card_text
 from handsfree.authoring.checks import check
 from handsfree.authoring.findings import FindingLevel
@@ -80,7 +81,8 @@ def test_bundled_procedures_have_no_collision_and_every_step_of_a_phase_a_name(n
 @pytest.mark.parametrize("name", bundled_procedures())
 def test_the_card_of_a_narrated_visit_has_every_item_with_its_words(name):
     bundle = load_bundle(name)
-    text, page = card_text(bundle, narrated=True), card_html(bundle, narrated=True)
+    stands = approval_of_bundle(bundle)
+    text, page = card_text(bundle, stands, narrated=True), card_html(bundle, stands, narrated=True)
     assert page.count('class="step"') == len(bundle.procedure.steps)
     assert "what is missing" in text
     assert "correction, name, value" in text

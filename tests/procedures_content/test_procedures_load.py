@@ -2,7 +2,9 @@
 
 import pytest
 
+from handsfree.application.approvals import approval_of_bundle
 from handsfree.definition.loader import bundled_procedures, load_bundle
+from handsfree.model.approval import ApprovalState
 
 # The jobs of the field: fitting in three places, taking off, repeated examination, light check; and one from elsewhere.
 JOBS = {
@@ -24,7 +26,7 @@ def test_every_job_is_there():
 def test_loads_without_a_fault(name):
     bundle = load_bundle(name)
     assert bundle.procedure.id == name
-    assert bundle.procedure.title in bundle.unapproved
+    assert approval_of_bundle(bundle).state is ApprovalState.NONE
 
 
 @pytest.mark.parametrize("name", sorted(name for name in JOBS if name.endswith("fitting")))

@@ -8,12 +8,14 @@ from talking import Talk
 
 import handsfree
 from handsfree import __version__
+from handsfree.application.approvals import approval_of_bundle
 from handsfree.application.opening import versions_of
 from handsfree.authoring.checks import check
 from handsfree.authoring.findings import FindingLevel
 from handsfree.build import build
 from handsfree.definition.loader import load_bundle, read_procedure
 from handsfree.errors import ProcedureFileError
+from handsfree.model.approval import ApprovalState
 
 PLAIN = Path(handsfree.__file__).parent / "procedures" / "guide" / "dressing-change-plain.yaml"
 WORDS = """form: 1
@@ -166,10 +168,11 @@ def test_words_for_words_are_refused(words, tmp_path):
         load_bundle(str(other))
 
 
-def test_approved_words_for_a_procedure_that_is_not_approved_are_not_approved(words):
+def test_words_may_say_which_role_has_to_approve_them_and_approve_nothing_by_that(words):
     assert "approved_by: null" in PROCEDURE
-    made = load_bundle(str(words("  angle: {prompt: Bent?}\n", approved_by="A. Body")))
-    assert made.procedure.approved_by is None
+    made = load_bundle(str(words("  angle: {prompt: Bent?}\n", approved_by="lead surgeon")))
+    assert made.procedure.approved_by == "lead surgeon"
+    assert approval_of_bundle(made).state is ApprovalState.NONE
 
 
 def test_the_example_of_the_guide_is_whole():

@@ -9,6 +9,7 @@ from handsfree.model.events import SessionStarted
 from handsfree.model.facts import DueMet, VisitBegun
 from handsfree.model.reasons import CheckOverdue, Grounds
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.prompts.approval_words import not_approved
 from handsfree.session.prompts.fixed import Fixed, HoldAction
 from handsfree.session.prompts.sentence_codes import (
     AnySentence,
@@ -40,10 +41,11 @@ def start(now: EventContext) -> Reply:
         unapproved=visit.unapproved,
         cautions=tuple(visit.procedure.cautions),
         compared_with=visit.baseline.record_id if visit.baseline is not None else None,
+        approval=visit.approval,
     )
     reply = Reply([begun], then=Then.ENTER, stage=now.stage)
     if visit.unapproved:
-        reply.say(Fixed.NOT_APPROVED, priority=Priority.ATTENTION)
+        reply.say(not_approved(visit.approval), priority=Priority.ATTENTION)
     for caution in visit.procedure.cautions:
         reply.say(FileText(caution), priority=Priority.INFORMATION)
     if visit.patient_reference:
