@@ -11,6 +11,7 @@ from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.simulation.spoken_answers import hoped_for
 
 MADE_UP_CODE = "X9"
+PRACTICE = "practice"
 _OTHER_SIDE = {"left": "right", "right": "left"}
 
 
@@ -49,11 +50,13 @@ class LearnerValues:
         """What is so, as this learner sees it."""
         values = {}
         for field in step.fields:
-            known = self._known(f"{step.id}.{field.id}", f"{stage}.{field.id}")
-            if not self._manner.looks and field.identifier is not None:
-                known = MADE_UP_CODE[: field.identifier.max_length]
-            elif not self._manner.looks and f"{step.id}.{field.id}" != self._case.bundle.procedure.kind_from:
-                known = None
+            place = f"{step.id}.{field.id}"
+            known = self._known(place, f"{stage}.{field.id}")
+            if not self._manner.looks:
+                known = MADE_UP_CODE[: field.identifier.max_length] if field.identifier is not None else None
+            if place == self._case.bundle.procedure.kind_from:
+                # A record of practice takes nothing else.
+                known = PRACTICE
             value = known or hoped_for(field, self._case.bundle, self._today, step)
             values[field.id] = _OTHER_SIDE.get(value, value) if self._manner.other_side else value
         return values
