@@ -63,7 +63,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
     },
     "Practice": {
         "practice": ("practice", "Practise with the events of a scenario, and be scored."),
-        "scenario": ("scenario", "What can be practised; draw a new scenario."),
+        "scenario": ("scenarios", "What can be practised; draw a new scenario."),
         "debrief": ("practice", "Score a practice record again."),
         "rate": ("progress", "Rate a practice session, seven items from 1 to 5."),
         "progress": ("progress", "Attempts of learners over time."),

@@ -135,9 +135,10 @@ def bundled_kinds() -> Mapping[str, EventKind]:
 
 def fill_events(source: SourceLines) -> None:
     """Give each event of a scenario's file what it leaves to its kind. What is no event yet is left as it is."""
-    if not isinstance(source.data, dict):
+    written = source.data
+    if not isinstance(written, dict):
         return
-    own, events = source.data.get("kinds"), source.data.get("events")
+    own, events = written.get("kinds"), written.get("events")
     if not isinstance(events, list):
         return
     known: dict[str, object] = {

@@ -247,6 +247,10 @@ def _lost(row: str, label: str, loss: LossRow, marks: list[Mark], possible: int)
     return ScoreItem(row, label, -lost, 0, _told(marks), tuple(marks))
 
 
+def _in_time(marks: list[Mark]) -> tuple[Mark, ...]:
+    return tuple(sorted(marks, key=lambda mark: mark.at_s))
+
+
 def _told(marks: list[Mark]) -> str:
     more = f" and {len(marks) - 5} more" if len(marks) > 5 else ""
     return "; ".join(mark.why for mark in marks[:5]) + more
@@ -298,7 +302,7 @@ def _value_item(values: tuple[RecordedValue, ...], points: Points) -> ScoreItem:
         got += {ValueState.RIGHT: worth, ValueState.CORRECTED: min(worth, row.corrected)}.get(one.state, 0)
         if one.words:
             marks.append(Mark(one.at_s, one.seq, one.words))
-    return ScoreItem("value", "values on record as they were", got, possible, _told(marks), tuple(marks))
+    return ScoreItem("value", "values on record as they were", got, possible, _told(marks), _in_time(marks))
 
 
 def _prompt_item(line: Timeline, points: Points, possible: int) -> ScoreItem:

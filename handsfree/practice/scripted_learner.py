@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from random import Random
 
-from handsfree.definition.form import Step, StepField
+from handsfree.definition.form import Step
 from handsfree.errors import ScriptError
 from handsfree.practice.event_injection import EventInjector, InjectedEvent
 from handsfree.practice.event_kinds import Action, Settlement, Way
+from handsfree.practice.learner_values import LearnerValues
 from handsfree.practice.personas import Persona
 from handsfree.practice.scenario import LEARNER, PATIENT
 from handsfree.practice.scenario_loader import LoadedScenario
@@ -18,7 +18,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.scene import Scene
-from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for
+from handsfree.simulation.spoken_answers import answer_words, as_recorded
 
 LONGEST_VISIT_S = 3 * 3600.0
 MOST_TURNS_AT_A_STEP = 60
@@ -26,8 +26,6 @@ MOST_TURNS_AT_A_STEP = 60
 CUE_WORDS = "light off"
 PUSHED_AT = 2
 """At which step somebody tries "next step" who does so once."""
-MADE_UP_CODE = "X9"
-_OTHER_SIDE = {"left": "right", "right": "left"}
 _SENIORS_CODE = "sierra two"
 """Code of whoever answers beside the learner; invented."""
 
@@ -68,7 +66,6 @@ class ScriptedLearner:
         self._scene = scene
         self._session = scene.runner.session
         self._injector = injector
-        self._today = today
         self._steps = {step.id: step for step in case.bundle.procedure.steps}
         self._needed_for_light = {
             name for step in case.bundle.procedure.steps if step.zones is not None for name in step.requires
@@ -80,12 +77,9 @@ class ScriptedLearner:
         self._place = ""
         self._turns = 0
         self._did: set[str] = set()
-        self._slipped: set[str] = set()
-        self._said_before: set[str] = set()
-        self._values_said = 0
+        self._values = LearnerValues(case, manner, injector, today, self._chance)
         self._fired_before_light = 0
         self._paused_for: set[str] = set()
-        self._remedied: set[str] = set()
         self._held_s: float | None = None
         self._ending = False
 
@@ -177,76 +171,24 @@ class ScriptedLearner:
 
     # Values
 
-    def _truth(self, step: Step) -> dict[str, str]:
-        """What is so, as this learner sees it."""
-        values = {}
-        for field in step.fields:
-            known = self._known(f"{step.id}.{field.id}", f"{self._place}.{field.id}")
-            if not self._manner.looks and field.identifier is not None:
-                known = MADE_UP_CODE[: field.identifier.max_length]
-            elif not self._manner.looks and f"{step.id}.{field.id}" != self._case.bundle.procedure.kind_from:
-                known = None
-            value = known or hoped_for(field, self._case.bundle, self._today, step)
-            values[field.id] = _OTHER_SIDE.get(value, value) if self._manner.other_side else value
-        return values
-
-    def _known(self, *places: str) -> str | None:
-        found = None
-        for place in places:
-            found = self._case.scenario.case.get(place, found)
-        if self._manner.heeds and self._manner.looks:
-            for one in self._injector.fired:
-                for place in places:
-                    found = one.event.shows.get(place, found)
-                    if one.event.id in self._remedied:
-                        found = one.event.remedy.get(place, found)
-        return found
-
     def _answer_values(self, step: Step) -> None:
         wanted = {slot.slot for slot in self._session.wanted.slots}
-        values = {name: value for name, value in self._truth(step).items() if name in wanted}
+        values = {name: value for name, value in self._values.true(step, self._place).items() if name in wanted}
         if not values:
             self._say("correction")
             return
-        self._say(answer_words(step, self._with_slips(step, values)))
-
-    def _with_slips(self, step: Step, values: dict[str, str]) -> dict[str, str]:
-        """What is said, with the slips of this learner: a value has one the first time it is said, or none."""
-        said = dict(values)
-        for field in step.fields:
-            place = f"{self._place}.{field.id}"
-            if field.id not in values or place in self._said_before:
-                continue
-            self._said_before.add(place)
-            if self._slips(step, field, place):
-                self._slipped.add(place)
-                said[field.id] = _slipped(field, values[field.id])
-        return said
-
-    def _slips(self, step: Step, field: StepField, place: str) -> bool:
-        """Whether this value is said wrong."""
-        self._values_said += 1
-        if self._manner.slip_once:
-            # Of two that must agree the tool itself finds the one that is off.
-            named = field.number is not None and self._known(f"{step.id}.{field.id}", place) is not None
-            return named and step.repeat_within is None and not self._slipped
-        if self._manner.slips_every:
-            return self._values_said % self._manner.slips_every == 0
-        return bool(self._manner.slips) and self._chance.random() < self._manner.slips
+        self._say(answer_words(step, self._values.said(step, self._place, values)))
 
     def _answer_read_back(self, snapshot: Snapshot) -> None:
         step = self._steps[self._place.partition("@")[0]]
         right = True
-        if self._manner.listens and not (self._manner.slip_once and self._slipped_here()):
-            truth = self._truth(step)
+        if self._manner.listens and not (self._manner.slip_once and self._values.slipped_at(self._place)):
+            truth = self._values.true(step, self._place)
             right = all(
                 same_value(snapshot.read_back.get(f"{step.id}.{field.id}", ""), as_recorded(field, truth[field.id]))
                 for field in step.fields
             )
         self._say("affirmative" if right else "negative")
-
-    def _slipped_here(self) -> bool:
-        return any(place.rpartition(".")[0] == self._place for place in self._slipped)
 
     def _answer_doubt(self, doubted: str) -> None:
         meant = self._last_said.lower().replace(",", "").split()
@@ -323,7 +265,6 @@ class ScriptedLearner:
         zone = next((zone for zone in snapshot.zones if zone.lit), None)
         begun_s = self._scene.now_s
         known = self._fired_before_light
-        self._scene.outputs.said_since_turn = ""
         while self._is_under_light() and not self._scene.closed:
             said = self._scene.outputs.said_since_turn.lower()
             if self._is_called(known):
@@ -369,11 +310,11 @@ class ScriptedLearner:
             return
         found = self._settlement() if self._manner.settles_well else None
         way = found[1].ways[0] if found is not None else Way.OVERRIDDEN
-        if self._slipped_here() and self._once("slip held"):
+        if self._values.slipped_at(self._place) and self._once("slip held"):
             # A slip of their own that holds the work is put right, however careless somebody is.
             self._say("correction")
         elif found is not None and way is Way.ANSWERED_AGAIN:
-            self._remedied.add(found[0].event.id)
+            self._values.remedied.add(found[0].event.id)
             self._say("correction")
         elif way is Way.ENDED or WayOn.OVERRIDE not in self._session.snapshot.ways:
             self._ending = True
@@ -398,20 +339,6 @@ class ScriptedLearner:
                 return next(iter(procedure.skip_reasons.values()))[0]
             case _:
                 return "affirmative"
-
-
-def _slipped(field: StepField, value: str) -> str:
-    """A value said wrong in a way that still fits its field: a digit or a character off, another option."""
-    if field.options is not None:
-        return next((option for option in field.options if option != value), value)
-    if field.date is not None:
-        return value
-    last = value[-1]
-    following = {"9": "8", "Z": "Y"}.get(last, chr(ord(last) + 1))
-    said = value[:-1] + following
-    if field.number is not None and not field.number.low <= Decimal(said) <= field.number.high:
-        return value
-    return said
 
 
 def _one_of(able: Sequence[str], meant: str) -> str:

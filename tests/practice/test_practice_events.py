@@ -193,6 +193,14 @@ def test_players_speak_from_the_loudspeaker(hot_zone):
     noise = load_scenario("numb-finger").scenario.events[0].noise
     stage.make_noise(noise.model_copy(update={"kind": "pink"}), 0.5)
     assert [round(one.duration_s, 1) for one in mixed[1:]] == [0.5]
+    # The noise of the room is kept up: played again as soon as it is over, and not before.
+    stage.keep_noise(noise.model_copy(update={"kind": "pink"}))
+    stage.poll()
+    stage.poll()
+    assert len(mixed) == 3
+    clock.sleep_until(clock.monotonic_s() + mixed[2].duration_s)
+    stage.poll()
+    assert mixed[3] is mixed[2]
 
 
 LINES = """practice session
@@ -355,6 +363,8 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
     def equipment(settings, clock, console):
         yield Devices(clock, console)
 
+    told = []
+    monkeypatch.setattr("handsfree.commands.practice._say", lambda sentences, config, voice: told.append(sentences))
     monkeypatch.setattr(live, "equipment", equipment)
     folder = tmp_path / "record"
     main(["practice", "light-output-check", "--scenario", "low-battery", "--record", str(folder), "--quiet"])
@@ -364,3 +374,6 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
     assert said[0] == "Its battery sign is blinking."
     assert len(mixed) == len(said)
     assert record.header.practice is True
+    # Right after, what there is to work on is said: this learner takes 47 where the case says 48.
+    (sentences,) = told
+    assert sentences[0] == "Practice is over. One thing to work on."

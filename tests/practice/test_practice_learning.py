@@ -85,9 +85,7 @@ def test_the_chance_to_reach_the_line_matches_simulated_learners(rate):
     from random import Random
 
     limits, chance, n = LearningLimits(), Random(7), 4000
-    reached = sum(
-        bool(limits.path([chance.random() >= rate for _ in range(25)]).signals) for _ in range(n)
-    )
+    reached = sum(bool(limits.path([chance.random() >= rate for _ in range(25)]).signals) for _ in range(n))
     assert limits.reached_by(rate, 25) == pytest.approx(reached / n, abs=0.024)
 
 

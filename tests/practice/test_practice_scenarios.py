@@ -8,8 +8,8 @@ from handsfree.definition.loader import load_bundle
 from handsfree.errors import ScriptError
 from handsfree.model.commands import GiveValues
 from handsfree.model.events import CommandSpoken, SessionStarted
-from handsfree.practice.practice_plan import plan_of
 from handsfree.practice.event_kinds import bundled_kinds
+from handsfree.practice.practice_plan import plan_of
 from handsfree.practice.scenario_loader import bundled_scenarios, load_scenario
 from handsfree.session.session import Session
 from handsfree.simulation.spoken_answers import answer_words, as_recorded, hoped_for, value_fault

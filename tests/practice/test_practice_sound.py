@@ -6,6 +6,8 @@ from handsfree.cli import main
 from handsfree.errors import ModelError
 from handsfree.model.facts import ScenarioEventHappened
 from handsfree.model.readings import Option
+from handsfree.practice.points_form import load_points
+from handsfree.practice.scoring import score
 from handsfree.record.verify import RecordState, verify
 
 pytestmark = pytest.mark.sound
@@ -23,7 +25,7 @@ def _weights():
 
 def test_a_good_learner_passes_a_short_practice_by_sound(tmp_path, capsys):
     folder = tmp_path / "record"
-    arguments = ["--scenario", "low-battery", "--learner", "good", "--record", str(folder), "--quiet"]
+    arguments = ["--scenario", "low-battery", "--learner", "good", "--record", str(folder), "--quiet", "--clips"]
     main(["practice", "light-output-check", *arguments])
     assert "pass: " in capsys.readouterr().out
     found = verify(folder)
@@ -36,3 +38,15 @@ def test_a_good_learner_passes_a_short_practice_by_sound(tmp_path, capsys):
     happened = {one.fact.event: one.fact for one in found.record.of(ScenarioEventHappened)}
     talk = happened["colleague_calls"]
     assert [one.field for one in spoken if talk.at_s < one.heard.spoken_from_s < talk.to_s] == []
+    # Each mark can be heard on the page: the moment's own sound lies in it.
+    page = tmp_path / "page.html"
+    main(["debrief", str(folder), "--page", str(page)])
+    text = page.read_text(encoding="utf-8")
+    marks = [mark for item in score(found.record, load_points()).items for mark in item.marks]
+    assert marks
+    of_events = dict(found.record.clips)
+    for mark in marks:
+        said = next(one for one in found.record.facts if one.seq == mark.seq)
+        sha256 = said.clip_sha256 or of_events[said.event_seq]
+        assert f'data-clip="{sha256}"' in text
+        assert f'id="clip-{sha256}"' in text

@@ -32,10 +32,10 @@ from handsfree.model.light import LampAgreement, RunEnd
 from handsfree.model.readings import Exact, Option
 from handsfree.model.reasons import AsWritten, Grounds, HeatWordSaid
 from handsfree.model.refusals import Refusal, RefusalCode
+from handsfree.practice.event_kinds import Way
 from handsfree.practice.points_form import load_points
 from handsfree.practice.practice_plan import plan_of, planned_in
 from handsfree.practice.reactions import ReactionVerdict, reactions
-from handsfree.practice.event_kinds import Way
 from handsfree.practice.scenario_loader import load_scenario
 from handsfree.practice.scoring import score
 from handsfree.practice.stage_outcomes import stage_outcomes
