@@ -10,7 +10,7 @@ from handsfree.definition.verbalization import time_left_words
 from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenTimer
 from handsfree.record.codec import decode_fact, encode_fact
-from handsfree.session.state import RunningTimer
+from handsfree.session.held_over import RunningTimer
 
 # When a prompt may be said, and that the question is said again after it: common practice, no source.
 

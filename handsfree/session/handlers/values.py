@@ -15,7 +15,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.readings import Absent, AbsentReason
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
-from handsfree.session.computing import stage_behind
+from handsfree.session.computed_inputs import stage_behind
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.field_slots import mate_slot_name
 from handsfree.session.group_read_back import read_together, values_of
