@@ -85,10 +85,14 @@ def _row(number: int, step: Step, *, names_patient: bool) -> dict[str, object]:
             words = "light on … light off" if step.zones == "open" else "strap off, light on … light off"
         case "tell":
             words = "next step"
+        case "compute":
+            words = "computed, and said"
         case _:
             words = "; ".join(_words(field, alone=len(step.fields) == 1) for field in step.fields)
     prompt = on_paper(step.expert or step.prompt)
     prompt = prompt[:1].upper() + prompt[1:] + (" (each side)" if step.for_each is not None else "")
+    if step.repeat is not None:
+        words = f"{words}; or {step.repeat.name} and its number; that was the last"
     prompt += " (live, where none was given)" if names_patient else ""
     return {"number": number, "hard": step.hard, "prompt": prompt, "words": words}
 

@@ -43,7 +43,8 @@ def visited(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def record_of(folder: Path) -> Record:
     found = verify(folder)
-    assert found.record is not None and found.fine, found.faults
+    assert found.fine, found.faults
+    assert found.record is not None
     return found.record
 
 
@@ -122,3 +123,40 @@ def test_what_is_amended_later_is_computed_anew(visited: Path, tmp_path: Path) -
     refused = command(asked, [])
     assert refused.exit_code != 0
     assert "is computed: amend what it is computed from" in refused.output
+
+
+CAST = BATH.with_name("cast-removal.yaml")
+LEFT_OUT = [
+    *("practice session", "charlie four", "affirmative", "complete", "affirmative", "affirmative"),
+    *("two two point five", "affirmative", "affirmative"),
+    # Forty-three degrees: the blade rests. Then it was thirty-three all along, and it need not have.
+    *("four three point zero", "affirmative", "affirmative", "four one point zero", "affirmative"),
+    *("override", "surgeon", "reviewed by the surgeon", "affirmative"),
+    *("go to blade after", "correction", "three three point zero", "affirmative"),
+    *("affirmative", "intact"),
+]
+
+
+@pytest.fixture(scope="module")
+def left_out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("cast") / "cast"
+    found = run(folder, LEFT_OUT, procedure=str(CAST))
+    assert "record is closed" in found.output or "complete and closed" in found.output, found.output
+    return folder
+
+
+def test_what_was_answered_and_then_left_out_is_told_and_counts_no_more(left_out: Path) -> None:
+    record = record_of(left_out)
+    assert "blade_rested.blade" not in standing(record)
+    told = " ".join(command(["summary", left_out], []).output.split())
+    assert "blade rested was answered and then left out, because its condition changed" in told
+    rows = list(
+        csv.DictReader(io.StringIO(command(["export", left_out, "--to", "csv", "--allow-practice"], []).output))
+    )
+    assert [row["status"] for row in rows if row["step"] == "blade_rested"] == ["superseded"]
+    out = command(["export", left_out, "--to", "fhir", "--allow-practice"], []).output
+    resources = [entry["resource"] for entry in json.loads(out[out.index("{") :])["entry"]]
+    known = {entry["fullUrl"] for entry in json.loads(out[out.index("{") :])["entry"]}
+    targets = [one["target"][0]["reference"] for one in resources if one["resourceType"] == "Provenance"]
+    assert set(targets) <= known
+    assert command(["verify", left_out, "--procedure", str(CAST)], []).exit_code == 0
