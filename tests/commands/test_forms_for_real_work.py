@@ -150,9 +150,8 @@ def test_what_was_answered_and_then_left_out_is_told_and_counts_no_more(left_out
     assert "blade_rested.blade" not in standing(record)
     told = " ".join(command(["summary", left_out], []).output.split())
     assert "blade rested was answered and then left out, because its condition changed" in told
-    rows = list(
-        csv.DictReader(io.StringIO(command(["export", left_out, "--to", "csv", "--allow-practice"], []).output))
-    )
+    table = command(["export", left_out, "--to", "csv", "--allow-practice"], []).output
+    rows = list(csv.DictReader(io.StringIO(table)))
     assert [row["status"] for row in rows if row["step"] == "blade_rested"] == ["superseded"]
     out = command(["export", left_out, "--to", "fhir", "--allow-practice"], []).output
     resources = [entry["resource"] for entry in json.loads(out[out.index("{") :])["entry"]]
