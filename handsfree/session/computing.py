@@ -51,7 +51,7 @@ def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[s
     state = now.state
     answers = state.answers.setdefault(stage.id, {})
     conditional = conditional_stages(now.visit.plan, state)
-    changed = False
+    again, changed = bool(answers), False
     for field in stage.step.fields:
         assert field.computed is not None and field.number is not None  # noqa: S101, PT018 - its form says so
         parts = tuple(_stated(now, one) for one in inputs[field.id])
@@ -72,7 +72,7 @@ def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[s
         act_on(now, reply, stage, field, answers[field.id])
     if state.held_at(stage.id):
         del state.done[stage.id]
-    follow_conditions(now, reply, conditional)
+    follow_conditions(now, reply, conditional, corrected=again)
 
 
 def _stated(now: EventContext, one: ComputedInput) -> ComputedFrom | None:

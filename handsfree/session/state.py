@@ -108,11 +108,13 @@ class Corrected:
         done: How it had come to be done; None where it was held.
         taught: How many of its items were taught.
         again: Its readings that were to be taken once more, as "stage.field".
+        done_s: Session time at which it had come to be done; None where it was not.
     """
 
     done: Done | None
     taught: int
     again: frozenset[str]
+    done_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

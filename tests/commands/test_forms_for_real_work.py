@@ -28,6 +28,7 @@ LINES = [
     *("first one two zero second eight five", "affirmative", "affirmative"),
     # Insisted on: nine hundred and fifty newtons cannot be.
     *("nine five", "nine five", "affirmative"),
+    *("override", "senior technician", "reviewed by the senior", "affirmative"),
     *("role senior technician code tango five result agreed", "code kilo two", "affirmative"),
     *("override", "senior technician", "reviewed by the senior", "affirmative"),
 ]
@@ -74,7 +75,7 @@ def test_the_summary_tells_what_must_be_known(visited: Path) -> None:
     whole = command(["summary", visited, "--all"], []).output
     assert "mean of bath 1 71.5 Cel, bath 2 72.5 Cel, bath 3 76.5 Cel" in whole
     assert "no value (said and refused: 95)" in whole
-    assert "flagged amber: force ninety five was said and refused (pull)" in whole
+    assert "flagged stop: force ninety five was said and refused (pull)" in whole
     assert "open: timer: re check" in whole
 
 

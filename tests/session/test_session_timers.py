@@ -159,6 +159,18 @@ def test_a_skipped_step_starts_none_and_done_again_it_begins_anew(tmp_path):
     assert len(talk.facts("timer_ran_out")) == 1
 
 
+def test_a_correction_that_is_taken_back_changes_no_timer(tmp_path):
+    talk = begin(tmp_path, rest(), number("room"))
+    talk.affirm()
+    talk.wait(60)
+    talk.say("correction")
+    talk.say("next_step")
+    assert talk.at == "room"
+    talk.wait(59)
+    assert len(talk.facts("timer_started")) == 1
+    assert len(talk.facts("timer_ran_out")) == 1
+
+
 def test_it_waits_while_light_is_on(tmp_path):
     talk = Talk(load_bundle(str(write_files(tmp_path, procedure=PROCEDURE, device=DEVICE, light=LIGHT))))
     for _ in range(200):

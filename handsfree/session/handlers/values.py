@@ -192,7 +192,9 @@ def correct(now: EventContext) -> Reply:
     if refusal is not None:
         return now.refuse(refusal)
     again = state.again & {f"{target.id}.{field.id}" for field in target.step.fields}
-    before = Corrected(state.done.pop(target.id, None), state.taught.pop(target.id, 0), frozenset(again))
+    before = Corrected(
+        state.done.pop(target.id, None), state.taught.pop(target.id, 0), frozenset(again), state.done_s.get(target.id)
+    )
     state.corrected.setdefault(target.id, before)
     state.told.discard(target.id)
     state.pending.clear()
