@@ -157,7 +157,9 @@ TRIALS = ("cast-removal", "wheel-bolts", "water-bath")
 @pytest.mark.parametrize("name", TRIALS)
 def test_the_trials_of_the_new_forms_run(monkeypatch, name):
     monkeypatch.chdir(GUIDE)
-    assert _play(GUIDE / f"{name}-rehearsal.yaml").outcome == "completed"
+    # In the water bath somebody insists on a reading that cannot be, and a role answers for it.
+    outcome = "completed_with_overrides" if name == "water-bath" else "completed"
+    assert _play(GUIDE / f"{name}-rehearsal.yaml").outcome == outcome
 
 
 def test_a_blade_that_is_warm_rests_and_that_is_told_by_itself(monkeypatch):

@@ -9,6 +9,7 @@ import handsfree
 from handsfree.cli import main
 from handsfree.errors import ModelError, ScriptError
 from handsfree.model.facts import RepeatEnded, SecondPersonConfirmed
+from handsfree.model.readings import Absent, AbsentReason
 from handsfree.record.verify import RecordState, verify
 
 GUIDE = Path(handsfree.__file__).parent / "procedures" / "guide"
@@ -60,6 +61,7 @@ def test_every_new_form_is_rehearsed_by_sound(tmp_path, monkeypatch):
     measured = [found[f"bath@{number}.bath"].value for number in (1, 2, 3)]
     assert measured == [Decimal("71.5"), Decimal("72.5"), Decimal("76.5")]
     assert found["bath_sums.mean"].value == Decimal("73.5")
+    assert found["pull.force"] == Absent(AbsentReason.ERROR, Decimal(95))
     assert [one.fact.count for one in record.of(RepeatEnded)] == [3]
     assert [one.fact.code for one in record.of(SecondPersonConfirmed)] == ["K2"]
 
