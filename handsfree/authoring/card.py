@@ -141,6 +141,8 @@ def _values(step: Step) -> str:
 
 
 def _guided_words(step: Step) -> str:
+    if step.kind == "compute":
+        return "computed, and said"
     if step.fields:
         return _values(step)
     match step.kind:
@@ -156,7 +158,10 @@ def _guided(step: Step, *, names_patient: bool) -> tuple[str, str]:
     """What is asked and what may be said where the tool leads."""
     prompt = on_paper(step.expert or step.prompt)
     prompt = prompt[:1].upper() + prompt[1:] + (" (each side)" if step.for_each is not None else "")
-    return prompt + (" (live, where none was given)" if names_patient else ""), _guided_words(step)
+    words = _guided_words(step)
+    if step.repeat is not None:
+        words = f"{words}; or {step.repeat.name} and its number; that was the last"
+    return prompt + (" (live, where none was given)" if names_patient else ""), words
 
 
 def _narrated(step: Step) -> tuple[str, str]:

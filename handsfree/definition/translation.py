@@ -26,6 +26,7 @@ class FieldWords(Strict):
         options: Phrases of some or all of its options, in place of those of the procedure.
         again: What is said before the value is taken once more.
         alike: What to look at where both sides are flagged.
+        spoken: What the unit of its number is called.
     """
 
     label: Phrase | None = None
@@ -33,6 +34,17 @@ class FieldWords(Strict):
     options: dict[Identifier, Phrases] = Field(default_factory=dict)
     again: Spoken | None = None
     alike: Phrase | None = None
+    spoken: Phrase | None = None
+
+
+class TimerWords(Strict):
+    """Words of a timer.
+
+    Attributes:
+        say: See `Timer`.
+    """
+
+    say: Spoken | None = None
 
 
 class ItemWords(Strict):
@@ -58,6 +70,8 @@ class StepWords(Strict):
         reported: See `Step`.
         fields: Words of its fields, by identifier.
         items: Words of what is told, by identifier.
+        timers: Words of its timers, by identifier.
+        name: What each one of a step that is repeated is called.
     """
 
     prompt: Spoken | None = None
@@ -67,6 +81,8 @@ class StepWords(Strict):
     reported: tuple[Phrase, ...] = ()
     fields: dict[Identifier, FieldWords] = Field(default_factory=dict)
     items: dict[Identifier, ItemWords] = Field(default_factory=dict)
+    timers: dict[Identifier, TimerWords] = Field(default_factory=dict)
+    name: Phrase | None = None
 
 
 class Translation(Strict):
@@ -209,11 +225,18 @@ class _TranslationWork:
             for key in ("prompt", "expert", "red_action", "topic", "reported"):
                 if getattr(words, key):
                     self._replace((*at, key), step, key, (*to, key))
+            if words.name is not None:
+                self._replace((*at, "name"), step.get("repeat"), "name", (*to, "repeat", "name"))
+            self._parts(words.timers, (*at, "timers"), step, (*to, "timers"))
             self._parts(words.items, (*at, "items"), step, (*to, "items"))
             self._parts(words.fields, (*at, "fields"), step, (*to, "fields"))
 
     def _parts(
-        self, given: Mapping[str, FieldWords] | Mapping[str, ItemWords], at: Path_, step: dict[str, Any], to: Path_
+        self,
+        given: Mapping[str, FieldWords] | Mapping[str, ItemWords] | Mapping[str, TimerWords],
+        at: Path_,
+        step: dict[str, Any],
+        to: Path_,
     ) -> None:
         parts = _by_id(step.get(str(to[-1])))
         for name, words in given.items():
@@ -227,7 +250,8 @@ class _TranslationWork:
                     self._replace((*here, key), part, key, (*there, key))
             if isinstance(words, FieldWords):
                 self.phrases((*here, "options"), part.get("options"), (*there, "options"), words.options)
-                for key, inner, rule in (("again", "say", "again"), ("alike", "alike", "sides")):
+                own = (("again", "say", "again"), ("alike", "alike", "sides"), ("spoken", "spoken", "number"))
+                for key, inner, rule in own:
                     if getattr(words, key) is not None:
                         self._replace((*here, key), part.get(rule), inner, (*there, rule, inner))
 

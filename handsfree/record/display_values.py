@@ -94,9 +94,14 @@ def computed_words(reading: StatedReading) -> str:
     if computed is None:
         return ""
     if computed.how == "elapsed":
-        return f"time from {' to '.join(plain(one.stage) for one in computed.inputs)}"
-    given = ", ".join(f"{plain(one.stage)} {ucum_value(one.value, one.unit)}" for one in computed.inputs)
+        return f"time from {' to '.join(_place(one.stage) for one in computed.inputs)}"
+    given = ", ".join(f"{_place(one.stage)} {ucum_value(one.value, one.unit)}" for one in computed.inputs)
     return f"{computed.how} of {given}" if given else f"{computed.how}, of which nothing is known"
+
+
+def _place(stage: str) -> str:
+    """A stage in a list: "wheel bolt 7"."""
+    return plain(stage.replace("@", " "))
 
 
 def changed(amendment: Amendment, shown: Callable[[KeptValue], str] = value_text) -> tuple[str, str]:

@@ -12,7 +12,7 @@ from handsfree.model.facts import CloseRefused, Outcome, StageExposed, StepEnter
 from handsfree.session.computing import compute
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.group_read_back import next_of_group
+from handsfree.session.group_read_back import is_whole, next_of_group
 from handsfree.session.kept_together import keep_together
 from handsfree.session.may_stand import all_may_stand
 from handsfree.session.modes import Mode
@@ -271,7 +271,7 @@ def _stand_at(now: EventContext, phases: PhaseMachine, stage: Stage, *, as_it_is
 def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, *, looked_at: bool = False) -> None:
     """Stand at a stage and ask for what it wants; where it is said already, at the next of its read-back."""
     state = now.state
-    if state.ahead.get(stage.id) and _is_said(stage, state):
+    if state.ahead.get(stage.id) and is_whole(stage, state):
         stage = next_of_group(now.visit.plan, stage, state) or stage
     _stand_at(now, phases, stage)
     state.pending.clear()
@@ -293,10 +293,6 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
         reply.talk.append(read_back(now.visit, state))
     else:
         reply.talk.append(question(now.visit, state))
-
-
-def _is_said(stage: Stage, state: SessionState) -> bool:
-    return all(field.id in state.ahead.get(stage.id, {}) for field in stage.step.fields)
 
 
 def _review(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage) -> None:

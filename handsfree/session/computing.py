@@ -4,18 +4,19 @@ Part of `after_handler`. What they were computed from stands in the fact. A valu
 computed one is missing too, flagged as any gap.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
-from handsfree.definition.computed_form import Computed, result_of
+from handsfree.definition.computed_form import result_of
 from handsfree.definition.form import StepField
-from handsfree.definition.plan import Plan, Stage
+from handsfree.definition.plan import Stage
 from handsfree.definition.verbalization import value_words
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import ReadingAmended, ReadingConfirmed, Utterance
 from handsfree.model.reading_facts import Computation, ComputedFrom
 from handsfree.model.readings import Absent, AbsentReason, Exact
 from handsfree.model.reasons import Severity
+from handsfree.session.computed_inputs import ComputedInput, inputs_of
 from handsfree.session.confirmed_values import act_on, judged_now, lift_holds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.following_conditions import conditional_stages, follow_conditions
@@ -27,14 +28,6 @@ from handsfree.session.value_intake import kept, stated
 from handsfree.session.visit import name_of
 
 
-@dataclass(frozen=True, slots=True)
-class _Input:
-    """A stage that something is computed from, and which of its fields; "" for the moment at which it was done."""
-
-    stage: Stage
-    field_id: str
-
-
 def compute(now: EventContext, reply: Reply) -> None:
     """Compute what can be computed, and anew what was corrected; in the order of the file, since one feeds another."""
     state, plan = now.state, now.visit.plan
@@ -43,7 +36,7 @@ def compute(now: EventContext, reply: Reply) -> None:
         if not is_computed(stage) or not applies(stage, state):
             continue
         inputs = {
-            field.id: _inputs(plan, stage, field.computed, state) for field in stage.step.fields if field.computed
+            field.id: inputs_of(plan, stage, field.computed, state) for field in stage.step.fields if field.computed
         }
         settled = all(
             one.stage.id in state.done or not applies(one.stage, state) for each in inputs.values() for one in each
@@ -54,40 +47,11 @@ def compute(now: EventContext, reply: Reply) -> None:
         reply.then = Then.GO_ON
 
 
-def stage_behind(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
-    """The stage that was answered last of those from which a stage is computed: that is corrected in its place."""
-    inputs = [
-        one.stage
-        for field in stage.step.fields
-        if field.computed is not None
-        for one in _inputs(plan, stage, field.computed, state)
-    ]
-    answered = [one for one in plan.stages if one in inputs and one.id in state.answers]
-    behind = answered[-1] if answered else None
-    return stage_behind(plan, behind, state) if behind is not None and is_computed(behind) else behind
-
-
-def _inputs(plan: Plan, stage: Stage, computed: Computed, state: SessionState) -> tuple[_Input, ...]:
-    """What a field is computed from, of its own side; of a step that is repeated, all that is part of the visit.
-
-    Where time is counted, the last of a repeated step.
-    """
-    found: list[_Input] = []
-    for name in computed.inputs:
-        step_id, _, field_id = name.partition(".")
-        stages = [one for one in plan.stages_of(step_id) if one.role in {None, stage.role}]
-        if not field_id:
-            stages = [one for one in stages if not one.number or applies(one, state)][-1:]
-        several = [one for one in stages if applies(one, state)] if len(stages) > 1 else stages
-        found += [_Input(one, field_id) for one in several]
-    return tuple(found)
-
-
-def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[str, tuple[_Input, ...]]) -> None:
+def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[str, tuple[ComputedInput, ...]]) -> None:
     state = now.state
     answers = state.answers.setdefault(stage.id, {})
     conditional = conditional_stages(now.visit.plan, state)
-    changed = False
+    again, changed = bool(answers), False
     for field in stage.step.fields:
         assert field.computed is not None and field.number is not None  # noqa: S101, PT018 - its form says so
         parts = tuple(_stated(now, one) for one in inputs[field.id])
@@ -108,10 +72,10 @@ def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[s
         act_on(now, reply, stage, field, answers[field.id])
     if state.held_at(stage.id):
         del state.done[stage.id]
-    follow_conditions(now, reply, conditional)
+    follow_conditions(now, reply, conditional, corrected=again)
 
 
-def _stated(now: EventContext, one: _Input) -> ComputedFrom | None:
+def _stated(now: EventContext, one: ComputedInput) -> ComputedFrom | None:
     """A value that something is computed from; None where it is missing."""
     state = now.state
     name = name_of(one.stage, state.side)

@@ -85,8 +85,7 @@ def keep_values(now: EventContext, reply: Reply, how: ReadBackWay) -> None:
         )
         reply.say(Echo(words), priority=Priority.INFORMATION)
     _take_effect(now, reply, given, whole=whole)
-    if earlier:
-        follow_conditions(now, reply, conditional)
+    follow_conditions(now, reply, conditional, corrected=bool(earlier))
     if state.red or state.held_at(stage.id):
         state.misheard = _misheard(now, earlier)
         if state.misheard is None:

@@ -23,23 +23,39 @@ def conditional_stages(plan: Plan, state: SessionState) -> frozenset[str]:
     return frozenset(stage.id for stage in plan.stages if stage.step.when is not None and applies(stage, state))
 
 
-def follow_conditions(now: EventContext, reply: Reply, before: Collection[str]) -> None:
+def follow_conditions(now: EventContext, reply: Reply, before: Collection[str], *, corrected: bool) -> None:
     """Let what a corrected value decides follow, step after step: one that is left out may have decided others.
 
     Args:
         now: The context; the value is kept.
         reply: Takes facts and what is said.
-        before: What `conditional_stages` was before the correction.
+        before: What `conditional_stages` was before.
+        corrected: Whether the value took the place of another: then what it calls for is put on record.
     """
     state, plan = now.state, now.visit.plan
-    known = frozenset(before)
-    while (after := conditional_stages(plan, state)) != known:
-        for stage in plan.stages:
-            if stage.id in known - after and _was_begun(stage, state):
-                _withdraw(now, reply, stage)
-            elif stage.id in after - known:
-                reply.facts.append(StepCalledFor(stage=name_of(stage, state.side), step=stage.step.id))
-        known = after
+    for stage in plan.stages:
+        # In the order of the file: a step that is left out may have decided later ones.
+        if stage.step.when is not None and _was_begun(stage, state) and _is_left_out(plan, stage, state):
+            _withdraw(now, reply, stage)
+    called = conditional_stages(plan, state) - frozenset(before) if corrected else frozenset()
+    reply.facts += [
+        StepCalledFor(stage=name_of(stage, state.side), step=stage.step.id)
+        for stage in plan.stages
+        if stage.id in called
+    ]
+
+
+def _is_left_out(plan: Plan, stage: Stage, state: SessionState) -> bool:
+    """Whether a condition fails for good: nothing that it hangs on is still to be answered."""
+    when = stage.step.when
+    if when is None or applies(stage, state):
+        return False
+    names = {(one.step or "").partition(".")[0] for one in when.alone()}
+    return all(
+        one.id in state.answers or one.id in state.done or not applies(one, state)
+        for name in names
+        for one in plan.stages_of(name)
+    )
 
 
 def _was_begun(stage: Stage, state: SessionState) -> bool:

@@ -20,14 +20,14 @@ def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None
     if not is_shared(stage) or state.holds or state.ending or state.answers.get(stage.id):
         return None
     open_ = (mate for mate in mates_of(plan, stage) if mate.id not in state.done and applies(mate, state))
-    return next((mate for mate in open_ if is_shared(mate) and not _is_whole(mate, state)), None)
+    return next((mate for mate in open_ if is_shared(mate) and not is_whole(mate, state)), None)
 
 
 def read_together(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ...]:
     """The stages that are read back with a stage, itself among them, in the order of the file."""
     if not is_shared(stage):
         return (stage,)
-    mates = {mate.id for mate in mates_of(plan, stage) if is_shared(mate) and _is_whole(mate, state)}
+    mates = {mate.id for mate in mates_of(plan, stage) if is_shared(mate) and is_whole(mate, state)}
     return tuple(one for one in plan.stages if one.id == stage.id or one.id in mates)
 
 
@@ -56,6 +56,7 @@ def values_of(stage: Stage, state: SessionState) -> dict[str, TakenValue]:
     return state.unconfirmed if stage.id == state.place else state.ahead.get(stage.id, {})
 
 
-def _is_whole(stage: Stage, state: SessionState) -> bool:
+def is_whole(stage: Stage, state: SessionState) -> bool:
+    """Whether every value of a stage was said before its question."""
     said = state.ahead.get(stage.id, {})
     return all(field.id in said for field in stage.step.fields)

@@ -12,7 +12,7 @@ from handsfree.model.commands import SlotValue
 from handsfree.model.readings import Exact, HowToSay, Refused, SpokenValue
 from handsfree.model.refusals import OutOfRange, RefusalReason, SayItSo
 from handsfree.session.context import EventContext
-from handsfree.session.state import RefusedNumber
+from handsfree.session.held_over import RefusedNumber
 
 
 def insisted_on(

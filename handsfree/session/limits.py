@@ -93,8 +93,10 @@ def _alike(field: StepField, own: Sequence[_Found], against: HeldAgainst) -> str
 
 def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: str) -> list[_Found]:
     match value:
-        case Absent(said=said):
-            return [(Severity.AMBER, NoValue(field.label) if said is None else SaidAndRefused(field.label, said))]
+        case Absent(said=Decimal() as refused):
+            return [(_gravity_of_refused(field, refused), SaidAndRefused(field.label, refused))]
+        case Absent():
+            return [(Severity.AMBER, NoValue(field.label))]
         case Option(value=chosen):
             for severity, group in (
                 (Severity.RED, field.red),
@@ -111,6 +113,18 @@ def _by_itself(field: StepField, value: SpokenValue, band: Band | None, today: s
             return []
         case _:
             return [*_over_limit(field, value), *_outside(field, value, band)]
+
+
+def _gravity_of_refused(field: StepField, refused: Decimal) -> Severity:
+    """How a gap counts that a number left which cannot be: it stops where the number itself would have held the visit.
+
+    It is no value, so that a red limit does not make it red: another answer lifts it.
+    """
+    limits = field.number
+    held = limits is not None and any(
+        limit.class_ != "amber" and limit.is_passed(refused, refused) for limit in limits.limits
+    )
+    return Severity.STOP if held or (limits is not None and limits.band is not None) else Severity.AMBER
 
 
 def _ends(value: SpokenValue) -> tuple[Decimal, Decimal] | None:

@@ -118,7 +118,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         yes_or_no=asks_yes_or_no(visit, state),
         own_words=own_words(visit, state),
         done=said_when_done(visit, state),
-        again=said_again(visit, state),
+        again=(*said_again(visit, state), *_by_number(visit, state)),
         places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
     )
 
@@ -145,6 +145,18 @@ def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     return own + tuple(
         replace(slot_of(mate, field, state), slot=f"{mate.step.id}.{field.id}")
         for mate in mates
+        for field in mate.step.fields
+    )
+
+
+def _by_number(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
+    """The other times of a repeated step, each only with its name and number: the one that is asked for needs none."""
+    stage = visit.plan.stage(state.place)
+    if not stage.number or state.modes.top is not Mode.ASKING or state.reviewing or cry_counts(state):
+        return ()
+    return tuple(
+        replace(slot_of(mate, field, state), slot=mate_slot_name(mate, field))
+        for mate in open_mates(visit.plan, stage, state)
         for field in mate.step.fields
     )
 
@@ -288,9 +300,9 @@ def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     found = [slot_of(stage, field, state) for field in stage.step.fields if field.id not in state.pending]
     for mate in open_mates(visit.plan, stage, state):
         found += [
-            replace(slot_of(mate if mate.number else stage, field, state), slot=mate_slot_name(mate, field))
+            replace(slot_of(stage, field, state), slot=mate_slot_name(mate, field))
             for field in mate.step.fields
-            if field.id not in state.ahead.get(mate.id, {})
+            if not mate.number and field.id not in state.ahead.get(mate.id, {})
         ]
     return tuple(found)
 

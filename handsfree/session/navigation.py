@@ -15,7 +15,7 @@ from handsfree.model.open_items import (
 )
 from handsfree.model.readings import Absent
 from handsfree.session.modes import Mode
-from handsfree.session.stages import applies, lights, skipped_before, stages_of_visit
+from handsfree.session.stages import applies, hangs_on_open, lights, skipped_before
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import name_of
 
@@ -119,8 +119,11 @@ def open_items(plan: Plan, state: SessionState) -> tuple[OpenItem, ...]:
     items: list[OpenItem] = [OpenLightOff()] if state.off_owed is not None else []
     items += [OpenHold(hold.grounds) for hold in (*state.held_at_end, *state.holds)]
     items += gaps(plan, state)
+    # At an early end nobody knows whether a step is needed that hangs on what was not answered: it is open too.
     items += [
-        OpenStep(name_of(stage, state.side)) for stage in stages_of_visit(plan, state) if stage.id not in state.done
+        OpenStep(name_of(stage, state.side))
+        for stage in plan.stages
+        if stage.id not in state.done and (applies(stage, state) or hangs_on_open(plan, stage, state))
     ]
     ledger = state.ledger
     if ledger is not None and lights(plan):

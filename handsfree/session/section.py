@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Plan, Stage
+from handsfree.session.field_slots import number_words
 from handsfree.session.stages import applies, is_computed
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit, name_of, side_of
@@ -92,7 +93,7 @@ def missing(visit: Visit, state: SessionState) -> tuple[Missing, ...]:
         side = side_of(stage, state.side)
         lead = f"{side.value} " if side is not None else ""
         name = name_of(stage, state.side)
-        topic = lead + (stage.step.topic or stage.step.id.replace("_", " "))
+        topic = number_words(stage) or lead + (stage.step.topic or stage.step.id.replace("_", " "))
         fields = tuple(missing_fields(stage, state))
         if not fields and stage.id not in state.corrected and (stage.step.fields or stage.id in state.breath):
             continue  # said, and read back just now

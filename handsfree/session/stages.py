@@ -24,6 +24,16 @@ def applies(stage: Stage, state: SessionState) -> bool:
     return stage.step.when is None or truth_of(stage.step.when, state) in {Truth.HOLDS, Truth.UNDECIDED}
 
 
+def hangs_on_open(plan: Plan, stage: Stage, state: SessionState) -> bool:
+    """Whether a stage is no part of the visit yet because what its condition hangs on is still to be answered."""
+    when = stage.step.when
+    if when is None or stage.number > times_wanted(stage.step, state) or truth_of(when, state) is not Truth.OPEN:
+        return False
+    names = {(one.step or "").partition(".")[0] for one in when.alone()}
+    asked = [one for name in names for one in plan.stages_of(name) if one.id not in state.done]
+    return any(applies(one, state) or hangs_on_open(plan, one, state) for one in asked)
+
+
 def times_wanted(step: Step, state: SessionState) -> int:
     """How often a step is part of the visit: the least, then one more after each, until the last is said."""
     if step.repeat is None:

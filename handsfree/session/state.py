@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
 from enum import StrEnum
 from typing import Literal
 
@@ -12,6 +11,7 @@ from handsfree.model.facts import HoldKind, ReadingConfirmed, StepConfirmed, Utt
 from handsfree.model.readings import Side, SpokenValue
 from handsfree.model.reasons import BaselineOfAnotherPatient, BaselineOfAnotherSide, Grounds, Severity
 from handsfree.model.working import Working
+from handsfree.session.held_over import RefusedNumber, RunningTimer
 from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.sentence_codes import Prompt
@@ -108,11 +108,13 @@ class Corrected:
         done: How it had come to be done; None where it was held.
         taught: How many of its items were taught.
         again: Its readings that were to be taken once more, as "stage.field".
+        done_s: Session time at which it had come to be done; None where it was not.
     """
 
     done: Done | None
     taught: int
     again: frozenset[str]
+    done_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,38 +177,6 @@ class Override:
     role: str = ""
     reason: str = ""
     code: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RunningTimer:
-    """A timer that has not run out, or not been told.
-
-    Attributes:
-        stage_id: The stage that started it.
-        timer_id: Its identifier in the file.
-        label: What it is called.
-        say: What is said when it has run out.
-        due_s: Session time at which it has run out.
-    """
-
-    stage_id: str
-    timer_id: str
-    label: str
-    say: str
-    due_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class RefusedNumber:
-    """A number outside what can be, as it was said last for a field.
-
-    Attributes:
-        amount: The number.
-        said_s: Session time at which its words began.
-    """
-
-    amount: Decimal
-    said_s: float
 
 
 @dataclass(frozen=True, slots=True)

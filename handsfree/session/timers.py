@@ -12,10 +12,11 @@ from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import TimerDropped, TimerRanOut, TimerStarted
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.heat_report import warmth_is_open
+from handsfree.session.held_over import RunningTimer
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import FileText
 from handsfree.session.questions import listens
-from handsfree.session.state import Done, RunningTimer, SessionState
+from handsfree.session.state import Done, SessionState
 from handsfree.session.urgency import light_may_be_on
 from handsfree.session.visit import name_of, side_of
 from handsfree.stamps import stamp

@@ -209,7 +209,9 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
     if len(wanted.slots) == 1:
         found.append(_answer(wanted.slots[0], locale, written=written, label_required=False, own=own))
     if len(both) > 1 or wanted.again:
-        each: list[Expansion] = [_answer(slot, locale, written=written, label_required=True, own=own) for slot in both]
+        each: list[Expansion] = [
+            _labelled(alike, locale, written=written, own=own) for alike in _alike_but_for_labels(both)
+        ]
         each += own_words(both) if own else ()
         one = Choice(tuple(each))
         several = Sequence((one, Repeat(Sequence((optional(word("then")), one)), at_least=0)))
@@ -252,6 +254,30 @@ def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
     )
     named = Choice(tuple(Reference(f"answers.{side.value}") for side in sides))
     return Sequence((optional(word("the")), named, optional(word("of_body")))) if sides else NULL
+
+
+def _alike_but_for_labels(slots: tuple[Slot, ...]) -> list[tuple[Slot, ...]]:
+    """Slots whose values are said alike, together: many numbers of one kind need the graph of one."""
+    found: dict[Slot, list[Slot]] = {}
+    for slot in slots:
+        alone = not isinstance(slot, NumberSlot) or not slot.labels
+        found.setdefault(slot if alone else replace(slot, slot="", labels=()), []).append(slot)
+    return [tuple(alike) for alike in found.values()]
+
+
+def _labelled(slots: tuple[Slot, ...], locale: str, *, written: bool, own: bool) -> Expansion:
+    """The answer to any of some slots whose values are said alike, each after its label."""
+    if len(slots) == 1:
+        return _answer(slots[0], locale, written=written, label_required=True, own=own)
+    names = tuple(
+        Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), named(label) if own else phrase(label)))
+        for slot in slots
+        for label in slot.labels
+    )
+    bare = replace(slots[0], slot="", labels=())
+    value = _answer(bare, locale, written=written, label_required=True, own=own)
+    assert isinstance(value, Sequence)  # noqa: S101 - the tag of its slot, then the value
+    return Sequence((Choice(names), *value.parts[1:]))
 
 
 def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own: bool) -> Expansion:

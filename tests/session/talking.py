@@ -249,7 +249,8 @@ class Talk:
         """Answer what the tool asks, or narrate what is open of the step that was spoken of last; else go on."""
         state = self.session._state
         open_ = [field for field in step.fields if field.id not in state.answers.get(state.place, {})]
-        side = self.at.partition("@")[2]
+        part = self.at.partition("@")[2]
+        side = "" if part.isdecimal() else part
         if step.kind in {"teach", "confirm"} and Control.AFFIRM in self.session.wanted.controls:
             self.affirm()
         elif state.place in state.done or (not step.fields and not step.reported) or not (open_ or step.reported):

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from own_procedures import HEAD
 from procedure_files import PROCEDURE, write_files
 from talking import Talk
 
@@ -191,3 +192,32 @@ def test_what_stays_in_the_other_language_is_told(words):
     assert found["language"].line == 7
     same = {one.code: one for one in check(str(words("  angle: {prompt: Bent?}\n")))}
     assert same["not-translated"].level is FindingLevel.NOTE
+
+
+def test_words_of_timers_repeats_and_units_can_be_given(tmp_path):
+    steps = """
+  - id: bolt
+    kind: measure
+    phase: during
+    prompt: "Bolt {number}: what torque?"
+    hard: true
+    source: common
+    timing: during
+    repeat: {least: 2, most: 4, name: wheel bolt}
+    timers: [{id: rest, after: 2, unit: min, say: It has rested.}]
+    fields: [{id: torque, label: torque, number: {unit: N.m, spoken: newton metres, low: 0, high: 300}}]
+"""
+    (tmp_path / "bench.yaml").write_text(HEAD + steps)
+    words = tmp_path / "bench-plain.yaml"
+    words.write_text(
+        'form: 1\ntranslates: bench\nof_version: "0.1.0"\nid: bench-plain\ntitle: Plain\nversion: "0.1.0"\n'
+        "language: en-US\napproved_by: null\nsteps:\n  bolt:\n    name: big screw\n"
+        "    timers: {rest: {say: Go on now.}}\n"
+        "    fields: {torque: {spoken: newtons by metres}}\n"
+    )
+    step = load_bundle(str(words)).procedure.steps[-1]
+    assert (step.repeat.name, step.timers[0].say) == ("big screw", "Go on now.")
+    assert step.fields[0].number.spoken == "newtons by metres"
+    words.write_text(words.read_text().replace("name: big screw", "name: big screw\n    red_action: Stop."))
+    with pytest.raises(ProcedureFileError, match="the procedure says nothing there"):
+        load_bundle(str(words))

@@ -109,6 +109,24 @@ def test_a_skipped_answer_leaves_the_step_open(tmp_path):
     assert talk.outcome is None
 
 
+def test_at_an_early_end_what_hangs_on_an_unanswered_step_is_open_too(tmp_path):
+    chain = PLACE.replace("timing: during", f"timing: during\n    when: {HOT}")
+    talk = begin(tmp_path, BLADE, chain, rest("{step: place.place, is: [ward]}"), number("room"))
+    talk.say("end_visit")
+    talk.give(role="supervisor")
+    talk.give(reason="reviewed")
+    talk.affirm()
+    left = [item.stage for item in talk.facts("visit_closed")[-1].open_items]
+    assert left == ["blade", "place", "rest", "room"]
+    talk = begin(tmp_path, BLADE, chain, rest("{step: place.place, is: [ward]}"), number("room"))
+    answer(talk, blade=Decimal(20))
+    talk.say("end_visit")
+    talk.give(role="supervisor")
+    talk.give(reason="reviewed")
+    talk.affirm()
+    assert [item.stage for item in talk.facts("visit_closed")[-1].open_items] == ["room"]
+
+
 def test_a_correction_calls_for_a_step_and_withdraws_it_on_record(tmp_path):
     talk = begin(tmp_path, BLADE, rest(HOT), number("room"))
     answer(talk, blade=Decimal(30))

@@ -15,7 +15,7 @@ from handsfree.record.display_values import display_value
 
 # Common practice, no source: what a person insists on is written down, and a value that cannot be is never used.
 GAP = Absent(AbsentReason.ERROR, Decimal("250"))
-BLADE = number("blade", more=", flag_above: {amber: 40, red: 50}")
+BLADE = number("blade", more=", flag_above: {amber: 40}")
 
 
 def insist(talk, value=Decimal(250)):
@@ -36,7 +36,6 @@ def test_what_is_said_twice_is_kept_beside_a_gap(tmp_path, said):
     assert [one.field for one in talk.facts("reading_refused")] == ["blade", "blade"]
     talk.affirm()
     fact = talk.facts("reading_confirmed")[-1]
-    # The red limit of 50 is never applied to it: it is no value.
     assert (fact.value, fact.severity) == (GAP, Severity.AMBER)
     assert fact.grounds == Grounds(SaidAndRefused("blade", Decimal(250)))
 
@@ -50,6 +49,23 @@ def test_the_gap_of_a_hard_step_is_answered_for_by_role_and_reason(tmp_path):
     talk.override()
     assert talk.outcome == "completed_with_overrides"
     assert talk.facts("gaps_accepted")[-1].gaps[0].field == "blade"
+
+
+def test_where_the_number_would_have_held_the_visit_the_gap_stops_it(tmp_path):
+    # Never red, because it is no value: another answer lifts it, and so does an override.
+    for limits, held in ((", flag_above: {red: 50}", True), (", flag_below: {red: 5}", False)):
+        talk = begin(tmp_path, number("blade", more=limits), number("room"))
+        insist(talk)
+        talk.affirm()
+        assert (talk.mode == "held") is held
+        assert talk.facts("reading_confirmed")[-1].severity is (Severity.STOP if held else Severity.AMBER)
+    talk = begin(tmp_path, number("blade", more=", flag_above: {red: 50}"), number("room"))
+    insist(talk)
+    talk.affirm()
+    talk.say("correction")
+    talk.give(blade=Decimal(20))
+    talk.affirm()
+    assert talk.at == "room"
 
 
 def test_it_can_be_taken_back_and_put_right(tmp_path):

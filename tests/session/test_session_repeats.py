@@ -30,7 +30,7 @@ fields: [{{id: torque, label: torque, number: {{unit: cm, low: 0, high: 300{more
 
 
 def torque(talk, value):
-    talk.give(torque=Decimal(value))
+    type_line(talk, " ".join(str(value)))
     talk.affirm()
 
 

@@ -58,7 +58,7 @@ def test_a_wrong_code_and_a_stop_word_are_said_in_one_line(tmp_path):
     for unit, said in (
         ("Nm, spoken: newton metres", "Nm is no UCUM code"),
         ("N.m, spoken: hot metres", "holds a stop word"),
-    ):  # noqa: E501
+    ):
         path = write(tmp_path, number("torque", unit=unit))
         with pytest.raises(ProcedureFileError) as found:
             load_bundle(str(path))

@@ -10,7 +10,7 @@ from handsfree.definition.verbalization import time_left_words
 from handsfree.errors import ProcedureFileError
 from handsfree.model.open_items import OpenTimer
 from handsfree.record.codec import decode_fact, encode_fact
-from handsfree.session.state import RunningTimer
+from handsfree.session.held_over import RunningTimer
 
 # When a prompt may be said, and that the question is said again after it: common practice, no source.
 
@@ -156,6 +156,18 @@ def test_a_skipped_step_starts_none_and_done_again_it_begins_anew(tmp_path):
     talk.wait(100)
     assert talk.facts("timer_ran_out") == []
     talk.wait(30)
+    assert len(talk.facts("timer_ran_out")) == 1
+
+
+def test_a_correction_that_is_taken_back_changes_no_timer(tmp_path):
+    talk = begin(tmp_path, rest(), number("room"))
+    talk.affirm()
+    talk.wait(60)
+    talk.say("correction")
+    talk.say("next_step")
+    assert talk.at == "room"
+    talk.wait(59)
+    assert len(talk.facts("timer_started")) == 1
     assert len(talk.facts("timer_ran_out")) == 1
 
 

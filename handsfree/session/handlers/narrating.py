@@ -247,7 +247,8 @@ def _change(now: EventContext, working: Working) -> Reply:
         return Reply(talk=[Earcon.HEARD])
     state.working = working
     reply = Reply([WorkingChanged(working=working, stage=now.stage_name)], [Earcon.HEARD], Then.ASK)
-    state.asked = len(section_of(now.visit.plan, state.place)) == 1
+    # One of many is asked for by its number, whoever leads.
+    state.asked = bool(now.stage.number) or len(section_of(now.visit.plan, state.place)) == 1
     if now.mode is Mode.ASKING and now.stage.step.kind != "expose" and not state.reviewing:
         if state.unconfirmed:
             state.breath[now.stage.id] = state.unconfirmed

@@ -104,6 +104,8 @@ def _take_back(now: EventContext) -> Reply:
     state.pending.clear()
     if before.done is not None:
         state.done[stage.id] = before.done
+    if before.done is not None and before.done_s is not None:
+        state.done_s[stage.id] = before.done_s
     if before.taught:
         state.taught[stage.id] = before.taught
     state.again |= before.again

@@ -15,7 +15,7 @@ from handsfree.model.facts import (
 )
 from handsfree.model.readings import Absent, AbsentReason
 from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
-from handsfree.session.computing import stage_behind
+from handsfree.session.computed_inputs import stage_behind
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.field_slots import mate_slot_name
 from handsfree.session.group_read_back import read_together, values_of
@@ -192,7 +192,9 @@ def correct(now: EventContext) -> Reply:
     if refusal is not None:
         return now.refuse(refusal)
     again = state.again & {f"{target.id}.{field.id}" for field in target.step.fields}
-    before = Corrected(state.done.pop(target.id, None), state.taught.pop(target.id, 0), frozenset(again))
+    before = Corrected(
+        state.done.pop(target.id, None), state.taught.pop(target.id, 0), frozenset(again), state.done_s.get(target.id)
+    )
     state.corrected.setdefault(target.id, before)
     state.told.discard(target.id)
     state.pending.clear()
