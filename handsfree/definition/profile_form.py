@@ -10,7 +10,17 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from handsfree.definition.form_base import FileId, Identifier, Phrase, Spoken, Strict, Version
+from handsfree.definition.outline_checks import outline_fault
 from handsfree.exposure.profiles import EndMark
+
+
+FRAME = (100.0, 150.0)
+"""Width and height in which outlines are given: the back of a right hand with its forearm, fingers up."""
+Point = tuple[
+    Annotated[float, Field(ge=0, le=FRAME[0])],
+    Annotated[float, Field(ge=0, le=FRAME[1])],
+]
+"""A place in the frame: from its left, from its top."""
 
 
 class SizeRow(Strict):
@@ -90,6 +100,8 @@ class ZoneRow(Strict):
         target_j_cm2: Dose at beam centre for each spot, J/cm², above 0; the seconds follow from the light profile.
         strap_shadowed: Whether a strap keeps the light away until it is taken off.
         spots: Positions of the light in the zone, 1 … 50; all of them count towards the sum.
+        outline: Where it is drawn, schematically: 3 … 40 points [x, y] once round it, x from 0 at the left to 100, y from
+            0 at the fingertips to 150 at the forearm, on the back of a right hand. A zone without one is shown in a row.
     """
 
     id: Identifier
@@ -99,6 +111,13 @@ class ZoneRow(Strict):
     target_j_cm2: Annotated[float, Field(gt=0)] | None = None
     strap_shadowed: bool = False
     spots: Annotated[int, Field(ge=1, le=50)] = 1
+    outline: Annotated[tuple[Point, ...], Field(min_length=3, max_length=40)] | None = None
+
+    @model_validator(mode="after")
+    def _drawable(self) -> Self:
+        if self.outline is not None and (fault := outline_fault(self.outline)) is not None:
+            raise ValueError(fault)
+        return self
 
     @model_validator(mode="after")
     def _one_target(self) -> Self:
@@ -154,6 +173,7 @@ class DeviceProfile(Strict):
         size_chart: Sizes by circumference, for a step with `size_from`.
         bands: Where measured numbers should lie, by the name that `Number.band` gives.
         zones: What is lit, each as one.
+        seen_from: The side of the hand that the picture of the zones shows: "back" or "palm".
         cautions: What its instructions warn of, for those who read the file; the tool says those of the procedure.
         guidance: When to speak while lit.
     """
@@ -167,6 +187,7 @@ class DeviceProfile(Strict):
     size_chart: SizeChart | None = None
     bands: dict[Identifier, Band] = Field(default_factory=dict)
     zones: Annotated[tuple[ZoneRow, ...], Field(min_length=1)]
+    seen_from: Literal["back", "palm"] = "back"
     cautions: tuple[Spoken, ...] = ()
     guidance: Guidance | None = None
 

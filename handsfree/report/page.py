@@ -1,7 +1,5 @@
 """A record as one self-contained page: nothing is fetched, nothing leaves it."""
 
-import base64
-import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -34,6 +32,7 @@ from handsfree.report.review_items import ReviewLevel, attention
 from handsfree.report.summary import CAUTION
 from handsfree.report.timeline_chart import course
 from handsfree.report.told_faults import told_faults
+from handsfree.serving.page_policy import page_policy
 
 _TEMPLATES = files("handsfree.report").joinpath("templates")
 
@@ -100,17 +99,8 @@ def dress(*scripts: str, connect: bool = False, paper: str = "") -> Dress:
     """
     style = _template("page.css") + paper
     script = "".join(_template(name) for name in scripts)
-    rules = [
-        "default-src 'none'",
-        f"style-src '{_digest(style)}'",
-        f"script-src '{_digest(script)}'" if script else "script-src 'none'",
-        "media-src 'self'" if connect else "media-src data:",
-        "img-src data:",
-        "base-uri 'none'",
-        "form-action 'none'",
-    ]
-    rules += ["connect-src 'self'"] if connect else []
-    return Dress(Markup(style), Markup(script), "; ".join(rules))  # noqa: S704 - files of this package
+    policy = page_policy(style, script, media="'self'" if connect else "data:", connect=connect)
+    return Dress(Markup(style), Markup(script), policy)  # noqa: S704 - files of this package
 
 
 @cache
@@ -121,10 +111,6 @@ def _review_dress() -> Dress:
 def review_policy() -> str:
     """Content security policy of a page under review, for a header."""
     return _review_dress().policy
-
-
-def _digest(content: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(content.encode()).digest()).decode()}"
 
 
 def anchors(groups: Iterable[Group], noted: Iterable[Note], lines: Iterable[LogEntry]) -> frozenset[int]:

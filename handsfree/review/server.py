@@ -1,38 +1,29 @@
 """A review served on loopback to one browser window.
 
-Who may talk to it: a request must come to the loopback address by number (no name that could be rebound), carry the
-secret of this review in its path, and, to change something, come from the page itself (Origin) as JSON. Nothing is
-stored by the browser. It ends when the window is closed or has been silent for long.
+Who may talk to it: whoever has the address (`serving.closed_server`), and, to change something, only the page itself
+(Origin), as JSON. It ends when the window is closed or has been silent for long.
 
 The page holds one connection open (server-sent events, of which none is ever sent). Its end is the sign that the window
 is gone, however it went: what a page says as it closes may be lost, or be overtaken by a sign of life sent before.
 """
 
-import hmac
 import json
-import logging
-import secrets
 import select
-import sys
 import threading
 from http import HTTPStatus
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from socketserver import TCPServer
 
 from handsfree.clock import Clock
 from handsfree.errors import HandsfreeError
 from handsfree.report.page import review_policy
 from handsfree.review.service import NewsError, Review
+from handsfree.serving.closed_server import ClosedHandler, ClosedServer
 
-_LOG = logging.getLogger(__name__)
-HOST = "127.0.0.1"
 LARGEST_BODY = 65_536
 """Bytes of a request. Chosen here, no source: a note of ten thousand words fits."""
 CLOSED_GRACE_S = 3.0
 """How long after a window has gone another may still come: a reload looks the same. Chosen here, no source."""
 IDLE_S = 300.0
 """Silence after which the review ends. Browsers let hidden pages speak only once a minute."""
-_SOCKET_S = 10.0
 _LOOK_S = 0.5
 """How often a held connection looks whether the review is over."""
 _AGAIN_MS = 500
@@ -42,7 +33,7 @@ _LONGEST_LENGTH = 18
 """Digits of a length. Chosen here, no source: more than any file has, and few enough for a number."""
 
 
-class ReviewServer(ThreadingHTTPServer):
+class ReviewServer(ClosedServer):
     """Serves one review until it is over.
 
     Args:
@@ -53,36 +44,17 @@ class ReviewServer(ThreadingHTTPServer):
 
     Attributes:
         review: What is reviewed.
-        address: Where the page is; contains the secret.
-        origin: Scheme, host and port.
     """
 
-    daemon_threads = True
-
     def __init__(self, review: Review, clock: Clock, *, port: int = 0, idle_s: float = IDLE_S) -> None:
-        super().__init__((HOST, port), _Handler)
+        super().__init__(_Handler, port=port)
         self.review = review
-        self.token = secrets.token_urlsafe(32)
-        self.host = f"{HOST}:{self.server_address[1]}"
-        self.origin = f"http://{self.host}"
-        self.address = f"{self.origin}/{self.token}/"
         self._clock = clock
         self._idle_s = idle_s
         self._heard_s = clock.monotonic_s()
         self._gone_s: float | None = None
         self._held = 0
         self._lock = threading.Lock()
-        self.timeout = 0.5
-
-    def handle_error(self, request: object, client_address: object) -> None:  # noqa: ARG002 - as the base has it
-        """A client that hangs up is no news; anything else is for the developer's log, and the client is left."""
-        if not isinstance(sys.exception(), OSError):
-            _LOG.error("request_failed", exc_info=True)
-
-    def server_bind(self) -> None:
-        """Take the port. The server that this one is made of would also look up a name for the address."""
-        TCPServer.server_bind(self)
-        self.server_name, self.server_port = HOST, int(self.server_address[1])
 
     @property
     def window_gone(self) -> bool:
@@ -127,40 +99,36 @@ class ReviewServer(ThreadingHTTPServer):
             self.handle_request()
 
 
-class _Handler(BaseHTTPRequestHandler):
+class _Handler(ClosedHandler):
     server: ReviewServer
-    timeout = _SOCKET_S
-    server_version = "handsfree"
-    sys_version = ""
+    what = "review"
+    policy = review_policy()
 
-    def do_GET(self) -> None:
+    def give(self, place: str) -> None:
         """The page, the sound of an utterance, or the connection that a window holds."""
-        place = self._place()
-        if place is None:
-            return
         self.server.heard(loading=place == "")
         if place == "window":
             self._hold()
             return
         try:
             if place == "":
-                self._answer(HTTPStatus.OK, "text/html; charset=utf-8", self.server.review.page().encode())
+                self.answer(HTTPStatus.OK, "text/html; charset=utf-8", self.server.review.page().encode())
                 return
             folder, _, name = place.partition("/")
             sound = self.server.review.clip(name) if folder == "clip" else None
         except HandsfreeError as error:
-            self._refuse(HTTPStatus.CONFLICT, str(error))
+            self.refuse(HTTPStatus.CONFLICT, str(error))
             return
         if sound is None:
-            self._refuse(HTTPStatus.NOT_FOUND, "there is nothing here")
+            self.refuse(HTTPStatus.NOT_FOUND, "there is nothing here")
         else:
-            self._answer(HTTPStatus.OK, "audio/flac", sound)
+            self.answer(HTTPStatus.OK, "audio/flac", sound)
 
     def _hold(self) -> None:
         """Keep the connection until the window, or the review, is gone."""
         self.server.window_held()
         try:
-            self._head(HTTPStatus.OK, (("Content-Type", "text/event-stream"),))
+            self.head(HTTPStatus.OK, (("Content-Type", "text/event-stream"),))
             self.wfile.write(f"retry: {_AGAIN_MS}\n\n".encode())
             while not self.server.over:
                 if select.select([self.connection], [], [], _LOOK_S)[0] and not self.connection.recv(1):
@@ -168,82 +136,39 @@ class _Handler(BaseHTTPRequestHandler):
         finally:
             self.server.window_let_go()
 
-    def do_POST(self) -> None:
+    def take(self, place: str) -> None:
         """An action, or a sign of life."""
-        place = self._place()
-        if place is None:
-            return
-        if self.headers.get("Origin") != self.server.origin:
-            self._refuse(HTTPStatus.FORBIDDEN, "only the page of this review may do that")
-            return
         self.server.heard()
         if place == "alive":
-            self._answer(HTTPStatus.OK, "application/json", b"{}")
+            self.answer(HTTPStatus.OK, "application/json", b"{}")
             return
         if self.headers.get_content_type() != "application/json":
-            self._refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "actions are sent as application/json")
+            self.refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "actions are sent as application/json")
             return
         body = self._body()
         if body is None:
             return
         if place not in self.server.review.actions:
-            self._refuse(HTTPStatus.NOT_FOUND, "there is nothing here")
+            self.refuse(HTTPStatus.NOT_FOUND, "there is nothing here")
             return
         try:
             done = self.server.review.act(place, body)
         except NewsError as error:
             told = {"refused": str(error), "news": error.news}
-            self._answer(HTTPStatus.CONFLICT, "application/json", json.dumps(told).encode())
+            self.answer(HTTPStatus.CONFLICT, "application/json", json.dumps(told).encode())
             return
         except HandsfreeError as error:
-            self._refuse(HTTPStatus.BAD_REQUEST, str(error))
+            self.refuse(HTTPStatus.BAD_REQUEST, str(error))
             return
-        self._answer(HTTPStatus.OK, "application/json", json.dumps({"done": done}).encode())
-
-    def _place(self) -> str | None:
-        """What is asked for, behind the secret; None where the request was refused."""
-        if self.headers.get("Host") != self.server.host:
-            self._refuse(HTTPStatus.FORBIDDEN, "this review answers to its loopback address only")
-            return None
-        _, _, rest = self.path.partition("/")
-        token, slash, place = rest.partition("/")
-        if not slash or not hmac.compare_digest(token.encode(), self.server.token.encode()):
-            self._refuse(HTTPStatus.FORBIDDEN, "the address is not that of this review; use the one that was printed")
-            return None
-        return place
+        self.answer(HTTPStatus.OK, "application/json", json.dumps({"done": done}).encode())
 
     def _body(self) -> bytes | None:
         length = self.headers.get("Content-Length", "")
         if not length.isascii() or not length.isdigit() or len(length) > _LONGEST_LENGTH:
-            self._refuse(HTTPStatus.LENGTH_REQUIRED, "the request does not say how long it is")
+            self.refuse(HTTPStatus.LENGTH_REQUIRED, "the request does not say how long it is")
             return None
         if int(length) > LARGEST_BODY:
             self.rfile.read(min(int(length), _DRAINED))  # or the answer may be lost with the connection
-            self._refuse(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"a request may have {LARGEST_BODY} bytes")
+            self.refuse(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"a request may have {LARGEST_BODY} bytes")
             return None
         return self.rfile.read(int(length))
-
-    def _refuse(self, status: HTTPStatus, why: str) -> None:
-        self._answer(status, "application/json", json.dumps({"refused": why}).encode())
-
-    def _answer(self, status: HTTPStatus, kind: str, content: bytes) -> None:
-        self._head(status, (("Content-Type", kind), ("Content-Length", str(len(content)))))
-        self.wfile.write(content)
-
-    def _head(self, status: HTTPStatus, own: tuple[tuple[str, str], ...]) -> None:
-        self.send_response(status)
-        for name, value in (
-            *own,
-            ("Cache-Control", "no-store"),
-            ("Content-Security-Policy", f"{review_policy()}; frame-ancestors 'none'"),
-            ("Cross-Origin-Opener-Policy", "same-origin"),
-            ("Cross-Origin-Resource-Policy", "same-origin"),
-            ("Referrer-Policy", "no-referrer"),
-            ("X-Content-Type-Options", "nosniff"),
-            ("Connection", "close"),
-        ):
-            self.send_header(name, value)
-        self.end_headers()
-
-    def log_message(self, format: str, *args: object) -> None:
-        """Keep quiet: addresses hold the secret."""
