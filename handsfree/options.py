@@ -1,9 +1,11 @@
 """Options and kinds of arguments that several commands take, each in one place."""
 
 import os
+import webbrowser
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from click.core import ParameterSource
@@ -14,6 +16,9 @@ from handsfree.errors import UsageError
 from handsfree.model.working import Working
 from handsfree.regular_files import reason_of
 from handsfree.store.address import checked_address, is_address
+
+if TYPE_CHECKING:
+    from handsfree.application.room_screen import WantedScreen
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
 """Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
@@ -163,3 +168,25 @@ PROCEDURE_FILE = click.option(
     "--procedure", type=PATH, help="Procedure file of the record, where it is not a bundled one."
 )
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+SCREEN = click.option(
+    "--screen", is_flag=True, help="Show the visit on a page for the room as well, readable from two metres."
+)
+BROWSER = click.option(
+    "--browser/--no-browser",
+    default=True,
+    show_default=True,
+    help="Open the page of --screen, or only print its address.",
+)
+
+
+def screen_of(config: Config, *, browser: bool) -> "WantedScreen":
+    """The screen of --screen; its address is printed, and opened where it is one of this machine."""
+    # Servers and templates are loaded by those alone who show something.
+    from handsfree.application.room_screen import WantedScreen
+
+    def announce(address: str) -> None:
+        click.echo(f"screen: {address}", err=True)
+        if browser and config.screen.is_local:
+            webbrowser.open(address)
+
+    return WantedScreen(config.screen, announce)

@@ -24,6 +24,7 @@ from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.live_session import Inbox, KeyPressed, LabelRead, Live
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.runner.view import BothViews, View
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
@@ -87,7 +88,7 @@ class Equipment:
     sound: AudioLink
     load_recognizer: Callable[[], Recognizer]
     outputs: LiveOutputs
-    view: ConversationView | LiveScreen
+    view: View
     settings: LiveSettings
 
     def run(self, runner: SessionRunner, clock: Clock) -> None:
@@ -115,7 +116,11 @@ class Equipment:
 
 @contextmanager
 def equipment(
-    settings: LiveSettings, clock: Clock, console: Console, standing: frozenset[str] = frozenset()
+    settings: LiveSettings,
+    clock: Clock,
+    console: Console,
+    standing: frozenset[str] = frozenset(),
+    room: View | None = None,
 ) -> Iterator[Equipment]:
     """Load and open everything, then take the terminal.
 
@@ -124,6 +129,7 @@ def equipment(
         clock: Session time.
         console: Where the view goes.
         standing: Prompts that hold no reading; their sound is kept between runs.
+        room: A screen for the room, or None.
 
     Raises:
         HandsfreeError: Something is missing; nothing was recorded yet.
@@ -135,11 +141,16 @@ def equipment(
     names = settings.microphone, settings.loudspeaker
     if not console.is_terminal:
         with AudioLink(clock, *names) as sound:
-            lines = ConversationView(console)
+            lines = _beside(ConversationView(console), room)
             yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, lines, clock), lines, settings)
         return
     with _library_noise_held(), AudioLink(clock, *names) as sound, LiveScreen(console) as screen:
-        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, screen, clock), screen, settings)
+        view = _beside(screen, room)
+        yield Equipment(sound, load_recognizer, LiveOutputs(sound, synthesizer, view, clock), view, settings)
+
+
+def _beside(view: View, room: View | None) -> View:
+    return BothViews(view, room) if room is not None else view
 
 
 def standing_prompts(bundle: Bundle) -> frozenset[str]:

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from rich.console import Console
 
+from handsfree.application.room_screen import WantedScreen, room_screen
 from handsfree.application.terminal_outputs import PromptKeeper, TerminalOutputs
 from handsfree.clock import Clock, ManualClock, SystemClock
 from handsfree.definition.loader import Bundle
 from handsfree.display import ConversationView
-from handsfree.runner import Outputs, SessionClock, SessionRunner, is_typed_into, run_blocks, run_typed
+from handsfree.runner import Outputs, SessionClock, SessionRunner, View, is_typed_into, run_blocks, run_typed
 
 if TYPE_CHECKING:
     from handsfree.application.equipment import LiveSettings
@@ -71,6 +72,7 @@ class AtMicrophone:
     Attributes:
         settings: Devices, voice, listening.
         console: Where the view goes.
+        screen: A screen for the room, or None.
     """
 
     live: ClassVar[bool] = True
@@ -78,6 +80,7 @@ class AtMicrophone:
 
     settings: "LiveSettings"
     console: Console
+    screen: WantedScreen | None = None
 
     @property
     def beside(self) -> bool:
@@ -98,7 +101,10 @@ class AtMicrophone:
         """See `Source.open`."""
         from handsfree.application.equipment import equipment, standing_prompts
 
-        with equipment(self.settings, clock, self.console, standing_prompts(bundle)) as live:
+        with (
+            room_screen(self.screen, bundle) as room,
+            equipment(self.settings, clock, self.console, standing_prompts(bundle), room) as live,
+        ):
             yield Surrounding(live.outputs, lambda runner: live.run(runner, clock))
 
 
@@ -113,6 +119,7 @@ class FromSound:
         console: Where the conversation is shown.
         prompts: Folder for the prompts as WAV files, or None.
         voice: Name of the tool's voice, or None for the best there is.
+        screen: A screen for the room, or None.
     """
 
     live: ClassVar[bool] = False
@@ -124,6 +131,7 @@ class FromSound:
     console: Console
     prompts: Path | None = None
     voice: str | None = None
+    screen: WantedScreen | None = None
 
     @property
     def beside(self) -> bool:
@@ -140,7 +148,7 @@ class FromSound:
         return SessionClock(ManualClock(SystemClock().wall()))
 
     @contextmanager
-    def open(self, clock: Clock, bundle: Bundle) -> Iterator[Surrounding]:  # noqa: ARG002 - see `Source.open`
+    def open(self, clock: Clock, bundle: Bundle) -> Iterator[Surrounding]:
         """See `Source.open`."""
         from handsfree.audio.pipe import read_pipe
         from handsfree.audio.wav import read_wav
@@ -148,10 +156,11 @@ class FromSound:
 
         blocks = read_wav(self.file) if self.file is not None else read_pipe(sys.stdin.buffer, self.rate_hz)
         recognizer = make_recognizer(self.engine)
-        yield Surrounding(
-            _shown(self.console, clock, self.prompts, self.voice),
-            lambda runner: run_blocks(runner, recognizer, blocks, clock),
-        )
+        with room_screen(self.screen, bundle) as room:
+            yield Surrounding(
+                _shown(self.console, clock, self.prompts, self.voice, room),
+                lambda runner: run_blocks(runner, recognizer, blocks, clock),
+            )
 
 
 @dataclass(frozen=True)
@@ -163,6 +172,7 @@ class TypedLines:
         prompts: Folder for the prompts as WAV files, or None.
         voice: Name of the tool's voice, or None for the best there is.
         lines: The lines; standard input where None.
+        screen: A screen for the room, or None.
     """
 
     live: ClassVar[bool] = False
@@ -172,6 +182,7 @@ class TypedLines:
     prompts: Path | None = None
     voice: str | None = None
     lines: Iterable[str] | None = None
+    screen: WantedScreen | None = None
 
     @property
     def beside(self) -> bool:
@@ -188,14 +199,17 @@ class TypedLines:
         return SessionClock(SystemClock())
 
     @contextmanager
-    def open(self, clock: Clock, bundle: Bundle) -> Iterator[Surrounding]:  # noqa: ARG002 - see `Source.open`
+    def open(self, clock: Clock, bundle: Bundle) -> Iterator[Surrounding]:
         """See `Source.open`."""
-        yield Surrounding(
-            _shown(self.console, clock, self.prompts, self.voice),
-            lambda runner: run_typed(runner, self.lines if self.lines is not None else sys.stdin),
-        )
+        with room_screen(self.screen, bundle) as room:
+            yield Surrounding(
+                _shown(self.console, clock, self.prompts, self.voice, room),
+                lambda runner: run_typed(runner, self.lines if self.lines is not None else sys.stdin),
+            )
 
 
-def _shown(console: Console, clock: Clock, prompts: Path | None, voice: str | None) -> TerminalOutputs:
+def _shown(
+    console: Console, clock: Clock, prompts: Path | None, voice: str | None, room: View | None
+) -> TerminalOutputs:
     keeper = PromptKeeper(prompts, voice) if prompts is not None else None
-    return TerminalOutputs(ConversationView(console), clock, keeper)
+    return TerminalOutputs(ConversationView(console), clock, keeper, room)

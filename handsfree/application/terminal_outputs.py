@@ -6,6 +6,7 @@ from handsfree.clock import Clock
 from handsfree.display import ConversationView
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis, heard_text
+from handsfree.runner import BothViews, View
 from handsfree.session.snapshot import Snapshot
 
 
@@ -44,12 +45,16 @@ class TerminalOutputs:
         view: Where lines go.
         clock: Gives the time in front of each line.
         keeper: Keeps each prompt as sound, or None.
+        room: A screen for the room, or None.
     """
 
-    def __init__(self, view: ConversationView, clock: Clock, keeper: PromptKeeper | None = None) -> None:
-        self._view = view
+    def __init__(
+        self, view: ConversationView, clock: Clock, keeper: PromptKeeper | None = None, room: View | None = None
+    ) -> None:
+        self._view = BothViews(view, room) if room is not None else view
         self._clock = clock
         self._keeper = keeper
+        self._room = room
 
     def say(self, text: str, priority: Priority) -> None:
         """See `runner.Outputs.say`."""
@@ -66,4 +71,6 @@ class TerminalOutputs:
         self._view.heard(self._clock.monotonic_s(), heard_text(hypothesis, outcome), outcome, probability)
 
     def show(self, snapshot: Snapshot) -> None:
-        """See `runner.Outputs.show`; the conversation already says it."""
+        """See `runner.Outputs.show`; the conversation already says it, the room does not hear that."""
+        if self._room is not None:
+            self._room.show(self._clock.monotonic_s(), snapshot)

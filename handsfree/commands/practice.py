@@ -12,7 +12,19 @@ from rich.console import Console
 from handsfree.application.output_files import write_output
 from handsfree.clock import SystemClock
 from handsfree.config import Config
-from handsfree.options import ATTEMPTS, CONFIG, ENGINE, JSON, PATH, START, VOICES, typed_by_user
+from handsfree.options import (
+    ATTEMPTS,
+    BROWSER,
+    CONFIG,
+    ENGINE,
+    JSON,
+    PATH,
+    SCREEN,
+    START,
+    VOICES,
+    screen_of,
+    typed_by_user,
+)
 from handsfree.practice.attempts import AttemptStore, reference
 from handsfree.practice.debrief import score_lines
 from handsfree.practice.personas import PERSONAS
@@ -43,6 +55,8 @@ from handsfree.report.record_page import readable
 @click.option("--expert/--novice", default=False, help="Short prompts, or whole ones (default).")
 @ENGINE
 @click.option("--voice", type=VOICES, help="The tool's voice; by default the scenario's.")
+@SCREEN
+@BROWSER
 @click.option("--clips/--no-clips", default=False, help="Keep the sound of each utterance beside the record.")
 @START
 @CONFIG
@@ -65,6 +79,8 @@ def practice(
     typed: bool,
     expert: bool,
     clips: bool,
+    screen: bool,
+    browser: bool,
     quiet: bool,
 ) -> None:
     """Practise PROCEDURE with the events of a scenario, and score the attempt.
@@ -79,6 +95,11 @@ def practice(
         raise click.UsageError("--cues is for a person who practises; a scripted learner has none")
     if typed and clips:
         raise click.UsageError("--clips keeps sound; --typed has none")
+    if learner is not None and screen:
+        raise click.UsageError(
+            "--screen is for a person who practises; a scripted learner plays faster than anybody looks"
+        )
+    wanted = screen_of(config, browser=browser) if screen else None
     case = load_scenario(scenario, procedure)
     points = load_points(table)
     console = Console(quiet=quiet, soft_wrap=True)
@@ -100,14 +121,14 @@ def practice(
             highlight=False,
         )
     elif typed:
-        practise_typed(case, folder, trainee, trainer, sys.stdin, console, expert=expert)
+        practise_typed(case, folder, trainee, trainer, sys.stdin, console, wanted, expert=expert)
     else:
         # The sound library comes with the speech packages; typed practice runs without.
         from handsfree.application.equipment import LiveSettings
 
         sound = SoundOptions(engine, voice, expert, clips)
         settings = replace(LiveSettings.of(config), engine=engine, voice=voice)
-        practise_at_microphone(case, folder, trainee, trainer, console, sound, settings)
+        practise_at_microphone(case, folder, trainee, trainer, console, sound, settings, wanted)
     _, record = readable(folder)
     found = score(record, points)
     click.echo("\n".join(score_lines(found)))

@@ -13,6 +13,7 @@ from handsfree.model.working import Working
 from handsfree.options import (
     BASELINE,
     BASELINE_MEANT,
+    BROWSER,
     CONFIG,
     ENGINE,
     GOING_ON,
@@ -20,8 +21,10 @@ from handsfree.options import (
     MICROPHONE,
     PATH,
     RECALL_LIST,
+    SCREEN,
     VOICES,
     WORKING,
+    screen_of,
     typed_by_user,
 )
 from handsfree.store.push_later import push_later
@@ -50,6 +53,8 @@ from handsfree.store.push_later import push_later
 @click.option("--room", help="Where the visit is, as the site calls it; as configured where left out.")
 @click.option("--voice", type=VOICES, help="The tool's voice; neural where left out and at hand.")
 @click.option("--prompts", type=PATH, help="Without a loudspeaker: keep each prompt as a WAV file in this folder.")
+@SCREEN
+@BROWSER
 @click.option("--clips/--no-clips", default=None, help="Keep the sound of each utterance beside the record.")
 @RECALL_LIST
 @BASELINE
@@ -79,6 +84,8 @@ def run(
     expert: bool | None,
     going_on: bool | None,
     clips: bool | None,
+    screen: bool,
+    browser: bool,
     baseline_meant: bool,
 ) -> None:
     """Run PROCEDURE, a bundled identifier or a file, and write its record.
@@ -95,6 +102,9 @@ def run(
         raise click.UsageError("--microphone and --loudspeaker are for the live session; leave out the other source")
     if live and prompts is not None:
         raise click.UsageError("--prompts keeps prompts where no loudspeaker plays them; leave it out")
+    if screen and wav is not None:
+        raise click.UsageError("--screen is for a visit that people watch; a sound file is heard faster than that")
+    wanted = screen_of(config, browser=browser) if screen else None
     source: Source
     if live:
         # The sound library comes with the speech packages; typed sessions run without.
@@ -103,11 +113,11 @@ def run(
         chosen = replace(
             LiveSettings.of(config), microphone=microphone, loudspeaker=loudspeaker, engine=engine, voice=voice
         )
-        source = AtMicrophone(chosen, Console())
+        source = AtMicrophone(chosen, Console(), wanted)
     elif typed:
-        source = TypedLines(Console(soft_wrap=True), prompts, voice)
+        source = TypedLines(Console(soft_wrap=True), prompts, voice, screen=wanted)
     else:
-        source = FromSound(wav, rate, engine, Console(soft_wrap=True), prompts, voice)
+        source = FromSound(wav, rate, engine, Console(soft_wrap=True), prompts, voice, wanted)
     # A record that goes on keeps what it was begun with: only what stands on the command line is held against that.
     asked = VisitOptions(
         procedure=procedure,

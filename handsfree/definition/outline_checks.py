@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import combinations
 
 SMALLEST = 4.0
-"""Least area of an outline, in units of the frame. Chosen here, no source: less is a line, or a slip of the keyboard."""
+"""Least area of an outline, in units of the frame. Chosen here, no source: less is a line, or a slip."""
 Place = tuple[float, float]
 
 

@@ -13,7 +13,6 @@ from handsfree.definition.form_base import FileId, Identifier, Phrase, Spoken, S
 from handsfree.definition.outline_checks import outline_fault
 from handsfree.exposure.profiles import EndMark
 
-
 FRAME = (100.0, 150.0)
 """Width and height in which outlines are given: the back of a right hand with its forearm, fingers up."""
 Point = tuple[
@@ -100,8 +99,9 @@ class ZoneRow(Strict):
         target_j_cm2: Dose at beam centre for each spot, J/cm², above 0; the seconds follow from the light profile.
         strap_shadowed: Whether a strap keeps the light away until it is taken off.
         spots: Positions of the light in the zone, 1 … 50; all of them count towards the sum.
-        outline: Where it is drawn, schematically: 3 … 40 points [x, y] once round it, x from 0 at the left to 100, y from
-            0 at the fingertips to 150 at the forearm, on the back of a right hand. A zone without one is shown in a row.
+        outline: Where it is drawn, schematically: 3 … 40 points [x, y] once round it, x from 0 at the left to 100,
+            y from 0 at the fingertips to 150 at the forearm, on the back of a right hand. Zones without one are shown
+            in a row.
     """
 
     id: Identifier

@@ -154,7 +154,7 @@ def _heard(picture: ScreenPicture, width: int) -> list[Text]:
     return [line]
 
 
-def _lit_s(picture: ScreenPicture, zone: ZoneView) -> float:
+def lit_s_now(picture: ScreenPicture, zone: ZoneView) -> float:
     """Seconds as heard, counted on since the last event while the light is on."""
     return zone.lit_s + (max(0.0, picture.now_s - picture.shown_s) if zone.lit else 0.0)
 
@@ -164,8 +164,8 @@ def _lit(picture: ScreenPicture, width: int, *, small: bool) -> list[Text]:
     zone = next((zone for zone in picture.snapshot.zones if zone.lit), None) if picture.snapshot else None
     if zone is None:
         return []
-    seconds = f"{_lit_s(picture, zone):.1f}/{zone.target_s:g}"
-    over = " OVER" if _lit_s(picture, zone) > zone.target_s else ""
+    seconds = f"{lit_s_now(picture, zone):.1f}/{zone.target_s:g}"
+    over = " OVER" if lit_s_now(picture, zone) > zone.target_s else ""
     name = Text(f"* LIGHT ON: {zone.label}{over}", style="bold reverse")
     name.truncate(width, overflow="ellipsis")
     if small:
@@ -192,13 +192,13 @@ def _zones(picture: ScreenPicture, width: int, room: int) -> list[Text]:
 
 
 def _zone_numbers(picture: ScreenPicture, zone: ZoneView) -> str:
-    lit_s = _lit_s(picture, zone)
+    lit_s = lit_s_now(picture, zone)
     word = "LIT" if zone.lit else "reached" if lit_s >= zone.reached_from_s else "short" if lit_s else "dark"
     return f" {lit_s:5.1f}/{zone.target_s:g} s {word}{' strap' if zone.strap_shadowed else ''}"
 
 
 def _zone(picture: ScreenPicture, zone: ZoneView, numbers: str, width: int, cells: int) -> Text:
-    full = min(cells, int(cells * _lit_s(picture, zone) / zone.target_s)) if zone.target_s else 0
+    full = min(cells, int(cells * lit_s_now(picture, zone) / zone.target_s)) if zone.target_s else 0
     line = Text(zone.label)
     line.truncate(width, overflow="ellipsis", pad=True)
     line.append(f" [{'#' * full}{'.' * (cells - full)}]{numbers}", style="bold" if zone.lit else "")

@@ -26,6 +26,7 @@ _FINGERS: tuple[tuple[float, tuple[tuple[float, float], ...]], ...] = (
 )
 """Widths and joints: index, middle, ring and little finger, thumb."""
 _PALM = ((38, 70), (48, 66), (59, 67), (70, 75), (69, 92), (61, 116), (61, 158), (40, 158), (40, 116), (36, 96))
+_HAND_FROM, _HAND_TO = 6.0, 86.0
 _ROUND = 7.0
 _LINE = 1.6
 _SKIN, _INK, _GROUND, _LIGHT = "#f3e7db", "#3b3430", "#ffffff", "#f2b705"
@@ -92,9 +93,10 @@ def hand_picture(
     words = "; ".join(f"{at} {zone.name}: {shown.get(zone.id, dark).words}" for at, zone in enumerate(zones, start=1))
     turned = Markup(' transform="translate({:g} 0) scale(-1 1)"').format(WIDTH) if mirrored else Markup("")
     xmlns = Markup(' xmlns="http://www.w3.org/2000/svg"') if alone else Markup("")
+    left, right = _seen(zones, mirrored=mirrored)
     parts = [
-        Markup('<svg class="hand"{} viewBox="0 0 {:g} {:g}" role="img" aria-labelledby="{}-title">').format(
-            xmlns, WIDTH, height, name
+        Markup('<svg class="hand"{} viewBox="{:g} 4 {:g} {:g}" role="img" aria-labelledby="{}-title">').format(
+            xmlns, left, right - left, height - 4, name
         ),
         Markup('<title id="{}-title">{}. {}.</title>').format(name, caption(device, side).capitalize(), words),
         Markup("<g{}>").format(turned),
@@ -116,6 +118,15 @@ def hand_picture(
         parts += [_zone(zone, box, shown.get(zone.id, dark), f"{name}-{at}"), _number(zone, at, x + 11, y + 10)]
     parts.append(Markup("</svg>"))
     return Markup("\n").join(parts)
+
+
+def _seen(zones: tuple[ZoneRow, ...], *, mirrored: bool) -> tuple[float, float]:
+    """From where to where the picture reaches: over the hand and every outline, or all of the frame beside a row."""
+    if any(zone.outline is None for zone in zones):
+        return 0.0, WIDTH
+    places = [x for zone in zones for x, _ in zone.outline or ()]
+    left, right = min(_HAND_FROM, min(places) - 2), max(_HAND_TO, max(places) + 2)
+    return (WIDTH - right, WIDTH - left) if mirrored else (left, right)
 
 
 def _hand() -> Markup:
@@ -146,7 +157,8 @@ def _zone(zone: ZoneRow, outline: tuple[tuple[float, float], ...], shown: ZoneSh
         '<g class="zone {state}" data-zone="{id}" data-top="{top:g}" data-bottom="{bottom:g}">'
         '<clipPath id="{name}"><polygon points="{points}"/></clipPath>'
         '<polygon class="ground" points="{points}" fill="{ground}"/>'
-        '<rect class="light" clip-path="url(#{name})" x="0" y="{y:g}" width="{width:g}" height="{level:g}" fill="{light}"/>'
+        '<rect class="light" clip-path="url(#{name})" x="0" y="{y:g}" width="{width:g}" height="{level:g}"'
+        ' fill="{light}"/>'
         '<polygon class="edge" points="{points}" fill="none" stroke="{ink}" stroke-width="{line:g}"'
         ' stroke-linejoin="round"{dashes}/></g>'
     ).format(
@@ -169,9 +181,9 @@ def _zone(zone: ZoneRow, outline: tuple[tuple[float, float], ...], shown: ZoneSh
 
 def _number(zone: ZoneRow, at: int, x: float, y: float) -> Markup:
     return Markup(
-        '<g class="number" data-zone="{}"><circle cx="{:g}" cy="{:g}" r="4.6" fill="{}" stroke="{}" stroke-width="1"/>'
-        '<text x="{:g}" y="{:g}" text-anchor="middle" font-size="7.5" font-weight="700" fill="{}">{}</text></g>'
-    ).format(zone.id, x, y, _GROUND, _INK, x, y + 2.7, _INK, at)
+        '<g class="number" data-zone="{}"><circle cx="{:g}" cy="{:g}" r="5.3" fill="{}" stroke="{}" stroke-width="1"/>'
+        '<text x="{:g}" y="{:g}" text-anchor="middle" font-size="9" font-weight="700" fill="{}">{}</text></g>'
+    ).format(zone.id, x, y, _GROUND, _INK, x, y + 3.2, _INK, at)
 
 
 def _middle(outline: tuple[tuple[float, float], ...], *, mirrored: bool) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 
 from handsfree.application.opening import kept_open, open_session
+from handsfree.application.room_screen import WantedScreen, room_screen
 from handsfree.application.sources import TYPED, USUAL_ENGINE
 from handsfree.application.terminal_outputs import TerminalOutputs
 from handsfree.clock import Clock, ManualClock, SystemClock
@@ -158,6 +159,7 @@ def practise_typed(
     trainer: Trainer,
     lines: Iterable[str],
     console: Console,
+    screen: WantedScreen | None = None,
     *,
     expert: bool,
 ) -> None:
@@ -168,14 +170,15 @@ def practise_typed(
     """
     clock = SessionClock(SystemClock())
     view = ConversationView(console)
-    outputs = TerminalOutputs(view, clock)
-    sound = SoundOptions(expert=expert)
-    runner, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True, beside=is_typed_into(lines))
-    with kept_open(runner, journal):
-        injector = EventInjector(case.scenario, runner, ShownStage(runner, view, clock))
-        runner.on_tick = lambda: injector.poll(clock.monotonic_s())
-        trainer.attend(injector)
-        run_typed_practice(runner, lines, trainer.cueing(injector))
+    sound, beside = SoundOptions(expert=expert), is_typed_into(lines)
+    with room_screen(screen, case.bundle) as room:
+        outputs = TerminalOutputs(view, clock, room=room)
+        runner, journal = _open(case, folder, clock, outputs, sound, trainee, None, typed=True, beside=beside)
+        with kept_open(runner, journal):
+            injector = EventInjector(case.scenario, runner, ShownStage(runner, view, clock))
+            runner.on_tick = lambda: injector.poll(clock.monotonic_s())
+            trainer.attend(injector)
+            run_typed_practice(runner, lines, trainer.cueing(injector))
 
 
 def practise_at_microphone(
@@ -186,6 +189,7 @@ def practise_at_microphone(
     console: Console,
     sound: SoundOptions,
     settings: "LiveSettings",
+    screen: WantedScreen | None = None,
 ) -> None:
     """Let a person practise who speaks; the players speak from the loudspeaker.
 
@@ -195,7 +199,7 @@ def practise_at_microphone(
     from handsfree.application.equipment import equipment
 
     clock = SessionClock(SystemClock())
-    with equipment(settings, clock, console) as live:
+    with room_screen(screen, case.bundle) as room, equipment(settings, clock, console, room=room) as live:
         stage = PlayedStage(case.scenario, live.sound, clock)
         runner, journal = _open(case, folder, clock, live.outputs, sound, trainee, None, typed=False, beside=True)
         with kept_open(runner, journal):

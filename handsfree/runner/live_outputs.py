@@ -1,37 +1,14 @@
 """What a person hears and sees in a live session."""
 
-from typing import Protocol
-
 from handsfree.audio.earcons import render_earcon
 from handsfree.audio.port import Player
 from handsfree.clock import Clock
 from handsfree.errors import VoiceError
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.hypotheses import Hypothesis, heard_text
+from handsfree.runner.view import View
 from handsfree.session.snapshot import Snapshot
 from handsfree.voice.port import Synthesizer
-
-
-class View(Protocol):
-    """A screen. `display.LiveScreen` draws it anew, `display.ConversationView` adds lines."""
-
-    def tool(self, at_s: float, text: str, priority: Priority) -> None:
-        """The tool said something."""
-
-    def heard(self, at_s: float, text: str, outcome: str, probability: float) -> None:
-        """Something was heard; what became of it."""
-
-    def sound(self, at_s: float, earcon: Earcon) -> None:
-        """A short sound was played."""
-
-    def notice(self, at_s: float, text: str) -> None:
-        """Something about the devices or the room."""
-
-    def show(self, at_s: float, snapshot: Snapshot) -> None:
-        """Where the procedure stands."""
-
-    def levels(self, at_s: float, level_dbfs: float, floor_dbfs: float, *, deaf: bool) -> None:
-        """How loud it is now, and whether the tool hears at this moment. Called several times a second."""
 
 
 class LiveOutputs:

@@ -24,8 +24,9 @@ from handsfree.runner.listening_thread import (
     TalkedOver,
     UtteranceHeard,
 )
-from handsfree.runner.live_outputs import LiveOutputs, View
+from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.session_runner import SessionRunner
+from handsfree.runner.view import View
 
 _LOG = logging.getLogger(__name__)
 LOOK_S = 0.2

@@ -8,7 +8,10 @@ import hmac
 import json
 import logging
 import secrets
+import socket
+import ssl
 import sys
+import threading
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from socketserver import TCPServer
@@ -18,6 +21,8 @@ _LOG = logging.getLogger(__name__)
 LOOPBACK = "127.0.0.1"
 SOCKET_S = 10.0
 """How long a client may take to say or take something, seconds."""
+MOST_CONNECTIONS = 64
+"""Connections at a time, each with a thread of its own. Chosen here, no source: some browsers open six at once."""
 
 
 class ClosedServer(ThreadingHTTPServer):
@@ -28,7 +33,7 @@ class ClosedServer(ThreadingHTTPServer):
         bound: Address that it listens at, by number.
         port: Port; 0 lets the system choose.
         name: Name by which browsers call it, where that is not `bound`.
-        scheme: "http", or "https" where connections are encrypted.
+        tls: What encrypts connections, or None.
         token: The secret; a new one where None.
 
     Attributes:
@@ -47,15 +52,37 @@ class ClosedServer(ThreadingHTTPServer):
         bound: str = LOOPBACK,
         port: int = 0,
         name: str | None = None,
-        scheme: str = "http",
+        tls: ssl.SSLContext | None = None,
         token: str | None = None,
     ) -> None:
         super().__init__((bound, port), handler)
         self.token = token or secrets.token_urlsafe(32)
         self.host = f"{name or bound}:{self.server_address[1]}"
-        self.origin = f"{scheme}://{self.host}"
+        self.origin = f"{'http' if tls is None else 'https'}://{self.host}"
         self.address = f"{self.origin}/{self.token}/"
         self.timeout = 0.5
+        self._tls = tls
+        self._connections = threading.BoundedSemaphore(MOST_CONNECTIONS)
+
+    def verify_request(self, request: object, client_address: object) -> bool:  # noqa: ARG002 - as the base has it
+        """Whether there is room for one more connection; one beyond is closed, whoever it is from."""
+        return self._connections.acquire(blocking=False)
+
+    def process_request_thread(
+        self, request: socket.socket | tuple[bytes, socket.socket], client_address: object
+    ) -> None:
+        """Answer in a thread of its own, and make room for another."""
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            self._connections.release()
+
+    def get_request(self) -> tuple[socket.socket, object]:
+        """Take a connection. Nothing is waited for here: it is the client's own thread that greets it."""
+        connection, address = super().get_request()
+        if self._tls is not None:
+            connection = self._tls.wrap_socket(connection, server_side=True, do_handshake_on_connect=False)
+        return connection, address
 
     def handle_error(self, request: object, client_address: object) -> None:  # noqa: ARG002 - as the base has it
         """A client that hangs up is no news; anything else is for the developer's log, and the client is left."""

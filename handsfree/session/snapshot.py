@@ -1,10 +1,11 @@
 """Where a session stands, for a screen or a rehearsal."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from handsfree.definition.plan import Stage
 from handsfree.model.facts import ReadingConfirmed
-from handsfree.model.readings import value_text
+from handsfree.model.readings import Side, value_text
 from handsfree.session.group_read_back import read_together
 from handsfree.session.holds import in_order
 from handsfree.session.lift_rules import may_answer
@@ -12,9 +13,10 @@ from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.wording import Wording
-from handsfree.session.stages import stages_done
+from handsfree.session.section import missing_fields
+from handsfree.session.stages import stages_done, stages_of_visit
 from handsfree.session.state import SessionState, answered_first
-from handsfree.session.visit import Visit, name_of
+from handsfree.session.visit import Visit, name_of, side_of
 from handsfree.session.ways import ways_from
 
 
@@ -30,6 +32,7 @@ class ZoneView:
         strap_shadowed: Whether it lies under the strap.
         lit: Whether the light is on it as far as heard.
         tolerance_s: Seconds that may be missing to the target.
+        over_from_s: Credited seconds from which it is over its target; None where none are.
     """
 
     id: str
@@ -39,11 +42,35 @@ class ZoneView:
     strap_shadowed: bool
     lit: bool
     tolerance_s: float = 0.0
+    over_from_s: float | None = None
 
     @property
     def reached_from_s(self) -> float:
         """Credited seconds from which it has its light."""
         return self.target_s - self.tolerance_s
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseItem:
+    """A step of the phase in which the visit stands.
+
+    Attributes:
+        words: What it is called aloud, with its side.
+        done: Whether it is done.
+        missing: Labels of what it still wants; () where nothing of it is known yet, or nothing is missing.
+    """
+
+    words: str
+    done: bool
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NamedValue:
+    """A value as it is said back: its step and label, and itself in words."""
+
+    label: str
+    value: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +90,17 @@ class Snapshot:
         ways: Every way on from the hold.
         may_answer: Roles or reasons of an override that the file permits, where they are asked for.
         is_lit: Whether the light is on as far as heard.
+        may_be_lit: Whether it may be on outside a run, until somebody says that it is off.
         zones: All zones.
         done: Steps done.
         total: Steps of this visit as far as known.
         section: In a narrated visit the phase, as "in before"; "" in a guided one.
         practice: Whether it is practice.
         side: Injured side once declared.
+        step: What the step is called aloud, with its side.
+        said_back: What `read_back` holds, in words.
+        standing: Findings that were taken and stand unless somebody objects.
+        items: The steps of the phase.
     """
 
     step_id: str
@@ -83,12 +115,17 @@ class Snapshot:
     ways: tuple[WayOn, ...] = ()
     may_answer: tuple[str, ...] = ()
     is_lit: bool = False
+    may_be_lit: bool = False
     zones: tuple[ZoneView, ...] = ()
     done: int = 0
     total: int = 0
     section: str = ""
     practice: bool = False
-    side: str | None = None
+    side: Side | None = None
+    step: str = ""
+    said_back: tuple[NamedValue, ...] = ()
+    standing: tuple[NamedValue, ...] = ()
+    items: tuple[PhaseItem, ...] = ()
 
 
 def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
@@ -126,12 +163,52 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         ways=ways_from(visit, state, answered_first(state.holds)) if state.holds else (),
         may_answer=may_answer(visit.plan, state),
         is_lit=state.lit,
+        may_be_lit=state.off_owed is not None or state.stray is not None,
         zones=_zones(state),
         done=done,
         total=total,
         practice=state.practice,
-        side=state.side.value if state.side is not None else None,
+        side=state.side,
+        step=words_of(stage, state.side),
+        said_back=tuple(_named(visit, state, name, value) for name, value in back.items()),
+        standing=tuple(
+            _named(visit, state, f"{fact.stage}.{fact.field}", value_text(fact.value))
+            for fact in state.standing.values()
+            if isinstance(fact, ReadingConfirmed)
+        ),
+        items=tuple(_items(visit, state)),
     )
+
+
+def words_of(stage: Stage, injured: Side | None) -> str:
+    """What a stage is called aloud, with its side."""
+    side = side_of(stage, injured)
+    unnamed = "light" if stage.step.kind == "expose" else stage.step.id.replace("_", " ")
+    topic = stage.step.topic or unnamed
+    return f"{side.value} {topic}" if side is not None else topic
+
+
+def _named(visit: Visit, state: SessionState, name: str, value: str) -> NamedValue:
+    """A value by "step.field", "step@left.field" or "override.role", with its label in words."""
+    place, _, field_id = name.rpartition(".")
+    stages = [one for one in visit.plan.stages if place in {one.id, one.step.id, name_of(one, state.side)}]
+    stage = next((one for one in stages if place in {one.id, name_of(one, state.side)}), stages[0] if stages else None)
+    label = next((one.label for one in stage.step.fields if one.id == field_id), "") if stage is not None else ""
+    words = (words_of(stage, state.side) if stage is not None else "", label or field_id.replace("_", " "))
+    return NamedValue(" ".join(dict.fromkeys(word for word in words if word)), value)
+
+
+def _items(visit: Visit, state: SessionState) -> Iterator[PhaseItem]:
+    """The steps of the phase in which the visit stands; what is being read back is not missing."""
+    phase = visit.plan.phases[state.place]
+    for stage in stages_of_visit(visit.plan, state):
+        if visit.plan.phases[stage.id] is not phase:
+            continue
+        done = stage.id in state.done
+        taken = set(state.pending) if stage.id == state.place else set(state.ahead.get(stage.id, {}))
+        open_ = [one.label for one in missing_fields(stage, state) if one.id not in taken] if not done else []
+        begun = len(open_) < len(stage.step.fields)
+        yield PhaseItem(words_of(stage, state.side), done, tuple(open_) if begun else ())
 
 
 def _zones(state: SessionState) -> tuple[ZoneView, ...]:
@@ -147,6 +224,7 @@ def _zones(state: SessionState) -> tuple[ZoneView, ...]:
             zone.strap_shadowed,
             ledger.lit_zone == zone.id,
             ledger.tolerance_s(zone.id),
+            ledger.over_from_s(zone.id),
         )
         for zone in ledger.zones
     )
