@@ -20,7 +20,7 @@ from handsfree.display import ConversationView
 from handsfree.display.room.room_page import RoomPage
 from handsfree.display.room.room_screen import RoomScreen
 from handsfree.display.room.room_server import RoomServer, ScreenPlace, served
-from handsfree.model.effects import Earcon, Priority
+from handsfree.model.effects import Priority
 from handsfree.model.hypotheses import Hypothesis, heard_text
 from handsfree.model.working import Working
 from handsfree.session.snapshot import Snapshot
@@ -36,25 +36,22 @@ START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 class ShownOutputs(SceneOutputs):
     """A scene whose session is shown to the room as well."""
 
-    room: RoomScreen | None = None
-    shown: Callable[[Snapshot], None] = field(default=lambda _: None)
+    room: RoomScreen = field(kw_only=True)
+    shown: Callable[[Snapshot], None] = field(kw_only=True)
 
     def say(self, text: str, priority: Priority) -> None:
+        """See `SceneOutputs.say`."""
         super().say(text, priority)
-        assert self.room is not None
         self.room.tool(self.clock.monotonic_s(), text, priority)
 
-    def earcon(self, earcon: Earcon) -> None:
-        super().earcon(earcon)
-
     def heard(self, hypothesis: Hypothesis | None, outcome: str, probability: float) -> None:
+        """See `SceneOutputs.heard`."""
         super().heard(hypothesis, outcome, probability)
-        assert self.room is not None
         self.room.heard(self.clock.monotonic_s(), heard_text(hypothesis, outcome), outcome, probability)
 
     def show(self, snapshot: Snapshot) -> None:
+        """See `SceneOutputs.show`."""
         super().show(snapshot)
-        assert self.room is not None
         self.room.show(self.clock.monotonic_s(), snapshot)
         self.shown(snapshot)
 
@@ -69,11 +66,13 @@ class Moments:
     tick: Callable[[], None] = lambda: None
 
     def once(self, name: str) -> None:
+        """Tell a moment, the first time."""
         if name not in self.seen:
             self.seen.add(name)
             self.told(name)
 
     def shown(self, snapshot: Snapshot) -> None:
+        """A moment may have come with what is shown."""
         if snapshot.hold and "lit" in self.seen and not snapshot.may_be_lit:
             self.once("held")
         if snapshot.mode == "reading_back" and len(snapshot.said_back) > 4:
@@ -100,7 +99,9 @@ class Moments:
 
 
 @contextmanager
-def shown_visit(folder: Path, told: Callable[[str, RoomScreen], None]) -> Iterator[tuple[RoomServer, Callable[[], str]]]:
+def shown_visit(
+    folder: Path, told: Callable[[str, RoomScreen], None]
+) -> Iterator[tuple[RoomServer, Callable[[], str]]]:
     """A server and what plays the visit on it, to its end.
 
     Args:

@@ -2,9 +2,9 @@
 
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Self
 
 from rich.console import Console
@@ -16,13 +16,14 @@ from handsfree.config import Config
 from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import VISIT_PLACEHOLDERS, with_side
 from handsfree.display import ConversationView, LiveScreen
+from handsfree.model.commands import Control
 from handsfree.model.readings import Side
 from handsfree.recognition.choose import begin_loading
 from handsfree.recognition.endpoint_settings import EndpointSettings
 from handsfree.recognition.port import Recognizer
 from handsfree.runner.keys import listening_for_keys
 from handsfree.runner.live_outputs import LiveOutputs
-from handsfree.runner.live_session import Inbox, KeyPressed, LabelRead, Live
+from handsfree.runner.live_session import CommandPressed, Inbox, KeyPressed, LabelRead, Live
 from handsfree.runner.session_runner import SessionRunner
 from handsfree.runner.view import BothViews, View
 from handsfree.session.prompts.fixed import Fixed
@@ -46,6 +47,7 @@ class LiveSettings:
         phrase: Attention phrase in lower-case words, or () for none.
         locale: Language of the grammars.
         talk_over: Whether somebody who speaks over a prompt cuts it short.
+        keys: What keys are set to say, by their names.
     """
 
     microphone: str | None
@@ -56,6 +58,7 @@ class LiveSettings:
     phrase: tuple[str, ...]
     locale: str
     talk_over: bool
+    keys: Mapping[str, Control] = field(default_factory=dict)
 
     @classmethod
     def of(cls, config: Config) -> Self:
@@ -70,6 +73,7 @@ class LiveSettings:
             phrase=config.listening.phrase,
             locale=config.listening.locale,
             talk_over=config.listening.talk_over,
+            keys=config.keys.by_key,
         )
 
 
@@ -110,7 +114,11 @@ class Equipment:
         def scanned(label: str, at_s: float) -> None:
             inbox.put(LabelRead(label, at_s))
 
-        with listening_for_keys(lambda: inbox.put(KeyPressed()), scanned, clock):
+        def saying(control: Control) -> Callable[[float], None]:
+            return lambda at_s: inbox.put(CommandPressed(control, at_s))
+
+        named = {name: saying(control) for name, control in self.settings.keys.items()}
+        with listening_for_keys(lambda: inbox.put(KeyPressed()), scanned, clock, named):
             live.run()
 
 

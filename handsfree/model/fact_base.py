@@ -5,6 +5,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
+from handsfree.model.hypotheses import PRESSED
 from handsfree.model.readings import Absent, Between, Beyond, Exact, Option, SpelledText, SpokenDate
 from handsfree.model.reasons import STRICT
 
@@ -28,9 +29,9 @@ class Utterance:
 
     Attributes:
         text: The words.
-        probability: Estimated probability that the meaning is right, 0 … 1; 1 for typed words.
+        probability: Estimated probability that the meaning is right, 0 … 1; 1 for typed words and keys.
         runner_up: What else it may have been, or None.
-        engine: Which recogniser, or "typed".
+        engine: Which recogniser, "typed", or "pressed" for a key that is set to say these words.
         spoken_from_s: Session time when the first word began, seconds.
         spoken_to_s: Session time when the last word ended, seconds.
     """
@@ -48,3 +49,8 @@ class Utterance:
     def typed(self) -> bool:
         """Whether it was typed; a typed line has no score."""
         return self.engine == "typed"
+
+    @property
+    def pressed(self) -> bool:
+        """Whether a key was pressed that is set to say it; nobody said it."""
+        return self.engine == PRESSED

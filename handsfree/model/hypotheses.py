@@ -8,6 +8,8 @@ from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema
 
 from handsfree.model.reasons import STRICT
 
+PRESSED = "pressed"
+"""What stands for the recogniser where a key was pressed that is set to say something."""
 _INFINITE = {"Infinity": math.inf, "-Infinity": -math.inf}
 
 
@@ -73,8 +75,8 @@ class Hypothesis:
         tags: Meaning tags met along the path, in order; they decide what the words mean.
         spoken_from_s: Session time when the first word began.
         spoken_to_s: Session time when the last word ended.
-        engine: Which recogniser, or "typed".
-        evidence: None for typed input, which is taken at its word.
+        engine: Which recogniser, "typed", or `PRESSED`.
+        evidence: None for typed input and keys, which are taken at their word.
         runner_up: Words of the best path with another meaning, or None.
         free_text: What the engine would have written without a grammar, if it was asked.
         heat: Probability that a word of heat or pain was said anywhere, 0 … 1; None where nobody looked for one. Never

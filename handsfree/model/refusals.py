@@ -52,6 +52,7 @@ class RefusalCode(StrEnum):
     CODE_NEEDED = "code_needed"
     OPERATORS_OWN_CODE = "operators_own_code"
     NO_PERSONS_CODE = "no_persons_code"
+    BY_VOICE_ALONE = "by_voice_alone"
 
 
 @dataclass(frozen=True, slots=True)

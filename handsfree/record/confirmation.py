@@ -14,6 +14,7 @@ class EntryWay(StrEnum):
 
     SPOKEN = "spoken"
     TYPED = "typed"
+    PRESSED = "pressed"
     SCANNED = "scanned"
     AMENDED = "amended"
 
@@ -40,6 +41,8 @@ def entry_way(record: Record, reading: RecordedReading) -> EntryWay:
 
 def utterance_way(record: Record, heard: Utterance) -> EntryWay:
     """How an utterance came in."""
+    if heard.pressed:
+        return EntryWay.PRESSED
     if not heard.typed:
         return EntryWay.SPOKEN
     scanned = any(_same_utterance(one.fact.heard, heard) for one in record.of(LabelScanned))

@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.model.facts import AnyFact, NoteTaken, ReadingAmended, ReadingConfirmed
+from handsfree.model.hypotheses import PRESSED
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedFact
 from handsfree.record.display_text import clock_text, percent, plain
@@ -70,6 +71,8 @@ def utterances(record: Record) -> tuple[tuple[int, LogUtterance], ...]:
     found = []
     for line, event in zip(record.event_lines, record.events, strict=True):
         match event:
+            case CommandSpoken(heard=heard) if heard.engine == PRESSED:
+                taken, score = "key pressed", ""
             case CommandSpoken(heard=heard, probability=probability):
                 taken, score = "taken", percent(probability)
             case CommandDoubted(heard=heard, probability=probability):

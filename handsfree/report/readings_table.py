@@ -20,6 +20,7 @@ _TIMINGS = {Timing.BASELINE: "before", Timing.DURING: "during", Timing.AFTER: "a
 _WAYS = {
     EntryWay.SPOKEN: "Heard",
     EntryWay.TYPED: "Typed",
+    EntryWay.PRESSED: "Key pressed",
     EntryWay.SCANNED: "Scanned",
     EntryWay.AMENDED: "Amended",
 }

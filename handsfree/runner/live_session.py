@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from handsfree.clock import Clock
 from handsfree.errors import RecordError
+from handsfree.model.commands import STOP_CONTROLS, Control
 from handsfree.model.effects import Priority
 from handsfree.model.events import RejectionReason
 from handsfree.model.facts import PromptCutShort, SoundOverflowed
@@ -39,7 +40,20 @@ LAST_WORDS_S = 15.0
 
 @dataclass(frozen=True, slots=True)
 class KeyPressed:
-    """Any key, or a pedal that types one."""
+    """Any key, or a pedal that types one: it cuts a prompt short."""
+
+
+@dataclass(frozen=True, slots=True)
+class CommandPressed:
+    """A key, or a pedal, that is set to say something.
+
+    Attributes:
+        control: What.
+        at_s: Session time at which it was pressed.
+    """
+
+    control: Control
+    at_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +74,7 @@ class RecordMoved:
     """Something is on the disk now, or cannot be written: what waits for it may be said."""
 
 
-Inbox = queue.Queue[Message | KeyPressed | LabelRead | RecordMoved]
+Inbox = queue.Queue[Message | KeyPressed | CommandPressed | LabelRead | RecordMoved]
 
 
 class Live:
@@ -142,12 +156,14 @@ class Live:
         room = self._ears.room
         self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
 
-    def _take(self, message: Message | KeyPressed | LabelRead | RecordMoved) -> None:
+    def _take(self, message: Message | KeyPressed | CommandPressed | LabelRead | RecordMoved) -> None:
         match message:
             case UtteranceHeard():
                 self._hear(message)
             case KeyPressed():
                 self._cut_by_key()
+            case CommandPressed():
+                self._press(message)
             case LabelRead(text=text, at_s=at_s):
                 self._runner.type(text, at_s)
             case RecordMoved():
@@ -181,6 +197,15 @@ class Live:
         listened_for = self._runner.unasked or heard.wanted
         self._runner.hear(heard.hypothesis, listened_for=listened_for, spoilt=heard.spoilt)
 
+    def _press(self, pressed: CommandPressed) -> None:
+        """A stop acts at once. Nobody affirms what is still being said: the key then cuts it short, as any key does."""
+        if pressed.control not in STOP_CONTROLS and self._sound.speaking:
+            self._cut_by_key()
+            if pressed.control is Control.AFFIRM:
+                self._view.notice(pressed.at_s, "that was still being said: press once more to affirm it")
+                return
+        self._runner.press(pressed.control, pressed.at_s)
+
     def _cut_by_key(self) -> None:
         if self._sound.speaking:
             self._sound.stop()
@@ -204,5 +229,5 @@ class Live:
         until_s = self._clock.monotonic_s() + LAST_WORDS_S
         while self._sound.busy and self._clock.monotonic_s() < until_s:
             with suppress(queue.Empty):
-                if isinstance(self._inbox.get(timeout=SPEAKING_LOOK_S), KeyPressed):
+                if isinstance(self._inbox.get(timeout=SPEAKING_LOOK_S), KeyPressed | CommandPressed):
                     self._sound.stop()

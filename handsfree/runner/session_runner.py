@@ -31,7 +31,7 @@ from handsfree.session.snapshot import Snapshot
 from handsfree.stamps import stamp
 from handsfree.understanding.acceptance import DecisionOutcome, decide, probability_right
 from handsfree.understanding.heat_words import as_written_down, may_be_cry, means_stop
-from handsfree.understanding.interpreter import interpret, typed
+from handsfree.understanding.interpreter import interpret, pressed, typed
 from handsfree.understanding.meanings import may_mean
 
 _LOG = logging.getLogger(__name__)
@@ -277,6 +277,18 @@ class SessionRunner:
             self.reject(None)
             return
         self.hear(hypothesis, listened_for=self._unasked_when_typed(typed_s))
+
+    def press(self, control: Control, at_s: float) -> None:
+        """Take a key that is set to say something, where a person might say it.
+
+        A question that was not asked yet is not answered by it, nor is one whose prompt is still being said: that is
+        for the caller to know. A stop always counts.
+
+        Args:
+            control: What it says.
+            at_s: Session time at which it was pressed.
+        """
+        self.hear(pressed(control, at_s), listened_for=self.unasked)
 
     def _unasked_when_typed(self, typed_s: float) -> Wanted | None:
         """As `unasked`. Lines may be typed ahead, but who was told that answers come late waits for the question."""

@@ -30,7 +30,7 @@ from handsfree.session.handlers import (
     values,
 )
 from handsfree.session.listening_context import controls, said_again, slots
-from handsfree.session.modes import Mode
+from handsfree.session.modes import BY_VOICE_ALONE, Mode
 from handsfree.session.named_steps import PLACE_SLOT
 from handsfree.session.narrated_listening import may_narrate
 from handsfree.session.tables import BREATH, HANDLERS, SAID_BACK, STOPS, VALUES
@@ -73,6 +73,9 @@ def handler_of_command(now: EventContext) -> Handler:
     match command:
         case ControlCommand(control=control) if control in STOP_CONTROLS:
             return STOPS[control]
+        case ControlCommand(control=Control.AFFIRM) if now.heard.pressed and BY_VOICE_ALONE & {*now.state.modes.all}:
+            # Also where it would affirm that somebody said so: the doubt lies on the override.
+            return lambda now: now.refuse(RefusalCode.BY_VOICE_ALONE)
         case ControlCommand(control=control):
             return _control(now, control)
         case GiveValues():

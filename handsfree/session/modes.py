@@ -54,6 +54,9 @@ LIES_ON: Mapping[Mode, frozenset[Mode]] = {
 }
 """What each mode may interrupt. Modes that are not named here interrupt nothing."""
 
+BY_VOICE_ALONE = _OVERRIDE | {Mode.MISHEARD}
+"""Where "affirmative" lifts what holds a visit, or answers for it: who does that says so, and presses no key."""
+
 DROPPED_BY_A_STOP = _OVERRIDE | {
     Mode.LIT,
     Mode.STRAY,

@@ -1,6 +1,6 @@
 """A hypothesis to the command that it means: the tags decide, never the sound of the words."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from handsfree.model.commands import (
@@ -17,7 +17,7 @@ from handsfree.model.commands import (
     SlotValue,
     Wanted,
 )
-from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.hypotheses import PRESSED, Hypothesis
 from handsfree.model.readings import Absent, AbsentReason, HowToSay, NeedsAsking, Option, Refused, Side, SpokenValue
 from handsfree.understanding.dates import read_date
 from handsfree.understanding.graphs import match
@@ -28,6 +28,12 @@ from handsfree.understanding.numbers import read_number
 from handsfree.understanding.scanned_label import SCAN, read_scan, scanned_tags
 from handsfree.understanding.typed_text import is_command, spoken_forms, without_codes
 
+PRESSED_WORDS: Mapping[Control, tuple[str, ...]] = {
+    Control.AFFIRM: ("affirmative",),
+    Control.SAY_AGAIN: ("say", "again"),
+    Control.STOP: ("stop",),
+}
+"""What keys can be set to, in the words of the grammars."""
 _END_OF_NOTE = ("end", "note")
 
 
@@ -89,6 +95,16 @@ def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
     if wanted.dictation and text.split():
         return Hypothesis(tuple(text.split()), (), at_s, at_s, "typed", free_text=text.strip())
     return None
+
+
+def pressed(control: Control, at_s: float) -> Hypothesis:
+    """A key as a hypothesis: the words that it is set to say.
+
+    Args:
+        control: What it is set to; one of `PRESSED_WORDS`.
+        at_s: Session time in seconds at which it was pressed.
+    """
+    return Hypothesis(PRESSED_WORDS[control], (f"control:{control.value}",), at_s, at_s, PRESSED)
 
 
 def _control(tags: tuple[str, ...]) -> Control | None:

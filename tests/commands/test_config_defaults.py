@@ -175,7 +175,8 @@ def test_who_practises_at_a_microphone_has_the_settings_and_a_scripted_learner_h
     class EnoughSeen(Exception):  # noqa: N818 - it ends the command where the visit would begin
         pass
 
-    def at_microphone(case, folder, trainee, trainer, console, sound, settings):
+    def at_microphone(case, folder, trainee, trainer, console, sound, settings, screen):
+        assert screen is None
         seen["person"] = (sound, settings)
         raise EnoughSeen
 

@@ -63,7 +63,8 @@ def test_an_empty_file_is_a_good_one(tmp_path: Path) -> None:
     [
         (
             "[device]\n",
-            "config.toml:1: device: there is no such setting (there are: devices, voice, listening, records, working)",
+            "config.toml:1: device: there is no such setting "
+            "(there are: devices, voice, listening, records, working, screen, keys)",
         ),
         (
             "[voice]\nspeed = 3\n",

@@ -15,10 +15,11 @@ from handsfree.application.replaying import replay  # noqa: E402
 from handsfree.audio.earcons import render_earcon  # noqa: E402
 from handsfree.clock import SystemClock  # noqa: E402
 from handsfree.errors import VoiceError  # noqa: E402
+from handsfree.model.commands import Control  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.record.verify import verify  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
-from handsfree.runner.live_session import KeyPressed, LabelRead  # noqa: E402
+from handsfree.runner.live_session import CommandPressed, KeyPressed, LabelRead  # noqa: E402
 from handsfree.runner.session_clock import SessionClock  # noqa: E402
 
 
@@ -123,6 +124,34 @@ def test_a_key_cuts_a_prompt_short_and_is_recorded_only_then(tmp_path: Path) -> 
     visit.run(steps)
     assert visit.sound.stops == 1
     assert [one["by"] for one in visit.facts("prompt_cut_short")] == ["key"]
+
+
+def test_a_pedal_affirms_what_was_asked_never_what_is_still_being_said_and_is_no_speech(tmp_path: Path) -> None:
+    visit = Visit(tmp_path)
+
+    def press(visit: Visit, control: Control) -> Iterator[object]:
+        visit.inbox.put(CommandPressed(control, visit.runner.now_s))
+        while not visit.inbox.empty() or not visit.runner.settled:
+            yield
+
+    def steps(visit: Visit) -> Iterator[object]:
+        for text in ("practice session", "five"):
+            yield from visit.say(text)
+        visit.sound.speaking = True
+        yield from press(visit, Control.AFFIRM)
+        assert visit.view.snapshot is not None
+        assert visit.view.snapshot.mode == "reading_back"
+        yield from press(visit, Control.AFFIRM)
+        assert visit.view.snapshot.mode == "asking"
+        visit.sound.speaking = True
+        yield from press(visit, Control.STOP)
+        assert visit.view.snapshot.mode == "paused"
+
+    visit.run(steps)
+    assert "press once more" in visit.view.all("notice")[0]
+    assert [one["by"] for one in visit.facts("prompt_cut_short")] == ["key"]
+    assert visit.facts("stop_word_heard")[0]["heard"]["engine"] == "pressed"
+    assert replay(verify(visit.folder).record, write_short(tmp_path)).faults == ()
 
 
 def test_a_lost_microphone_is_said_once_shown_recorded_and_stops_the_light_count(

@@ -360,3 +360,19 @@ def test_the_surroundings_are_told_after_what_waits(visit, disk):
     disk.open()
     visit.runner.finish()
     assert visit.outputs.said_since(before) == ["Distance in centimeters?", "The microphone is back."]
+
+
+def test_a_key_answers_no_question_that_waits_for_the_disk(visit, disk):
+    visit.type("practice session")
+    visit.runner.finish()
+    disk.shut()
+    visit.runner.type("five")
+    disk.wait_until_reached()
+    assert visit.runner.unasked is not None
+    visit.runner.press(Control.AFFIRM, visit.runner.now_s)
+    disk.open()
+    visit.runner.finish()
+    assert visit.outputs.snapshot.mode == "reading_back"
+    visit.runner.press(Control.AFFIRM, visit.runner.now_s)
+    visit.runner.finish()
+    assert visit.outputs.snapshot.mode != "reading_back"

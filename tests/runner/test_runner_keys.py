@@ -14,7 +14,8 @@ from datetime import UTC, datetime
 import pytest
 
 from handsfree.clock import ManualClock, SystemClock
-from handsfree.runner.keys import SCANNER_GAP_S, KeyBursts, listening_for_keys
+from handsfree.key_names import KEY_NAMES
+from handsfree.runner.keys import HELD_S, SCANNER_GAP_S, KeyBursts, NamedKeys, listening_for_keys
 
 LABEL = "]C1010950600013435217281031" + "10A4B2"
 WAIT_S = 10
@@ -88,3 +89,55 @@ def test_where_standard_input_is_no_terminal_nothing_is_read(monkeypatch):
     monkeypatch.setattr(sys, "stdin", types.SimpleNamespace(isatty=lambda: False))
     with listening_for_keys(pytest.fail, pytest.fail, SystemClock()):
         pass
+
+
+@pytest.mark.parametrize(
+    ("typed", "names"),
+    [
+        (b"\x1b[5~", ["page-up"]),
+        (b"\x1b[15~", ["f5"]),
+        (b"\x1bOP", ["f1"]),
+        (b"\x1b[A", ["up"]),
+        (b"\xe0I", ["page-up"]),
+    ],
+)
+def test_a_key_that_types_no_character_has_a_name(typed, names):
+    # xterm control sequences, "PC-Style Function Keys"; the last is Windows' console (from memory)
+    assert NamedKeys().feed(typed, 1.0) == (tuple(names), b"")
+
+
+def test_a_key_that_is_held_down_counts_once_and_pressed_again_once_more():
+    keys = NamedKeys()
+    held = [keys.feed(b"\x1b[6~", at_s)[0] for at_s in (1.0, 1.6, 1.63, 1.66, 1.69, 1.72)]
+    assert held == [("page-down",), (), (), (), (), ()]
+    assert keys.feed(b"\x1b[6~\x1b[6~", 1.72 + HELD_S + 0.01)[0] == ("page-down",)
+    assert keys.feed(b"\x1b[5~", 1.72 + HELD_S + 0.02)[0] == ("page-up",), "another key is another press"
+
+
+def test_a_key_in_two_parts_is_one_and_a_stray_beginning_is_none():
+    keys = NamedKeys()
+    assert keys.feed(b"\x1b[", 1.0) == ((), b"")
+    assert keys.feed(b"6~", 1.01) == (("page-down",), b"")
+    assert keys.feed(b"\x1b", 2.0) == ((), b"")
+    assert keys.feed(b"x", 3.0) == ((), b"x")
+
+
+def test_no_character_of_a_scanned_label_is_a_named_key():
+    keys = NamedKeys()
+    assert keys.feed(LABEL.encode() + b"\n", 1.0) == ((), LABEL.encode() + b"\n")
+    assert not any(len(name) == 1 for name in KEY_NAMES)
+
+
+def test_a_key_that_is_set_to_say_something_is_no_other_key(monkeypatch):
+    typed, told = queue.Queue(), queue.Queue()
+    monkeypatch.setitem(sys.modules, "termios", None)
+    monkeypatch.setitem(sys.modules, "msvcrt", types.SimpleNamespace(getch=typed.get))
+    monkeypatch.setattr(sys, "stdin", types.SimpleNamespace(isatty=lambda: True))
+    clock = ManualClock(datetime(2026, 11, 25, tzinfo=UTC))
+    clock.sleep_until(7.0)
+    named = {"page-up": lambda at_s: told.put(("affirm", at_s))}
+    with listening_for_keys(lambda: told.put("key"), lambda *scanned: told.put(scanned), clock, named):
+        for part in (b"\xe0", b"I", b"\xe0", b"Q", *(character.encode() for character in LABEL + "\r")):
+            typed.put(part)
+        assert [told.get(timeout=WAIT_S) for _ in range(4)] == [("affirm", 7.0), "key", "key", (LABEL, 7.0)]
+    typed.put(b"")

@@ -82,7 +82,7 @@
       const row = rows.children[index];
       attribute(row, "data-number", String(zone.number));
       attribute(row, "class", `${zone.kind}${zone.lit ? " lit" : ""}`);
-      for (const [name, text] of [["name", zone.name], ["seconds", zone.seconds + (zone.word ? ", " : "")], ["word", zone.word]]) {
+      for (const [name, text] of [["name", zone.name], ["seconds", zone.seconds + (zone.word ? " " : "")], ["word", zone.word]]) {
         const one = row.querySelector("." + name);
         if (one.textContent !== text) one.textContent = text;
       }
