@@ -2,6 +2,7 @@
 
 from handsfree.application.figures import Figures
 from handsfree.definition.loader import light_of, load_device, load_light, zones_of
+from handsfree.drawing.stations_picture import stations_picture
 from handsfree.exposure.beam import (
     RoundLimb,
     disc_ratio,
@@ -99,6 +100,15 @@ def plan_light(
         "cautions": [*cautions],
     }
     return Figures(data, tuple(lines))
+
+
+def plan_picture(device_name: str, light_name: str, circumference: str, distance: str | None, arc: str | None) -> str:
+    """The positions around the limb and the zones of the device, as an SVG file. Arguments and errors: `plan_light`."""
+    device, light = load_device(device_name), load_light(light_name)
+    held = Length.parse(distance) if distance is not None else Length.of_cm(light.stated_distance_cm)
+    limb, to_light = RoundLimb(Length.parse(circumference), held), Length.parse(arc) if arc is not None else None
+    arc_cm = to_light.cm if to_light is not None else limb.circumference.cm
+    return stations_picture(limb, limb.stations(to_light), arc_cm, device, light.title)
 
 
 def _distance_cautions(light: LightProfile, held: Length) -> list[str]:

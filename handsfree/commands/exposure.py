@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable
 from functools import wraps
+from pathlib import Path
 from typing import ParamSpec
 
 import click
@@ -10,10 +11,11 @@ import click
 from handsfree.application.figures import Figures
 from handsfree.application.hazard_figures import HazardQuestion, hazard_figures
 from handsfree.application.heat_figures import heat_figures
-from handsfree.application.light_plan import plan_light
+from handsfree.application.light_plan import plan_light, plan_picture
+from handsfree.application.output_files import write_output
 from handsfree.errors import UsageError
 from handsfree.exposure.heat import NO_COUNTDOWN
-from handsfree.options import JSON
+from handsfree.options import JSON, PATH
 
 _A = ParamSpec("_A")
 
@@ -45,6 +47,7 @@ def exposure() -> None:
 @click.option("--distance", help="From light to surface, with its unit; the profile's stated distance when left out.")
 @click.option("--arc", help="Part of the circumference to be lit, with its unit; all of it when left out.")
 @click.option("--tilt", "tilt_deg", type=float, default=0.0, show_default=True, help="Stated tilt in degrees.")
+@click.option("--output", type=PATH, help="Draw positions and zones into this file as well (SVG).")
 @JSON
 @_named_refusals
 def plan(
@@ -54,10 +57,13 @@ def plan(
     distance: str | None,
     arc: str | None,
     tilt_deg: float,
+    output: Path | None,
     *,
     as_json: bool,
 ) -> None:
     """Seconds for each spot and zone, dose at beam centre, and positions around a round limb."""
+    if output is not None:
+        write_output(output, plan_picture(device_name, light_name, circumference, distance, arc), private=False)
     _show(plan_light(device_name, light_name, circumference, distance, arc, tilt_deg), as_json=as_json)
 
 

@@ -21,6 +21,7 @@ from handsfree.report.embedded_sound import Sounds
 from handsfree.report.event_times import said
 from handsfree.report.first_screen import NOTHING, account_words, who_line
 from handsfree.report.heading import follow_up, heading, integrity, title_of
+from handsfree.report.light_picture import light_picture
 from handsfree.report.light_table import zones
 from handsfree.report.log import LogEntry, log
 from handsfree.report.notes_table import Note, notes, taught
@@ -168,6 +169,7 @@ def report_page(
             comparison=comparison(record, measuring_errors(record, bundle)),
             groups=groups,
             zones=zones(record) if record.of(LightTurnedOn) else (),
+            light_picture=light_picture(record, bundle) if record.of(LightTurnedOn) else None,
             exposure_label=EXPOSURE_LABEL,
             late=[one.fact.answer for one in record.of(WarmthAnswered) if one.fact.late],
             notes=notes_taken,

@@ -7,20 +7,6 @@ sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
 
 
-@pytest.fixture(scope="session")
-def browser():
-    """One headless browser for all tests; nothing outside this machine can be reached through it."""
-    from review_window import chromium
-
-    program = chromium()
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
-        yield browser
-        browser.close()
-
-
 @pytest.fixture
 def window(browser):
     """A new window; the test fails where it complained."""

@@ -7,8 +7,6 @@ import shutil
 import threading
 from datetime import UTC, datetime
 
-import pytest
-
 from handsfree.clock import ManualClock
 from handsfree.record.verify import verify
 from handsfree.review.server import ReviewServer
@@ -71,15 +69,6 @@ def act(server, name, given, **headers):
     chosen = {name: value for name, value in chosen.items() if value is not None}
     status, _, answer = ask(server, "POST", f"/{server.token}/{name}", body, **chosen)
     return status, json.loads(answer)
-
-
-def chromium():
-    """Where a browser is; skips with the reason where there is none."""
-    pytest.importorskip("playwright", reason="browser tests need playwright (pip install handsfree[dev])")
-    found = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-    if found is None:
-        pytest.skip("browser tests need chromium (apt-get install chromium)")
-    return found
 
 
 class Window:

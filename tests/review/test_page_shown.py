@@ -10,7 +10,7 @@ from datetime import date
 
 import pytest
 from awkward_visits import AWKWARD
-from test_review_browser import serious
+from browsers import serious
 
 from handsfree.report.day import day_of, day_page
 from handsfree.report.record_page import make_report

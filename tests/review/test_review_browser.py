@@ -6,6 +6,7 @@ Accessibility rules are those of axe-core (W3C WCAG 2.2, checked by Deque's rule
 import json
 
 import pytest
+from browsers import serious
 from report_visits import ended_early, rehearsed
 from review_window import copied, served
 
@@ -15,13 +16,6 @@ from handsfree.record.verify import RecordState, verify
 from handsfree.report.record_page import make_report
 
 HOSTILE = '<img src=x onerror="document.title=1"><script>document.title=2</script>'
-
-
-def serious(page, **where):
-    """Rules of axe that are broken seriously or critically, with where."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="accessibility is checked with axe-core")
-    found = axe.Axe().run(page, **where).response["violations"]
-    return [(rule["id"], rule["nodes"][0]["target"]) for rule in found if rule["impact"] in {"serious", "critical"}]
 
 
 @pytest.fixture(scope="module")
