@@ -39,8 +39,8 @@
   };
   const fitAll = () => {
     const calm = !lastState.lit && !lastState.hold;
-    if (lastState.hold) fit("hold-why", [2.2, 1.9, 1.55, 1.3, 1.15, 1]);
-    fit("prompt", calm ? [1.9, 1.55, 1.3, 1.15, 1] : [1.55, 1.3, 1.15, 1]);
+    if (lastState.hold) fit("hold-why", [2.2, 1.9, 1.55, 1.3, 1.2, 1]);
+    fit("prompt", calm ? [1.9, 1.55, 1.3, 1.2, 1] : [1.55, 1.3, 1.2, 1]);
     fitItems();
   };
   const fresh = (id, text) => { const one = at(id); if (one.dataset.whole === text) return false; delete one.dataset.whole; one.textContent = text; one.dataset.whole = text; return true; };
