@@ -101,9 +101,8 @@ def visit(browser, tmp_path_factory):
         page.on("pageerror", lambda error: complaints.append(str(error)))
 
     def told(moment, room):
-        version, _ = room.wait(-1)
         for name, page in pages.items():
-            page.wait_for_function("version => Number(document.body.dataset.version) >= version", arg=version)
+            page.wait_for_function("version => Number(document.body.dataset.version) >= version", arg=room.version)
             seen[moment, name] = page.evaluate(SEEN)
         if moment in {"gate", "over", "held"}:
             faults[moment] = serious(pages["desk"])
