@@ -216,12 +216,10 @@ def test_a_review_listens_on_loopback_alone_and_reaches_nothing(place, rehearsed
 
 
 def test_a_screen_for_the_room_listens_on_loopback_alone(place):
-    asked = ("run", place.work / "shelf.yaml", "--typed", "--screen", "--no-browser")
-    found = place.handsfree(*asked, "--record", place.work / "screened", said=TYPED)
-    assert found.code == 0, found.err
-    assert (found.sent, found.sockets, len(found.bound)) == ([], {"AF_INET"}, 1)
+    asked = ("run", place.work / "shelf.yaml", "--typed", "--screen", "--no-browser", "--record", place.work / "seen")
+    found = place.handsfree(*asked, said=TYPED)
+    assert (found.code, found.sent, found.sockets, len(found.bound)) == (0, [], {"AF_INET"}, 1), found.err
     assert 'inet_addr("127.0.0.1")' in found.bound[0]
-    assert found.outside(place.allowed) == []
 
 
 def test_a_review_of_a_typed_visit_listens_on_loopback_alone(place, typed_visit):

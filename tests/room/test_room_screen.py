@@ -17,16 +17,16 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
-from handsfree.application.room_screen import WantedScreen, room_screen
+from handsfree.application.screen_beside import WantedScreen, room_screen
 from handsfree.cli import main
 from handsfree.clock import ManualClock
-from handsfree.config import Screen
 from handsfree.definition.loader import load_bundle
 from handsfree.display.room.room_page import RoomPage
 from handsfree.display.room.room_screen import RoomScreen
 from handsfree.display.room.room_server import MOST_BROWSERS, RoomServer, ScreenPlace, served
 from handsfree.errors import UsageError
 from handsfree.model.effects import Priority
+from handsfree.room_settings import Screen
 from handsfree.session.session import Session
 from handsfree.session.snapshot import NamedValue, PhaseItem, Snapshot, ZoneView
 
