@@ -5,33 +5,25 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from ipaddress import ip_address
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
-    ConfigDict,
     Field,
-    StringConstraints,
     ValidationError,
-    model_validator,
 )
 
 from handsfree.errors import UsageError
-from handsfree.key_names import KEY_NAMES
-from handsfree.model.commands import Control
 from handsfree.model.patient_reference import DEFAULT_PATTERN
 from handsfree.model.working import Working
 from handsfree.record.clips import Retention
 from handsfree.regular_files import read_named
+from handsfree.room_settings import Keys, Name, Screen, Table
 from handsfree.store.address import checked_address
 
 LOCALES = ("en-US",)
 """Languages that have grammars."""
-
-_Name = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=True)]
 
 
 def _compiles(pattern: str) -> str:
@@ -47,25 +39,6 @@ def _names_store(address: str) -> str:
         return checked_address(address)
     except UsageError as error:
         raise ValueError(str(error)) from None
-
-
-def _is_number(address: str) -> str:
-    try:
-        return str(ip_address(address))
-    except ValueError:
-        raise ValueError(f"{address!r} is no address by number, such as 10.0.0.12") from None
-
-
-def _is_host(name: str) -> str:
-    if re.fullmatch(r"[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)*", name) is None:
-        raise ValueError(f"{name!r} is no name of a host, such as room-3.clinic.example")
-    return name.lower()
-
-
-def _is_key(name: str) -> str:
-    if name not in KEY_NAMES:
-        raise ValueError(f"{name!r} is none of {', '.join(KEY_NAMES)}; keys that type characters are a scanner's")
-    return name
 
 
 class Verbosity(StrEnum):
@@ -107,11 +80,7 @@ class EngineName(StrEnum):
     VOSK = "vosk"
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Devices(_Table):
+class Devices(Table):
     """Which sound devices.
 
     Attributes:
@@ -119,11 +88,11 @@ class Devices(_Table):
         loudspeaker: As `microphone`.
     """
 
-    microphone: _Name | None = None
-    loudspeaker: _Name | None = None
+    microphone: Name | None = None
+    loudspeaker: Name | None = None
 
 
-class Voice(_Table):
+class Voice(Table):
     """How the tool speaks.
 
     Attributes:
@@ -137,7 +106,7 @@ class Voice(_Table):
     verbosity: Verbosity | None = None
 
 
-class Listening(_Table):
+class Listening(Table):
     """How the tool listens.
 
     Attributes:
@@ -162,7 +131,7 @@ class Listening(_Table):
         return tuple((self.attention or "").lower().split())
 
 
-class WayOfWorking(_Table):
+class WayOfWorking(Table):
     """Who leads, and how findings are confirmed.
 
     Attributes:
@@ -175,7 +144,7 @@ class WayOfWorking(_Table):
     confirm: Confirming = Confirming.GOING_ON
 
 
-class Records(_Table):
+class Records(Table):
     """What is kept.
 
     Attributes:
@@ -190,12 +159,12 @@ class Records(_Table):
         room: Where this installation stands, as the site calls it; each new record says it. None for nothing.
     """
 
-    folder: _Name | None = None
+    folder: Name | None = None
     retention: Retention = Retention.OFF
-    patient_reference: Annotated[_Name, AfterValidator(_compiles)] | None = None
-    recall_list: _Name | None = None
-    store: Annotated[_Name, AfterValidator(_names_store)] | None = None
-    room: _Name | None = None
+    patient_reference: Annotated[Name, AfterValidator(_compiles)] | None = None
+    recall_list: Name | None = None
+    store: Annotated[Name, AfterValidator(_names_store)] | None = None
+    room: Name | None = None
 
     @property
     def place(self) -> Path | None:
@@ -213,71 +182,7 @@ class Records(_Table):
         return Path(self.recall_list).expanduser() if self.recall_list is not None else None
 
 
-class Screen(_Table):
-    """Where the screen for the room is served; on loopback alone where nothing is said.
-
-    Attributes:
-        address: Address of this machine, by number, at which other devices of the site reach it; it needs `certificate`
-            and `key`. None for loopback.
-        name: Name by which their browsers call it, as the certificate has it; None for the number.
-        port: Port; 0 for any free one.
-        certificate: File with the site's certificate chain for it (PEM). A leading ~ is the home folder.
-        key: File with its private key (PEM, without a passphrase).
-        token_file: File with the secret of the screen's address, 32 letters, digits, - and _ or more, which nobody else
-            may read, so that a device keeps its bookmark; None for a new secret at each run.
-    """
-
-    address: Annotated[_Name, AfterValidator(_is_number)] | None = None
-    name: Annotated[_Name, AfterValidator(_is_host)] | None = None
-    port: Annotated[int, Field(ge=0, le=65535, strict=True)] = 0
-    certificate: _Name | None = None
-    key: _Name | None = None
-    token_file: _Name | None = None
-
-    @model_validator(mode="after")
-    def _encrypted(self) -> Self:
-        if (self.certificate is None) != (self.key is None):
-            raise ValueError("certificate and key belong together: give both, or none")
-        if self.certificate is None and not self.is_local:
-            raise ValueError(
-                f"address {self.address} is reached by others: give certificate and key of the site, or leave it out"
-            )
-        return self
-
-    @property
-    def is_local(self) -> bool:
-        """Whether this machine alone reaches it."""
-        return self.address is None or ip_address(self.address).is_loopback
-
-
-class Keys(_Table):
-    """Keys of a pedal or a pad with large keys, by name (`runner.keys.KEY_NAMES`); each is for one thing.
-
-    Attributes:
-        affirm: The key that affirms what is asked, or None.
-        again: The key that has the last prompt said again, or None.
-        stop: The key that stops, or None.
-    """
-
-    affirm: Annotated[_Name, AfterValidator(_is_key)] | None = None
-    again: Annotated[_Name, AfterValidator(_is_key)] | None = None
-    stop: Annotated[_Name, AfterValidator(_is_key)] | None = None
-
-    @model_validator(mode="after")
-    def _apart(self) -> Self:
-        given = [key for key in (self.affirm, self.again, self.stop) if key is not None]
-        if len(given) != len(set(given)):
-            raise ValueError("one key is named for two things; give each a key of its own")
-        return self
-
-    @property
-    def by_key(self) -> dict[str, Control]:
-        """What each key says."""
-        said = {self.affirm: Control.AFFIRM, self.again: Control.SAY_AGAIN, self.stop: Control.STOP}
-        return {key: control for key, control in said.items() if key is not None}
-
-
-class Approvals(_Table):
+class Approvals(Table):
     """Who may approve procedures.
 
     Attributes:
@@ -288,7 +193,7 @@ class Approvals(_Table):
     keys: tuple[Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")], ...] = ()
 
 
-class Config(_Table):
+class Config(Table):
     """Everything that may be configured; an empty file is a good one."""
 
     devices: Devices = Devices()

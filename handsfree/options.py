@@ -18,7 +18,7 @@ from handsfree.regular_files import reason_of
 from handsfree.store.address import checked_address, is_address
 
 if TYPE_CHECKING:
-    from handsfree.application.room_screen import WantedScreen
+    from handsfree.application.screen_beside import WantedScreen
 
 DEFAULT_START = "2026-11-25T09:00:00+00:00"
 """Wall time at which a rehearsal begins unless told otherwise, so that the same script gives the same record."""
@@ -187,7 +187,7 @@ BROWSER = click.option(
 def screen_of(config: Config, *, browser: bool) -> "WantedScreen":
     """The screen of --screen; its address is printed, and opened where it is one of this machine."""
     # Servers and templates are loaded by those alone who show something.
-    from handsfree.application.room_screen import WantedScreen
+    from handsfree.application.screen_beside import WantedScreen
 
     def announce(address: str) -> None:
         click.echo(f"screen: {address}", err=True)

@@ -215,6 +215,13 @@ def test_a_review_listens_on_loopback_alone_and_reaches_nothing(place, rehearsed
     assert found.outside(place.allowed) == []
 
 
+def test_a_screen_for_the_room_listens_on_loopback_alone(place):
+    asked = ("run", place.work / "shelf.yaml", "--typed", "--screen", "--no-browser", "--record", place.work / "seen")
+    found = place.handsfree(*asked, said=TYPED)
+    assert (found.code, found.sent, found.sockets, len(found.bound)) == (0, [], {"AF_INET"}, 1), found.err
+    assert 'inet_addr("127.0.0.1")' in found.bound[0]
+
+
 def test_a_review_of_a_typed_visit_listens_on_loopback_alone(place, typed_visit):
     record = Path(shutil.copytree(typed_visit[1], place.work / "reviewed"))
     asked = ("review", record, "--procedure", place.work / "shelf.yaml", "--no-browser")

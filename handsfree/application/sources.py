@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from rich.console import Console
 
-from handsfree.application.room_screen import WantedScreen, room_screen
+from handsfree.application.screen_beside import WantedScreen, room_screen
 from handsfree.application.terminal_outputs import PromptKeeper, TerminalOutputs
 from handsfree.clock import Clock, ManualClock, SystemClock
 from handsfree.definition.loader import Bundle

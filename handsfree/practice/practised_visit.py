@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 
 from handsfree.application.opening import kept_open, open_session
-from handsfree.application.room_screen import WantedScreen, room_screen
+from handsfree.application.screen_beside import WantedScreen, room_screen
 from handsfree.application.sources import TYPED, USUAL_ENGINE
 from handsfree.application.terminal_outputs import TerminalOutputs
 from handsfree.clock import Clock, ManualClock, SystemClock

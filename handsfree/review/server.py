@@ -46,7 +46,7 @@ class ReviewServer(ClosedServer):
     """
 
     def __init__(self, review: Review, clock: Clock, *, port: int = 0, idle_s: float = IDLE_S) -> None:
-        super().__init__(_Handler, port=port)
+        super().__init__(_ReviewRequest, port=port)
         self.review = review
         self._clock = clock
         self._idle_s = idle_s
@@ -98,7 +98,7 @@ class ReviewServer(ClosedServer):
             self.handle_request()
 
 
-class _Handler(ClosedHandler):
+class _ReviewRequest(ClosedHandler):
     server: ReviewServer
     what = "review"
 

@@ -35,6 +35,17 @@ def test_plan_as_json():
     assert any("not approved" in text for text in plan["cautions"])
 
 
+def test_plan_is_drawn_into_a_file_that_is_asked_for(tmp_path):
+    asked = ("plan", "--device", DEVICE, "--light", LIGHT, "--circumference", "20 cm")
+    drawn = tmp_path / "plan.svg"
+    assert run(*asked, "--output", str(drawn)) == run(*asked)
+    text = drawn.read_text()
+    assert text.count('class="station"') == 6
+    assert "1 fracture side: 1 position" in text
+    with pytest.raises(UsageError, match="cannot write"):
+        run(*asked, "--output", str(tmp_path / "nowhere" / "plan.svg"))
+
+
 def test_plan_in_words_gives_no_verdict():
     text = run("plan", "--device", DEVICE, "--light", LIGHT, "--circumference", "8 inch", "--tilt", "60")
     assert "only after strap off" in text

@@ -18,6 +18,7 @@ from handsfree.errors import VoiceError  # noqa: E402
 from handsfree.model.commands import Control  # noqa: E402
 from handsfree.model.effects import Earcon, Priority  # noqa: E402
 from handsfree.record.verify import verify  # noqa: E402
+from handsfree.report.log import utterances  # noqa: E402
 from handsfree.runner.live_outputs import LiveOutputs  # noqa: E402
 from handsfree.runner.live_session import CommandPressed, KeyPressed, LabelRead  # noqa: E402
 from handsfree.runner.session_clock import SessionClock  # noqa: E402
@@ -151,6 +152,8 @@ def test_a_pedal_affirms_what_was_asked_never_what_is_still_being_said_and_is_no
     assert "press once more" in visit.view.all("notice")[0]
     assert [one["by"] for one in visit.facts("prompt_cut_short")] == ["key"]
     assert visit.facts("stop_word_heard")[0]["heard"]["engine"] == "pressed"
+    logged = [(one.words, one.taken, one.score) for _, one in utterances(verify(visit.folder).record)]
+    assert logged[-2:] == [("affirmative", "key pressed", ""), ("stop", "key pressed", "")]
     assert replay(verify(visit.folder).record, write_short(tmp_path)).faults == ()
 
 

@@ -16,6 +16,9 @@ from handsfree.model.open_items import OpenHold, OpenStep
 from handsfree.model.reasons import AsWritten, Grounds
 from handsfree.record.amendments import amend
 from handsfree.record.contents import Amended
+from handsfree.record.verify import verify
+from handsfree.report.light_picture import light_picture
+from handsfree.report.procedure_at_hand import procedure_of
 from handsfree.report.record_page import make_report
 
 HOSTILE = '<script>alert(1)</script><img src="https://example.invalid/x" onerror="alert(2)">{{ 7 * 7 }}</style>'
@@ -143,6 +146,25 @@ def test_practice_is_marked_across_the_page_and_a_live_visit_is_not(page, fittin
     assert "watermark" not in live.every("class")
     assert "PRACTICE" in text.split("<title>")[1].split("</title>")[0]
     assert "PRACTICE" not in page.split("<title>")[1].split("</title>")[0]
+
+
+def test_the_light_given_is_drawn_on_the_hand_that_was_declared_and_told_in_words(fitting):
+    text, _ = make_report(fitting[0])
+    record = verify(fitting[0]).record
+    found = light_picture(record, procedure_of(record))
+    assert found.drawing in text
+    assert found.caption == f"{record.side} hand, back of it, schematic"
+    told = [f"{number} {name}" for number, name in found.zones]
+    assert told == [f"{at} {zone.label}" for at, zone in enumerate(record.zones, start=1)]
+    first = record.zones[0]
+    assert f"1 {first.label}: {first.lit_s:.1f} of {first.target_s:.1f} s, {first.standing.value}" in found.drawing
+
+
+def test_zones_of_another_procedure_are_not_drawn_as_those_of_the_record(fitting):
+    record = verify(fitting[0]).record
+    other = replace(procedure_of(record), sha256="0" * 64)
+    assert light_picture(record, other) is None
+    assert light_picture(record, None) is None
 
 
 def test_what_is_open_stands_before_everything_else(page):

@@ -36,7 +36,8 @@ class RoomPage:
             for side in (*Side, None):
                 name = side.value if side is not None else "unsaid"
                 picture = hand_picture(self.device, side, name=f"hand-{name}")
-                hands.append((side.value if side is not None else "", picture, caption(self.device, side)))
+                short = f"{name} hand, from the {self.device.seen_from}" if side is not None else "side not said yet"
+                hands.append((side.value if side is not None else "", picture, caption(self.device, side), short))
         environment = jinja2.Environment(
             loader=jinja2.FunctionLoader(_template),
             autoescape=True,

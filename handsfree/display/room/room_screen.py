@@ -82,6 +82,11 @@ class RoomScreen(PictureKeeper):
         """Whether the run is over."""
         return self._ended
 
+    @property
+    def version(self) -> int:
+        """Number of the picture that was left last."""
+        return self._version
+
     def wait(self, seen: int) -> tuple[int, str]:
         """Wait for something newer than what was seen, or for the next beat.
 

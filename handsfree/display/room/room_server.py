@@ -62,7 +62,9 @@ class RoomServer(ClosedServer):
     def __init__(self, screen: RoomScreen, page: RoomPage, place: ScreenPlace) -> None:
         tls = _encrypting(place)
         try:
-            super().__init__(_Handler, bound=place.bound, port=place.port, name=place.name, tls=tls, token=place.token)
+            super().__init__(
+                _ScreenRequest, bound=place.bound, port=place.port, name=place.name, tls=tls, token=place.token
+            )
         except OSError as error:
             raise UsageError(
                 f"screen: cannot listen at {place.bound}, port {place.port}: {error.strerror} "
@@ -89,7 +91,7 @@ class RoomServer(ClosedServer):
             self._places.acquire(timeout=_LAST_WORDS_S / MOST_BROWSERS)
 
 
-class _Handler(ClosedHandler):
+class _ScreenRequest(ClosedHandler):
     server: RoomServer
     what = "screen"
     policy = room_policy()

@@ -26,21 +26,34 @@
     }
     one.textContent = words.slice(0, low).join(" ") + " …";
   };
-  /* Open steps that do not fit are counted, not cut in two. */
+  /* What does not fit is counted, not cut in two: first the last of the open steps, then the oldest of the values. */
   const fitItems = () => {
-    const box = at("state"), rows = at("items");
-    for (const row of rows.children) row.hidden = false;
-    let left = Number(rows.dataset.more || 0);
-    const more = rows.querySelector(".more");
-    const count = () => { if (more) { more.textContent = `and ${left} more`; more.hidden = !left; } };
-    count();
-    const open = [...rows.children].filter((row) => row !== more);
-    while (open.length && box.scrollHeight > box.clientHeight + 1) { open.pop().hidden = true; left += 1; count(); }
+    const box = at("state"), full = () => box.scrollHeight > box.clientHeight + 1;
+    for (const name of ["items", "values"]) {
+      for (const row of at(name).children) row.hidden = false;
+      at(name).dataset.left = at(name).dataset.more || "0";
+    }
+    const count = (name) => {
+      const left = Number(at(name).dataset.left);
+      put(`${name}-more`, `and ${left} more`);
+      show(`${name}-more`, left);
+    };
+    count("items");
+    count("values");
+    for (const [name, next] of [["items", (rows) => rows.pop()], ["values", (rows) => rows.shift()]]) {
+      const rows = [...at(name).children];
+      while (rows.length && full()) {
+        next(rows).hidden = true;
+        at(name).dataset.left = String(Number(at(name).dataset.left) + 1);
+        count(name);
+      }
+    }
   };
   const fitAll = () => {
-    const calm = !lastState.lit && !lastState.hold;
-    if (lastState.hold) fit("hold-why", [2.2, 1.9, 1.55, 1.3, 1.15, 1]);
-    fit("prompt", calm ? [1.9, 1.55, 1.3, 1.15, 1] : [1.55, 1.3, 1.15, 1]);
+    const calm = !lastState.lit && !lastState.hold, say = at("say");
+    say.style.fontSize = say.textContent.length > 60 ? "1rem" : "";
+    if (lastState.hold) fit("hold-why", [2.2, 1.9, 1.55, 1.3, 1.2, 1]);
+    fit("prompt", calm ? [1.9, 1.55, 1.3, 1.2, 1] : [1.55, 1.3, 1.2, 1]);
     fitItems();
   };
   const fresh = (id, text) => { const one = at(id); if (one.dataset.whole === text) return false; delete one.dataset.whole; one.textContent = text; one.dataset.whole = text; return true; };
@@ -67,7 +80,7 @@
     }
     const words = state.zones.map((zone) => `${zone.number} ${zone.name}: ${zone.seconds}${zone.word ? ", " + zone.word : ""}`).join("; ");
     for (const figure of document.querySelectorAll("figure")) {
-      const title = figure.querySelector("title"), text = `${figure.querySelector("figcaption").textContent}. ${words}.`;
+      const title = figure.querySelector("title"), text = `${figure.dataset.caption}. ${words}.`;
       if (title.textContent !== text) title.textContent = text;
       const other = figure.dataset.side !== state.side;
       if (figure.hidden !== other) figure.hidden = other;
@@ -119,7 +132,7 @@
     put("progress", state.progress ? state.progress : "");
     put("clock", state.clock);
     show("strip", state.light === "maybe" || (state.hold && state.lit));
-    put("strip", state.light === "maybe" ? "THE LIGHT MAY BE ON: PUT IT OFF, SAY “LIGHT OFF”" : state.lit ? `LIGHT ON: ${state.lit.name}, ${state.lit.seconds} of ${state.lit.target} s${state.lit.over ? `, OVER by ${state.lit.over} s` : ""}` : "");
+    put("strip", state.light === "maybe" ? "LIGHT MAY BE ON: put it off, say “light off”" : state.lit ? `LIGHT ON: ${state.lit.name}, ${state.lit.seconds} of ${state.lit.target} s${state.lit.over ? `, OVER by ${state.lit.over} s` : ""}` : "");
     show("doing", state.doing && !state.hold);
     put("doing", state.doing || "");
     drawLit(state.lit || null);
@@ -133,7 +146,8 @@
     show("items-part", state.items && !state.closed);
     put("items-title", state.items ? `open (${state.items_done} done)` : "");
     at("items").dataset.more = String(state.items_more || 0);
-    changed = list("items", [...(state.items || []), null], (text) => element("li", text || "", text === null ? "more" : "")) || changed;
+    at("values").dataset.more = String(state.values_more || 0);
+    changed = list("items", state.items || [], (text) => element("li", text)) || changed;
     const heard = at("heard");
     if (heard.className !== state.heard_kind) heard.className = state.heard_kind;
     put("mark", { taken: "=", asked: "?", refused: "×", passed: "–" }[state.heard_kind] || "");
@@ -142,7 +156,7 @@
     show("notice", state.notice);
     put("notice", state.notice);
     put("listening", state.listening);
-    const frame = [state.hold !== "", Boolean(state.lit), hand, innerWidth, innerHeight, at("strip").hidden, at("doing").hidden, state.lit && state.lit.over !== ""].join();
+    const frame = [state.hold !== "", Boolean(state.lit), hand, innerWidth, innerHeight, at("strip").hidden, at("doing").hidden, at("notice").hidden, state.lit && state.lit.over !== ""].join();
     if (changed || frame !== drawn) { drawn = frame; fitAll(); }
     body.dataset.version = String(state.version);
   };

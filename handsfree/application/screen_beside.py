@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree.clock import SystemClock
-from handsfree.config import Screen
 from handsfree.definition.loader import Bundle
 from handsfree.display.room.room_page import RoomPage
 from handsfree.display.room.room_screen import RoomScreen
@@ -17,6 +16,7 @@ from handsfree.display.room.room_server import RoomServer, ScreenPlace, served
 from handsfree.errors import UsageError
 from handsfree.record.private_files import open_to_others
 from handsfree.regular_files import read_named, reason_of
+from handsfree.room_settings import Screen
 from handsfree.serving.closed_server import LOOPBACK
 
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{32,200}")
