@@ -68,7 +68,7 @@ class HeardOutputs:
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class SaidSpan:
     """When somebody spoke, session time."""
 
     from_s: float
@@ -121,7 +121,7 @@ class DuplexScene(Scene):
         level: float = SPEECH_LEVEL,
     ) -> None:
         super().__init__(runner, outputs, clock)  # type: ignore[arg-type]
-        self.spoken: list[Spoken] = []
+        self.spoken: list[SaidSpan] = []
         self._live = live
         self._inbox = inbox
         self._room = room
@@ -147,7 +147,7 @@ class DuplexScene(Scene):
         length_s = len(signal) / SAMPLE_RATE_HZ
         if self._lamp is not None:
             self._lamp.said(text, self.now_s, self.now_s + length_s)
-        self.spoken.append(Spoken(self.now_s, self.now_s + length_s, text))
+        self.spoken.append(SaidSpan(self.now_s, self.now_s + length_s, text))
         self._room.speak(signal)
         end_s = self.now_s + length_s
         while self.now_s < end_s and not self.closed:
