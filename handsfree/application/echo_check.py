@@ -77,10 +77,10 @@ WORDS: Mapping[DuplexReason, str] = {
     DuplexReason.NOT_INSTALLED: "the echo canceller is not installed (pip install 'handsfree[speech]')",
     DuplexReason.NO_LOUDSPEAKER: "no loudspeaker can be used",
     DuplexReason.NO_REFERENCE: "the loudspeaker does not tell what it plays, or plays nothing",
-    DuplexReason.CLIPPED: "the microphone cuts off the sound of the loudspeaker: turn one of them down, then check again",
-    DuplexReason.NO_DELAY: "what the microphone hears is no copy of what is played: turn off effects of the sound devices",
+    DuplexReason.CLIPPED: "the microphone cuts off the sound of the loudspeaker: turn one of them down",
+    DuplexReason.NO_DELAY: "what the microphone hears is no copy of what is played: turn off effects of the devices",
     DuplexReason.UNSTEADY: "the delay from loudspeaker to microphone changes: use a wired loudspeaker",
-    DuplexReason.TOO_LITTLE: "too little of the tool's own voice can be taken out: turn the loudspeaker down, or move it",
+    DuplexReason.TOO_LITTLE: "too little of the tool's own voice can be taken out: turn the loudspeaker down",
 }
 
 

@@ -96,8 +96,9 @@ class TalkWatch:
         canceller = self._canceller
         if canceller is None:
             return self._level.hear(room.level_dbfs, played_dbfs, room.floor_dbfs)
-        over = self._level.hear(self._somebody_dbfs, played_dbfs, room.floor_dbfs)
-        if over and canceller.echo.is_echo:
+        is_speech = canceller.nearby.probability >= SPEECH and not canceller.echo.is_echo
+        over = self._level.hear(self._somebody_dbfs, played_dbfs, room.floor_dbfs, learns=not is_speech)
+        if over and not is_speech and canceller.echo.is_echo:
             over = False
         if over:
             if block.end_s - self._something_s > DUCKED_S:
@@ -106,7 +107,7 @@ class TalkWatch:
             self._duck(ducked=True)
         elif block.end_s - self._something_s > DUCKED_S:
             self._duck(ducked=False)
-        return over and canceller.nearby.probability >= SPEECH
+        return over and is_speech
 
     def break_off(self) -> bool:
         """Silence the prompt that somebody speaks over; whether it was, or must go on."""

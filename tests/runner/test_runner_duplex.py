@@ -164,6 +164,19 @@ def test_what_must_be_heard_out_goes_on_and_who_speaks_over_it_is_heard_beside_i
     assert (heard.spoilt, heard.answers) == (None, Heard.TOO_LITTLE)
 
 
+def test_whoever_has_spoken_over_prompts_before_need_not_speak_louder_now():
+    there = There()
+    there.prompt(heard_out=True)
+    for _ in range(4):
+        there.somebody(1.0)
+        there.pass_s(1.2)
+    there.pass_s(1.5)
+    there.prompt()
+    there.somebody()
+    there.pass_s(0.25)
+    assert len(there.cut) == 1
+
+
 def test_how_much_of_a_question_was_heard_goes_with_what_was_said():
     there = There()
     there.prompt()
