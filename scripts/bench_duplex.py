@@ -61,25 +61,27 @@ def answers(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, 
     silent: list[float] = []
     random = np.random.default_rng(arguments.seed)
     cases = [(who, word) for who in PEOPLE for word in OPTIONS][: arguments.limit]
+    trial = Trial(recognizer, path, full=not arguments.half)
+    trial.warm_up(prompts)
     for number, (who, word) in enumerate(cases):
         prompt = prompts[number % len(prompts)]
         level = active_level(signal_of(prompt)) * 10 ** ((path.gain_db + arguments.near) / 20)
         words = at_level(who, word, level)
-        calm = Trial(recognizer, path, full=True)
-        calm.listen(1.0)
-        in_quiet = taken(calm.say(words)[1])
-        trial = Trial(recognizer, path, full=not arguments.half)
-        trial.warm_up([prompts[(number + 1) % len(prompts)]])
+        trial.listen(1.0)
+        in_quiet = taken(trial.say(words)[1])
+        before = len(trial.messages)
         trial.play(prompt)
         trial.listen(float(random.uniform(0.7, prompt.duration_s - 1.2)))
         silent_s, heard = trial.say(words)
+        while trial.room.speaking:
+            trial.listen(0.1)
         found = taken(heard)
         quiet_right += in_quiet == [word]
         over_right += found == [word]
         both += found == [word] == in_quiet
         wrong += [f"{who.voice}: {word} -> {other}" for other in found if other != word]
         misses += [f"{who.voice}: {word} -> {told(heard)}"] * (in_quiet == [word] != found)
-        if any(isinstance(one, TalkedOver) for one in trial.messages):
+        if any(isinstance(one, TalkedOver) for one in trial.messages[before:]):
             cut += 1
             silent += [silent_s] if silent_s is not None else []
     return {
@@ -105,11 +107,14 @@ def stops(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, ob
     cases = (cases + cases)[:50]
     for name, full, heard_out in (("full", True, False), ("full, heard out", True, True), ("half", False, False)):
         hits, missed, random = 0, [], np.random.default_rng(arguments.seed)
+        trial = Trial(recognizer, path, full=full)
+        trial.warm_up(prompts)
         for number, (who, word) in enumerate(cases):
             prompt = prompts[number % len(prompts)]
             level = active_level(signal_of(prompt)) * 10 ** ((path.gain_db + arguments.near) / 20)
-            trial = Trial(recognizer, path, full=full)
-            trial.warm_up([prompts[(number + 1) % len(prompts)]])
+            while trial.room.speaking:
+                trial.listen(0.1)
+            trial.listen(1.0)
             trial.play(prompt, heard_out=heard_out)
             trial.listen(float(random.uniform(0.3, prompt.duration_s - 1.2)))
             heard = trial.say(at_level(who, word, level))[1]
