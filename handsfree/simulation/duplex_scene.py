@@ -138,7 +138,9 @@ class DuplexScene(Scene):
         if not self._room.speaking:
             return self.now_s >= self._room.silent_s + self._patience.tail_s
         heard_out = self.runner.session.snapshot.mode not in ASKS_ALONE
-        share = 1.0 if heard_out and not self._patience.reads_back else self._patience.share
+        # Whoever was told that nothing was taken hears the tool out before saying it again.
+        waits = "not taken" in self.outputs.reactions or (heard_out and not self._patience.reads_back)
+        share = 1.0 if waits else self._patience.share
         return share < 1.0 and self._room.share_played >= share
 
     def _utter(self, who: str, text: str) -> None:
