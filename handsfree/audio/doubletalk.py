@@ -1,7 +1,8 @@
-"""Double talk: somebody speaks while the tool speaks. Told by level alone, so that no word of its own can be taken.
+"""Double talk: something sounds while the tool speaks. Told by level alone, so that no word of its own can be taken.
 
 What the microphone gets of the loudspeaker is never louder than what was played plus the coupling between the two,
-which is learned from the tool's own speech. What is clearly louder than that is somebody else.
+which is learned from the tool's own speech. What is clearly louder than that is somebody else. So it is for what an
+echo canceller leaves of the tool's voice, which is so soft that nearly everybody is louder.
 """
 
 from collections import deque
