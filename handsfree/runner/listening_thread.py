@@ -254,6 +254,11 @@ class LiveEars:
         )
 
     @property
+    def is_full(self) -> bool:
+        """Whether what is said over the tool's own voice is understood."""
+        return self._watch.is_full
+
+    @property
     def hears_somebody(self) -> bool:
         """Whether somebody is being heard; any thread may ask."""
         return self._recognizer is not None and self._recognizer.speaking
