@@ -46,7 +46,7 @@ QUESTIONS = (
     "Look at the skin under the sleeve, all the way around. Is it intact, reduced or absent?",
     "Press the nail until it is white, and watch it. Say intact, reduced or absent.",
 )
-OPTIONS = ("intact", "reduced", "absent", "cool", "warm", "unchanged", "swollen", "blistered", "clear", "painless")
+OPTIONS = ("intact", "reduced", "absent", "cool", "warm", "unchanged", "swollen", "blistered", "clear", "settled")
 WANTED = Wanted(
     frozenset({Control.AFFIRM, Control.NEGATE, Control.NEXT_STEP, Control.WAIT, Control.SAY_AGAIN, Control.HELP}),
     (OptionSlot("state", ("state",), tuple(OptionPhrases(word, (word,)) for word in OPTIONS)),),

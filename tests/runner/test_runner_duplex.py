@@ -146,7 +146,8 @@ def test_a_cough_or_a_beep_makes_the_voice_softer_for_a_moment_and_breaks_nothin
     assert there.room.played_dbfs(there.room.now_s - 0.5, there.room.now_s) > before - 3
     assert there.room.speaking
     assert there.cut == []
-    assert there.recognizer.loud_between(begun_s, begun_s + 0.3) == 0.0
+    # It may have been "hot": the recogniser gets it, and says whether it was a word.
+    assert there.recognizer.loud_between(begun_s + 0.04, begun_s + 0.26) == 1.0
 
 
 @pytest.mark.parametrize(("heard_out", "priority"), [(True, Priority.PROMPT), (False, Priority.ATTENTION)])
