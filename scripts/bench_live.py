@@ -3,6 +3,7 @@
     scripts/bench_live.py start              from the command to the first words of the tool
     scripts/bench_live.py quiet --minutes 1  processor time while it listens to a quiet room; memory; lost sound
     scripts/bench_live.py stop --times 12    a stop word said over a prompt: how soon it is silent, how many are taken
+    scripts/bench_live.py check              delay and echo, as soundcheck measures them
     scripts/bench_live.py visit scripts/scenarios/light-output-check.yaml [--expert] [--self-heard] [--noise 30]
 
 All people here are synthetic voices. `visit` is in real time: a whole fitting takes about half an hour.
@@ -10,6 +11,7 @@ All people here are synthetic voices. `visit` is in real time: a whole fitting t
 
 import argparse
 import json
+import os
 import statistics
 import subprocess
 import sys
@@ -79,6 +81,13 @@ def losses(shadow: Shadow) -> dict[str, int]:
     return {"overflows": overflows, "devices_lost": kinds.count("device_lost"), "prompts_cut_by_voice": len(cut)}
 
 
+def options(arguments: argparse.Namespace, folder: Path) -> tuple[str, ...]:
+    """Voice of the tool, and whether speech over it is understood."""
+    config = folder / "config.toml"
+    config.write_text(f'[listening]\nduplex = "{arguments.duplex}"\n')
+    return "--voice", arguments.voice, "--config", str(config)
+
+
 @contextmanager
 def burners(count: int) -> Any:  # noqa: ANN401
     """Processes that keep a core busy each."""
@@ -98,7 +107,7 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
         person_ear = Listener(card, "mic_feed.monitor", PERSON_AT_MICROPHONE)
         record = arguments.record or folder / "record"
         wording = ("--expert",) if arguments.expert else ()
-        tool = Tool(card, record, scenario.procedure, "--voice", arguments.voice, *wording)
+        tool = Tool(card, record, scenario.procedure, *options(arguments, folder), *wording)
         shadow = Shadow(record, scenario.procedure, expert=arguments.expert)
         noise = SimulatedRoom("pink", arguments.noise, scenario.seed) if arguments.noise is not None else None
         scene = LiveRoom(scenario.voices, shadow, mouth, tool_ear, noise, limit_s=60 * arguments.limit)
@@ -144,7 +153,7 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
 def quiet(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     """A tool that listens to a room in which nobody speaks."""
     with room(folder / "card") as (card, mouth, tool_ear):
-        tool = Tool(card, folder / "record", "light-output-check", "--voice", arguments.voice)
+        tool = Tool(card, folder / "record", "light-output-check", *options(arguments, folder))
         shadow = Shadow(folder / "record", "light-output-check")
         scene = LiveRoom(
             {}, shadow, mouth, tool_ear, SimulatedRoom("pink", arguments.noise, 1) if arguments.noise else None
@@ -189,12 +198,24 @@ STOP_VOICES = (
 STOP_WORDS = ("stop", "hot", "pain")
 
 
+def check(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:  # noqa: ARG001 - as the other benches
+    """The echo check of `soundcheck`, through real streams."""
+    with room(folder / "card", self_heard=True) as (card, _, _):
+        os.environ.update(card.environment)
+        from handsfree.application.echo_check import check_echo
+        from handsfree.audio.audio_link import AudioLink
+
+        with AudioLink(CLOCK) as sound:
+            found = check_echo(sound)
+    return {**found.data, "line": found.line}
+
+
 def stop(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     """Stop words said over a prompt, loudspeaker heard 10 dB softer."""
     to_silence, to_answer, taken = [], [], 0
     with room(folder / "card", self_heard=True) as (card, mouth, tool_ear):
         person_ear = Listener(card, "mic_feed.monitor", 4_000)
-        tool = Tool(card, folder / "record", "light-output-check", "--voice", arguments.voice)
+        tool = Tool(card, folder / "record", "light-output-check", *options(arguments, folder))
         shadow = Shadow(folder / "record", "light-output-check")
         scene = LiveRoom({"person": STOP_VOICES[0]}, shadow, mouth, tool_ear)
         scene.wait_until_asked()
@@ -243,12 +264,13 @@ def stop(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
 def main() -> None:
     """Run one bench; print JSON."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("bench", choices=("start", "quiet", "stop", "visit"))
+    parser.add_argument("bench", choices=("start", "quiet", "stop", "check", "visit"))
     parser.add_argument("script", type=Path, nargs="?")
     parser.add_argument("--minutes", type=float, default=30.0)
     parser.add_argument("--times", type=int, default=5)
     parser.add_argument("--voice", default="neural", help="the tool's voice")
     parser.add_argument("--self-heard", action="store_true")
+    parser.add_argument("--duplex", choices=("half", "full"), default="half", help="speech over the tool's voice")
     parser.add_argument("--expert", action="store_true", help="short prompts in a visit")
     parser.add_argument("--noise", type=float, help="speech over pink noise, dB")
     parser.add_argument("--burners", type=int, default=0)
@@ -257,7 +279,7 @@ def main() -> None:
     arguments = parser.parse_args()
     if arguments.bench == "visit" and arguments.script is None:
         parser.error("visit needs a script")
-    bench = {"start": start, "quiet": quiet, "stop": stop, "visit": visit}[arguments.bench]
+    bench = {"start": start, "quiet": quiet, "stop": stop, "check": check, "visit": visit}[arguments.bench]
     with tempfile.TemporaryDirectory(prefix="handsfree-") as folder:
         print(json.dumps(bench(arguments, Path(folder)), indent=2))
 

@@ -59,7 +59,7 @@ class TalkWitness:
         elif isinstance(event, CommandSpoken) and isinstance(event.command, ControlCommand):
             self.commands.append(event.heard.text)
 
-    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:  # noqa: ARG002 - nobody talks over it
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:
         """See `Outputs.say`."""
 
     def earcon(self, earcon: Earcon) -> None:

@@ -50,14 +50,14 @@ CLIPPED = 32_700
 CLIPPED_SHARE = 0.001
 
 
-class Way(StrEnum):
+class DuplexWay(StrEnum):
     """How a visit listens while the tool speaks."""
 
     FULL = "full"
     HALF = "half"
 
 
-class Reason(StrEnum):
+class DuplexReason(StrEnum):
     """Why."""
 
     TAKEN_OUT = "taken_out"
@@ -71,16 +71,16 @@ class Reason(StrEnum):
     TOO_LITTLE = "too_little"
 
 
-WORDS: Mapping[Reason, str] = {
-    Reason.TAKEN_OUT: "the tool's own voice can be taken out",
-    Reason.NO_ECHO: "the microphone does not hear the loudspeaker",
-    Reason.NOT_INSTALLED: "the echo canceller is not installed (pip install 'handsfree[speech]')",
-    Reason.NO_LOUDSPEAKER: "no loudspeaker can be used",
-    Reason.NO_REFERENCE: "the loudspeaker does not tell what it plays, or plays nothing",
-    Reason.CLIPPED: "the microphone cuts off the sound of the loudspeaker: turn one of them down, then check again",
-    Reason.NO_DELAY: "what the microphone hears is no copy of what is played: turn off effects of the sound devices",
-    Reason.UNSTEADY: "the delay from loudspeaker to microphone changes: use a wired loudspeaker",
-    Reason.TOO_LITTLE: "too little of the tool's own voice can be taken out: turn the loudspeaker down, or move it",
+WORDS: Mapping[DuplexReason, str] = {
+    DuplexReason.TAKEN_OUT: "the tool's own voice can be taken out",
+    DuplexReason.NO_ECHO: "the microphone does not hear the loudspeaker",
+    DuplexReason.NOT_INSTALLED: "the echo canceller is not installed (pip install 'handsfree[speech]')",
+    DuplexReason.NO_LOUDSPEAKER: "no loudspeaker can be used",
+    DuplexReason.NO_REFERENCE: "the loudspeaker does not tell what it plays, or plays nothing",
+    DuplexReason.CLIPPED: "the microphone cuts off the sound of the loudspeaker: turn one of them down",
+    DuplexReason.NO_DELAY: "what the microphone hears is no copy of what is played: turn off effects of the devices",
+    DuplexReason.UNSTEADY: "the delay from loudspeaker to microphone changes: use a wired loudspeaker",
+    DuplexReason.TOO_LITTLE: "too little of the tool's own voice can be taken out: turn the loudspeaker down",
 }
 
 
@@ -96,8 +96,8 @@ class EchoChecked:
         loss_db: How much of it was taken out, dB; None where nothing was tried.
     """
 
-    way: Way
-    reason: Reason
+    way: DuplexWay
+    reason: DuplexReason
     delay_ms: int | None = None
     echo_db: float | None = None
     loss_db: float | None = None
@@ -116,7 +116,7 @@ class EchoChecked:
             f"{self.loss_db:.0f} dB of it taken out" if self.loss_db is not None else "",
         ]
         heard = ", ".join(part for part in known if part)
-        what = "is understood" if self.way is Way.FULL else "is not understood, only stop words act"
+        what = "is understood" if self.way is DuplexWay.FULL else "is not understood, only stop words act"
         return f"speech over the tool's voice {what}: {WORDS[self.reason]}{f' ({heard})' if heard else ''}"
 
 
@@ -158,7 +158,7 @@ def check_echo(sound: SoundHere) -> EchoChecked:
     try:
         canceller = EchoCanceller(referred)
     except AudioDeviceError:
-        return EchoChecked(Way.HALF, Reason.NOT_INSTALLED)
+        return EchoChecked(DuplexWay.HALF, DuplexReason.NOT_INSTALLED)
     begun_s: float | None = None
     heard: list[npt.NDArray[np.int16]] = []
     left: list[npt.NDArray[np.int16]] = []
@@ -200,7 +200,7 @@ def check_devices(
             found = check_echo(sound)
     except AudioDeviceError:
         # Without a loudspeaker there is nothing to check; whether the microphone works is found out next.
-        found = EchoChecked(Way.HALF, Reason.NO_LOUDSPEAKER)
+        found = EchoChecked(DuplexWay.HALF, DuplexReason.NO_LOUDSPEAKER)
     keep(found, names, echo_checks())
     return found
 
@@ -217,10 +217,10 @@ def judge(heard: npt.NDArray[np.int16], left: npt.NDArray[np.int16], played: npt
     begin, end = round((QUIET_S + 0.5) * second), round((QUIET_S + SOUND_S) * second)
     floor_dbfs = level_dbfs(heard[second // 5 : round(QUIET_S * second)])
     if level_dbfs(played[begin:end]) < -60.0:
-        return EchoChecked(Way.HALF, Reason.NO_REFERENCE)
+        return EchoChecked(DuplexWay.HALF, DuplexReason.NO_REFERENCE)
     echo_db = round(level_dbfs(heard[begin:end]) - floor_dbfs, 1)
     if echo_db < HEARD_DB:
-        return EchoChecked(Way.FULL, Reason.NO_ECHO, echo_db=echo_db)
+        return EchoChecked(DuplexWay.FULL, DuplexReason.NO_ECHO, echo_db=echo_db)
     middle = (begin + end) // 2
     back = round(LONGEST_DELAY_S * second)
     delays = [delay_s(heard[at:to], played[at - back : to]) for at, to in ((begin, middle), (middle, end))]
@@ -229,15 +229,15 @@ def judge(heard: npt.NDArray[np.int16], left: npt.NDArray[np.int16], played: npt
     late = slice(end - 2 * second, end)
     loss_db = round(level_dbfs(heard[late]) - level_dbfs(left[late]), 1)
     if np.mean(np.abs(heard[begin:end].astype(np.int32)) >= CLIPPED) > CLIPPED_SHARE:
-        return EchoChecked(Way.HALF, Reason.CLIPPED, None, echo_db, loss_db)
+        return EchoChecked(DuplexWay.HALF, DuplexReason.CLIPPED, None, echo_db, loss_db)
     if first is None or last is None:
-        return EchoChecked(Way.HALF, Reason.NO_DELAY, None, echo_db, loss_db)
+        return EchoChecked(DuplexWay.HALF, DuplexReason.NO_DELAY, None, echo_db, loss_db)
     delay_ms = round(1000 * (last + MARGIN_S))
     if abs(first - last) > STEADY_S:
-        return EchoChecked(Way.HALF, Reason.UNSTEADY, delay_ms, echo_db, loss_db)
+        return EchoChecked(DuplexWay.HALF, DuplexReason.UNSTEADY, delay_ms, echo_db, loss_db)
     if loss_db < LEAST_LOSS_DB and level_dbfs(left[late]) - floor_dbfs > LEFT_OVER_FLOOR_DB:
-        return EchoChecked(Way.HALF, Reason.TOO_LITTLE, delay_ms, echo_db, loss_db)
-    return EchoChecked(Way.FULL, Reason.TAKEN_OUT, delay_ms, echo_db, loss_db)
+        return EchoChecked(DuplexWay.HALF, DuplexReason.TOO_LITTLE, delay_ms, echo_db, loss_db)
+    return EchoChecked(DuplexWay.FULL, DuplexReason.TAKEN_OUT, delay_ms, echo_db, loss_db)
 
 
 def keep(found: EchoChecked, devices: tuple[str, str], file: Path) -> None:
@@ -249,10 +249,16 @@ def keep(found: EchoChecked, devices: tuple[str, str], file: Path) -> None:
         file.write_text(json.dumps(kept, indent=1, sort_keys=True), encoding="utf-8")
 
 
-def way_found(devices: tuple[str, str], file: Path) -> Way | None:
+def way_found(devices: tuple[str, str], file: Path) -> DuplexWay | None:
     """What the last check of these devices found; None where there was none."""
     found = _kept(file).get(" | ".join(devices))
-    return Way.FULL if found is not None and found.get("way") == Way.FULL else Way.HALF if found is not None else None
+    return (
+        DuplexWay.FULL
+        if found is not None and found.get("way") == DuplexWay.FULL
+        else DuplexWay.HALF
+        if found is not None
+        else None
+    )
 
 
 def _kept(file: Path) -> dict[str, dict[str, str]]:

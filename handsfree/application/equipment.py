@@ -10,7 +10,7 @@ from typing import Self
 
 from rich.console import Console
 
-from handsfree.application.echo_check import Way, way_found
+from handsfree.application.echo_check import DuplexWay, way_found
 from handsfree.application.places import echo_checks, prompt_cache
 from handsfree.audio.audio_link import AudioLink
 from handsfree.audio.devices import name_of
@@ -20,7 +20,7 @@ from handsfree.config import Config, Duplex
 from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import VISIT_PLACEHOLDERS, with_side
 from handsfree.display import ConversationView, LiveScreen
-from handsfree.errors import HandsfreeError
+from handsfree.errors import AudioDeviceError, HandsfreeError
 from handsfree.model.commands import Control
 from handsfree.model.readings import Side
 from handsfree.recognition.choose import begin_loading
@@ -38,6 +38,8 @@ from handsfree.session.prompts.wording import Wording
 from handsfree.voice.choose import choose_synthesizer
 
 _LOG = logging.getLogger(__name__)
+_CHECKED_SO = "the sound check of these devices found so"
+_NOT_CHECKED = "no sound check of these devices yet (handsfree soundcheck)"
 EARLY_SILENCE_S = 0.26
 """A command after which nothing can follow ends after this much silence; the answer must come quickly."""
 
@@ -187,19 +189,16 @@ def canceller_for(settings: LiveSettings, sound: AudioLink, view: View) -> Cance
     """
     if settings.duplex is Duplex.HALF or not settings.talk_over:
         return None
-    if settings.duplex is Duplex.CHECKED:
-        devices = name_of("input", settings.microphone), name_of("output", settings.loudspeaker)
-        found = way_found(devices, echo_checks())
-        if found is not Way.FULL:
-            why = "their sound check found so" if found is not None else "no sound check of these devices yet"
-            view.notice(0.0, f"while the tool speaks only stop words are heard: {why}")
-            _LOG.info("duplex_chosen way=half checked=%s", found is not None)
-            return None
     try:
+        if settings.duplex is Duplex.CHECKED:
+            devices = name_of("input", settings.microphone), name_of("output", settings.loudspeaker)
+            found = way_found(devices, echo_checks())
+            if found is not DuplexWay.FULL:
+                raise AudioDeviceError(_CHECKED_SO if found is not None else _NOT_CHECKED)
         canceller = Canceller(EchoCanceller(sound.played), SpeechNearby())
     except HandsfreeError as error:
         view.notice(0.0, f"while the tool speaks only stop words are heard: {error}")
-        _LOG.warning("duplex_chosen way=half fault=%s", type(error).__name__)
+        _LOG.info("duplex_chosen way=half fault=%s", type(error).__name__)
         return None
     _LOG.info("duplex_chosen way=full")
     return canceller

@@ -1,7 +1,8 @@
-"""Double talk: somebody speaks while the tool speaks. Told by level alone, so that no word of its own can be taken.
+"""Double talk: something sounds while the tool speaks. Told by level alone, so that no word of its own can be taken.
 
 What the microphone gets of the loudspeaker is never louder than what was played plus the coupling between the two,
-which is learned from the tool's own speech. What is clearly louder than that is somebody else.
+which is learned from the tool's own speech. What is clearly louder than that is somebody else. So it is for what an
+echo canceller leaves of the tool's voice, which is so soft that nearly everybody is louder.
 """
 
 from collections import deque
@@ -39,13 +40,14 @@ class DoubleTalk:
             return None
         return float(np.percentile(self._differences, COUPLING_PERCENTILE))
 
-    def hear(self, level_dbfs: float, played_dbfs: float, floor_dbfs: float) -> bool:
+    def hear(self, level_dbfs: float, played_dbfs: float, floor_dbfs: float, *, learns: bool = True) -> bool:
         """Take one block.
 
         Args:
             level_dbfs: Level at the microphone, dB below full scale.
             played_dbfs: Highest level played in the time from which its echo can come.
             floor_dbfs: Noise floor of the room.
+            learns: Whether it may be the tool's own voice alone; False where somebody is known to speak.
 
         Returns:
             Whether somebody else speaks.
@@ -57,9 +59,9 @@ class DoubleTalk:
             and level_dbfs > max(LEAST_DBFS, floor_dbfs + OVER_FLOOR_DB)
         )
         self._over.append(over)
-        if played_dbfs > LEAST_DBFS:
-            # Somebody else's voice goes in as well, because it cannot be told from a louder echo; after that, for as
-            # long as it is remembered, only somebody still louder cuts in.
+        if played_dbfs > LEAST_DBFS and learns:
+            # By level alone somebody else's voice goes in as well, because it cannot be told from a louder echo; after
+            # that, for as long as it is remembered, only somebody still louder cuts in.
             self._differences.append(level_dbfs - played_dbfs)
         return sum(self._over) >= NEEDED_BLOCKS
 

@@ -17,11 +17,17 @@ SETTLE_CHUNKS = 50
 """A second of fills: one may come late, none early, so the earliest of them tells where the count stands."""
 ERROR_S = 5.0
 """Over how long the difference between count and clock is averaged."""
-SLEW_FROM_SAMPLES = 24
+BEGIN_BLOCKS = 100
+"""For two seconds the count goes by the clock: a device asks for some fills at once when it begins."""
+OFF_SAMPLES = 24
 """Differences under 1.5 ms are left alone: the canceller follows them by itself."""
-SLEW_EVERY_BLOCKS = 10
-"""Larger ones are worn off by a sample in so many blocks, 310 parts in a million: more than two sound cards differ by
-(tens, common practice, no source), and too little for the canceller to lose its way."""
+PAUSE_BLOCKS = 30
+"""Larger ones are set right while nothing was played for 0.6 s: the canceller finds the delay that it has learnt."""
+SLEW_FROM_SAMPLES = 160
+SLEW_EVERY_BLOCKS = 25
+"""While something is played only differences of 10 ms are worn off, by a sample in so many blocks, 125 parts in a
+million: more than two sound cards differ by (tens, common practice, no source); a filter that has learnt the room
+cannot follow much more."""
 LOST_S = 0.1
 LOST_BLOCKS = 25
 """What is off by this much for half a second is set right at once: sound was lost, or the device opened anew."""
@@ -54,7 +60,7 @@ class PlayedSound:
         self._next: int | None = None
         self._error = 0.0
         self._lost = 0
-        self._blocks = 0
+        self._blocks = self._silent = 0
 
     def put(self, pcm: bytes, at_s: float) -> None:
         """Take what the device was given; in its callback, so it is only kept.
@@ -85,6 +91,7 @@ class PlayedSound:
         low, high = max(begin, self._first), min(begin + count, self._first + len(self._kept))
         if high > low:
             found[low - begin : high - begin] = self._kept[low - self._first : high - self._first]
+        self._silent = 0 if found.any() else self._silent + 1
         return found
 
     def _begin(self, due: int) -> int:
@@ -97,8 +104,13 @@ class PlayedSound:
             self._lost, self._error = 0, 0.0
             return due
         self._blocks += 1
+        if self._blocks <= BEGIN_BLOCKS:
+            return due
         if not self._lost:
             self._error += (off - self._error) * 0.02 / ERROR_S
+        if self._silent >= PAUSE_BLOCKS and abs(self._error) > OFF_SAMPLES:
+            step, self._error = round(self._error), 0.0
+            return self._next + step
         if abs(self._error) > SLEW_FROM_SAMPLES and self._blocks % SLEW_EVERY_BLOCKS == 0:
             step = 1 if self._error > 0 else -1
             self._error -= step

@@ -18,7 +18,7 @@ from handsfree.model.commands import Wanted
 from handsfree.model.events import RejectionReason
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.recognition.port import Recognizer
-from handsfree.runner.talk_watch import GOES_ON_S, Canceller, TalkWatch
+from handsfree.runner.talk_watch import GOES_ON_S, Canceller, Over, TalkWatch
 from handsfree.runner.wake_phrase import after_phrase
 from handsfree.understanding.completeness import is_unfinished
 from handsfree.understanding.listening_graph import graph_for
@@ -254,6 +254,11 @@ class LiveEars:
         )
 
     @property
+    def is_full(self) -> bool:
+        """Whether what is said over the tool's own voice is understood."""
+        return self._watch.is_full
+
+    @property
     def hears_somebody(self) -> bool:
         """Whether somebody is being heard; any thread may ask."""
         return self._recognizer is not None and self._recognizer.speaking
@@ -261,12 +266,15 @@ class LiveEars:
     def _gated(self, block: AudioBlock, hushed: AudioBlock) -> tuple[AudioBlock, ...]:
         """What of the sound so far is listened to: somebody who speaks over a prompt opens the gate.
 
-        The prompt is cut short then, unless it must be heard out: then the gate is open beside it, where the tool's own
-        voice is taken out.
+        The prompt is cut short then, unless it must be heard out. Where the tool's own voice is taken out the gate is
+        open beside it, also for what is not known for speech: "hot" is over before it is.
         """
-        if not self._talk_over or not self._watch.hear(block, self.room, own=self._gate.is_own(block)):
+        over = Over.NOBODY
+        if self._talk_over:
+            over = self._watch.hear(block, self.room, own=self._gate.is_own(block))
+        if over is Over.NOBODY:
             return self._gate.take(block, hushed)
-        if self._watch.break_off():
+        if over is Over.SOMEBODY and self._watch.break_off():
             self._post(TalkedOver(block.end_s))
             return self._gate.open(block, None, self._watch.since_s)
         if not self._watch.is_full:

@@ -180,7 +180,7 @@ class Live:
     def _show_levels(self) -> None:
         now = self._clock.monotonic_s()
         room = self.ears.room
-        self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking)
+        self._view.levels(now, room.level_dbfs, room.floor_dbfs, deaf=self._sound.speaking and not self.ears.is_full)
 
     def _take(self, message: Message | KeyPressed | CommandPressed | LabelRead | RecordMoved) -> None:
         match message:

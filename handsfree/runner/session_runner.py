@@ -228,7 +228,7 @@ class SessionRunner:
         # The answer to one question is none to the next, but light may be on: it is asked about.
         control = command.control if isinstance(command, ControlCommand) else None
         is_light = control is Control.LIGHT_ON and spoilt is None
-        stale = stale or answers is Heard.TOO_LITTLE or (answers is Heard.ENOUGH and control in _BARE)
+        stale = stale or answers is Heard.TOO_LITTLE or (answers is Heard.ENOUGH and _is_bare(hypothesis, control))
         if command is None or ((stale or spoilt is not None) and not _stops(command) and not is_light):
             self._outputs.heard(hypothesis, "not taken", 0.0)
             self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
@@ -374,8 +374,9 @@ class SessionRunner:
         self._delivery.settle()
 
 
-_BARE = frozenset({Control.AFFIRM, Control.NEGATE})
-"""Answers that hold nothing of what they answer. Said twice, the second would answer the next question unheard."""
+def _is_bare(hypothesis: Hypothesis, control: Control | None) -> bool:
+    """Whether an answer holds nothing of what it answers: said twice, the second would answer the next question."""
+    return control in {Control.AFFIRM, Control.NEGATE} or hypothesis.words in {("no",), ("none",)}
 
 
 def _stops(command: Command | None) -> bool:

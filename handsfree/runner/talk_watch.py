@@ -1,6 +1,7 @@
 """Who speaks over the tool: by level alone, or by what an echo canceller leaves of the microphone."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -33,6 +34,15 @@ class Canceller:
 
     echo: EchoCanceller
     nearby: SpeechNearby
+
+
+class Over(StrEnum):
+    """What sounds over the tool's voice."""
+
+    NOBODY = "nobody"
+    SOMETHING = "something"
+    """Louder than what is left of the tool's voice: a cough, a beep, or a word too short to be known for speech yet."""
+    SOMEBODY = "somebody"
 
 
 class TalkWatch:
@@ -80,8 +90,8 @@ class TalkWatch:
             self._canceller.echo.forget()
         self._level = DoubleTalk()
 
-    def hear(self, block: AudioBlock, room: RoomLevel, *, own: bool) -> bool:
-        """Whether somebody speaks over the tool now.
+    def hear(self, block: AudioBlock, room: RoomLevel, *, own: bool) -> Over:
+        """What sounds over the tool now.
 
         Args:
             block: Cleaned.
@@ -91,13 +101,15 @@ class TalkWatch:
         if not own:
             self._level.forget()
             self._duck(ducked=False)
-            return False
+            return Over.NOBODY
         played_dbfs = self._player.played_dbfs(block.start_s - ECHO_S, block.end_s)
         canceller = self._canceller
         if canceller is None:
-            return self._level.hear(room.level_dbfs, played_dbfs, room.floor_dbfs)
-        over = self._level.hear(self._somebody_dbfs, played_dbfs, room.floor_dbfs)
-        if over and canceller.echo.is_echo:
+            is_over = self._level.hear(room.level_dbfs, played_dbfs, room.floor_dbfs)
+            return Over.SOMEBODY if is_over else Over.NOBODY
+        is_speech = canceller.nearby.probability >= SPEECH and not canceller.echo.is_echo
+        over = self._level.hear(self._somebody_dbfs, played_dbfs, room.floor_dbfs, learns=not is_speech)
+        if over and not is_speech and canceller.echo.is_echo:
             over = False
         if over:
             if block.end_s - self._something_s > DUCKED_S:
@@ -106,7 +118,9 @@ class TalkWatch:
             self._duck(ducked=True)
         elif block.end_s - self._something_s > DUCKED_S:
             self._duck(ducked=False)
-        return over and canceller.nearby.probability >= SPEECH
+        if not over:
+            return Over.NOBODY
+        return Over.SOMEBODY if is_speech else Over.SOMETHING
 
     def break_off(self) -> bool:
         """Silence the prompt that somebody speaks over; whether it was, or must go on."""

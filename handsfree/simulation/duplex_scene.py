@@ -68,7 +68,7 @@ class HeardOutputs:
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class SaidSpan:
     """When somebody spoke, session time."""
 
     from_s: float
@@ -121,7 +121,7 @@ class DuplexScene(Scene):
         level: float = SPEECH_LEVEL,
     ) -> None:
         super().__init__(runner, outputs, clock)  # type: ignore[arg-type]
-        self.spoken: list[Spoken] = []
+        self.spoken: list[SaidSpan] = []
         self._live = live
         self._inbox = inbox
         self._room = room
@@ -138,7 +138,9 @@ class DuplexScene(Scene):
         if not self._room.speaking:
             return self.now_s >= self._room.silent_s + self._patience.tail_s
         heard_out = self.runner.session.snapshot.mode not in ASKS_ALONE
-        share = 1.0 if heard_out and not self._patience.reads_back else self._patience.share
+        # Whoever was told that nothing was taken hears the tool out before saying it again.
+        waits = "not taken" in self.outputs.reactions or (heard_out and not self._patience.reads_back)
+        share = 1.0 if waits else self._patience.share
         return share < 1.0 and self._room.share_played >= share
 
     def _utter(self, who: str, text: str) -> None:
@@ -147,7 +149,7 @@ class DuplexScene(Scene):
         length_s = len(signal) / SAMPLE_RATE_HZ
         if self._lamp is not None:
             self._lamp.said(text, self.now_s, self.now_s + length_s)
-        self.spoken.append(Spoken(self.now_s, self.now_s + length_s, text))
+        self.spoken.append(SaidSpan(self.now_s, self.now_s + length_s, text))
         self._room.speak(signal)
         end_s = self.now_s + length_s
         while self.now_s < end_s and not self.closed:

@@ -1,5 +1,6 @@
 """What a live session is put together from: each setting reaches the part that it is for."""
 
+import sys
 from contextlib import contextmanager
 from dataclasses import replace
 from types import SimpleNamespace
@@ -10,14 +11,15 @@ from rich.console import Console
 pytest.importorskip("numpy", reason="numpy is not installed: pip install 'handsfree[speech]'")
 
 from handsfree.application import equipment as built
+from handsfree.application.echo_check import DuplexReason, DuplexWay, EchoChecked, keep
 from handsfree.clock import SystemClock
-from handsfree.config import Config
+from handsfree.config import Config, Duplex
 
 CONFIG = Config.model_validate(
     {
         "devices": {"microphone": "Headset", "loudspeaker": "Desk"},
         "voice": {"name": "system", "rate": 130},
-        "listening": {"engine": "vosk", "attention": "Blue lantern", "talk_over": False},
+        "listening": {"engine": "vosk", "attention": "Blue lantern", "talk_over": False, "duplex": "full"},
     }
 )
 
@@ -76,3 +78,63 @@ def test_an_empty_configuration_leaves_the_choice_to_the_parts(asked):
     with built.equipment(replace(settings, microphone="Lapel"), SystemClock(), Console(quiet=True)):
         pass
     assert asked == {"devices": ("Lapel", None), "voice": (None, 150), "engine": None, "closed": True}
+
+
+class View:
+    def __init__(self):
+        self.notices = []
+
+    def notice(self, at_s, text):
+        self.notices.append(text)
+
+
+@pytest.fixture
+def checked(monkeypatch, tmp_path):
+    """What the sound checks of these devices found."""
+    monkeypatch.setattr(built, "echo_checks", lambda: tmp_path / "checks.json")
+    monkeypatch.setattr(built, "name_of", lambda kind, name: name or f"usual {kind}")
+    return tmp_path / "checks.json"
+
+
+DEVICES = ("Lapel", "usual output")
+
+
+def canceller(duplex, **options):
+    view = View()
+    settings = replace(built.LiveSettings.of(Config()), microphone="Lapel", duplex=duplex, **options)
+    return built.canceller_for(settings, SimpleNamespace(played=None), view), view.notices
+
+
+def test_without_a_sound_check_only_stop_words_are_heard_over_prompts_and_that_is_said(checked):
+    found, notices = canceller(Duplex.CHECKED)
+    assert found is None
+    assert notices == [
+        "while the tool speaks only stop words are heard: no sound check of these devices yet (handsfree soundcheck)"
+    ]
+
+
+def test_a_run_goes_by_the_sound_check_of_its_devices(checked):
+    pytest.importorskip("pywebrtc_audio", reason="pywebrtc-audio is not installed: pip install 'handsfree[speech]'")
+    keep(EchoChecked(DuplexWay.FULL, DuplexReason.TAKEN_OUT), DEVICES, checked)
+    found, notices = canceller(Duplex.CHECKED)
+    assert found is not None
+    assert notices == []
+    keep(EchoChecked(DuplexWay.HALF, DuplexReason.CLIPPED), DEVICES, checked)
+    found, notices = canceller(Duplex.CHECKED)
+    assert found is None
+    assert notices == ["while the tool speaks only stop words are heard: the sound check of these devices found so"]
+
+
+def test_full_duplex_without_the_canceller_falls_back_and_says_so(checked, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pywebrtc_audio", None)
+    found, notices = canceller(Duplex.FULL)
+    assert found is None
+    assert notices == [
+        "while the tool speaks only stop words are heard: "
+        "the echo canceller is missing: pip install 'handsfree[speech]'"
+    ]
+
+
+@pytest.mark.parametrize("options", [{"duplex": Duplex.HALF}, {"duplex": Duplex.FULL, "talk_over": False}])
+def test_half_duplex_asks_for_nothing(checked, options):
+    assert canceller(**options) == (None, [])

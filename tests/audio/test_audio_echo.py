@@ -58,11 +58,32 @@ def test_callbacks_that_come_late_tear_nothing() -> None:
     for number in range(400):
         played.put(ramp(number).tobytes(), number * BLOCK_S + float(random.uniform(0, 0.008)))
         found.append(played.take(number * BLOCK_S + 0.01, BLOCK))
-    # Once a callback has come in time, the count stands, and whatever comes late is read without a hole.
-    whole = np.concatenate(found[60:]).astype(int)
-    steps = np.diff(whole) % 30_000
-    assert np.count_nonzero(steps != 1) <= 340 / 10, "worn off by a sample in ten blocks at the most"
-    assert not np.isin(steps, [1, 0, 2], invert=True).any()
+    # After two seconds the count stands, and whatever comes late is read without a hole.
+    whole = np.concatenate(found[105:]).astype(int)
+    assert set((np.diff(whole) % 30_000).tolist()) == {1}
+
+
+def test_a_device_that_asks_for_much_at_once_when_it_begins_is_counted_right() -> None:
+    # Five fills at once, then one every 20 ms: what is asked for in a moment is played 80 ms later than that moment.
+    played = PlayedSound(RATE_HZ)
+    for number in range(5):
+        played.put(ramp(number).tobytes(), 0.0)
+    for number in range(5, 300):
+        played.put(ramp(number).tobytes(), (number - 4) * BLOCK_S)
+        found = played.take((number - 4) * BLOCK_S, BLOCK)
+    assert int(found[0]) == pytest.approx((number * BLOCK - MARGIN_S * RATE_HZ) % 30_000, abs=1)
+
+
+def test_what_the_clocks_differ_by_is_set_right_while_nothing_is_played() -> None:
+    played, rate = PlayedSound(RATE_HZ), 1 + 100e-6
+    for number in range(3_000):
+        loud = number < 1_000 or number >= 1_100
+        wave = ramp(number) if loud else np.zeros(BLOCK, "<i2")
+        played.put(wave.tobytes(), number * BLOCK_S / rate)
+        found = played.take(number * BLOCK_S, BLOCK)
+        if number == 1_150:
+            expected = number * BLOCK * rate - MARGIN_S * RATE_HZ
+            assert (int(found[0]) - expected + 15_000) % 30_000 - 15_000 == pytest.approx(0, abs=24)
 
 
 @pytest.mark.parametrize("ppm", [50, -50])
@@ -74,7 +95,7 @@ def test_two_clocks_50_ppm_apart_are_held_together(ppm: int) -> None:
         played.put(ramp(number).tobytes(), number * BLOCK_S / rate)
         found = played.take(number * BLOCK_S, BLOCK)
     expected = (30_000 - 1) * BLOCK * rate - MARGIN_S * RATE_HZ
-    assert (int(found[0]) - expected + 15_000) % 30_000 - 15_000 == pytest.approx(0, abs=80)
+    assert (int(found[0]) - expected + 15_000) % 30_000 - 15_000 == pytest.approx(0, abs=220)
 
 
 def test_lost_sound_is_set_right_at_once() -> None:

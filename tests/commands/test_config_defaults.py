@@ -164,9 +164,10 @@ def test_a_sound_check_listens_as_the_visit_will(file, monkeypatch, capsys):
 
     monkeypatch.setattr("handsfree.recognition.choose.make_recognizer", asked.append)
     monkeypatch.setattr("handsfree.audio.microphone.Microphone", microphone)
+    monkeypatch.setattr("handsfree.application.echo_check.check_devices", lambda clock, *names: asked.append(names[:2]))
     assert exit_code("soundcheck", "--config", file) == 6
     assert exit_code("soundcheck", "--config", file, "--microphone", "Lapel", "--engine", "neural") == 6
-    assert asked == ["vosk", "Headset", "neural", "Lapel"]
+    assert asked == ["vosk", ("Headset", "Desk"), "Headset", "neural", ("Lapel", "Desk"), "Lapel"]
 
 
 def test_who_practises_at_a_microphone_has_the_settings_and_a_scripted_learner_has_not(file, monkeypatch, tmp_path):
