@@ -91,7 +91,9 @@ def test_the_rest_is_what_was_not_named_in_the_same_breath():
     )
 
 
-@pytest.mark.parametrize("words", ["hand intact the rest pale", "hand intact wrist intact forearm intact the rest bruised"])
+@pytest.mark.parametrize(
+    "words", ["hand intact the rest pale", "hand intact wrist intact forearm intact the rest bruised"]
+)
 def test_the_rest_is_not_understood_where_one_of_it_cannot_be_so_or_nothing_is_left(words):
     odd = (*SKIN, OptionSlot("nail", ("nail",), (OptionPhrases("pale", ("pale",)),)))
     slots = odd if "pale" in words else SKIN
