@@ -121,7 +121,7 @@ def _group_faults(step: Step, where: At) -> Iterator[Fault]:
     if step.repeat_within is not None:
         measured = {field.id for field in step.fields if field.number is not None}
         if set(step.repeat_within.fields) - set(ids):
-            yield (*where, "repeat_within", "fields"), "names no field of this step"
+            yield (*where, "repeat_within", "fields"), f"names no field of this step (there are: {', '.join(ids)})"
         elif set(step.repeat_within.fields) - measured:
             yield (*where, "repeat_within", "fields"), "names a field that is no number"
 
@@ -186,8 +186,9 @@ def _when_faults(step: Step, where: At, earlier: dict[str, Step]) -> Iterator[Fa
         known = [f"{earlier_step.id}.{f.id}" for earlier_step in earlier.values() for f in earlier_step.fields]
         yield (*where, "when", "step"), f"{step.when.step} is no field of an earlier step{_near(step.when.step, known)}"
         return
-    if set(step.when.is_) - set(field.options or ()):
-        yield (*where, "when", "is"), f"names no option of {step.when.step}"
+    for name_ in sorted(set(step.when.is_) - set(field.options or ())):
+        options = ", ".join(field.options or ()) or "none"
+        yield (*where, "when", "is"), f"{name_} is no option of {step.when.step} (there are: {options})"
     if step.hard and not earlier[name].hard:
         yield (*where, "when", "step"), f"{name} may be skipped, and this hard step with it (add hard: true to {name})"
     if earlier[name].for_each is not None:

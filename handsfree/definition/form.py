@@ -72,7 +72,7 @@ class Procedure(Strict):
     title: Spoken
     version: Version
     language: str
-    approved_by: str | None
+    approved_by: str | None = None
     sources: dict[Identifier, str]
     cautions: Annotated[tuple[Spoken, ...], Field(min_length=1)]
     device_profile: FileId | None = None
