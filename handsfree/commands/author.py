@@ -14,6 +14,7 @@ from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, FindingLevel, counted
 from handsfree.authoring.schema import KINDS, RECORD, schema_of
+from handsfree.clock import SystemClock
 from handsfree.config import Config
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
@@ -25,7 +26,20 @@ from handsfree.options import CONFIG, JSON, PATH
 @JSON
 @click.option("--notes/--no-notes", default=False, help="Also show notes, for example limits without a source.")
 @click.option("--acoustic", is_flag=True, help="Speak every answer with synthetic voices and recognise it.")
-@click.option("--voices", type=click.IntRange(1, 15), default=2, show_default=True, help="Voices for --acoustic.")
+@click.option(
+    "--voices",
+    type=click.IntRange(1, 14),
+    default=2,
+    show_default=True,
+    help="Voices for --acoustic, beyond the tool's own.",
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(0.1, 600),
+    default=30,
+    show_default=True,
+    help="Time for --acoustic; what is left goes on with the next check.",
+)
 @click.option("--limit", type=click.IntRange(1), help="Only the first so many different steps, for --acoustic.")
 @click.option("--engine", default="neural", show_default=True, help="Recogniser for --acoustic.")
 @click.option("--jobs", type=click.IntRange(1, 16), default=2, show_default=True, help="Processes for --acoustic.")
@@ -33,6 +47,7 @@ from handsfree.options import CONFIG, JSON, PATH
 def check(
     file: str,
     voices: int,
+    minutes: float,
     limit: int | None,
     engine: str,
     jobs: int,
@@ -44,8 +59,9 @@ def check(
 ) -> None:
     """Check FILE, a procedure file or a bundled identifier: faults, odd steps, words that collide.
 
-    With --acoustic the tool also speaks what may be said in each step, in a quiet and in a noisy room, and recognises
-    it under the grammar of that step; results are kept, so that only what was changed is spoken again.
+    With --acoustic the tool also speaks what may be said in each step, each answer at 25, 15 and 10 dB of speech over
+    noise, and recognises it under the grammar of that step; results are kept, so that only what was changed is spoken
+    again. An answer that fails in the quiet room, and that the file does not explain, is an error.
 
     Exit code 3 if there is an error.
     """
@@ -55,9 +71,21 @@ def check(
         # Engines and voices come with the speech packages; reading a file does without.
         from handsfree.authoring.acoustic_report import check_aloud
 
-        told = check_aloud(file, voices, limit, engine=engine, jobs=jobs, cache=trial_cache(), progress=_Progress())
+        clock = SystemClock()
+        end_s = clock.monotonic_s() + minutes * 60
+        told = check_aloud(
+            file,
+            voices,
+            limit,
+            engine=engine,
+            jobs=jobs,
+            cache=trial_cache(),
+            progress=_Progress(),
+            out_of_time=lambda: clock.monotonic_s() > end_s,
+        )
         click.echo(told.summary, err=True)
         found = (*found, *told.findings)
+        failed = any(finding.level is FindingLevel.ERROR for finding in found)
     _show(found, as_json=as_json, notes=notes)
     if failed:
         sys.exit(ProcedureFileError.exit_code)

@@ -157,7 +157,7 @@ BROKEN = [
         "      compare",
         "no earlier step",
     ),
-    ("a fault in the block", USES, NERVE.replace("kind: finding", "kind: find"), N, "        kind: find", "mean finding"),
+    ("a fault in the block", USES, NERVE.replace("kind: finding", "kind: find"), N, "        kind: find", "did you"),
     ("an unknown key in the block", USES, NERVE.replace("hard: true", "hrd: true"), N, "        hrd", "is not a key"),
     ("an unknown gap", USES, NERVE.replace("<say>", "<tell>"), N, "        prompt", "<tell> is not among needs or"),
     (
