@@ -1,6 +1,8 @@
 """`handsfree check`, `schema`, `chart`, `card`: for those who write procedures."""
 
 import json
+import os
+import re
 import sys
 from pathlib import Path
 
@@ -13,11 +15,12 @@ from handsfree.authoring.card import card_html, card_text
 from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, FindingLevel, counted
+from handsfree.authoring.first_draft import Draft, draft_text, reading_of
 from handsfree.authoring.schema import KINDS, RECORD, schema_of
 from handsfree.clock import SystemClock
 from handsfree.config import Config
 from handsfree.definition.loader import load_bundle
-from handsfree.errors import ProcedureFileError
+from handsfree.errors import ProcedureFileError, UsageError
 from handsfree.options import CONFIG, JSON, PATH
 
 
@@ -158,3 +161,38 @@ def _write(text: str, out: Path | None) -> None:
         return
     write_output(out, text, private=False)
     click.echo(f"written: {out}", err=True)
+
+
+@click.command()
+@click.argument("name")
+@click.option("--title", help="What people call it; made from NAME where left out.")
+@click.option("--sides/--no-sides", default=None, help="Whether it is about the left or the right.")
+@click.option(
+    "--reading", "readings", multiple=True, metavar="TEXT", help='A number that is measured: "wound length cm 0 30".'
+)
+@click.option("--light/--no-light", default=None, help="Whether something is hardened with light.")
+def new(name: str, title: str | None, readings: tuple[str, ...], *, sides: bool | None, light: bool | None) -> None:
+    """Begin a procedure: write NAME.yaml in this folder from a few answers, a draft that checks without an error.
+
+    On a terminal what is left out is asked; elsewhere it is not part of the draft.
+    """
+    if not re.fullmatch(r"[a-z][a-z0-9-]{0,59}", name):
+        raise UsageError(f"{name!r} is no name for a procedure (small letters, digits, hyphens; a letter first)")
+    target = Path(f"{name}.yaml")
+    if os.path.lexists(target):
+        raise UsageError(f"{target} is there already; give another name, or write on in it")
+    asks = sys.stdin.isatty()
+    usual = name.replace("-", " ").capitalize()
+    title = title or (click.prompt("What do people call it", default=usual) if asks else usual)
+    if sides is None:
+        sides = asks and click.confirm("Is it about the left or the right side of somebody", default=False)
+    measured = [reading_of(text) for text in readings]
+    while asks and not readings and (text := click.prompt("A number that is measured (empty: no more)", default="")):
+        try:
+            measured.append(reading_of(text))
+        except UsageError as error:
+            click.echo(str(error), err=True)
+    if light is None:
+        light = asks and click.confirm("Is something hardened with light", default=False)
+    write_output(target, draft_text(Draft(name, title, sides, tuple(measured), light)), private=False)
+    click.echo(f"written: {target}; now: handsfree check {target}", err=True)
