@@ -173,17 +173,17 @@ def _extra(key: str, model: type[BaseModel], where: At, forms: Sequence[type[Bas
     for depth in range(len(where) - 2, -1, -1):
         if isinstance(where[depth], int) or depth == 0:
             outer, _ = _forms_at(model, (*where[: depth + (1 if isinstance(where[depth], int) else 0)], key), data)
-            if any(key in _keys(form) for form in outer):
+            if any(key in keys_of(form) for form in outer):
                 beside = next(part for part in where[depth:] if isinstance(part, str))
                 owner = _name(where[: depth + 1]) if isinstance(where[depth], int) else "the top of the file"
                 return f"is a key of {owner}, not of {here}: write it further out, beside {beside}"
-    known = [name for form in forms for name in _keys(form)]
+    known = [name for form in forms for name in keys_of(form)]
     near = get_close_matches(key, known, 1, _SIMILAR)
     if near:
         return f"is not a key of {here} (did you mean {near[0]}?)"
     for form in forms:
-        for inner, annotation in _keys(form).items():
-            if any(key in _keys(part) for part in _models(annotation)):
+        for inner, annotation in keys_of(form).items():
+            if any(key in keys_of(part) for part in _models(annotation)):
                 return f"is not a key of {here}: it belongs into {_NAMES.get(inner, inner)}"
     listed = ", ".join(known[:_MOST_KEYS]) + (", …" if len(known) > _MOST_KEYS else "")
     return f"is not a key of {here} (there are: {listed})"
@@ -238,7 +238,7 @@ def _inside(annotation: Any, part: str | int) -> list[Any]:  # noqa: ANN401 - an
     """What the value under a key, or at a position, of something annotated so is annotated as."""
     origin = get_origin(annotation)
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        inner = _keys(annotation).get(str(part))
+        inner = keys_of(annotation).get(str(part))
         return [inner] if inner is not None else []
     if origin is Annotated:
         return _inside(get_args(annotation)[0], part)
@@ -265,9 +265,14 @@ def _literals(annotation: Any) -> list[object]:  # noqa: ANN401 - any annotation
 
 
 def _annotation(form: type[BaseModel], key: str) -> Any:  # noqa: ANN401 - any annotation
-    return _keys(form).get(key)
+    return keys_of(form).get(key)
 
 
-def _keys(form: type[BaseModel]) -> dict[str, Any]:
+def forms_of_key(form: type[BaseModel], key: str) -> list[type[BaseModel]]:
+    """The forms that the value of a key may be, or be a list or a mapping of."""
+    return _models(keys_of(form)[key])
+
+
+def keys_of(form: type[BaseModel]) -> dict[str, Any]:
     """The keys of a form as they are written, with their annotations."""
     return {info.alias or name: info.annotation for name, info in form.model_fields.items()}

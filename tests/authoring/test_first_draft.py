@@ -28,7 +28,8 @@ def begun(*words):
 
 
 @pytest.mark.parametrize(
-    ("sides", "light", "readings"), itertools.product(["--sides", "--no-sides"], ["--light", "--no-light"], [0, 1, 2])
+    ("sides", "light", "readings"),
+    list(itertools.product(["--sides", "--no-sides"], ["--light", "--no-light"], [0, 1, 2])),
 )
 def test_every_draft_checks_without_an_error(sides, light, readings):
     more = [word for reading in (LENGTH, SKIN)[:readings] for word in ("--reading", reading)]
