@@ -70,6 +70,7 @@ SECTIONS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "rehearse": ("rehearse", "Play a scripted visit by sound."),
     },
     "For authors": {
+        "new": ("author", "Begin a procedure file from a few questions."),
         "check": ("author", "Faults of a procedure file, and words that collide."),
         "chart": ("author", "Draw the state diagram."),
         "card": ("author", "Print the steps and the words on one page."),

@@ -154,7 +154,7 @@ def test_typed_mode_needs_no_speech_package(tmp_path):
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert "Nobody has approved them" in done.stdout
+    assert "Nobody has approved this procedure" in done.stdout
     found = verify(folder)
     assert found.state is RecordState.COMPLETE
     assert found.record is not None

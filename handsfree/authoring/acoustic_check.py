@@ -24,7 +24,6 @@ from handsfree.authoring.spoken_trials import (
     TrialHeard,
     TrialVerdict,
     is_question,
-    once_more,
     planned,
     same_effect,
 )
@@ -67,6 +66,7 @@ def try_out(
     cache: Path | None = None,
     jobs: int = 2,
     progress: Callable[[int, int], None] | None = None,
+    out_of_time: Callable[[], bool] = lambda: False,
 ) -> tuple[Tally, ...]:
     """Speak and recognise; see `planned` for what is said.
 
@@ -78,19 +78,26 @@ def try_out(
         cache: File in which results are kept by content; None keeps none.
         jobs: Processes.
         progress: Told how many of how many trials are done.
+        out_of_time: Asked after each step: once it is so, no more is tried. What was tried is kept, and goes on later.
+
+    Returns:
+        The phrases with what was tried of them, the quiet rooms first.
 
     Raises:
         ModelError: The recogniser is not installed.
         VoiceError: A voice is missing.
     """
-    work = _TrialWork(engine, jobs, cache, progress, _read(cache))
+    work = _TrialWork(engine, jobs, cache, progress, out_of_time, _read(cache))
     tallies: list[tuple[Tally, tuple[Trial, ...]]] = []
     for hearing, plan in planned(hearings, voices, noise_db):
         tallies += [(Tally(hearing, phrase), trials) for phrase, trials in plan]
     work.do(tallies)
-    again = [(tally, once_more(tally.phrase, tally.heard, voices, noise_db)) for tally, _ in tallies]
-    work.do([(tally, trials) for tally, trials in again if trials])
     return tuple(tally for tally, _ in tallies)
+
+
+def count_planned(hearings: Iterable[Hearing], voices: Sequence[tuple[str, str]]) -> int:
+    """How many utterances a whole check speaks."""
+    return sum(len(trials) for _, plan in planned(hearings, voices, NOISE_DB) for _, trials in plan)
 
 
 @dataclass
@@ -101,28 +108,36 @@ class _TrialWork:
     jobs: int
     cache: Path | None
     progress: Callable[[int, int], None] | None
+    out_of_time: Callable[[], bool]
     kept: dict[str, TrialHeard]
 
     def do(self, tallies: list[tuple[Tally, tuple[Trial, ...]]]) -> None:
         """Do what was not done before, step by step, and add everything to the tallies."""
         base = _base(self.engine)
-        steps: dict[str, tuple[Hearing, list[Trial]]] = {}
+        steps: dict[tuple[float, str], tuple[Hearing, list[Trial]]] = {}
         for tally, trials in tallies:
             graph = tally.hearing.graph
-            missing = [trial for trial in trials if _key(base, graph, trial) not in self.kept]
-            if missing:
-                steps.setdefault(graph.key, (tally.hearing, []))[1].extend(missing)
-        todo = [_Job(hearing.graph, hearing.wanted, tuple(trials)) for hearing, trials in steps.values()]
+            for trial in trials:
+                if _key(base, graph, trial) not in self.kept:
+                    steps.setdefault((trial.noise_db, graph.key), (tally.hearing, []))[1].append(trial)
+        # What fails in a quiet room is a fault, so that is known first.
+        order = sorted(steps.items(), key=lambda one: -one[0][0])
+        todo = [_Job(hearing.graph, hearing.wanted, tuple(trials)) for _, (hearing, trials) in order]
         done, total = 0, sum(len(job.trials) for job in todo)
-        for job, heard in _results(todo, self.engine, self.jobs):
+        for job, heard in _results(todo if not self.out_of_time() else [], self.engine, self.jobs):
             for trial, one in zip(job.trials, heard, strict=True):
                 self.kept[_key(base, job.graph, trial)] = one
             done += len(heard)
             _write(self.cache, self.kept)
             if self.progress is not None:
                 self.progress(done, total)
+            if self.out_of_time():
+                break
         for tally, trials in tallies:
-            tally.heard += [self.kept[_key(base, tally.hearing.graph, trial)] for trial in trials]
+            for trial in trials:
+                if (found := self.kept.get(_key(base, tally.hearing.graph, trial))) is not None:
+                    tally.trials.append(trial)
+                    tally.heard.append(found)
 
 
 def _results(todo: list[_Job], engine: str, jobs: int) -> Iterator[tuple[_Job, list[TrialHeard]]]:
@@ -131,8 +146,11 @@ def _results(todo: list[_Job], engine: str, jobs: int) -> Iterator[tuple[_Job, l
             yield job, _run(engine, job)
         return
     # Spawned, not forked: the recogniser's library has threads.
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
+    try:
         yield from zip(todo, pool.map(_run, [engine] * len(todo), todo), strict=True)
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 @lru_cache(maxsize=2)

@@ -6,7 +6,7 @@ from functools import lru_cache
 from importlib.resources import files
 
 from handsfree.authoring.findings import Finding, FindingLevel, finding_at
-from handsfree.authoring.pronunciation import relative_distance
+from handsfree.authoring.pronunciation import phone_distance, phones_of, relative_distance
 from handsfree.authoring.spoken_trials import Tally, TrialVerdict
 from handsfree.definition.form import STOP_WORDS
 from handsfree.definition.source_lines import Path_, SourceLines
@@ -16,6 +16,12 @@ from handsfree.session.read_back import must_be_confirmed
 WEAK_SHARE = 0.75
 """A phrase that is heard right in fewer trials than this is weak."""
 _MOST = 2
+_MOST_NAMED = 3
+_NEAR = 0.6
+"""Phrases further apart in sound than this share of their length are not called alike. Chosen here, no source."""
+_PHONES = 2
+"""Of so many phones at its begin or its end a phrase is known there; half of one may differ."""
+_NOT_TAKEN = {TrialVerdict.ASKED: "asked about", TrialVerdict.NOTHING: "not taken"}
 _WHY = "or say why under explained"
 
 
@@ -64,6 +70,8 @@ def _finding(tally: Tally, tallies: Iterable[Tally], source: SourceLines, places
     step, phrase = tally.hearing.stage.step, tally.phrase
     confused = tally.confused
     weak = phrase.control is None and tally.right < WEAK_SHARE * len(tally.heard)
+    # The quiet room is the easiest there is: who fails there fails at work.
+    fails = tally.failed(TrialVerdict.WRONG, quiet=True) or (weak and tally.failed(TrialVerdict.NOTHING, quiet=True))
     if not confused and not weak:
         return None
     place: Path_ = ("steps", places[step.id])
@@ -71,23 +79,19 @@ def _finding(tally: Tally, tallies: Iterable[Tally], source: SourceLines, places
     if number is not None:
         place = (*place, "fields", number, *(("options", phrase.option) if phrase.option else ()))
     origin = source.origin_of(place)
-    if confused:
-        heard = ", ".join(f'"{text}" ({count})' for text, count in sorted(confused.items(), key=lambda one: -one[1]))
-        text = f'"{phrase.words}" was heard as {heard} in {sum(confused.values())} of {len(tally.heard)} trials'
-    else:
-        text = f'"{phrase.words}" was understood in {tally.right} of {len(tally.heard)} trials'
+    text = _what_failed(tally)
     why = _explanation(tally)
     if why is not None:
         return finding_at(origin, FindingLevel.NOTE, "explained", text, f"explained: {why}")
     if phrase.control is not None:
-        return finding_at(
-            origin, FindingLevel.WARNING, "command", text, f"what is heard instead must sound less like it; {_WHY}"
-        )
+        advice = f"{_alike(phrase.words, confused) or 'what is heard instead must sound less like it'}; {_WHY}"
+        return finding_at(origin, FindingLevel.WARNING, "command", text, advice)
+    level = FindingLevel.ERROR if fails and not phrase.by_book else FindingLevel.WARNING
     if phrase.option is None:
         code = "number-collision" if confused else "weak-number"
         if must_be_confirmed(step):
             return finding_at(origin, FindingLevel.NOTE, code, text, "caught by its read-back only: listen to it")
-        return finding_at(origin, FindingLevel.WARNING, code, text, "add read_back: confirm")
+        return finding_at(origin, level, code, text, "add read_back: confirm")
     others = [
         other.phrase.own if other.phrase.field == phrase.field else other.phrase.words
         for other in tallies
@@ -95,9 +99,37 @@ def _finding(tally: Tally, tallies: Iterable[Tally], source: SourceLines, places
     ]
     better = alternatives(phrase.own, others)
     advice = f"further apart in sound: {', '.join(better)}" if better else "use two words, or a longer one"
-    return finding_at(
-        origin, FindingLevel.WARNING, "confusable" if confused else "weak-word", text, f"{advice}; {_WHY}"
-    )
+    alike = _alike(phrase.words, confused) if confused else _alike(phrase.words, others, within=_NEAR)
+    code = "confusable" if confused else "weak-word"
+    return finding_at(origin, level, code, text, "; ".join(part for part in (alike, advice, _WHY) if part))
+
+
+def _what_failed(tally: Tally) -> str:
+    """Which utterance failed, in whose voice and how much noise, and what was heard in its place."""
+    told: dict[str, list[str]] = {}
+    for trial, heard in tally.failed(*(verdict for verdict in TrialVerdict if verdict is not TrialVerdict.RIGHT)):
+        what = f'heard as "{heard.text}"' if heard.verdict is TrialVerdict.WRONG else _NOT_TAKEN[heard.verdict]
+        told.setdefault(what, []).append(trial.said_by)
+    listed = "; ".join(f"{what} by {_first(by)}" for what, by in told.items())
+    return f'"{tally.phrase.words}" failed in {len(tally.heard) - tally.right} of {len(tally.heard)} trials: {listed}'
+
+
+def _first(names: list[str]) -> str:
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return ", ".join(names[:_MOST_NAMED]) + more
+
+
+def _alike(words: str, others: Iterable[str], *, within: float = 1.0) -> str:
+    """In what the nearest of other phrases is like these words; "" where none is within that share of their length."""
+    near = ((relative_distance(words, other), other) for other in others if other not in {"", words})
+    ranked = sorted((apart, other) for apart, other in near if apart is not None)
+    if not ranked or ranked[0][0] > within:
+        return ""
+    other = ranked[0][1]
+    one, two = phones_of(words) or (), phones_of(other) or ()
+    begin, end = phone_distance(one[:_PHONES], two[:_PHONES]), phone_distance(one[-_PHONES:], two[-_PHONES:])
+    part = "sound" if min(begin, end) > _PHONES / 4 else "begin" if begin <= end else "end"
+    return f"they {part} alike: '{words}', '{other}'"
 
 
 def _explanation(tally: Tally) -> str | None:

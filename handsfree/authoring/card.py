@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup, escape
 
-from handsfree.authoring.rules import Rule, RuleBook, RuleKind, grouped
+from handsfree.authoring.rules import RuleBook, RuleKind, StepRule, grouped
 from handsfree.definition.form import Step, StepField
 from handsfree.definition.loader import Bundle
 from handsfree.definition.side_words import on_paper
@@ -178,7 +178,7 @@ def _narrated(step: Step) -> tuple[str, str]:
     return f"{about}{' (right, left)' if step.for_each is not None else ''}:", words
 
 
-def _shown(rules: Iterable[Rule]) -> tuple[tuple[RuleKind, str], ...]:
+def _shown(rules: Iterable[StepRule]) -> tuple[tuple[RuleKind, str], ...]:
     """The rules that the words of the answers do not show already."""
     return grouped(rule for rule in rules if not rule.of_options)
 

@@ -34,7 +34,7 @@ class RuleKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class StepRule:
     """One rule of a step.
 
     Attributes:
@@ -50,7 +50,7 @@ class Rule:
     of_options: bool = False
 
 
-Words = Callable[[Any, Any], Iterator[Rule]]
+Words = Callable[[Any, Any], Iterator[StepRule]]
 """Puts the value of a key into rules; the second argument is the part that has the key."""
 _CLASSES = {"stop": RuleKind.STOP, "red": RuleKind.RED, "amber": RuleKind.AMBER}
 _ON_ITS_LINE = frozenset(("id", "kind", "phase", "prompt", "expert", "source", "fields", "topic", "reported", "hard"))
@@ -87,7 +87,7 @@ class RuleBook:
     procedure: Procedure
     device: DeviceProfile | None = None
 
-    def of(self, step: Step) -> tuple[Rule, ...]:
+    def of(self, step: Step) -> tuple[StepRule, ...]:
         """Every rule of a step, in the order of `RuleKind`."""
         found = [*_keys(step, {**_STEP_WORDS, "lift": lambda rule, _: self._lift(rule)}, _ON_ITS_LINE | _OF_ASKING)]
         for field in step.fields:
@@ -121,29 +121,29 @@ class RuleBook:
         known = self.procedure.override_reasons
         return known[name][0] if name in known else words_of(name)
 
-    def _zones(self, step: Step) -> Iterator[Rule]:
+    def _zones(self, step: Step) -> Iterator[StepRule]:
         """What the zones of a step get, as the device profile has it."""
         for zone in sorted(self.device.zones if self.device is not None else (), key=lambda zone: zone.order):
             if step.zones == ("strap" if zone.strap_shadowed else "open"):
                 dose = f"{zone.target_s:g} s" if zone.target_s is not None else f"{zone.target_j_cm2:g} J/cm²"
-                yield Rule(RuleKind.ACT, dose + (f", {zone.spots} spots" if zone.spots > 1 else ""), zone.name)
+                yield StepRule(RuleKind.ACT, dose + (f", {zone.spots} spots" if zone.spots > 1 else ""), zone.name)
 
-    def _lift(self, rule: LiftRule, about: str = "") -> Iterator[Rule]:
-        yield Rule(RuleKind.LIFT, self.lift_text(rule), about)
+    def _lift(self, rule: LiftRule, about: str = "") -> Iterator[StepRule]:
+        yield StepRule(RuleKind.LIFT, self.lift_text(rule), about)
 
-    def _field(self, field: StepField) -> Iterator[Rule]:
+    def _field(self, field: StepField) -> Iterator[StepRule]:
         def said(options: tuple[str, ...]) -> str:
             return " or ".join((field.options or {})[name][0] for name in options)
 
         def classed(kind: RuleKind) -> Words:
-            return lambda value, _: iter((Rule(kind, said(value), of_options=True),))
+            return lambda value, _: iter((StepRule(kind, said(value), of_options=True),))
 
         words: Mapping[str, Words] = {
             "stop": classed(RuleKind.STOP),
             "red": classed(RuleKind.RED),
             "amber": classed(RuleKind.AMBER),
             "no_heat_report": lambda value, _: iter(
-                (Rule(RuleKind.ACT, f"{said(value)}: touch, no report of heat to rely on"),)
+                (StepRule(RuleKind.ACT, f"{said(value)}: touch, no report of heat to rely on"),)
             ),
             "number": lambda value, _: _number(value, self.device),
             "date": lambda value, _: _date(value),
@@ -156,7 +156,7 @@ class RuleBook:
             yield replace(rule, about=field.label)
 
 
-def grouped(rules: Iterable[Rule]) -> tuple[tuple[RuleKind, str], ...]:
+def grouped(rules: Iterable[StepRule]) -> tuple[tuple[RuleKind, str], ...]:
     """The rules of each kind in one text; what is alike for several labels is said once."""
     kinds: dict[RuleKind, dict[str, list[str]]] = {}
     for rule in rules:
@@ -182,7 +182,7 @@ def unit_after(unit: str) -> str:
     return _PRINTED_UNITS.get(unit, f" {unit}")
 
 
-def _keys(part: BaseModel, words: Mapping[str, Words], known: frozenset[str]) -> Iterator[Rule]:
+def _keys(part: BaseModel, words: Mapping[str, Words], known: frozenset[str]) -> Iterator[StepRule]:
     """The rules of one part of a file: each key that says something, by its words or by its name."""
     for key, info in type(part).model_fields.items():
         value = getattr(part, key)
@@ -191,7 +191,7 @@ def _keys(part: BaseModel, words: Mapping[str, Words], known: frozenset[str]) ->
         if key in words:
             yield from words[key](value, part)
         else:
-            yield Rule(RuleKind.CHECK, by_name(info.alias or key, value))
+            yield StepRule(RuleKind.CHECK, by_name(info.alias or key, value))
 
 
 def by_name(key: str, value: object) -> str:
@@ -215,28 +215,28 @@ def plain_value(value: object) -> str:
     return words_of(str(value))
 
 
-def one(kind: RuleKind, text: str) -> Iterator[Rule]:
+def one(kind: RuleKind, text: str) -> Iterator[StepRule]:
     """One rule."""
-    yield Rule(kind, text)
+    yield StepRule(kind, text)
 
 
-def _items(_: object, step: Step) -> Iterator[Rule]:
+def _items(_: object, step: Step) -> Iterator[StepRule]:
     for item in step.items:
-        yield Rule(RuleKind.TELL, on_paper(item.say).rstrip("."))
+        yield StepRule(RuleKind.TELL, on_paper(item.say).rstrip("."))
 
 
-def _red_action(value: str, step: Step) -> Iterator[Rule]:
+def _red_action(value: str, step: Step) -> Iterator[StepRule]:
     side = "injured side red" if step.red_action_other is not None else "red"
-    yield Rule(RuleKind.ACT, f"{side}: {value}")
+    yield StepRule(RuleKind.ACT, f"{side}: {value}")
 
 
-def _repeat(rule: RepeatWithin, _: Step) -> Iterator[Rule]:
+def _repeat(rule: RepeatWithin, _: Step) -> Iterator[StepRule]:
     named = " and ".join(map(words_of, rule.fields))
-    yield Rule(RuleKind.CHECK, f"{named} differ by over {rule.tolerance}: both again")
+    yield StepRule(RuleKind.CHECK, f"{named} differ by over {rule.tolerance}: both again")
 
 
-def _late(window: tuple[int, int], _: Step) -> Iterator[Rule]:
-    yield Rule(RuleKind.ACT, f"heat asked again {window[0]} to {window[1]} s after the last light")
+def _late(window: tuple[int, int], _: Step) -> Iterator[StepRule]:
+    yield StepRule(RuleKind.ACT, f"heat asked again {window[0]} to {window[1]} s after the last light")
 
 
 _STEP_WORDS: Mapping[str, Words] = {
@@ -257,10 +257,10 @@ _STEP_WORDS: Mapping[str, Words] = {
 }
 
 
-def _number(number: Number, device: DeviceProfile | None) -> Iterator[Rule]:
+def _number(number: Number, device: DeviceProfile | None) -> Iterator[StepRule]:
     unit = unit_after(number.unit)
     for limit in number.limits:
-        yield Rule(_CLASSES[limit.class_], f"{'over' if limit.above else 'under'} {limit.bound}{unit}")
+        yield StepRule(_CLASSES[limit.class_], f"{'over' if limit.above else 'under'} {limit.bound}{unit}")
     words: Mapping[str, Words] = {
         "band": lambda value, _: _band(value, unit, device),
         "due": lambda _, __: one(RuleKind.CHECK, "says when that is by the clock"),
@@ -269,17 +269,17 @@ def _number(number: Number, device: DeviceProfile | None) -> Iterator[Rule]:
     yield from _keys(number, words, _NUMBER_SHOWN_ELSEWHERE)
 
 
-def _band(name: str, unit: str, device: DeviceProfile | None) -> Iterator[Rule]:
+def _band(name: str, unit: str, device: DeviceProfile | None) -> Iterator[StepRule]:
     band = device.bands.get(name) if device is not None else None
     if band is None:
-        yield Rule(RuleKind.STOP, "outside its band")
+        yield StepRule(RuleKind.STOP, "outside its band")
         return
-    yield Rule(RuleKind.STOP, f"outside {band.low} to {band.high}{unit}")
+    yield StepRule(RuleKind.STOP, f"outside {band.low} to {band.high}{unit}")
     if (band.confirm_from, band.confirm_to) != (band.low, band.high):
-        yield Rule(RuleKind.AMBER, f"outside {band.confirm_from} to {band.confirm_to}{unit}")
+        yield StepRule(RuleKind.AMBER, f"outside {band.confirm_from} to {band.confirm_to}{unit}")
 
 
-def _date(date: DateField) -> Iterator[Rule]:
+def _date(date: DateField) -> Iterator[StepRule]:
     words: Mapping[str, Words] = {
         "not_before": lambda value, _: one(RuleKind.STOP, f"before {value}"),
         "earliest": lambda value, _: one(RuleKind.CHECK, f"not before {value}"),
@@ -288,25 +288,25 @@ def _date(date: DateField) -> Iterator[Rule]:
     yield from _keys(date, words, frozenset({"month_only", "range_source"}))
 
 
-def _compare(rule: Compare) -> Iterator[Rule]:
+def _compare(rule: Compare) -> Iterator[StepRule]:
     if rule.worse is not None:
-        yield Rule(_CLASSES[rule.worse], "worse than before")
+        yield StepRule(_CLASSES[rule.worse], "worse than before")
     if rule.class_ is not None:
-        yield Rule(_CLASSES[rule.class_], f"up by {rule.rise}")
+        yield StepRule(_CLASSES[rule.class_], f"up by {rule.rise}")
     yield from _keys(rule, {}, frozenset({"with_", "earlier", "worse", "rise", "class_"}))
 
 
-def _sides(rule: Sides) -> Iterator[Rule]:
+def _sides(rule: Sides) -> Iterator[StepRule]:
     if rule.worse is not None:
-        yield Rule(_CLASSES[rule.worse], "worse than the other side")
+        yield StepRule(_CLASSES[rule.worse], "worse than the other side")
     if rule.class_ is not None:
-        yield Rule(_CLASSES[rule.class_], f"{rule.differ} apart from the other side")
+        yield StepRule(_CLASSES[rule.class_], f"{rule.differ} apart from the other side")
     if rule.alike is not None:
-        yield Rule(RuleKind.ACT, f"flagged on both sides: {rule.alike}")
+        yield StepRule(RuleKind.ACT, f"flagged on both sides: {rule.alike}")
     yield from _keys(rule, {}, frozenset({"worse", "differ", "class_", "alike"}))
 
 
-def _again(rule: Again) -> Iterator[Rule]:
-    yield Rule(RuleKind.ACT, f"amber: {rule.say}")
-    yield Rule(_CLASSES[rule.class_], "flagged twice")
+def _again(rule: Again) -> Iterator[StepRule]:
+    yield StepRule(RuleKind.ACT, f"amber: {rule.say}")
+    yield StepRule(_CLASSES[rule.class_], "flagged twice")
     yield from _keys(rule, {}, frozenset({"say", "class_"}))

@@ -32,6 +32,7 @@ class Phrase:
         option: The option that it means, where it does.
         own: The part of it that an author chose: the phrase of an option, or the label.
         control: The command that it is, where it is one.
+        by_book: Whether the phrase book gives the answer, not the file: its words cannot be changed there.
     """
 
     words: str
@@ -39,6 +40,7 @@ class Phrase:
     option: str | None = None
     own: str = ""
     control: Control | None = None
+    by_book: bool = False
 
 
 def phrases_of(hearing: Hearing) -> tuple[Phrase, ...]:
@@ -49,7 +51,7 @@ def phrases_of(hearing: Hearing) -> tuple[Phrase, ...]:
         label = f"{slot.labels[0]} " if several and slot.labels else ""
         found += _answers(slot, label)
     own = hearing.wanted.slots if len(hearing.slots) == len(hearing.wanted.slots) else hearing.slots
-    found += [Phrase(words, slot.slot, option.value, words) for words, slot, option in examples(own)]
+    found += [Phrase(words, slot.slot, option.value, words, by_book=True) for words, slot, option in examples(own)]
     found += _commands(hearing)
     return tuple(phrase for phrase in found if match_words(hearing.graph, phrase.words.split()) is not None)
 

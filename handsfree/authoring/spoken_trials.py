@@ -11,9 +11,12 @@ from handsfree.authoring.step_contexts import Hearing
 from handsfree.model.commands import STOP_CONTROLS, Command, Control, ControlCommand, GiveValues
 from handsfree.model.readings import Ambiguous, NeedsAsking, Refused
 
-NOISE_DB = (30.0, 15.0)
-"""Speech over noise: a quiet room, and one in which the recognisers begin to fail."""
-PREFERRED_VOICES = (("neural", ""), ("espeak-ng", "en-us"), ("flite", "rms"), ("espeak-ng", "en-gb"), ("flite", "slt"))
+NOISE_DB = (25.0, 15.0, 10.0)
+"""Speech over noise, dB: a quiet room, one in which the recognisers begin to fail, and one in which people raise their
+voices. An answer that fails in the quiet room is a fault of the file."""
+OWN_VOICE = ("neural", "")
+"""The tool's own voice: what it says itself it may hear better than what people say."""
+PREFERRED_VOICES = (("espeak-ng", "en-us"), ("flite", "rms"), ("espeak-ng", "en-gb"), ("flite", "slt"))
 """Voices in the order in which they are taken: first such as sound unlike one another."""
 NEAR = 0.5
 """Commands nearer than this in sound to an answer, as a share of their length, are tried in each step anew."""
@@ -47,6 +50,11 @@ class Trial:
     voice: tuple[str, str]
     noise_db: float
 
+    @property
+    def said_by(self) -> str:
+        """Voice and level in words."""
+        return f"{' '.join(self.voice).strip()} at {self.noise_db:g} dB"
+
 
 @dataclass(frozen=True, slots=True)
 class TrialHeard:
@@ -68,11 +76,13 @@ class Tally:
     Attributes:
         hearing: The step.
         phrase: The phrase.
-        heard: What became of each trial.
+        trials: What was tried.
+        heard: What became of each trial, in the same order.
     """
 
     hearing: Hearing
     phrase: Phrase
+    trials: list[Trial] = field(default_factory=list)
     heard: list[TrialHeard] = field(default_factory=list)
 
     @property
@@ -89,12 +99,24 @@ class Tally:
                 found[one.text] += 1
         return dict(found)
 
+    def failed(self, *verdicts: TrialVerdict, quiet: bool = False) -> tuple[tuple[Trial, TrialHeard], ...]:
+        """The trials that came to one of these verdicts.
 
-def choose_voices(available: Sequence[tuple[str, str]], limit: int) -> tuple[tuple[str, str], ...]:
-    """As many voices as are wanted, unlike ones first."""
+        Args:
+            verdicts: The verdicts.
+            quiet: Of the quiet room alone.
+        """
+        pairs = zip(self.trials, self.heard, strict=True)
+        levels = {max(NOISE_DB)} if quiet else {trial.noise_db for trial in self.trials}
+        return tuple(pair for pair in pairs if pair[1].verdict in verdicts and pair[0].noise_db in levels)
+
+
+def choose_voices(available: Sequence[tuple[str, str]], beyond: int) -> tuple[tuple[str, str], ...]:
+    """The tool's own voice, where it is there, and as many others as are wanted, unlike ones first."""
     order = [voice for voice in PREFERRED_VOICES if voice in available]
-    order += [voice for voice in available if voice not in order]
-    return tuple(order[:limit])
+    order += [voice for voice in available if voice not in (*order, OWN_VOICE)]
+    own = (OWN_VOICE,) if OWN_VOICE in available else ()
+    return (*own, *order[:beyond])
 
 
 def planned(
@@ -102,8 +124,9 @@ def planned(
 ) -> Iterator[tuple[Hearing, list[tuple[Phrase, tuple[Trial, ...]]]]]:
     """The trials of each step; such as have the same grammar are tried once.
 
-    Answers, and words that stop, are said in every step by every voice at the worst level; see `once_more` for such as
-    fail. Other commands are said once in the procedure, and again in each step in which an answer is near in sound.
+    Answers of the file are said in every step by every voice at every level. What the phrase book adds to them, and
+    words that stop, are said so at the worst level. Other commands are said once in the procedure, and again in each
+    step in which an answer is near in sound.
     """
     seen: set[str] = set()
     said: set[str] = set()
@@ -116,7 +139,9 @@ def planned(
         plan: list[tuple[Phrase, tuple[Trial, ...]]] = []
         for number, phrase in enumerate(phrases):
             worst = min(noise_db)
-            if phrase.field is not None or phrase.control in STOP_CONTROLS:
+            if phrase.field is not None and not phrase.by_book:
+                trials = tuple(Trial(phrase.words, voice, level) for level in noise_db for voice in voices)
+            elif phrase.field is not None or phrase.control in STOP_CONTROLS:
                 trials = tuple(Trial(phrase.words, voice, worst) for voice in voices)
             elif phrase.words not in said or _near(phrase.words, answers):
                 said.add(phrase.words)
@@ -125,15 +150,6 @@ def planned(
                 continue
             plan.append((phrase, trials))
         yield hearing, plan
-
-
-def once_more(
-    phrase: Phrase, heard: Sequence[TrialHeard], voices: Sequence[tuple[str, str]], noise_db: Sequence[float]
-) -> tuple[Trial, ...]:
-    """An answer that failed at the worst level is said at the others too, to tell a poor word from much noise."""
-    if phrase.field is None or all(one.verdict is TrialVerdict.RIGHT for one in heard):
-        return ()
-    return tuple(Trial(phrase.words, voice, level) for voice in voices for level in noise_db if level != min(noise_db))
 
 
 def _near(words: str, answers: list[str]) -> bool:

@@ -1,6 +1,8 @@
 """`handsfree check`, `schema`, `chart`, `card`: for those who write procedures."""
 
 import json
+import os
+import re
 import sys
 from pathlib import Path
 
@@ -13,10 +15,12 @@ from handsfree.authoring.card import card_html, card_text
 from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.checks import check as check_file
 from handsfree.authoring.findings import Finding, FindingLevel, counted
+from handsfree.authoring.first_draft import Draft, draft_text, reading_of
 from handsfree.authoring.schema import KINDS, RECORD, schema_of
+from handsfree.clock import SystemClock
 from handsfree.config import Config
 from handsfree.definition.loader import load_bundle
-from handsfree.errors import ProcedureFileError
+from handsfree.errors import ProcedureFileError, UsageError
 from handsfree.options import CONFIG, JSON, PATH
 
 
@@ -25,7 +29,20 @@ from handsfree.options import CONFIG, JSON, PATH
 @JSON
 @click.option("--notes/--no-notes", default=False, help="Also show notes, for example limits without a source.")
 @click.option("--acoustic", is_flag=True, help="Speak every answer with synthetic voices and recognise it.")
-@click.option("--voices", type=click.IntRange(1, 15), default=2, show_default=True, help="Voices for --acoustic.")
+@click.option(
+    "--voices",
+    type=click.IntRange(1, 14),
+    default=2,
+    show_default=True,
+    help="Voices for --acoustic, beyond the tool's own.",
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(0.1, 600),
+    default=30,
+    show_default=True,
+    help="Time for --acoustic; what is left goes on with the next check.",
+)
 @click.option("--limit", type=click.IntRange(1), help="Only the first so many different steps, for --acoustic.")
 @click.option("--engine", default="neural", show_default=True, help="Recogniser for --acoustic.")
 @click.option("--jobs", type=click.IntRange(1, 16), default=2, show_default=True, help="Processes for --acoustic.")
@@ -33,6 +50,7 @@ from handsfree.options import CONFIG, JSON, PATH
 def check(
     file: str,
     voices: int,
+    minutes: float,
     limit: int | None,
     engine: str,
     jobs: int,
@@ -44,8 +62,9 @@ def check(
 ) -> None:
     """Check FILE, a procedure file or a bundled identifier: faults, odd steps, words that collide.
 
-    With --acoustic the tool also speaks what may be said in each step, in a quiet and in a noisy room, and recognises
-    it under the grammar of that step; results are kept, so that only what was changed is spoken again.
+    With --acoustic the tool also speaks what may be said in each step, each answer at 25, 15 and 10 dB of speech over
+    noise, and recognises it under the grammar of that step; results are kept, so that only what was changed is spoken
+    again. An answer that fails in the quiet room, and that the file does not explain, is an error.
 
     Exit code 3 if there is an error.
     """
@@ -55,9 +74,21 @@ def check(
         # Engines and voices come with the speech packages; reading a file does without.
         from handsfree.authoring.acoustic_report import check_aloud
 
-        told = check_aloud(file, voices, limit, engine=engine, jobs=jobs, cache=trial_cache(), progress=_Progress())
+        clock = SystemClock()
+        end_s = clock.monotonic_s() + minutes * 60
+        told = check_aloud(
+            file,
+            voices,
+            limit,
+            engine=engine,
+            jobs=jobs,
+            cache=trial_cache(),
+            progress=_Progress(),
+            out_of_time=lambda: clock.monotonic_s() > end_s,
+        )
         click.echo(told.summary, err=True)
         found = (*found, *told.findings)
+        failed = any(finding.level is FindingLevel.ERROR for finding in found)
     _show(found, as_json=as_json, notes=notes)
     if failed:
         sys.exit(ProcedureFileError.exit_code)
@@ -130,3 +161,38 @@ def _write(text: str, out: Path | None) -> None:
         return
     write_output(out, text, private=False)
     click.echo(f"written: {out}", err=True)
+
+
+@click.command()
+@click.argument("name")
+@click.option("--title", help="What people call it; made from NAME where left out.")
+@click.option("--sides/--no-sides", default=None, help="Whether it is about the left or the right.")
+@click.option(
+    "--reading", "readings", multiple=True, metavar="TEXT", help='A number that is measured: "wound length cm 0 30".'
+)
+@click.option("--light/--no-light", default=None, help="Whether something is hardened with light.")
+def new(name: str, title: str | None, readings: tuple[str, ...], *, sides: bool | None, light: bool | None) -> None:
+    """Begin a procedure: write NAME.yaml in this folder from a few answers, a draft that checks without an error.
+
+    On a terminal what is left out is asked; elsewhere it is not part of the draft.
+    """
+    if not re.fullmatch(r"[a-z][a-z0-9-]{0,59}", name):
+        raise UsageError(f"{name!r} is no name for a procedure (small letters, digits, hyphens; a letter first)")
+    target = Path(f"{name}.yaml")
+    if os.path.lexists(target):
+        raise UsageError(f"{target} is there already; give another name, or write on in it")
+    asks = sys.stdin.isatty()
+    usual = name.replace("-", " ").capitalize()
+    title = title or (click.prompt("What do people call it", default=usual) if asks else usual)
+    if sides is None:
+        sides = asks and click.confirm("Is it about the left or the right side of somebody", default=False)
+    measured = [reading_of(text) for text in readings]
+    while asks and not readings and (text := click.prompt("A number that is measured (empty: no more)", default="")):
+        try:
+            measured.append(reading_of(text))
+        except UsageError as error:
+            click.echo(str(error), err=True)
+    if light is None:
+        light = asks and click.confirm("Is something hardened with light", default=False)
+    write_output(target, draft_text(Draft(name, title, sides, tuple(measured), light)), private=False)
+    click.echo(f"written: {target}; now: handsfree check {target}", err=True)

@@ -6,7 +6,7 @@ its own line and a fault in what was put in a gap at the line where that was giv
 """
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Annotated, Any
@@ -113,12 +113,13 @@ class _Expansion:
         self.out.faults.append((source.origin_of(path), text))
 
 
-def expand(source: SourceLines, read: Reader) -> SourceLines:
+def expand(source: SourceLines, read: Reader, bundled: Collection[str] = ()) -> SourceLines:
     """Put the blocks in.
 
     Args:
         source: The procedure as written.
         read: Finds and reads an included file by name; None if there is none.
+        bundled: Names of the bundled files, for whoever has misspelt one.
 
     Returns:
         The procedure as if it had been written out, with all faults; the same source if it uses no blocks.
@@ -128,7 +129,7 @@ def expand(source: SourceLines, read: Reader) -> SourceLines:
         return source
     out = SourceLines(source.name, faults=list(source.faults), parts=source.parts)
     work = _Expansion(source, out)
-    parts = list(_included(work, read))
+    parts = list(_included(work, read, bundled))
     _gather_blocks(work, source)
     whole: dict[str, object] = {}
     for key in data:
@@ -152,7 +153,7 @@ def _uses(data: Mapping[str, object]) -> bool:
     return isinstance(steps, list) and any(isinstance(step, dict) and "use" in step for step in steps)
 
 
-def _included(work: _Expansion, read: Reader) -> Iterator[SourceLines]:
+def _included(work: _Expansion, read: Reader, bundled: Collection[str]) -> Iterator[SourceLines]:
     data = work.main.data
     names = data.get("include", []) if isinstance(data, dict) else []
     if not isinstance(names, list):
@@ -165,9 +166,10 @@ def _included(work: _Expansion, read: Reader) -> Iterator[SourceLines]:
             continue
         part = read(name)
         if part is None:
-            work.fault(
-                work.main, where, f"there is no file {name}.yaml beside the procedure, in its folder blocks or bundled"
-            )
+            near = get_close_matches(name, bundled, 1) or sorted(bundled)
+            told = f"did you mean {', '.join(near)}?" if len(near) == 1 else f"bundled: {', '.join(near)}"
+            text = f"there is no file {name}.yaml beside the procedure, in its folder blocks or bundled ({told})"
+            work.fault(work.main, where, text)
             continue
         work.out.parts = (*work.out.parts, part.name)
         _gather_blocks(work, part)

@@ -51,8 +51,9 @@ def _misfits(when: When, field: StepField, where: At) -> Iterator[Fault]:
     if when.is_ and field.options is None:
         what = "a number: compare it with above, at_least, below or at_most" if field.number else "no list of answers"
         yield (*where, "is"), f"{when.step} is {what}"
-    elif set(when.is_) - set(field.options or ()):
-        yield (*where, "is"), f"names no option of {when.step} (there are: {', '.join(field.options or ())})"
+    elif field.options is not None:
+        for name in sorted(set(when.is_) - set(field.options)):
+            yield (*where, "is"), f"{name} is no option of {when.step} (there are: {', '.join(field.options)})"
     key = next(iter(when.comparisons), None)
     if key is not None and field.number is None:
         listed = f": write is: [{', '.join(field.options)}]" if field.options else ""

@@ -134,7 +134,7 @@ def _group_faults(step: Step, where: At) -> Iterator[Fault]:
     if step.repeat_within is not None:
         measured = {field.id for field in step.fields if field.number is not None}
         if set(step.repeat_within.fields) - set(ids):
-            yield (*where, "repeat_within", "fields"), "names no field of this step"
+            yield (*where, "repeat_within", "fields"), f"names no field of this step (there are: {', '.join(ids)})"
         elif set(step.repeat_within.fields) - measured:
             yield (*where, "repeat_within", "fields"), "names a field that is no number"
 

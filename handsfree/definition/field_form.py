@@ -317,7 +317,8 @@ class StepField(Strict):
         unknown = sorted({*classed, *self.no_heat_report, *self.told} - set(self.options or ()))
         if unknown:
             raise ValueError(
-                f"stop, amber, red, scale, no_heat_report or told name no option of this field: {', '.join(unknown)}"
+                f"stop, amber, red, scale, no_heat_report or told name no option of this field: {', '.join(unknown)} "
+                f"(there are: {', '.join(self.options or ()) or 'none'})"
             )
         twice = {value for value in classed if sum(value in group for group in (self.stop, self.amber, self.red)) > 1}
         if twice:

@@ -46,7 +46,7 @@ class Procedure(Strict):
         version: Version of the file, raised with every change.
         language: BCP 47 tag of its words; the tool hears en-US.
         approved_by: Role that has to approve it, as `handsfree approve --role` gives it; null: any role may. By itself
-            it approves nothing: the approval is a file beside the procedure (`record.approval_file`).
+            it approves nothing: the approval is a file beside the procedure, NAME.approval.json.
         sources: Where the rules come from, by the key that steps and fields name: {local: "ward rule of 3 May 2026"}.
         cautions: Said when a visit begins.
         device_profile: File of the device, for sizes, bands and zones; with light it is needed.
@@ -73,7 +73,7 @@ class Procedure(Strict):
     title: Spoken
     version: Version
     language: str
-    approved_by: str | None
+    approved_by: str | None = None
     sources: dict[Identifier, str]
     cautions: Annotated[tuple[Spoken, ...], Field(min_length=1)]
     device_profile: FileId | None = None

@@ -131,7 +131,8 @@ def read_expanded(path: Path) -> SourceLines:
     """
     source = read_source(path)
     if not is_translation(source):
-        return expand(source, lambda name: _find(path, "blocks", _BLOCKS, name))
+        bundled = [file.stem for file in _BLOCKS.glob("*.yaml")]
+        return expand(source, lambda name: _find(path, "blocks", _BLOCKS, name), bundled)
     name = source.data.get("translates") if isinstance(source.data, dict) else None
     place = next((at for at in (path.parent / f"{name}.yaml", _FOLDER / f"{name}.yaml") if at.is_file()), None)
     line = source.line_of(("translates",))
@@ -348,7 +349,10 @@ def _profile(
         return None
     source = _find(path, "profiles", _PROFILES, name)
     if source is None:
-        sources[0].fault((key,), f"there is no profile {name}.yaml beside the procedure or among the bundled ones")
+        bundled = ", ".join(sorted(file.stem for file in _PROFILES.glob("*.yaml")))
+        sources[0].fault(
+            (key,), f"there is no profile {name}.yaml beside the procedure or bundled (bundled: {bundled})"
+        )
         return None
     sources.append(source)
     return _checked(source, model)

@@ -3,7 +3,6 @@
 import json
 import math
 import warnings
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple, TypeVar
@@ -13,6 +12,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import ReusedAnchorWarning, YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
+from handsfree.definition.fault_words import form_faults, yaml_fault
 from handsfree.errors import ProcedureFileError
 from handsfree.regular_files import read_named
 
@@ -25,8 +25,6 @@ MOST_DEPTH = 40
 LONGEST_NUMBER = 100
 """Characters of a number; one of more is taken as text, which fits nowhere that a number is wanted."""
 _TOO_DEEP = f"lists and mappings lie more than {MOST_DEPTH} deep in each other (write them flat)"
-_OF_THE_FORM = {"one", "each"}
-"""Names of the shapes that a key may have (`field_form.Bounds`): they stand in no file."""
 _NO_NUMBERS = {".inf", "-.inf", "+.inf", ".nan"}
 
 
@@ -123,13 +121,15 @@ def parse_source(text: str, name: str) -> SourceLines:
         mark = getattr(error, "problem_mark", None)
         problem = getattr(error, "problem", None) or str(error).splitlines()[0]
         line = mark.line + 1 if mark is not None else 1
-        raise ProcedureFileError(f"{name}:{line}: not YAML: {problem}") from error
+        begun = getattr(error, "context_mark", None)
+        line, told = yaml_fault(problem, text, line, begun.line + 1 if begun is not None else line)
+        raise ProcedureFileError(f"{name}:{line}: {told}") from error
     except RecursionError as error:
         raise ProcedureFileError(f"{name}:1: {_TOO_DEEP}") from error
     except ValueError as error:  # a character by a number that is none
         raise ProcedureFileError(f"{name}:1: not YAML: {error}") from error
     if not isinstance(node, MappingNode):
-        raise ProcedureFileError(f"{name}:1: must be a mapping of keys to values")
+        raise ProcedureFileError(f"{name}:1: has no keys with values (begin with form: 1, or with handsfree new)")
     source = SourceLines(name, parts=(name,))
     _Reader(source).read(node)
     return source
@@ -216,18 +216,6 @@ def validate_part(source: SourceLines, path: Path_, data: object, model: type[Mo
     try:
         return model.model_validate_json(json.dumps(data))
     except ValidationError as error:
-        for where, text in _described(error):
+        for where, text in form_faults(error, model, data):
             source.fault((*path, *where), text)
         return None
-
-
-def _described(error: ValidationError) -> Iterator[tuple[Path_, str]]:
-    for item in error.errors(include_url=False):
-        text = item["msg"].removeprefix("Value error, ")
-        if item["type"] == "extra_forbidden":
-            text = "is not a key of this form (take it out, or look for a typing error)"
-        elif item["type"] == "missing":
-            text = "is missing"
-        elif item["type"] not in {"value_error"}:
-            text = f"{text} (found {str(item['input'])[:60]!r})"
-        yield tuple(part for part in item["loc"] if part not in _OF_THE_FORM), text

@@ -112,7 +112,7 @@ class Translation(Strict):
     title: Spoken
     version: Version
     language: str
-    approved_by: str | None
+    approved_by: str | None = None
     cautions: Annotated[tuple[Spoken, ...], Field(min_length=1)] | None = None
     roles: dict[Identifier, Phrases] = Field(default_factory=dict)
     skip_reasons: dict[Identifier, Phrases] = Field(default_factory=dict)

@@ -170,12 +170,11 @@ def test_every_fact_comes_back_equal_through_canonical_bytes(name, data):
     fact = data.draw(of(named(AnyFact, "kind", name)))
     kind, members = encode_fact(fact)
     assert kind == name
-    may_be_left_out = ("tolerance_s", "over_from_s", "possible_from_s", "approval")
-    unstated = {name for name in may_be_left_out if getattr(fact, name, 0.0) is None}
+    optional = ("tolerance_s", "over_from_s", "possible_from_s", "approval")
+    unstated = {name for name in optional if getattr(fact, name, 0.0) is None}
     assert set(members) == {item.name for item in dataclasses.fields(fact)} - {"kind"} - unstated
     back = decode_fact(kind, through_bytes(members))
-    assert back == fact
-    assert type(back) is type(fact)
+    assert (back, type(back)) == (fact, type(fact))
 
 
 def test_a_scanned_label_keeps_every_part():

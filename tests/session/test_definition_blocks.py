@@ -141,7 +141,14 @@ BROKEN = [
     ("a gap is not filled", USES.replace("id: early, ", ""), NERVE, U, "    with: {timing", "needs id"),
     ("no such gap", USES.replace("{id: early", "{idd: x, id: early"), NERVE, U, "    with: {idd", "has no gap idd"),
     ("unknown key of a use", USES.replace("    with: {id", "    wth: {id"), NERVE, U, "    wth: {id", "is not a key"),
-    ("what fills a gap is wrong", USES.replace("baseline", "earlier"), NERVE, U, "    with: {id: early", "'baseline'"),
+    (
+        "what fills a gap is wrong",
+        USES.replace("baseline", "earlier"),
+        NERVE,
+        U,
+        "    with: {id: early",
+        "none of baseline",
+    ),
     (
         "a comparison that fills a gap",
         USES.replace("nerve_early", "nerve_x"),
@@ -150,7 +157,7 @@ BROKEN = [
         "      compare",
         "no earlier step",
     ),
-    ("a fault in the block", USES, NERVE.replace("kind: finding", "kind: find"), N, "        kind: find", "'finding'"),
+    ("a fault in the block", USES, NERVE.replace("kind: finding", "kind: find"), N, "        kind: find", "did you"),
     ("an unknown key in the block", USES, NERVE.replace("hard: true", "hrd: true"), N, "        hrd", "is not a key"),
     ("an unknown gap", USES, NERVE.replace("<say>", "<tell>"), N, "        prompt", "<tell> is not among needs or"),
     (
@@ -198,7 +205,7 @@ BROKEN = [
         "        prompt",
         "words",
     ),
-    ("the form of the block file", USES, NERVE.replace("form: 1", "form: 2"), N, "form: 2", "less than or equal to 1"),
+    ("the form of the block file", USES, NERVE.replace("form: 1", "form: 2"), N, "form: 2", "at most 1"),
 ]
 
 

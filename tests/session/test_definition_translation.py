@@ -107,7 +107,7 @@ def test_a_visit_in_other_words_is_asked_and_understood_in_them(words):
             14,
             '"intact" means intact in the procedure',
         ),
-        ("  angle:\n    hard: false\n", 11, "is not a key of this form"),
+        ("  angle:\n    hard: false\n", 11, "is not a key of angle"),
         ("  angle:\n    fields:\n      wrist: {label: stop}\n", 12, "stop word"),
     ],
 )

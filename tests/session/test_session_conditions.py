@@ -198,7 +198,7 @@ def test_a_chain_is_left_out_to_its_end(tmp_path):
             "blade.blade is a number: compare it with above, at_least, below or at_most",
         ),
         ("{step: place.place, above: 4, unit: Cel}", "place.place is no number: write is: [ward, home]"),
-        ("{step: place.place, is: [hotel]}", "names no option of place.place (there are: ward, home)"),
+        ("{step: place.place, is: [hotel]}", "hotel is no option of place.place (there are: ward, home)"),
         ("{step: blade.blade, above: 40, unit: K}", "blade.blade is in Cel, and K is another unit"),
         ("{step: blade.blade, above: 40}", "a comparison needs its unit"),
         ("{step: blade.blade}", "is one of: {step: …, is: [option]}"),
