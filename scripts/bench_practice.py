@@ -13,13 +13,14 @@ from pathlib import Path
 from rich.console import Console
 
 from handsfree.errors import HandsfreeError
-from handsfree.practice.personas import PERSONAS
 from handsfree.practice.points_form import load_points
 from handsfree.practice.practised_visit import SoundOptions, practise_scripted
 from handsfree.practice.scenario_loader import bundled_scenarios, load_scenario
 from handsfree.practice.scoring import score
 from handsfree.record.verify import verify
 
+USUAL = ("good", "hasty", "forgetful")
+"""The other learners are played typed (bench_marks.py)."""
 START = datetime(2026, 11, 25, 9, tzinfo=UTC)
 
 
@@ -47,12 +48,12 @@ def play(scenario: str, learner: str, folder: Path) -> str:
 
 
 def main() -> None:
-    """All scenarios with all learners, or those that are named."""
+    """All scenarios with the usual learners, or those that are named."""
     folder = Path(sys.argv[1])
     wanted = sys.argv[2:] or list(bundled_scenarios())
     for name in wanted:
         scenario, _, learner = name.partition(":")
-        for one in [learner] if learner else PERSONAS:
+        for one in [learner] if learner else USUAL:
             print(play(scenario, one, folder / f"{scenario}-{one}"), flush=True)
 
 

@@ -37,6 +37,8 @@ def score_lines(found: Score) -> Iterator[str]:
         f"{'pass' if found.passed else 'fail'}: {found.got} of {found.possible} points, {found.percent} %, "
         f"pass mark {found.pass_percent} %, by {found.table}"
     )
+    if found.too_few:
+        yield "fewer points than the pass mark"
     yield ""
     if found.faults:
         yield "FAILS WHATEVER THE POINTS"

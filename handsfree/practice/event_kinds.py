@@ -84,7 +84,7 @@ class EventKind(Strict):
         say: What is said.
         sign: What there is to see instead, where a silent patient says nothing; told by somebody else.
         repeat: How often it is said again until it is answered.
-        answer: Right answers; any of them.
+        answer: Right answers; any of them. The first is the one a good scripted learner gives.
         within_s: Within how many seconds after it was said or the step was asked.
         worth: Points for a right answer in time.
         settle: How a hold that follows should be settled.

@@ -141,6 +141,11 @@ class Score:
         return round(100 * self.got / self.possible, 1) if self.possible else 0.0
 
     @property
+    def too_few(self) -> bool:
+        """Whether the points do not reach the pass mark."""
+        return self.possible == 0 or 100 * self.got < self.pass_percent * self.possible
+
+    @property
     def standing(self) -> tuple[bool, int, int, float]:
         """What sets attempts at one scenario in an order, the better one higher.
 
@@ -188,8 +193,7 @@ def score(record: Record, points: Points) -> Score:
         pass_percent=points.pass_percent,
         gravity=max((points.gravity.rules.get(fault.rule, 1) for fault in faults), default=0),
     )
-    passed = not faults and done.possible > 0 and 100 * done.got >= points.pass_percent * done.possible
-    return replace(done, passed=passed)
+    return replace(done, passed=not faults and not done.too_few)
 
 
 def _step_item(stages: tuple[StageOutcome, ...], line: Timeline, points: Points, *, all_due: bool) -> ScoreItem:

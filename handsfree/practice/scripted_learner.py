@@ -163,11 +163,13 @@ class ScriptedLearner:
         else:
             self._scene.listen_s(max(0.0, deadline_s - self._scene.now_s) + 0.2)
 
-    def _say(self, words: str, *, who: str = LEARNER) -> None:
-        """Say it; what is not taken is said again in the next turn."""
+    def _say(self, words: str, *, who: str = LEARNER) -> bool:
+        """Say it; whether it was taken. What is not is said again in the next turn."""
         self._last_said = words
-        if not self._scene.speak(who, words) and not self._scene.closed:
+        taken = self._scene.speak(who, words)
+        if not taken and not self._scene.closed:
             self._again += 1
+        return taken
 
     # Values
 
@@ -206,9 +208,10 @@ class ScriptedLearner:
             return
         called = self._called_away()
         if called is not None:
-            self._paused_for.add(called.event.id)
-            self._say("wait")
-            self._scene.listen_s(5.0)
+            # What was not taken, as where somebody else still spoke, is said again in the next turn.
+            if self._say("wait"):
+                self._paused_for.add(called.event.id)
+                self._scene.listen_s(5.0)
         elif self._manner.lights_early and step.id in self._needed_for_light and "early" not in self._did:
             self._did.add("early")
             self._say("light on")
@@ -245,7 +248,7 @@ class ScriptedLearner:
             (
                 one
                 for one in self._injector.fired
-                if Action.PAUSE in one.event.answer and one.event.id not in self._paused_for
+                if one.event.answer[0] is Action.PAUSE and one.event.id not in self._paused_for
             ),
             None,
         )

@@ -240,6 +240,14 @@ def test_attempts_are_kept_in_order_and_read_back(store):
     assert store.attempts("L-02") == ()
 
 
+def test_an_attempt_is_stored_with_the_day_of_its_session_and_what_it_is_like(store):
+    # Former misjudgement: the day was that of the entry, which may be weeks after the session.
+    stored(store, "good")
+    (one,) = store.attempts("L-01")
+    assert one.practised_at.startswith("2026-11-25T09:00")
+    assert (one.scored.difficulty, one.scored.family, one.scored.setting) == ("easy", None, "")
+
+
 def test_a_record_is_stored_once(store):
     stored(store, "good")
     with pytest.raises(UsageError, match="already, as attempt 0"):

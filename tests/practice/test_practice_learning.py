@@ -50,6 +50,19 @@ def test_19_successes_reach_the_lower_line_and_4_failures_the_upper_and_it_begin
     assert cusum.path([True] * 19 + [False] * 4).signals == (Signal(19, upper=False), Signal(23, upper=True))
 
 
+@pytest.mark.parametrize(("failures", "attempts", "rounded"), [(0, 19, 19), (1, 26, 25), (2, 33, 32)])
+def test_attempts_until_the_lower_line_are_those_of_published_courses(failures, attempts, rounded):
+    # Operators reached it at p0 .10, p1 .20 after a median of 33 procedures (PMC6470078, figure 3): two failures.
+    # Trainees after 25 to 32 (Clin Teach 2010;7:257): one and two failures where s is rounded to .15 and h to 2.71, as
+    # such papers print them; that they did is this test's own reading.
+    cusum = CusumLimits()
+    assert cusum.path([False] * failures + [True] * 40).at(upper=False)[0] == attempts
+    total, count = 0.85 * failures, failures
+    while total > -2.71:
+        total, count = total - 0.15, count + 1
+    assert count == rounded
+
+
 @given(st.lists(st.booleans(), max_size=60))
 def test_the_sum_is_the_likelihood_ratio_of_wald(passed):
     # Independent of the stepwise form: log likelihood ratio of p1 against p0, in units of P + Q (Wald 1947).
