@@ -46,6 +46,7 @@ from handsfree.understanding.phrase_book import (
     whole_answers,
     word,
 )
+from handsfree.understanding.unit_graph import unit_words
 
 _CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
 """Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
@@ -55,29 +56,6 @@ _OFF = "phrases.light_off"
 """More words that end the light: listened for everywhere."""
 _BARE = ("controls.yes", "controls.no")
 """What recognisers take other words for, listened for only where `Wanted.yes_or_no` says so."""
-_UNIT_RULES = {
-    "cm": ("centimeter", "millimeter", "inch"),
-    "mm": ("millimeter", "centimeter", "inch"),
-    "[in_i]": ("inch", "centimeter", "millimeter"),
-    "s": ("second", "minute"),
-    "min": ("minute", "second"),
-    "deg": ("degree",),
-    "Cel": ("celsius", "fahrenheit"),
-    "%": ("percent",),
-    "m": ("meter", "centimeter"),
-    "kg": ("kilogram", "gram", "pound"),
-    "[lb_av]": ("pound", "kilogram"),
-    "g": ("gram", "kilogram"),
-    "mL": ("milliliter", "liter"),
-    "L": ("liter", "milliliter"),
-    "h": ("hour", "minute"),
-    "mm[Hg]": ("mercury",),
-    "/min": ("per_minute",),
-    "mW/cm2": ("milliwatt",),
-    "{score}": ("out_of_ten",),
-}
-"""Rules of the units grammar by UCUM code: the unit itself, then those said for it by mistake, to be heard as such.
-A unit that is not here has no spoken form."""
 _TYPED_DIGITS = 9
 """A typed number may have so many digits before the point: one that is too large is refused as such."""
 
@@ -357,7 +335,7 @@ def _number(slot: NumberSlot, locale: str, *, written: bool) -> Embedded:
     digit, later = _rule("digit"), _digit_or_oh()
     digits: Expansion = Sequence((digit, _up_to(later, length - 1)))
     fraction = Sequence((_rule("point"), _fraction_digits(later, slot.decimals, written=written)))
-    unit = _unit(slot.unit, slot.spoken_unit, written=written)
+    unit = unit_words(slot, written=written)
     if slot.digit_by_digit:
         sign = optional(_rule("minus")) if slot.low < 0 else NULL
         return _small(Sequence((sign, digits, optional(fraction) if slot.decimals else NULL, unit)), locale)
@@ -392,14 +370,6 @@ def _fraction_digits(digit: Expansion, decimals: int, *, written: bool) -> Expan
     Said, a second one more could be the "to" of a range.
     """
     return Repeat(digit, at_least=1) if written else Sequence((digit, _up_to(digit, decimals)))
-
-
-def _unit(code: str, spoken: str, *, written: bool) -> Expansion:
-    names = _UNIT_RULES.get(code, ())
-    rules: list[Expansion] = [Reference(f"units.{name}") for name in names]
-    rules += [Tagged(phrase(spoken), (f"unit:{code}",))] if spoken else []
-    rules += [Reference("units.written")] if written and rules else []
-    return optional(Choice(tuple(rules))) if rules else NULL
 
 
 @lru_cache(maxsize=8)

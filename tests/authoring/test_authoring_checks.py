@@ -108,7 +108,7 @@ ODD = [
         FindingLevel.NOTE,
         "weak-source",
     ),
-    ("a unit that nobody can say", "unit: Cel", "unit: K", "        number:", FindingLevel.WARNING, "unspoken-unit"),
+    ("a unit that nobody can say", "unit: Cel", "unit: kPa", "        number:", FindingLevel.WARNING, "unspoken-unit"),
     ("nobody approved it", "id: plain", "id: plain", "approved_by:", FindingLevel.WARNING, "unapproved"),
     ("a word like a command", "home: [home]", "home: [wait]", "      - {id: place", FindingLevel.ERROR, "ambiguous"),
     ("a word like a missing value", "torn: [torn]", "torn: [not done]", "      - id: warmth", None, "ambiguous"),

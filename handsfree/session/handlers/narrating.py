@@ -21,7 +21,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.sentence_codes import InsistedOn, RefusedBecause
 from handsfree.session.questions import said_missing
-from handsfree.session.section import in_reach, missing, section_of
+from handsfree.session.section import in_reach, missing, section_of, to_be_narrated
 from handsfree.session.stages import why_not_correctable
 from handsfree.session.state import Said, TakenValue
 from handsfree.session.value_intake import kept, proposed, too_far_apart, value_problem
@@ -247,8 +247,10 @@ def _change(now: EventContext, working: Working) -> Reply:
         return Reply(talk=[Earcon.HEARD])
     state.working = working
     reply = Reply([WorkingChanged(working=working, stage=now.stage_name)], [Earcon.HEARD], Then.ASK)
-    # One of many is asked for by its number, whoever leads.
-    state.asked = bool(now.stage.number) or len(section_of(now.visit.plan, state.place)) == 1
+    plan = now.visit.plan
+    # One of many is asked for by its number, whoever leads, once everything else of the phase was said.
+    by_number = bool(now.stage.number) and not to_be_narrated(plan, state, state.place)
+    state.asked = by_number or len(section_of(plan, state.place)) == 1
     if now.mode is Mode.ASKING and now.stage.step.kind != "expose" and not state.reviewing:
         if state.unconfirmed:
             state.breath[now.stage.id] = state.unconfirmed
