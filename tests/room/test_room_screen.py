@@ -123,6 +123,8 @@ def test_a_session_that_gives_no_sign_of_life_is_told_so_and_a_typed_one_gives_n
     screen.levels(60.0, -40.0, -60.0, deaf=False)
     clock.sleep_until(66.0)
     assert state_of(screen)["silent_s"] == 6.0
+    screen.show(66.0, snapshot(mode="closed"))
+    assert state_of(screen)["silent_s"] == 0.0, "its last words are heard out"
     screen.end()
     assert state_of(screen)["ended"]
 

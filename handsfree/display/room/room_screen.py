@@ -104,11 +104,13 @@ class RoomScreen(PictureKeeper):
             alive_s, ended = self._alive_s, self._ended
         # Put into words without the lock: the session's thread waits for nothing but a handful of assignments.
         now_s = self._clock.monotonic_s()
+        # After its last step a session only lets its last words be heard.
+        is_over = ended or (latest.snapshot is not None and latest.snapshot.mode == "closed")
         state: dict[str, Json] = {
             **room_state(replace(latest, now_s=latest.now_s + (0.0 if ended else now_s - drawn_s))),
             "visit": self._visit,
             "version": version,
-            "silent_s": now_s - alive_s if alive_s is not None and not ended else 0.0,
+            "silent_s": now_s - alive_s if alive_s is not None and not is_over else 0.0,
             "ended": ended,
         }
         return version, json.dumps(state)

@@ -1,6 +1,6 @@
 "use strict";
 (() => {
-  const LOST_MS = 2500, SILENT_S = 5;
+  const LOST_MS = 2500, SILENT_S = 7;
   const body = document.body, at = (id) => document.getElementById(id);
   const ring = at("ring"), gone = ring.querySelector(".gone"), end = ring.querySelector(".end");
   let last = 0, lastState = null, why = "This screen waits for the tool.", drawn = "";
