@@ -321,6 +321,23 @@ def test_run_refuses_an_address_of_the_site_without_its_certificate(tmp_path, ca
     assert not (tmp_path / "r").exists()
 
 
+@pytest.mark.parametrize(
+    ("asked", "why"),
+    [
+        (("run", "neurovascular-check", "--wav", "visit.wav"), "a sound file is heard faster than that"),
+        (
+            ("practice", "ulnar-splint-fitting", "--scenario", "hot-zone", "--learner", "good", "--typed"),
+            "plays faster than anybody looks",
+        ),
+    ],
+)
+def test_what_nobody_could_watch_has_no_screen(tmp_path, capsys, asked, why):
+    with pytest.raises(SystemExit) as ended:
+        main([*asked, "--record", str(tmp_path / "r"), "--screen"])
+    assert ended.value.code == 2
+    assert why in capsys.readouterr().err
+
+
 def test_run_prints_the_address_and_what_is_typed_is_shown(tmp_path, capsys, monkeypatch):
     asked = []
 
