@@ -80,6 +80,25 @@ def test_a_lit_zone_is_counted_on_between_events_and_over_time_is_said_in_words(
     assert over["zones"][0]["seconds"] == "7.5/6 s"
 
 
+def test_once_lit_nobody_is_told_to_put_the_light_on_but_what_is_said_then_stays(screen):
+    screen.tool(0.0, "When ready, say light on.", Priority.PROMPT)
+    screen.show(0.0, snapshot(mode="asking", zones=(zone("front", 0.0),)))
+    screen.heard(1.0, "light on", "accepted", 0.99)
+    screen.show(1.0, snapshot(is_lit=True, zones=(zone("front", 0.0, lit=True),)))
+    assert state_of(screen)["prompt"] == ""
+    screen.tool(3.0, "Half.", Priority.PROMPT)
+    screen.show(3.0, snapshot(is_lit=True, zones=(zone("front", 2.0, lit=True),)))
+    assert state_of(screen)["prompt"] == "Half."
+
+
+def test_a_warning_that_comes_with_the_light_is_kept(screen):
+    screen.show(0.0, snapshot(mode="asking", zones=(zone("front", 0.0),)))
+    screen.heard(1.0, "light on", "accepted", 0.99)
+    screen.tool(1.0, "Light off. Answer first.", Priority.ATTENTION)
+    screen.show(1.0, snapshot(is_lit=True, zones=(zone("front", 0.0, lit=True),)))
+    assert state_of(screen)["prompt"] == "Light off. Answer first."
+
+
 def test_dark_short_reached_and_over_are_words_of_their_own(screen):
     zones = (zone("a", 0.0), zone("b", 3.0), zone("c", 5.8), zone("d", 8.0))
     screen.show(0.0, snapshot(mode="asking", zones=zones))
