@@ -54,9 +54,6 @@ port = 8443
 certificate = "/home/miller/room.pem"
 key = "/home/miller/room.key"
 token_file = "/home/miller/token"
-
-[keys]
-affirm = "f5"
 """
 
 
@@ -127,7 +124,6 @@ def test_settings_come_without_places_names_and_phrases(quick, capsys, tmp_path)
     assert values["records"] == given | {"retention": "keep", "store": None}
     where = dict.fromkeys(("address", "name", "certificate", "key", "token_file"), "given")
     assert values["screen"] == where | {"port": 8443}
-    assert values["keys"] == {"affirm": "f5", "again": None, "stop": None}
     assert (values["listening"]["attention"], values["listening"]["engine"]) == ("given", "vosk")
     assert (values["voice"]["rate"], values["devices"]["microphone"]) == (130, "Headset")
     assert "miller" not in out.lower()
