@@ -1,6 +1,7 @@
 """Options and kinds of arguments that several commands take, each in one place."""
 
 import os
+import sys
 import webbrowser
 from datetime import UTC, datetime
 from functools import partial
@@ -184,6 +185,11 @@ BROWSER = click.option(
 )
 
 
+def _has_desktop() -> bool:
+    """Whether there are windows: without them a browser would take the terminal, in which the visit is."""
+    return sys.platform in {"win32", "darwin"} or bool({"DISPLAY", "WAYLAND_DISPLAY"} & {*os.environ})
+
+
 def screen_of(config: Config, *, browser: bool) -> "WantedScreen":
     """The screen of --screen; its address is printed, and opened where it is one of this machine."""
     # Servers and templates are loaded by those alone who show something.
@@ -191,7 +197,7 @@ def screen_of(config: Config, *, browser: bool) -> "WantedScreen":
 
     def announce(address: str) -> None:
         click.echo(f"screen: {address}", err=True)
-        if browser and config.screen.is_local:
+        if browser and config.screen.is_local and _has_desktop():
             webbrowser.open(address)
 
     return WantedScreen(config.screen, announce)

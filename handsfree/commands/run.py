@@ -92,7 +92,8 @@ def run(
     """Run PROCEDURE, a bundled identifier or a file, and write its record.
 
     Listens to the microphone and speaks through the loudspeaker, unless --wav, --stdin-pcm or --typed is given; then
-    prompts are shown, and kept with --prompts. A key cuts a prompt short.
+    prompts are shown, and kept with --prompts. A key cuts a prompt short; [keys] in the configuration sets those of a
+    pedal to affirm, again and stop.
     """
     live = not (wav is not None or stdin_pcm or typed)
     if [wav is not None, stdin_pcm, typed].count(True) > 1:

@@ -109,6 +109,7 @@ def settings(file: Path | None, usual: Path) -> tuple[Config, dict[str, Json]]:
         return config, told | {"faults": ["not a readable TOML file"]}
     values = config.model_dump(mode="json")
     private = [("records", name) for name in ("folder", "recall_list", "patient_reference", "room")]
+    private += [("screen", name) for name in ("address", "name", "certificate", "key", "token_file")]
     for table, name in (*private, ("listening", "attention")):
         values[table][name] = GIVEN if values[table][name] is not None else None
     return config, told | {"values": values}

@@ -14,6 +14,9 @@ from handsfree.application import equipment as built
 from handsfree.application.echo_check import DuplexReason, DuplexWay, EchoChecked, keep
 from handsfree.clock import SystemClock
 from handsfree.config import Config, Duplex
+from handsfree.display.room.room_screen import RoomScreen
+from handsfree.model.commands import Control
+from handsfree.runner.live_session import CommandPressed, KeyPressed
 
 CONFIG = Config.model_validate(
     {
@@ -138,3 +141,31 @@ def test_full_duplex_without_the_canceller_falls_back_and_says_so(checked, monke
 @pytest.mark.parametrize("options", [{"duplex": Duplex.HALF}, {"duplex": Duplex.FULL, "talk_over": False}])
 def test_half_duplex_asks_for_nothing(checked, options):
     assert canceller(**options) == (None, [])
+
+
+def test_a_screen_for_the_room_is_told_what_the_terminal_is_told(asked):
+    room = RoomScreen(SystemClock(), "visit")
+    quiet = Console(quiet=True)
+    with built.equipment(built.LiveSettings.of(Config()), SystemClock(), quiet, room=room) as live:
+        live.view.notice(1.0, "microphone lost: plug it in again")
+        assert '"notice": "microphone lost: plug it in again"' in room.wait(-1)[1]
+
+
+def test_keys_that_are_set_say_their_command_and_no_other_key_does(asked, monkeypatch):
+    config = Config.model_validate({"keys": {"affirm": "page-down", "stop": "f5"}})
+    heard = []
+
+    @contextmanager
+    def keys(pressed, scanned, clock, named):
+        pressed()
+        for name in ("page-down", "f5"):
+            named[name](7.0)
+        assert set(named) == {"page-down", "f5"}
+        yield
+
+    monkeypatch.setattr(built, "listening_for_keys", keys)
+    with built.equipment(built.LiveSettings.of(config), SystemClock(), Console(quiet=True)) as live:
+        monkeypatch.setattr(built, "Live", lambda *given, **_: SimpleNamespace(run=lambda: heard.append(given[6])))
+        live.run(SimpleNamespace(), SystemClock())
+    told = [heard[0].get_nowait() for _ in range(3)]
+    assert told == [KeyPressed(), CommandPressed(Control.AFFIRM, 7.0), CommandPressed(Control.STOP, 7.0)]

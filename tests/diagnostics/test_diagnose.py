@@ -46,6 +46,14 @@ recall_list = "~/miller-lots.csv"
 room = "room of Dr Miller"
 patient_reference = "MILLER[0-9]{4}"
 retention = "keep"
+
+[screen]
+address = "10.9.8.7"
+name = "miller.example"
+port = 8443
+certificate = "/home/miller/room.pem"
+key = "/home/miller/room.key"
+token_file = "/home/miller/token"
 """
 
 
@@ -114,6 +122,8 @@ def test_settings_come_without_places_names_and_phrases(quick, capsys, tmp_path)
     values = settings["values"]
     given = dict.fromkeys(("folder", "recall_list", "patient_reference", "room"), "given")
     assert values["records"] == given | {"retention": "keep", "store": None}
+    where = dict.fromkeys(("address", "name", "certificate", "key", "token_file"), "given")
+    assert values["screen"] == where | {"port": 8443}
     assert (values["listening"]["attention"], values["listening"]["engine"]) == ("given", "vosk")
     assert (values["voice"]["rate"], values["devices"]["microphone"]) == (130, "Headset")
     assert "miller" not in out.lower()

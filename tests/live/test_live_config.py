@@ -7,6 +7,7 @@ import pytest
 from handsfree.cli import main
 from handsfree.config import Config, EngineName, Verbosity, VoiceName, read_config
 from handsfree.errors import UsageError
+from handsfree.model.commands import Control
 from handsfree.record.clips import Retention
 
 WHOLE = """\
@@ -101,10 +102,35 @@ def test_an_empty_file_is_a_good_one(tmp_path: Path) -> None:
             "[listening]\ntalk_over = 1\n",
             "config.toml:2: listening.talk_over: 1: input should be a valid boolean",
         ),
+        (
+            '[screen]\naddress = "10.0.0.12"\n',
+            "config.toml:1: screen: address 10.0.0.12 is reached by others: "
+            "give certificate and key of the site, or leave it out",
+        ),
+        (
+            '[screen]\ncertificate = "room.pem"\n',
+            "config.toml:1: screen: certificate and key belong together: give both, or none",
+        ),
+        (
+            '[screen]\naddress = "room.example"\n',
+            "config.toml:2: screen.address: 'room.example' is no address by number, such as 10.0.0.12",
+        ),
+        ("[screen]\nport = 70000\n", "config.toml:2: screen.port: 70000 is no port from 0 to 65535"),
+        (
+            '[keys]\naffirm = "f5"\nstop = "f5"\n',
+            "config.toml:1: keys: one key is named for two things; give each a key of its own",
+        ),
     ],
 )
 def test_each_fault_is_one_line_that_says_where_and_what_would_be_right(tmp_path: Path, text: str, fault: str) -> None:
     assert faults_of(tmp_path, text) == [fault]
+
+
+def test_a_key_that_types_a_character_cannot_be_set_because_a_scanner_types_it(tmp_path: Path) -> None:
+    (fault,) = faults_of(tmp_path, '[keys]\naffirm = "b"\n')
+    assert fault.startswith("config.toml:2: keys.affirm: 'b' is none of f1, ")
+    assert fault.endswith("page-down; keys that type characters are a scanner's")
+    assert config_of(tmp_path, '[keys]\nagain = "page-up"\n').keys.by_key == {"page-up": Control.SAY_AGAIN}
 
 
 def test_all_faults_come_at_once(tmp_path: Path) -> None:

@@ -47,6 +47,8 @@ DECIDES_NOTHING = {
     "MOST_DEPTH": "form of files",
     "LONGEST_NUMBER": "form of files",
     "_FIRST_YEAR": "form of dates",
+    "FRAME": "form of pictures",
+    "Point": "form of pictures",
 }
 
 

@@ -61,8 +61,8 @@ def test_the_page_of_a_fitting_has_every_picture_and_asks_the_network_for_nothin
     rehearsed("ulnar-fitting", tmp_path / "fitting")
     page = shown(window, tmp_path / "fitting", tmp_path)
     assert [url for url in window.requests if not url.startswith(("file:", "data:"))] == []
-    assert page.locator("svg[role=img]").count() == 1 + 5  # the course, and a gauge for each of five zones
-    for index in range(6):
+    assert page.locator("svg[role=img]").count() == 1 + 1 + 5  # course, hand, a gauge for each of five zones
+    for index in range(7):
         assert page.locator("svg[role=img]").nth(index).bounding_box()["width"] > 100
     assert is_drawn(page, "svg.drawing")
     assert page.locator("svg.drawing rect.lit").count() == 6

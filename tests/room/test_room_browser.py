@@ -209,12 +209,17 @@ def test_the_end_is_told_as_the_end_and_nothing_of_the_visit_stays(visit):
     assert all("NOT LIVE" in text and "The visit has ended." in text for text in visit["ended"])
 
 
-def test_a_lost_connection_is_told_on_the_page_itself(browser, tmp_path):
+def test_a_pedal_in_the_page_does_nothing_and_is_told_so_and_a_lost_connection_is_told_too(browser, tmp_path):
     page = browser.new_page()
+    asked = []
+    page.on("request", lambda request: asked.append(request.method))
     over = threading.Event()
     with shown_visit(tmp_path / "record", lambda *_: None) as (server, _):
         page.goto(server.address, wait_until="domcontentloaded")
         page.wait_for_function("() => !document.body.classList.contains('waiting')")
+        page.keyboard.press("PageDown")
+        assert "the pedal counts in the terminal" in page.locator("#notice").inner_text()
+        assert asked == ["GET", "GET"], "the page and its events, no word of the key"
         # As if a cable were pulled: the connection stands, and nothing comes any more; then time passes.
         server.screen.wait = lambda seen: (over.wait(60), (seen, "{}"))[1]
         page.wait_for_timeout(1200)

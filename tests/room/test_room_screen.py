@@ -80,6 +80,25 @@ def test_a_lit_zone_is_counted_on_between_events_and_over_time_is_said_in_words(
     assert over["zones"][0]["seconds"] == "7.5/6 s"
 
 
+def test_once_lit_nobody_is_told_to_put_the_light_on_but_what_is_said_then_stays(screen):
+    screen.tool(0.0, "When ready, say light on.", Priority.PROMPT)
+    screen.show(0.0, snapshot(mode="asking", zones=(zone("front", 0.0),)))
+    screen.heard(1.0, "light on", "accepted", 0.99)
+    screen.show(1.0, snapshot(is_lit=True, zones=(zone("front", 0.0, lit=True),)))
+    assert state_of(screen)["prompt"] == ""
+    screen.tool(3.0, "Half.", Priority.PROMPT)
+    screen.show(3.0, snapshot(is_lit=True, zones=(zone("front", 2.0, lit=True),)))
+    assert state_of(screen)["prompt"] == "Half."
+
+
+def test_a_warning_that_comes_with_the_light_is_kept(screen):
+    screen.show(0.0, snapshot(mode="asking", zones=(zone("front", 0.0),)))
+    screen.heard(1.0, "light on", "accepted", 0.99)
+    screen.tool(1.0, "Light off. Answer first.", Priority.ATTENTION)
+    screen.show(1.0, snapshot(is_lit=True, zones=(zone("front", 0.0, lit=True),)))
+    assert state_of(screen)["prompt"] == "Light off. Answer first."
+
+
 def test_dark_short_reached_and_over_are_words_of_their_own(screen):
     zones = (zone("a", 0.0), zone("b", 3.0), zone("c", 5.8), zone("d", 8.0))
     screen.show(0.0, snapshot(mode="asking", zones=zones))
@@ -123,6 +142,8 @@ def test_a_session_that_gives_no_sign_of_life_is_told_so_and_a_typed_one_gives_n
     screen.levels(60.0, -40.0, -60.0, deaf=False)
     clock.sleep_until(66.0)
     assert state_of(screen)["silent_s"] == 6.0
+    screen.show(66.0, snapshot(mode="closed"))
+    assert state_of(screen)["silent_s"] == 0.0, "its last words are heard out"
     screen.end()
     assert state_of(screen)["ended"]
 
@@ -317,6 +338,23 @@ def test_run_refuses_an_address_of_the_site_without_its_certificate(tmp_path, ca
     assert ended.value.code == 2
     assert "give certificate and key of the site" in capsys.readouterr().err
     assert not (tmp_path / "r").exists()
+
+
+@pytest.mark.parametrize(
+    ("asked", "why"),
+    [
+        (("run", "neurovascular-check", "--wav", "visit.wav"), "a sound file is heard faster than that"),
+        (
+            ("practice", "ulnar-splint-fitting", "--scenario", "hot-zone", "--learner", "good", "--typed"),
+            "plays faster than anybody looks",
+        ),
+    ],
+)
+def test_what_nobody_could_watch_has_no_screen(tmp_path, capsys, asked, why):
+    with pytest.raises(SystemExit) as ended:
+        main([*asked, "--record", str(tmp_path / "r"), "--screen"])
+    assert ended.value.code == 2
+    assert why in capsys.readouterr().err
 
 
 def test_run_prints_the_address_and_what_is_typed_is_shown(tmp_path, capsys, monkeypatch):

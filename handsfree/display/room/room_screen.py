@@ -39,6 +39,7 @@ class RoomScreen(PictureKeeper):
         self._drawn_s = clock.monotonic_s()
         self._alive_s: float | None = None
         self._ended = False
+        self._answered = False
 
     def levels(self, at_s: float, level_dbfs: float, floor_dbfs: float, *, deaf: bool) -> None:
         """A sign of life; the picture is sent anew only where something of it has changed."""
@@ -53,11 +54,13 @@ class RoomScreen(PictureKeeper):
     def tool(self, at_s: float, text: str, priority: Priority) -> None:
         """The tool said something."""
         super().tool(at_s, text, priority)
+        self._answered = True
         self._leave(at_s)
 
     def heard(self, at_s: float, text: str, outcome: str, probability: float) -> None:
         """Something was heard; what became of it."""
         super().heard(at_s, text, outcome, probability)
+        self._answered = False
         self._leave(at_s)
 
     def notice(self, at_s: float, text: str) -> None:
@@ -66,7 +69,10 @@ class RoomScreen(PictureKeeper):
         self._leave(at_s)
 
     def show(self, at_s: float, snapshot: Snapshot) -> None:
-        """Where the procedure stands."""
+        """Where the procedure stands. Once light is on, nobody is still told to put it on."""
+        before = self._picture.snapshot
+        if snapshot.is_lit and not (before is not None and before.is_lit) and not self._answered:
+            self._picture.said, self._picture.urgent = "", False
         super().show(at_s, snapshot)
         self._leave(at_s)
 
@@ -104,11 +110,13 @@ class RoomScreen(PictureKeeper):
             alive_s, ended = self._alive_s, self._ended
         # Put into words without the lock: the session's thread waits for nothing but a handful of assignments.
         now_s = self._clock.monotonic_s()
+        # After its last step a session only lets its last words be heard.
+        is_over = ended or (latest.snapshot is not None and latest.snapshot.mode == "closed")
         state: dict[str, Json] = {
             **room_state(replace(latest, now_s=latest.now_s + (0.0 if ended else now_s - drawn_s))),
             "visit": self._visit,
             "version": version,
-            "silent_s": now_s - alive_s if alive_s is not None and not ended else 0.0,
+            "silent_s": now_s - alive_s if alive_s is not None and not is_over else 0.0,
             "ended": ended,
         }
         return version, json.dumps(state)

@@ -1,9 +1,9 @@
 "use strict";
 (() => {
-  const LOST_MS = 2500, SILENT_S = 5;
+  const LOST_MS = 2500, SILENT_S = 7, OWN_MS = 4000;
   const body = document.body, at = (id) => document.getElementById(id);
   const ring = at("ring"), gone = ring.querySelector(".gone"), end = ring.querySelector(".end");
-  let last = 0, lastState = null, why = "This screen waits for the tool.", drawn = "";
+  let own = "", ownUntil = 0, last = 0, lastState = null, why = "This screen waits for the tool.", drawn = "";
 
   const put = (id, text) => { const one = at(id); if (one.textContent !== text) { one.textContent = text; return true; } return false; };
   const show = (id, yes) => { const one = at(id); if (one.hidden === Boolean(yes)) one.hidden = !yes; };
@@ -153,8 +153,9 @@
     put("mark", { taken: "=", asked: "?", refused: "×", passed: "–" }[state.heard_kind] || "");
     put("heard-word", state.heard_kind ? state.heard_word + (state.heard ? ":" : "") : "");
     put("heard-text", state.heard_kind ? state.heard : "");
-    show("notice", state.notice);
-    put("notice", state.notice);
+    const notice = performance.now() < ownUntil ? own : state.notice;
+    show("notice", notice);
+    put("notice", notice);
     put("listening", state.listening);
     const frame = [state.hold !== "", Boolean(state.lit), hand, innerWidth, innerHeight, at("strip").hidden, at("doing").hidden, at("notice").hidden, state.lit && state.lit.over !== ""].join();
     if (changed || frame !== drawn) { drawn = frame; fitAll(); }
@@ -188,8 +189,9 @@
   addEventListener("resize", () => { if (lastState) { drawn = ""; draw(lastState); } });
   addEventListener("keydown", (event) => {
     if (event.key.length > 1 && !["Shift", "Control", "Alt", "Meta", "Tab"].includes(event.key)) {
-      show("notice", true);
-      put("notice", "this window takes no keys: the pedal counts in the terminal");
+      own = "this window takes no keys: the pedal counts in the terminal";
+      ownUntil = performance.now() + OWN_MS;
+      if (lastState) draw(lastState);
     }
   });
 })();
