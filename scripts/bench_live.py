@@ -26,6 +26,7 @@ from live_card import CLOCK, Listener
 from live_rig import LiveRoom, Shadow, Tool, room
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
+from handsfree.model.facts import DeviceLost, PromptCutShort, SoundOverflowed
 from handsfree.simulation.mixing import SimulatedRoom, samples_of, signal_of
 from handsfree.simulation.rehearsal import Rehearsal
 from handsfree.simulation.script import VoiceSpec, load_script
@@ -75,10 +76,10 @@ def self_triggered(scene: LiveRoom, shadow: Shadow) -> list[str]:
 
 def losses(shadow: Shadow) -> dict[str, int]:
     """Lost sound, lost devices and cut prompts of the record."""
-    kinds = [kind for kind, _ in shadow.facts]
-    overflows = sum(int(str(data["count"])) for kind, data in shadow.facts if kind == "sound_overflowed")
-    cut = [data for kind, data in shadow.facts if kind == "prompt_cut_short"]
-    return {"overflows": overflows, "devices_lost": kinds.count("device_lost"), "prompts_cut_by_voice": len(cut)}
+    overflows = sum(fact.count for fact in shadow.facts if isinstance(fact, SoundOverflowed))
+    lost = sum(isinstance(fact, DeviceLost) for fact in shadow.facts)
+    cut = [fact for fact in shadow.facts if isinstance(fact, PromptCutShort)]
+    return {"overflows": overflows, "devices_lost": lost, "prompts_cut_by_voice": len(cut)}
 
 
 def options(arguments: argparse.Namespace, folder: Path) -> tuple[str, ...]:
@@ -255,7 +256,7 @@ def stop(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     return {
         "said": arguments.times,
         "taken": taken,
-        "prompts_cut": sum(kind == "prompt_cut_short" for kind, _ in shadow.facts),
+        "prompts_cut": losses(shadow)["prompts_cut_by_voice"],
         "word_begins_to_prompt_silent": spread(to_silence),
         "word_ends_to_answer": spread(to_answer),
     }
