@@ -54,13 +54,12 @@ Words = Callable[[Any, Any], Iterator[StepRule]]
 """Puts the value of a key into rules; the second argument is the part that has the key."""
 _CLASSES = {"stop": RuleKind.STOP, "red": RuleKind.RED, "amber": RuleKind.AMBER}
 _ON_ITS_LINE = frozenset(("id", "kind", "phase", "prompt", "expert", "source", "fields", "topic", "reported", "hard"))
-_OF_ASKING = frozenset(("explained", "for_each", "group", "timing", "time_out", "zones", "read_back"))
-_FIELD_SHOWN_ELSEWHERE = frozenset(
-    ("id", "label", "also", "options", "identifier", "source", "scale", "code", "told"),
-)
-_NUMBER_SHOWN_ELSEWHERE = frozenset(
+_NO_RULE = frozenset(("explained", "for_each", "group", "timing", "time_out", "zones"))
+_NO_RULE_OF_FIELD = frozenset(("id", "label", "also", "options", "identifier", "source", "scale", "code", "told"))
+_NO_RULE_OF_NUMBER = frozenset(
     ("unit", "low", "high", "decimals", "range_source", "fractions", "error_source", "flag_class", "flag_below")
 )
+"""Keys that stand on the line of the step, are part of another rule, or rule nothing by themselves."""
 _PRINTED_UNITS = {"deg": "°", "Cel": " °C", "%": "%", "{score}": "", "1": "", "[in_i]": " in", "[lb_av]": " lb"}
 
 
@@ -78,7 +77,7 @@ class RuleBook:
 
     def of(self, step: Step) -> tuple[StepRule, ...]:
         """Every rule of a step, in the order of `RuleKind`."""
-        found = [*_keys(step, {**_STEP_WORDS, "lift": lambda rule, _: self._lift(rule)}, _ON_ITS_LINE | _OF_ASKING)]
+        found = [*_keys(step, {**_STEP_WORDS, "lift": lambda rule, _: self._lift(rule)}, _ON_ITS_LINE | _NO_RULE)]
         for field in step.fields:
             found += self._field(field)
         found += self._zones(step)
@@ -141,7 +140,7 @@ class RuleBook:
             "again": lambda value, _: _again(value),
             "lift": lambda value, _: self._lift(value),
         }
-        for rule in _keys(field, words, _FIELD_SHOWN_ELSEWHERE):
+        for rule in _keys(field, words, _NO_RULE_OF_FIELD):
             yield replace(rule, about=field.label)
 
 
@@ -270,7 +269,7 @@ def _number(number: Number, device: DeviceProfile | None) -> Iterator[StepRule]:
         "due": lambda _, __: one(RuleKind.CHECK, "says when that is by the clock"),
         "measuring_error": lambda value, _: one(RuleKind.CHECK, f"± {value}{unit} says nothing"),
     }
-    yield from _keys(number, words, _NUMBER_SHOWN_ELSEWHERE)
+    yield from _keys(number, words, _NO_RULE_OF_NUMBER)
 
 
 def _band(name: str, unit: str, device: DeviceProfile | None) -> Iterator[StepRule]:
