@@ -300,6 +300,7 @@ def _others(shelf, record, practised, out):
     yield ["progress", "csv"]
     yield ["progress", "sign", "L-01", "--by", "A-01", "--role", "senior therapist", "--outcome", "more_practice"]
     yield from (["check", shelf], ["chart", shelf], ["card", shelf, "--out", out / "card.html"], ["schema"])
+    yield from (["new", "begun", "--folder", out], ["approve", shelf, "--name", "A-01", "--role", "ward nurse"])
     yield ["models", "list"]
     yield [
         "exposure",

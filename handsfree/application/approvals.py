@@ -3,9 +3,10 @@
 import hashlib
 from collections.abc import Sequence
 
-from handsfree.application.places import usual_key
+from handsfree.application.places import usual_config, usual_key
+from handsfree.config import read_config
 from handsfree.definition.loader import Bundle
-from handsfree.errors import RecordError
+from handsfree.errors import RecordError, UsageError
 from handsfree.model.approval import Approval, ApprovalState
 from handsfree.record.approval_file import ApprovalFile, read_approval
 from handsfree.record.signing import installation_key, public_hex
@@ -48,6 +49,14 @@ def _state(approval: ApprovalFile, bundle: Bundle, site_keys: Sequence[str]) -> 
     if wanted is not None and wanted != approval.role:
         return ApprovalState.OTHER_ROLE
     return ApprovalState.VALID
+
+
+def usual_site_keys() -> tuple[str, ...]:
+    """The keys that the usual configuration names, for what takes no other: rehearsal and practice."""
+    try:
+        return read_config(usual_config()).approval.keys
+    except UsageError:  # none there, or one with faults, which the commands that need it tell
+        return ()
 
 
 def _own_keys() -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from handsfree import __version__
-from handsfree.application.approvals import approval_of_bundle
+from handsfree.application.approvals import approval_of_bundle, usual_site_keys
 from handsfree.application.baseline import BaselineRecord, fits
 from handsfree.application.recall_list import RecallList
 from handsfree.application.replaying import PROGRAM, session_of
@@ -71,7 +71,7 @@ def open_session(
     recalls: RecallList = NO_RECALLS,
     baseline: BaselineRecord | None = None,
     room: str = "",
-    site_keys: Sequence[str] = (),
+    site_keys: Sequence[str] | None = None,
     beside: bool = False,
     kind: type[RunnerOfKind] = SessionRunner,  # type: ignore[assignment]  # the usual kind
 ) -> tuple[RunnerOfKind, Journal]:
@@ -94,7 +94,7 @@ def open_session(
         recalls: Lots that stop the session; they are kept in the record, so that it replays and resumes by them.
         baseline: Earlier record that values are compared with; what it says is kept in the new record.
         room: Where the visit is, as the site calls it; "" where nobody said.
-        site_keys: Public keys that the site names for approvals; see `approval_of_bundle`.
+        site_keys: Public keys that the site names for approvals (`approval_of_bundle`); None: as usually configured.
         beside: Whether the record is written by a thread of its own, because people wait for answers.
         kind: Which runner.
 
@@ -108,7 +108,7 @@ def open_session(
     if baseline is not None:
         fits(baseline, patient_reference, practice=practice)
     record_id = str(uuid.uuid4())
-    approval = approval_of_bundle(bundle, site_keys)
+    approval = approval_of_bundle(bundle, usual_site_keys() if site_keys is None else site_keys)
     versions = (
         *versions_of(bundle),
         ("recogniser", engine),

@@ -98,7 +98,8 @@ def _finding(tally: Tally, tallies: Iterable[Tally], source: SourceLines, places
         if other.hearing is tally.hearing and other.phrase.words != phrase.words
     ]
     better = alternatives(phrase.own, others)
-    advice = f"further apart in sound: {', '.join(better)}" if better else "use two words, or a longer one"
+    advice = f"further apart in sound: {', '.join(better)}" if better else "use a longer phrase"
+    advice = "said without its label: say the label first" if phrase.by_book else advice
     alike = _alike(phrase.words, confused) if confused else _alike(phrase.words, others, within=_NEAR)
     code = "confusable" if confused else "weak-word"
     return finding_at(origin, level, code, text, "; ".join(part for part in (alike, advice, _WHY) if part))

@@ -19,6 +19,7 @@ from handsfree.definition.side_words import on_paper
 from handsfree.definition.verbalization import unit_words
 from handsfree.model.approval import Approval
 from handsfree.record.account_words import approval_words
+from handsfree.record.display_text import capital
 
 _ANYTIME = ("stop", "hot", "it hurts", "light off")
 _ALWAYS = (
@@ -157,7 +158,7 @@ def _guided_words(step: Step) -> str:
 def _guided(step: Step, *, names_patient: bool) -> tuple[str, str]:
     """What is asked and what may be said where the tool leads."""
     prompt = on_paper(step.expert or step.prompt)
-    prompt = prompt[:1].upper() + prompt[1:] + (" (each side)" if step.for_each is not None else "")
+    prompt = capital(prompt) + (" (each side)" if step.for_each is not None else "")
     words = _guided_words(step)
     if step.repeat is not None:
         words = f"{words}; or {step.repeat.name} and its number; that was the last"

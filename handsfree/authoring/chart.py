@@ -14,6 +14,7 @@ from handsfree.definition.form import Step
 from handsfree.definition.plan import Gate, Plan, SideRole, VisitPhase
 from handsfree.definition.profile_form import DeviceProfile
 from handsfree.definition.side_words import on_paper
+from handsfree.record.display_text import capital
 
 _BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 400, 52, 28, 40, 26
 _ROW, _SIDE_W, _WIDEST = 17, 490, 64
@@ -262,7 +263,7 @@ def _box(node: Node, x: int, y: int) -> list[str]:
         return [box, f'<text x="{x + 16}" y="{y + 32}">gate into {node.gate.into.value.replace("_", " ")}</text>']
     if step is None:
         return [box, f'<text x="{x + 16}" y="{y + 32}">record closed</text>']
-    asked = wrap(on_paper(step.prompt), 50)
+    asked = wrap(capital(on_paper(step.prompt)), 50)
     prompt = asked[0] if len(asked) == 1 else f"{asked[0]} …"
     return [
         box,

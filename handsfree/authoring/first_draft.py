@@ -129,7 +129,8 @@ def _step(name: str, kind: str, phase: str, prompt: str, *more: str, hard: bool 
     yield f"    kind: {kind}"
     yield f"    phase: {phase}"
     yield f'    prompt: "{prompt}"'
-    yield f"    topic: {name.replace('_', ' ')}" if kind not in {"tell", "teach", "expose"} else "    # no topic"
+    if kind not in {"tell", "teach", "expose"}:
+        yield f"    topic: {name.replace('_', ' ')}"
     if hard:
         yield "    hard: true"
     yield "    source: local"
@@ -160,14 +161,15 @@ def _looked_at(phase: str, timing: str, compare: str) -> Iterator[str]:
     colors = "options: {usual: [usual], pale: [pale], blue: [blue]}, red: [blue]"
     color = f"  - {{id: color, label: color, {colors}{compare}}}"
     lines = (f"timing: {timing}", "for_each: side", "red_action: Stop. Call the senior now.", "fields:", color)
-    yield from _step(f"skin_{phase}", "finding", phase, "What color is the {side} hand?", *lines)
+    yield from _step(f"skin_{phase}", "finding", phase, "What color is the skin on the {side}?", *lines)
 
 
 def _during(draft: Draft) -> Iterator[str]:
     for one in draft.readings:
         limits = f"unit: {_quoted(one.unit)}, low: {one.low}, high: {one.high}, decimals: {one.decimals}"
         field = f"  - {{id: {one.id}, label: {one.label}, number: {{{limits}}}}}"
-        told = f"What is the {one.label} in {UNITS[one.unit]}?" if UNITS[one.unit] else f"What is the {one.label}?"
+        name = one.label.capitalize()
+        told = f"{name}: how much, in {UNITS[one.unit]}?" if UNITS[one.unit] else f"{name}: how many?"
         yield "  # Limits that matter: flag_above, flag_below and flag_class: amber, red or stop, inside number."
         yield from _step(one.id, "measure", "during", told, "timing: during", "fields:", field)
     if draft.light:

@@ -11,12 +11,13 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from handsfree.definition.computed_form import Computed
 from handsfree.definition.field_form import Again, Compare, DateField, Number, Sides
 from handsfree.definition.form import Procedure, Step, StepField
 from handsfree.definition.lift_form import Lift, LiftRule, LiftRules
 from handsfree.definition.profile_form import DeviceProfile
 from handsfree.definition.side_words import on_paper
-from handsfree.definition.step_form import RepeatWithin
+from handsfree.definition.step_form import RepeatWithin, Timer
 
 
 class RuleKind(StrEnum):
@@ -54,13 +55,12 @@ Words = Callable[[Any, Any], Iterator[StepRule]]
 """Puts the value of a key into rules; the second argument is the part that has the key."""
 _CLASSES = {"stop": RuleKind.STOP, "red": RuleKind.RED, "amber": RuleKind.AMBER}
 _ON_ITS_LINE = frozenset(("id", "kind", "phase", "prompt", "expert", "source", "fields", "topic", "reported", "hard"))
-_OF_ASKING = frozenset(("explained", "for_each", "group", "timing", "time_out", "zones", "read_back"))
-_FIELD_SHOWN_ELSEWHERE = frozenset(
-    ("id", "label", "also", "options", "identifier", "source", "scale", "code", "told"),
-)
-_NUMBER_SHOWN_ELSEWHERE = frozenset(
+_NO_RULE = frozenset(("explained", "for_each", "group", "timing", "time_out", "zones"))
+_NO_RULE_OF_FIELD = frozenset(("id", "label", "also", "options", "identifier", "source", "scale", "code", "told"))
+_NO_RULE_OF_NUMBER = frozenset(("flag_above",)) | frozenset(
     (
         "unit",
+        "spoken",
         "low",
         "high",
         "decimals",
@@ -69,9 +69,9 @@ _NUMBER_SHOWN_ELSEWHERE = frozenset(
         "error_source",
         "flag_class",
         "flag_below",
-        "flag_above",
     )
 )
+"""Keys that stand on the line of the step, are part of another rule, or rule nothing by themselves."""
 _PRINTED_UNITS = {"deg": "°", "Cel": " °C", "%": "%", "{score}": "", "1": "", "[in_i]": " in", "[lb_av]": " lb"}
 
 
@@ -89,7 +89,7 @@ class RuleBook:
 
     def of(self, step: Step) -> tuple[StepRule, ...]:
         """Every rule of a step, in the order of `RuleKind`."""
-        found = [*_keys(step, {**_STEP_WORDS, "lift": lambda rule, _: self._lift(rule)}, _ON_ITS_LINE | _OF_ASKING)]
+        found = [*_keys(step, {**_STEP_WORDS, "lift": lambda rule, _: self._lift(rule)}, _ON_ITS_LINE | _NO_RULE)]
         for field in step.fields:
             found += self._field(field)
         found += self._zones(step)
@@ -146,13 +146,14 @@ class RuleBook:
                 (StepRule(RuleKind.ACT, f"{said(value)}: touch, no report of heat to rely on"),)
             ),
             "number": lambda value, _: _number(value, self.device),
+            "computed": _computed,
             "date": lambda value, _: _date(value),
             "compare": lambda value, _: _compare(value),
             "sides": lambda value, _: _sides(value),
             "again": lambda value, _: _again(value),
             "lift": lambda value, _: self._lift(value),
         }
-        for rule in _keys(field, words, _FIELD_SHOWN_ELSEWHERE):
+        for rule in _keys(field, words, _NO_RULE_OF_FIELD):
             yield replace(rule, about=field.label)
 
 
@@ -235,6 +236,16 @@ def _repeat(rule: RepeatWithin, _: Step) -> Iterator[StepRule]:
     yield StepRule(RuleKind.CHECK, f"{named} differ by over {rule.tolerance}: both again")
 
 
+def _timers(timers: tuple[Timer, ...], _: Step) -> Iterator[StepRule]:
+    for timer in timers:
+        yield StepRule(RuleKind.TELL, f"after {timer.after} {timer.unit}, by itself: {timer.say.rstrip('.')}")
+
+
+def _computed(rule: Computed, _: StepField) -> Iterator[StepRule]:
+    named = " and ".join(words_of(name.replace(".", ", ")) for name in rule.inputs)
+    yield StepRule(RuleKind.CHECK, f"{rule.how} of {named}")
+
+
 def _late(window: tuple[int, int], _: Step) -> Iterator[StepRule]:
     yield StepRule(RuleKind.ACT, f"heat asked again {window[0]} to {window[1]} s after the last light")
 
@@ -254,6 +265,11 @@ _STEP_WORDS: Mapping[str, Words] = {
     "late_question_s": _late,
     "items": _items,
     "together": lambda _, __: one(RuleKind.CHECK, "told in one go"),
+    "timers": _timers,
+    "second_person": lambda value, _: one(
+        RuleKind.STOP, f"another person than the operator confirms, {value.role} and {value.code}"
+    ),
+    "repeat": lambda value, _: one(RuleKind.CHECK, f"{value.least} to {value.most} times, “that was the last” ends it"),
 }
 
 
@@ -266,7 +282,7 @@ def _number(number: Number, device: DeviceProfile | None) -> Iterator[StepRule]:
         "due": lambda _, __: one(RuleKind.CHECK, "says when that is by the clock"),
         "measuring_error": lambda value, _: one(RuleKind.CHECK, f"± {value}{unit} says nothing"),
     }
-    yield from _keys(number, words, _NUMBER_SHOWN_ELSEWHERE)
+    yield from _keys(number, words, _NO_RULE_OF_NUMBER)
 
 
 def _band(name: str, unit: str, device: DeviceProfile | None) -> Iterator[StepRule]:

@@ -171,14 +171,23 @@ def _write(text: str, out: Path | None) -> None:
     "--reading", "readings", multiple=True, metavar="TEXT", help='A number that is measured: "wound length cm 0 30".'
 )
 @click.option("--light/--no-light", default=None, help="Whether something is hardened with light.")
-def new(name: str, title: str | None, readings: tuple[str, ...], *, sides: bool | None, light: bool | None) -> None:
-    """Begin a procedure: write NAME.yaml in this folder from a few answers, a draft that checks without an error.
+@click.option("--folder", type=PATH, default=Path(), help="Folder of the new file; this one else.")
+def new(
+    name: str,
+    title: str | None,
+    readings: tuple[str, ...],
+    folder: Path,
+    *,
+    sides: bool | None,
+    light: bool | None,
+) -> None:
+    """Begin a procedure: write NAME.yaml from a few answers, a draft that checks without an error.
 
     On a terminal what is left out is asked; elsewhere it is not part of the draft.
     """
     if not re.fullmatch(r"[a-z][a-z0-9-]{0,59}", name):
         raise UsageError(f"{name!r} is no name for a procedure (small letters, digits, hyphens; a letter first)")
-    target = Path(f"{name}.yaml")
+    target = folder / f"{name}.yaml"
     if os.path.lexists(target):
         raise UsageError(f"{target} is there already; give another name, or write on in it")
     asks = sys.stdin.isatty()

@@ -103,7 +103,8 @@ class When(Strict):
         if self.parts:
             joint = " and " if self.all_ else " or "
             return joint.join(f"({part.words()})" if part.parts else part.words() for part in self.parts)
-        name = (self.step or "").replace("_", " ")
+        step, _, field = (self.step or "").partition(".")
+        name = (step if field in step or step in field else f"{step} {field}").replace("_", " ")
         if self.is_:
             return f"{name}: {' or '.join(self.is_)}".replace("_", " ")
         unit = "" if self.unit in {"1", "{score}"} else f" {self.unit}"

@@ -216,10 +216,11 @@ def _forms_at(model: type[BaseModel], where: At, data: object) -> tuple[list[typ
             now = tagged  # the shape that the value itself has chosen
             continue
         if not inside:
-            # The name of a form, put in by pydantic: a mapping is meant to be a form, nothing else is.
-            now = _called(now, part) or now
-            if isinstance(value, dict) != bool([one for one in now if isinstance(one, type)]):
-                return [], None
+            # The name of a form or of a shape, put in by pydantic: a mapping is meant to be a form, nothing else is.
+            if forms := _called(now, part):
+                now = list(forms)
+                if not isinstance(value, dict):
+                    return [], None
             continue
         written.append(part)
         value = value[part] if isinstance(value, dict | list) else None  # type: ignore[index]  # of either kind
@@ -231,6 +232,8 @@ def _forms_at(model: type[BaseModel], where: At, data: object) -> tuple[list[typ
         return [], tuple(written) if isinstance(value, dict) else None
     if isinstance(last, str) and "[" in last:  # an alternative of a union that is no form
         return [], None if isinstance(value, dict) else tuple(written)
+    if isinstance(last, str) and not isinstance(value, dict):  # a shape that was meant, where there are several
+        return [], tuple(written)
     return [form for annotation in now for form in _models(annotation)], (*written, last)
 
 

@@ -385,12 +385,3 @@ def test_each_slip_is_told_in_one_line_that_says_what_would_be_right(tmp_path, m
 
 def test_the_table_is_long_enough():
     assert len(BROKEN) >= 34
-
-
-@pytest.mark.parametrize("content", ["", "hello", "- a\n- b\n"])
-def test_a_file_without_keys_is_told_how_to_begin(tmp_path, content):
-    path = tmp_path / "plain.yaml"
-    path.write_text(content, encoding="utf-8")
-    assert [one.text for one in check(str(path))] == [
-        "has no keys with values (begin with form: 1, or with handsfree new)"
-    ]

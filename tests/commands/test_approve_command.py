@@ -8,7 +8,8 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from handsfree.application.approvals import approval_of_bundle
+from handsfree.application.approvals import approval_of_bundle, usual_site_keys
+from handsfree.application.places import usual_config
 from handsfree.commands.approve import approve
 from handsfree.commands.author import card
 from handsfree.commands.author import check as check_command
@@ -240,3 +241,14 @@ def test_the_keys_of_the_site_stand_in_the_configuration(place, key, tmp_path):
     assert "give --key-file" in str(unsigned.exception)
     approved(place, "--config", config, "--key-file", key)
     assert "pproved" not in call(check_command, place, "--config", config).output
+
+
+def test_rehearsal_and_practice_go_by_the_usual_configuration(place, tmp_path):
+    assert usual_site_keys() == ()
+    config = usual_config()
+    assert tmp_path in config.parents
+    config.parent.mkdir(parents=True)
+    config.write_text(f'[approval]\nkeys = ["{PUBLIC}"]\n')
+    assert usual_site_keys() == (PUBLIC,)
+    config.write_text("[approval]\nkeys = 3\n")
+    assert usual_site_keys() == ()

@@ -60,3 +60,13 @@ def test_the_example_has_ten_lines_of_paper_and_nothing_against_it():
     assert re.findall(r"^  # (\d+)\. ", text, re.MULTILINE) == [str(number) for number in range(1, 11)]
     found = [one for one in check(str(EXAMPLE)) if one.level is not FindingLevel.NOTE]
     assert [one.code for one in found] == ["unapproved"]
+
+
+def test_the_lines_that_show_a_stop_are_those_of_the_rehearsal():
+    shown = next(text for text in _code() if "take note" in text)
+    whole = parse_source(
+        (FOLDER / "guide" / "dressing-change-stop-rehearsal.yaml").read_text(encoding="utf-8"), "x"
+    ).data
+    lines = parse_source(f"lines:\n{shown}", "guide").data["lines"]
+    assert len(lines) == 9
+    assert [line for line in lines if line not in whole["lines"]] == []

@@ -179,6 +179,15 @@ def test_twelve_bolts_have_their_mean(monkeypatch):
     assert abs(mean - statistics.mean(torques)) <= Decimal("0.05")
 
 
+def test_stop_note_and_red_finding_of_the_guide_run(monkeypatch):
+    monkeypatch.chdir(GUIDE)
+    typist = _play(GUIDE / "dressing-change-stop-rehearsal.yaml")
+    assert typist.outcome == "completed_with_overrides"
+    assert [fact.text for fact in _facts(typist, "note_taken")] == ["the wrapper was open"]
+    lifted = [(fact.role, fact.reason) for fact in _facts(typist, "hold_lifted")]
+    assert lifted == [(None, "answered_again"), ("therapist", "settled")]
+
+
 def test_every_procedure_has_a_script():
     assert {_read(path)["procedure"] for path in SCRIPTS} == set(bundled_procedures())
 
