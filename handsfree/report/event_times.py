@@ -47,6 +47,7 @@ def said(record: Record, bundle: Bundle | None) -> PromptSaid:
         reference_pattern=record.header.reference_pattern,
         working=record.header.working,
         going_on=record.header.going_on,
+        approval=record.header.approval,
     )
     prompts: dict[int, tuple[str, ...]] = {}
     given: dict[int, list[AnyFact]] = {}

@@ -14,16 +14,15 @@ import pytest
 from click.testing import CliRunner
 from record_visits import Mirror, Visit, ending, readings, scenario
 
+from handsfree.application.replaying import session_of
 from handsfree.commands.run import run as run_command
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import HandsfreeError
 from handsfree.model.facts import HoldSet
 from handsfree.model.readings import Option
 from handsfree.record.comparison import differences
-from handsfree.record.contents import recalled_lots
 from handsfree.record.line_checking import RECORD_FILE
 from handsfree.record.verify import RecordState, verify
-from handsfree.session.session import Session
 
 Done = namedtuple("Done", ["returncode", "stdout", "stderr"])
 KILLS = 60 if "HANDSFREE_THOROUGH" in os.environ else 3
@@ -92,7 +91,7 @@ def test_killed_at_random_times_a_visit_ends_with_the_readings_of_an_uninterrupt
     assert ending(found.record) == expected
     assert found.record.practice
     assert kills >= min(KILLS, 3)
-    replayed = Session(scenario(name)[1], going_on=found.record.header.going_on)
+    replayed = session_of(scenario(name)[1], found.record.header)
     assert differences(found.record, replayed.handle) == []
 
 
@@ -158,9 +157,7 @@ def test_a_recalled_lot_stops_the_visit_aloud(tmp_path, by_config):
     assert "Do not go on. Lot is on the recall list: seam opens" in " ".join(done.stdout.split())
     record = verify(tmp_path / "r").record
     assert record.last(HoldSet).hold == "stop"
-    assert (
-        differences(record, Session(load_bundle("splint-removal"), recalled=recalled_lots(record.header)).handle) == []
-    )
+    assert differences(record, session_of(load_bundle("splint-removal"), record.header).handle) == []
 
 
 def test_changed_files_of_the_procedure_are_told(begun, tmp_path):
