@@ -170,7 +170,7 @@ def test_every_fact_comes_back_equal_through_canonical_bytes(name, data):
     fact = data.draw(of(named(AnyFact, "kind", name)))
     kind, members = encode_fact(fact)
     assert kind == name
-    optional = ("tolerance_s", "over_from_s", "possible_from_s", "approval")
+    optional = ("tolerance_s", "over_from_s", "possible_from_s", "approval", "computed")
     unstated = {name for name in optional if getattr(fact, name, 0.0) is None}
     assert set(members) == {item.name for item in dataclasses.fields(fact)} - {"kind"} - unstated
     back = decode_fact(kind, through_bytes(members))
