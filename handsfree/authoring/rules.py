@@ -57,20 +57,9 @@ _CLASSES = {"stop": RuleKind.STOP, "red": RuleKind.RED, "amber": RuleKind.AMBER}
 _ON_ITS_LINE = frozenset(("id", "kind", "phase", "prompt", "expert", "source", "fields", "topic", "reported", "hard"))
 _NO_RULE = frozenset(("explained", "for_each", "group", "timing", "time_out", "zones"))
 _NO_RULE_OF_FIELD = frozenset(("id", "label", "also", "options", "identifier", "source", "scale", "code", "told"))
-_NO_RULE_OF_NUMBER = frozenset(("flag_above",)) | frozenset(
-    (
-        "unit",
-        "spoken",
-        "low",
-        "high",
-        "decimals",
-        "range_source",
-        "fractions",
-        "error_source",
-        "flag_class",
-        "flag_below",
-    )
-)
+_NO_RULE_OF_NUMBER = frozenset(
+    ("unit", "spoken", "low", "high", "decimals", "range_source", "fractions", "error_source")
+) | frozenset(("flag_class", "flag_above", "flag_below"))
 """Keys that stand on the line of the step, are part of another rule, or rule nothing by themselves."""
 _PRINTED_UNITS = {"deg": "°", "Cel": " °C", "%": "%", "{score}": "", "1": "", "[in_i]": " in", "[lb_av]": " lb"}
 
@@ -178,9 +167,11 @@ def words_of(name: str) -> str:
     return name.replace("_", " ").strip()
 
 
-def unit_after(unit: str) -> str:
-    """A unit after a number, as it is printed: " cm", "%"; "" for numbers without one."""
-    return _PRINTED_UNITS.get(unit, f" {unit}")
+def unit_after(number: Number) -> str:
+    """The unit of a number after it, as it is printed: " cm", "%"; "" for numbers without one."""
+    if number.spoken is not None:
+        return f" {number.spoken}"
+    return _PRINTED_UNITS.get(number.unit, f" {number.unit}")
 
 
 def _keys(part: BaseModel, words: Mapping[str, Words], known: frozenset[str]) -> Iterator[StepRule]:
@@ -274,7 +265,7 @@ _STEP_WORDS: Mapping[str, Words] = {
 
 
 def _number(number: Number, device: DeviceProfile | None) -> Iterator[StepRule]:
-    unit = unit_after(number.unit)
+    unit = unit_after(number)
     for limit in number.limits:
         yield StepRule(_CLASSES[limit.class_], f"{'over' if limit.above else 'under'} {limit.bound}{unit}")
     words: Mapping[str, Words] = {

@@ -129,7 +129,7 @@ BROKEN = (
         "kind: finding",
         "kind: findings",
         "23: steps.1.kind: 'findings' is none of tell, confirm, measure, finding, choose, identify, "
-        "expose, teach (did you mean finding?)",
+        "expose, teach, compute (did you mean finding?)",
     ),
     (
         "misspelt phase",
@@ -277,7 +277,8 @@ BROKEN = (
         "kind missing",
         "    kind: confirm\n",
         "",
-        "44: steps.3.kind: is missing (one of tell, confirm, measure, finding, choose, identify, expose, teach)",
+        "44: steps.3.kind: is missing (one of tell, confirm, measure, finding, choose, identify, "
+        "expose, teach, compute)",
     ),
     (
         "prompt question mark first",
