@@ -37,12 +37,15 @@ from handsfree.understanding.jsgf import (
 from handsfree.understanding.narrated_graph import narrated
 from handsfree.understanding.phrase_book import (
     answers_in_front,
+    leading_side,
+    more,
     named,
     option_words,
     own_words,
     phrase,
     rest_answers,
     takes_a_half,
+    then,
     whole_answers,
     word,
 )
@@ -192,24 +195,19 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         ]
         each += own_words(both) if own else ()
         one = Choice(tuple(each))
-        several = Sequence((one, Repeat(Sequence((optional(word("then")), one)), at_least=0)))
-        rest = Choice(tuple(rest_answers(wanted.slots))) if own else NULL
-        more_of_it = isinstance(rest, Choice) and bool(rest.options)
-        so_on = optional(Sequence((optional(word("then")), rest))) if more_of_it else NULL
-        found.append(Sequence((optional(_leading_side(both)), several, so_on)))
-        found += answers_in_front(both) if own else ()
-        found += [rest] if more_of_it and wanted.again else []
-        before = Choice(tuple(_before_labels(both, locale, written=written))) if own else NULL
-        if isinstance(before, Choice) and before.options:
-            # All of them so: mixed with labels in front, a number could belong to either neighbour.
-            more = Repeat(Sequence((optional(word("then")), before)), at_least=0)
+        side = optional(leading_side(both))
+        rest = tuple(rest_answers(wanted.slots)) if own else ()
+        found.append(Sequence((side, one, more(one), optional(then(Choice(rest))) if rest else NULL)))
+        found += rest if wanted.again else ()
+        before = tuple(_before_labels(both, locale, written=written)) if own else ()
+        if before:
+            # All numbers so: mixed with labels in front, a number could belong to either neighbour.
             listed = [slot for slot in both if isinstance(slot, OptionSlot)]
             after = [_answer(slot, locale, written=written, label_required=True, own=own) for slot in listed]
-            more_after = [*after, *own_words(both)]
-            found_after = Repeat(Sequence((optional(word("then")), Choice(tuple(more_after)))), at_least=0)
-            so_on = found_after if more_after else NULL
-            found.append(Sequence((optional(_leading_side(both)), before, more, so_on)))
-        found += whole_answers(both) if own else ()
+            after += own_words(both)
+            score = Choice(before)
+            found.append(Sequence((side, score, more(score), more(Choice(tuple(after))) if after else NULL)))
+        found += (*answers_in_front(both), *whole_answers(both)) if own else ()
     if not own:
         return found
     first = Choice((word("lead"), word("fix"))) if wanted.again else word("lead")
@@ -223,15 +221,6 @@ def _before_labels(slots: tuple[Slot, ...], locale: str, *, written: bool) -> It
             value = _number(replace(slot, slot="", labels=(), sides=()), locale, written=written)
             label = Choice(tuple(phrase(label) for label in slot.labels))
             yield Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), value, word("at"), label))
-
-
-def _leading_side(slots: tuple[Slot, ...]) -> Expansion:
-    """A side said once, before the first label: it is about every value of the breath that can have one."""
-    sides = dict.fromkeys(
-        side for slot in slots if isinstance(slot, NumberSlot | OptionSlot) and slot.labels for side in slot.sides
-    )
-    named = Choice(tuple(Reference(f"answers.{side.value}") for side in sides))
-    return Sequence((optional(word("the")), named, optional(word("of_body")))) if sides else NULL
 
 
 def _alike_but_for_labels(slots: tuple[Slot, ...]) -> list[tuple[Slot, ...]]:

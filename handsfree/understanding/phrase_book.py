@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator
 
 from handsfree.model.commands import NumberSlot, OptionPhrases, OptionSlot, Slot, SlotValue
 from handsfree.model.readings import Option
-from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Sequence, Tagged, Word, optional
+from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Repeat, Sequence, Tagged, Word, optional
 
 _COUNTS = ("", "", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _MOST_LISTED = 6
@@ -33,6 +33,25 @@ def word(name: str) -> Reference:
 def phrase(text: str) -> Expansion:
     """Words as they are written, in small letters."""
     return Sequence(tuple(Word(part) for part in text.lower().split()))
+
+
+def then(part: Expansion) -> Expansion:
+    """What is said after something else in one breath, with a word between or without."""
+    return Sequence((optional(word("then")), part))
+
+
+def more(part: Expansion) -> Expansion:
+    """The same again in one breath, any number of times."""
+    return Repeat(then(part), at_least=0)
+
+
+def leading_side(slots: tuple[Slot, ...]) -> Expansion:
+    """A side said once, before the first label: it is about every value of the breath that can have one."""
+    sides = dict.fromkeys(
+        side for slot in slots if isinstance(slot, NumberSlot | OptionSlot) and slot.labels for side in slot.sides
+    )
+    named = Choice(tuple(Reference(f"answers.{side.value}") for side in sides))
+    return Sequence((optional(word("the")), named, optional(word("of_body")))) if sides else NULL
 
 
 def named(label: str) -> Expansion:
