@@ -108,7 +108,7 @@ def settings(file: Path | None, usual: Path) -> tuple[Config, dict[str, Json]]:
     except UsageError:
         return config, told | {"faults": ["not a readable TOML file"]}
     values = config.model_dump(mode="json")
-    private = [("records", name) for name in ("folder", "recall_list", "patient_reference", "room")]
+    private = [("records", name) for name in ("folder", "recall_list", "patient_reference", "room", "store")]
     private += [("screen", name) for name in ("address", "name", "certificate", "key", "token_file")]
     for table, name in (*private, ("listening", "attention")):
         values[table][name] = GIVEN if values[table][name] is not None else None

@@ -220,7 +220,8 @@ def test_the_long_table_reads_by_its_schema_with_the_standard_library(tables: Pa
 
 
 def test_pandas_reads_the_long_table_with_the_right_types(tables: Path) -> None:
-    pandas = pytest.importorskip("pandas", reason="pandas is in no lock file; its readers follow the schema as above")
+    import pandas  # here, because it takes long to load
+
     schema = json.loads((tables / "readings.schema.json").read_text(encoding="utf-8"))
     kinds = {"string": "string", "number": "float64", "integer": "Int64", "boolean": "boolean"}
     types = {field["name"]: kinds[field["type"]] for field in schema["fields"] if field["type"] in kinds}

@@ -46,6 +46,7 @@ recall_list = "~/miller-lots.csv"
 room = "room of Dr Miller"
 patient_reference = "MILLER[0-9]{4}"
 retention = "keep"
+store = "postgresql://records.miller.example/visits"
 
 [screen]
 address = "10.9.8.7"
@@ -120,8 +121,8 @@ def test_settings_come_without_places_names_and_phrases(quick, capsys, tmp_path)
     settings = json.loads(out)["settings"]
     assert settings["file"] == "named"
     values = settings["values"]
-    given = dict.fromkeys(("folder", "recall_list", "patient_reference", "room"), "given")
-    assert values["records"] == given | {"retention": "keep", "store": None}
+    given = dict.fromkeys(("folder", "recall_list", "patient_reference", "room", "store"), "given")
+    assert values["records"] == given | {"retention": "keep"}
     where = dict.fromkeys(("address", "name", "certificate", "key", "token_file"), "given")
     assert values["screen"] == where | {"port": 8443}
     assert (values["listening"]["attention"], values["listening"]["engine"]) == ("given", "vosk")
