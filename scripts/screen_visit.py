@@ -39,9 +39,9 @@ class ShownOutputs(SceneOutputs):
     room: RoomScreen = field(kw_only=True)
     shown: Callable[[Snapshot], None] = field(kw_only=True)
 
-    def say(self, text: str, priority: Priority) -> None:
+    def say(self, text: str, priority: Priority, heard_out: int = 0) -> None:
         """See `SceneOutputs.say`."""
-        super().say(text, priority)
+        super().say(text, priority, heard_out)
         self.room.tool(self.clock.monotonic_s(), text, priority)
 
     def heard(self, hypothesis: Hypothesis | None, outcome: str, probability: float) -> None:

@@ -301,14 +301,9 @@ def _others(shelf, record, practised, out):
     yield ["progress", "sign", "L-01", "--by", "A-01", "--role", "senior therapist", "--outcome", "more_practice"]
     yield from (["check", shelf], ["chart", shelf], ["card", shelf, "--out", out / "card.html"], ["schema"])
     yield from (["new", "begun", "--folder", out], ["approve", shelf, "--name", "A-01", "--role", "ward nurse"])
-    yield ["models", "list"]
-    yield [
-        "exposure",
-        "plan",
-        *("--device", "example-ulnar-sleeve", "--light", "example-blue-light"),
-        "--circumference",
-        "17.5 cm",
-    ]
+    yield from (["models", "list"], ["scenario", "list"])
+    profiles = ("--device", "example-ulnar-sleeve", "--light", "example-blue-light")
+    yield ["exposure", "plan", *profiles, "--circumference", "17.5 cm"]
     yield ["exposure", "hazard", "--light", "example-blue-light"]
     yield ["exposure", "heat", "--burn-points"]
 

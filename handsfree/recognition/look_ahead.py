@@ -6,6 +6,7 @@ from enum import Enum, auto
 
 from handsfree.model.commands import STOP_CONTROLS, Control
 from handsfree.model.graph import Arc, WordGraph
+from handsfree.understanding.phrase_book import THE_REST
 
 STOP_TAGS = frozenset(f"control:{control.value}" for control in STOP_CONTROLS | {Control.CRY})
 _SLOT, _SIDE = "slot:", "side:"
@@ -43,7 +44,8 @@ class LookAhead:
             return Next.NOTHING
         ways = self._ways(words)
         whole = [answered for (state, _), answered in ways.items() if state in self._graph.finals]
-        answered = frozenset[str]().union(*whole[:1]).intersection(*whole)
+        # "The rest" is what has no answer yet: where all have one it adds nothing.
+        answered = frozenset[str]().union(*whole[:1]).intersection(*whole) | {f"{_SLOT}{THE_REST}"}
         additions = all(
             ahead <= answered if ahead else self._adds(arc) or self._begins(arc) <= answered
             for state, ahead in ways

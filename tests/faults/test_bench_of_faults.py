@@ -79,7 +79,7 @@ def reviewed(tmp_path):
 
 
 def test_hostile_requests_are_refused_and_change_nothing(reviewed, monkeypatch):
-    monkeypatch.setattr("handsfree.review.server._Handler.timeout", 0.5)
+    monkeypatch.setattr("handsfree.serving.closed_server.ClosedHandler.timeout", 0.5)
     assert len(HOSTILE) + len(SLOW) + 1 == 52
     found = try_requests(reviewed)
     assert found.wrong == []

@@ -65,7 +65,7 @@ def test_an_empty_file_is_a_good_one(tmp_path: Path) -> None:
         (
             "[device]\n",
             "config.toml:1: device: there is no such setting "
-            "(there are: devices, voice, listening, records, working, screen, keys)",
+            "(there are: devices, voice, listening, records, working, screen, keys, approval)",
         ),
         (
             "[voice]\nspeed = 3\n",

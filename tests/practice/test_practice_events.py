@@ -360,7 +360,7 @@ def test_at_a_microphone_players_speak_from_the_loudspeaker_and_are_on_record(tm
                 runner.type(line)
 
     @contextmanager
-    def equipment(settings, clock, console):
+    def equipment(settings, clock, console, *, room):
         yield Devices(clock, console)
 
     told = []

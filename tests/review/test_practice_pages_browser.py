@@ -3,9 +3,13 @@
 Accessibility rules are those of axe-core (W3C WCAG 2.2, checked by Deque's rules).
 """
 
+from pathlib import Path
+
 import pytest
 
 from handsfree.cli import main
+from handsfree.clock import SystemClock
+from handsfree.practice.attempts import AttemptStore
 
 
 @pytest.fixture(scope="module")
@@ -15,6 +19,10 @@ def pages(tmp_path_factory):
     practice = ["--scenario", "low-battery", "--learner", "hasty", "--typed", "--quiet", "--trainee", "L-01"]
     main(["practice", "light-output-check", *practice, "--record", record, "--attempts", store])
     main(["debrief", record, "--page", str(folder / "debrief.html")])
+    # The same by a person: scripted attempts have no curve.
+    (line,) = AttemptStore(Path(store), SystemClock()).attempts()
+    by_a_person = line.scored.model_copy(update={"scripted": None, "record_id": "another"})
+    AttemptStore(Path(store), SystemClock())._append("attempt_scored", by_a_person.model_dump(mode="json"))
     main(["progress", "show", "L-01", "--attempts", store, "--page", str(folder / "progress.html")])
     return folder
 

@@ -229,7 +229,7 @@ def test_what_no_number_can_meet_is_said_and_the_chart_says_the_condition(tmp_pa
     assert any("rest is never done" in one.text for one in check(str(path)))
     when = f"{{any: [{HOT}, {{step: place.place, is: [ward]}}]}}"
     plan = load_bundle(str(write(tmp_path, PLACE, BLADE, rest(when)))).plan
-    assert "blade.blade over 40 Cel or place.place: ward" in mermaid(plan)
+    assert "blade over 40 Cel or place: ward" in mermaid(plan)
 
 
 @given(st.decimals(0, 100, places=1), st.decimals(0, 100, places=1), st.integers(0, 100))

@@ -52,7 +52,8 @@ def test_cues_are_spoken_while_lit(talk):
     effects = [effect for effects in talk.history for effect in effects]
     said = [effect.text for effect in effects if isinstance(effect, Say)]
     assert said[-4:] == ["Half.", "Light off.", "Take the light away.", "Warmth?"]
-    taken_away = effects.index(Say("Take the light away.", Priority.ATTENTION, at_once=True, asks=True))
+    away = "Take the light away."
+    taken_away = effects.index(Say(away, Priority.ATTENTION, at_once=True, asks=True, heard_out=len(away)))
     assert effects[taken_away - 1] == PlayEarcon(Earcon.ATTENTION, at_once=True)
 
 

@@ -197,7 +197,7 @@ def test_paper_and_check_know_one_step(tmp_path):
     ("old", "new", "said"),
     [
         ("least: 2, most: 5", "least: 6, most: 5", "least 6 must not be over most 5"),
-        ("least: 2, most: 5", "least: 2, most: 50", "less than or equal to 20"),
+        ("least: 2, most: 5", "least: 2, most: 50", "most: 50 is out of range (at most 20)"),
         ("timing: during\n", "timing: during\n    group: hand\n", "repeat does not go with group"),
         ("repeat: {least: 2, most: 5, name: wheel bolt}", "requires: []", "{number} needs repeat"),
     ],

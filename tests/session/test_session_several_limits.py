@@ -66,7 +66,7 @@ def test_a_corrected_amber_becomes_red_and_a_red_one_stays_held(tmp_path):
         ("flag_above: {amber: 40}, flag_class: red", "flag_class is for a limit without a class"),
         ("flag_above: {orange: 40}", "orange"),
         ("flag_above: {}", "flag_above names no class"),
-        ("flag_above: warm", "flag_above: Input should be a valid decimal"),
+        ("flag_above: warm", "flag_above: 'warm' is no number"),
     ],
 )
 def test_what_is_wrong_is_said_in_one_line(tmp_path, limits, said):

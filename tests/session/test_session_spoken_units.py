@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 from own_procedures import begin, number, type_line, write
 
+from handsfree.application.approvals import approval_of_bundle
 from handsfree.authoring.card import card_text
 from handsfree.authoring.checks import check
 from handsfree.definition.loader import load_bundle
@@ -40,7 +41,8 @@ def test_the_spoken_name_comes_before_the_usual_one(tmp_path):
     talk.give(rise=12)
     assert "twelve, one two, degrees" in talk.said
     path = write(tmp_path, TORQUE)
-    assert "0 to 200 newton metres" in card_text(load_bundle(str(path)))
+    bundle = load_bundle(str(path))
+    assert "0 to 200 newton metres" in card_text(bundle, approval_of_bundle(bundle))
     assert [one for one in check(str(path)) if one.code == "unspoken-unit"] == []
 
 
