@@ -189,6 +189,66 @@ def smallest(graph: WordGraph) -> WordGraph:
     return _merged(ways, frozenset(finals), list(labels))
 
 
+class _Silence:
+    """Which states can be reached without a word, and with which meaning; each part of the way is gone once.
+
+    Args:
+        silent: The arcs without a word by the state left.
+        stops: The states that count: those from which a word leads on, or at which a sentence may end.
+    """
+
+    def __init__(self, silent: dict[int, list[Arc]], stops: set[int]) -> None:
+        self._silent = silent
+        self._stops = stops
+        self._found: dict[int, dict[tuple[str, ...], frozenset[int]]] = {}
+
+    def reached(self, start: int) -> dict[tuple[str, ...], frozenset[int]]:
+        """The states that count by the tags met on the way.
+
+        Raises:
+            GrammarError: Meaning hangs on silence.
+        """
+        found, pending, on_the_way = self._found, [start], set[int]()
+        while pending:
+            state = pending[-1]
+            if state in found:
+                pending.pop()
+                continue
+            targets = [arc.target for arc in self._silent.get(state, ())]
+            missing = [target for target in targets if target not in found]
+            on_the_way.add(state)
+            if not missing:
+                found[state] = self._put_together(state)
+                pending.pop()
+            elif any(target in on_the_way for target in missing):
+                found[state] = self._gone(state)  # round in silence
+                pending.pop()
+            else:
+                pending += missing
+        return found[start]
+
+    def _put_together(self, state: int) -> dict[tuple[str, ...], frozenset[int]]:
+        """From what is known of the states behind."""
+        arcs = self._silent.get(state, ())
+        if len(arcs) == 1 and not arcs[0].tags and state not in self._stops:
+            return self._found[arcs[0].target]
+        parts: dict[tuple[str, ...], list[frozenset[int]]] = defaultdict(list)
+        if state in self._stops:
+            parts[()].append(frozenset({state}))
+        for _, target, _, tags, _ in arcs:
+            for more, states in self._found[target].items():
+                parts[tags + more].append(states)
+        return {tags: many[0].union(*many[1:]) for tags, many in parts.items()}
+
+    def _gone(self, state: int) -> dict[tuple[str, ...], frozenset[int]]:
+        """By going every way."""
+        by_tags: dict[tuple[str, ...], set[int]] = defaultdict(set)
+        for reached, tags, _ in _silent_reach(state, self._silent):
+            if reached in self._stops:
+                by_tags[tags].add(reached)
+        return {tags: frozenset(states) for tags, states in by_tags.items()}
+
+
 class _Heard:
     """What may be heard next in a graph with silent arcs.
 
@@ -211,13 +271,9 @@ class _Heard:
         if any(state in graph.finals for state, _ in self._starts):
             raise GrammarError(_SILENCE)
         stops = useful & (graph.finals | self._spoken.keys())
-        self._reach: dict[int, list[tuple[tuple[str, ...], frozenset[int]]]] = {}
-        for through in {arc.target for arcs in self._spoken.values() for arc in arcs}:
-            by_tags: dict[tuple[str, ...], set[int]] = defaultdict(set)
-            for state, tags, _ in _silent_reach(through, silent):
-                if state in stops:
-                    by_tags[tags].add(state)
-            self._reach[through] = [(tags, frozenset(states)) for tags, states in by_tags.items()]
+        silence = _Silence(silent, stops)
+        throughs = {arc.target for arcs in self._spoken.values() for arc in arcs}
+        self._reach = {through: tuple(silence.reached(through).items()) for through in throughs}
 
     def first(self) -> dict[_Label, list[frozenset[int]]]:
         """The first words of a sentence, each with the states that it leads to."""
