@@ -86,7 +86,12 @@ class _Compiler:
         if not repeat.at_least:
             self._link(source, target, weight=half)
         self.add(repeat.part, start, end, inside)
-        self._link(end, start, weight=half)
+        if repeat.between is None:
+            self._link(end, start, weight=half)
+        else:
+            again = self.state()
+            self._link(end, again, weight=half)
+            self.add(repeat.between, again, start, inside)
         self._link(end, target, weight=half)
 
     def _add_graph(self, graph: WordGraph, source: int, target: int) -> None:

@@ -89,10 +89,12 @@ class Repeat:
     Attributes:
         part: What is repeated.
         at_least: 0 or 1.
+        between: What is said between two of it, or None.
     """
 
     part: "Expansion"
     at_least: int
+    between: "Expansion | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -366,7 +368,9 @@ def references(expansion: Expansion) -> list[Reference]:
             return [expansion]
         case Sequence(parts=parts) | Choice(options=parts):
             return [found for part in parts for found in references(part)]
-        case Repeat(part=part) | Tagged(part=part):
+        case Repeat(part=part, between=between):
+            return references(part) + (references(between) if between is not None else [])
+        case Tagged(part=part):
             return references(part)
         case Word() | Embedded():
             return []

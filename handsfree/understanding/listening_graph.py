@@ -38,8 +38,8 @@ from handsfree.understanding.narrated_graph import narrated
 from handsfree.understanding.phrase_book import (
     answers_in_front,
     leading_side,
-    more,
     named,
+    one_after_another,
     option_words,
     own_words,
     phrase,
@@ -197,7 +197,7 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         one = Choice(tuple(each))
         side = optional(leading_side(both))
         rest = tuple(rest_answers(wanted.slots)) if own else ()
-        found.append(Sequence((side, one, more(one), optional(then(Choice(rest))) if rest else NULL)))
+        found.append(Sequence((side, one_after_another(one), optional(then(Choice(rest))) if rest else NULL)))
         found += rest if wanted.again else ()
         before = tuple(_before_labels(both, locale, written=written)) if own else ()
         if before:
@@ -205,8 +205,8 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
             listed = [slot for slot in both if isinstance(slot, OptionSlot)]
             after = [_answer(slot, locale, written=written, label_required=True, own=own) for slot in listed]
             after += own_words(both)
-            score = Choice(before)
-            found.append(Sequence((side, score, more(score), more(Choice(tuple(after))) if after else NULL)))
+            others = optional(then(one_after_another(Choice(tuple(after))))) if after else NULL
+            found.append(Sequence((side, one_after_another(Choice(before)), others)))
         found += (*answers_in_front(both), *whole_answers(both)) if own else ()
     if not own:
         return found

@@ -40,9 +40,9 @@ def then(part: Expansion) -> Expansion:
     return Sequence((optional(word("then")), part))
 
 
-def more(part: Expansion) -> Expansion:
-    """The same again in one breath, any number of times."""
-    return Repeat(then(part), at_least=0)
+def one_after_another(part: Expansion) -> Expansion:
+    """The same once or more in one breath."""
+    return Repeat(part, at_least=1, between=optional(word("then")))
 
 
 def leading_side(slots: tuple[Slot, ...]) -> Expansion:
