@@ -126,7 +126,7 @@ def _holds(book: RuleBook, step: Step) -> str:
 
 
 def _phase_name(phase: VisitPhase, plan: Plan) -> str:
-    """What a phase is called: where there is no light nothing is inspected after it, so as the file and the card say."""
+    """What a phase is called: where there is no light, `during` as in the file and on the card."""
     if phase is VisitPhase.INSPECTION and VisitPhase.LIGHT not in plan.phases_in_order:
         return "during"
     return phase.value.replace("_", " ")
