@@ -19,7 +19,6 @@ from handsfree.record.display_text import capital
 _BOX_W, _BOX_H, _GAP_Y, _MARGIN, _LANE = 400, 52, 28, 40, 26
 _ROW, _SIDE_W, _WIDEST = 17, 490, 64
 """Height of a line, width of what stands beside the boxes, and its longest line in characters."""
-_PHASES = {phase: phase.value.replace("_", " ").capitalize() for phase in VisitPhase}
 _MOST_NAMED = 6
 """Guards of a gate that are named; of more, their number is told."""
 _COLOURS = {
@@ -126,6 +125,13 @@ def _holds(book: RuleBook, step: Step) -> str:
     return "; ".join(f"{kind} {text}" for kind, text in grouped(book.of(step)) if kind in {RuleKind.STOP, RuleKind.RED})
 
 
+def _phase_name(phase: VisitPhase, plan: Plan) -> str:
+    """What a phase is called: where there is no light, `during` as in the file and on the card."""
+    if phase is VisitPhase.INSPECTION and VisitPhase.LIGHT not in plan.phases_in_order:
+        return "during"
+    return phase.value.replace("_", " ")
+
+
 def mermaid(plan: Plan, device: DeviceProfile | None = None) -> str:
     """The diagram as Mermaid flowchart text.
 
@@ -143,14 +149,14 @@ def mermaid(plan: Plan, device: DeviceProfile | None = None) -> str:
             lines += ["  end"] if phase is not None else []
             phase = None
             if node.gate is not None:
-                text = _mermaid_text(f"gate into {node.gate.into.replace('_', ' ')}: {guards(node.gate, plan)}")
+                text = _mermaid_text(f"gate into {_phase_name(node.gate.into, plan)}: {guards(node.gate, plan)}")
                 lines.append(f'  {node.id}{{{{"{text}"}}}}:::gate')
             else:
                 lines.append(f"  {node.id}([record closed]):::finish")
             continue
         if node.phase is not phase:
             phase = node.phase
-            lines.append(f'  subgraph {phase}_phase["{_PHASES[phase]}"]')
+            lines.append(f'  subgraph {phase}_phase["{_phase_name(phase, plan).capitalize()}"]')
         told = (_caption(node.step, node.sides), *_rules(book, node.step))
         lines.append(f'    {node.id}["{"<br/>".join(map(_mermaid_text, told))}"]:::{_kind(node)}')
     for source, target in ways(plan):
@@ -216,8 +222,9 @@ def svg(plan: Plan, device: DeviceProfile | None = None) -> str:
         y = tops[number]
         if node.step is not None and node.phase is not phase:
             phase = node.phase
-            parts.append(f'<text class="phase" x="{_MARGIN}" y="{y + _BOX_H / 2 + 4}">{_PHASES[phase]}</text>')
-        parts += [*_box(node, left, y), *_lines(beside[number], left + _BOX_W + 14, y + 14)]
+            name = _phase_name(phase, plan).capitalize()
+            parts.append(f'<text class="phase" x="{_MARGIN}" y="{y + _BOX_H / 2 + 4}">{name}</text>')
+        parts += [*_box(node, plan, left, y), *_lines(beside[number], left + _BOX_W + 14, y + 14)]
         if number + 1 < len(drawn):
             middle = left + _BOX_W / 2
             told = _condition(drawn[number + 1].step)
@@ -250,7 +257,7 @@ def _row_class(text: str) -> str:
     return "small grave" if text.startswith((f"{RuleKind.STOP} ", f"{RuleKind.RED} ")) else "small"
 
 
-def _box(node: Node, x: int, y: int) -> list[str]:
+def _box(node: Node, plan: Plan, x: int, y: int) -> list[str]:
     step = node.step
     fill, stroke = _COLOURS[_kind(node)]
     border = 3 if step is not None and step.hard else 1
@@ -260,7 +267,7 @@ def _box(node: Node, x: int, y: int) -> list[str]:
         f' stroke="{stroke}" stroke-width="{border}"/>'
     )
     if node.gate is not None:
-        return [box, f'<text x="{x + 16}" y="{y + 32}">gate into {node.gate.into.value.replace("_", " ")}</text>']
+        return [box, f'<text x="{x + 16}" y="{y + 32}">gate into {_phase_name(node.gate.into, plan)}</text>']
     if step is None:
         return [box, f'<text x="{x + 16}" y="{y + 32}">record closed</text>']
     asked = wrap(capital(on_paper(step.prompt)), 50)

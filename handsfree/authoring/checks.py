@@ -122,7 +122,8 @@ def _heard(source: SourceLines, where: Path_, hearing: Hearing, known: set[str])
                     source.origin_of((*place, "options", option_value) if option_value else (*place, "label")),
                     FindingLevel.WARNING,
                     "unknown-word",
-                    f'"{word}" in "{phrase}" is not in the pronouncing dictionary, so the light engine cannot hear it',
+                    f'"{word}" in "{phrase}" is not in the pronouncing dictionary, '
+                    "so --engine pocketsphinx cannot hear it",
                     f"use another word{', such as ' if near else ''}{near}",
                 )
         if isinstance(slot, OptionSlot):

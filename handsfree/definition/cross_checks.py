@@ -13,6 +13,7 @@ from handsfree.definition.profile_form import DeviceProfile, LightFile
 from handsfree.definition.second_person_checks import second_person_faults
 from handsfree.definition.side_words import NUMBER_PLACEHOLDER, SIDE_PLACEHOLDER, VISIT_PLACEHOLDERS
 from handsfree.definition.ucum_codes import is_ucum
+from handsfree.definition.verbalization import UNITS
 
 LONGEST_PROMPT_WORDS = 12
 """One action in about five seconds at 150 words a minute; common practice, no source."""
@@ -225,7 +226,10 @@ def _unit_faults(field: StepField, where: At) -> Iterator[Fault]:
     if field.number is None:
         return
     if not is_ucum(field.number.unit):
-        yield (*where, "unit"), f"{field.number.unit} is no UCUM code (of newton metres it would be N.m, of litres L)"
+        named = field.number.unit.lower()
+        near = [code for code, words in UNITS.items() if get_close_matches(named, [words, *words.split()], 1, 0.8)]
+        hint = f"is {' or '.join(near)} meant?" if near else "of newton metres it would be N.m, of litres L"
+        yield (*where, "unit"), f"{field.number.unit} is no UCUM code ({hint})"
     if field.number.spoken is not None and set(field.number.spoken.split()) & STOP_WORDS:
         yield (*where, "spoken"), f'"{field.number.spoken}" holds a stop word, which acts at once (use another word)'
 
@@ -282,7 +286,9 @@ def _reference_faults(procedure: Procedure) -> Iterator[Fault]:
             continue
         step, field = fields.get(name, (None, None))
         if field is None or set(field.options or ()) != options:
-            yield (key,), f"{name} is no field with the options {' and '.join(sorted(options))}"
+            there_are = [full for full, (_, other) in fields.items() if set(other.options or ()) == options]
+            hint = f"there are: {', '.join(there_are)}" if there_are else "write the step, a point and the field"
+            yield (key,), f"{name} is no field with the options {' and '.join(sorted(options))} ({hint})"
         elif step is not None and not step.hard:
             yield (key,), f"{step.id} may be skipped, and then this would be unknown (add hard: true to it)"
     for key, fits in (("operator_from", "options or an identifier"), ("role_from", "options")):
@@ -314,12 +320,13 @@ def _lift_faults(procedure: Procedure) -> Iterator[Fault]:
     for where, rule in rules:
         if not isinstance(rule, Lift):
             continue
-        for key, named, known in (
-            ("by", rule.by, procedure.roles),
-            ("reasons", rule.reasons, procedure.override_reasons),
+        for key, named, listed, known in (
+            ("by", rule.by, "roles", procedure.roles),
+            ("reasons", rule.reasons, "override_reasons", procedure.override_reasons),
         ):
-            for name in set(named) - set(known):
-                yield (*where, key), f"{name} is not listed at the top of the file{_near(name, known)}"
+            for name in sorted(set(named) - set(known)):
+                hint = _near(name, known) or f" (there are: {', '.join(known)})"
+                yield (*where, key), f"{name} is not listed under {listed} at the top of the file{hint}"
     for name in set(procedure.lift.second_person) - set(procedure.override_reasons):
         yield ("lift", "second_person"), f"{name} is no override reason{_near(name, procedure.override_reasons)}"
 

@@ -118,7 +118,12 @@ class Rehearsal:
                 )
             asked += 1
             if asked > LONGEST_DETOUR:
-                raise ScriptError(f"line {number}: the session kept asking: {snapshot.prompt}")
+                unlike = [
+                    f"{key} was read back as {value}, and means says {self._meant[key]}"
+                    for key, value in snapshot.read_back.items()
+                    if self._meant.get(key, value) != value
+                ]
+                raise ScriptError("; ".join([f"line {number}: the session kept asking: {snapshot.prompt}", *unlike]))
 
     def _answers(self, line: ScriptLine, read_back: Mapping[str, str]) -> bool:
         """Whether a line itself answers the read-back that waits, as people do who go on in the same breath."""
@@ -209,7 +214,10 @@ class Rehearsal:
             if all(self._speak(line.who, part.strip(), attempt) for part in parts):
                 return
             self._answer_meanwhile(line)
-        raise ScriptError(f'line {number}: "{line.say}" was not understood after {TRIES} tries')
+        raise ScriptError(
+            f'line {number}: "{line.say}" was not understood after {TRIES} tries; '
+            f"the session said: {self._runner.session.snapshot.prompt}"
+        )
 
     def _answer_meanwhile(self, line: ScriptLine) -> None:
         """Answer first what the tool has asked while somebody was about to say something else, or said it."""

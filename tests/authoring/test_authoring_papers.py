@@ -91,6 +91,15 @@ def test_a_gate_names_its_guards():
     assert dict(re.findall(r'gate_(\w+)\{\{"gate into \w+: ([^"]+)"', text)) == GUARDS
 
 
+def test_where_there_is_no_light_the_phase_during_is_called_so():
+    for name, called in (("splint-removal", "during"), ("ulnar-splint-fitting", "inspection")):
+        plan = compile_procedure(load_bundle(name).procedure)
+        assert f'"{called.capitalize()}"]' in mermaid(plan)
+        assert f"gate into {called}:" in mermaid(plan)
+        assert f">{called.capitalize()}</text>" in svg(plan)
+        assert f">gate into {called}</text>" in svg(plan)
+
+
 @pytest.mark.parametrize("name", bundled_procedures())
 def test_the_drawing_is_well_formed_and_has_a_box_for_each_step(name):
     # XML 1.0, by the standard library's parser; SVG 1.1 elements.

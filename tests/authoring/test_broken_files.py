@@ -230,13 +230,14 @@ BROKEN = (
         "lift unknown role",
         "    when: {",
         "    lift: {by: [nurs], reasons: [senior]}\n    when: {",
-        "51: steps.3.lift.by: nurs is not listed at the top of the file (did you mean nurse?)",
+        "51: steps.3.lift.by: nurs is not listed under roles at the top of the file (did you mean nurse?)",
     ),
     (
         "lift unknown reason",
         "    when: {",
         "    lift: {by: [nurse], reasons: [seniors]}\n    when: {",
-        "51: steps.3.lift.reasons: seniors is not listed at the top of the file (did you mean senior?)",
+        "51: steps.3.lift.reasons: seniors is not listed under override_reasons at the top of the file "
+        "(did you mean senior?)",
     ),
     (
         "stop option unknown",

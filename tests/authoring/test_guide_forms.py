@@ -29,6 +29,7 @@ steps:
   - id: operator
     kind: identify
     phase: before
+    topic: operator
     prompt: Spell your code.
     expert: Your code?
     hard: true

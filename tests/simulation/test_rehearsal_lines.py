@@ -56,6 +56,27 @@ def test_else_such_a_line_is_a_fault_of_the_script():
         Rehearsal(_script(), _Scene()).run()
 
 
+def test_what_was_not_understood_is_told_with_what_the_session_said_to_it():
+    scene = _Scene()
+    scene.runner.session.snapshot.prompt = "Say it digit by digit."
+    scene.speak = lambda who, text, note="": False
+    with pytest.raises(ScriptError, match=r'line 1: "light on" was not understood .* said: Say it digit by digit'):
+        Rehearsal(_script(), scene).run()
+
+
+def test_a_meaning_that_is_never_read_back_is_told_with_what_was():
+    scene = _Scene()
+    scene.runner.session.snapshot.prompt = "pain three. Correct?"
+    scene.speak = lambda who, text, note="": scene.said.append(text) or True
+    scene.listen_until_quiet = lambda: (
+        scene.said and vars(scene.runner.session.snapshot).update(read_back={"pain.score": "3"})
+    )
+    lines = [ScriptLine(after="light", who="a", say="three", means={"pain.score": "4"})]
+    script = SimpleNamespace(lines=lines, whenever=[], voices={"a": None})
+    with pytest.raises(ScriptError, match=r"Correct\?; pain.score was read back as 3, and means says 4"):
+        Rehearsal(script, scene).run()
+
+
 class _CryScene(_Scene):
     """Whatever is said first is taken for what may be a cry, and it is asked whether it was one."""
 
