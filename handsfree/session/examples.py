@@ -6,6 +6,7 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.hints import (
     AnyHint,
     PartAll,
+    PartBoth,
     PartCode,
     PartDay,
     PartDigits,
@@ -15,8 +16,9 @@ from handsfree.session.prompts.hints import (
 )
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit
+from handsfree.understanding.phrase_book import SIDES
 
-_Part = PartOneOf | PartDigits | PartCode | PartDay | PartMonth | PartAll
+_Part = PartOneOf | PartDigits | PartCode | PartDay | PartMonth | PartAll | PartBoth
 
 
 def example(visit: Visit, state: SessionState) -> AnyHint:
@@ -36,8 +38,11 @@ def example(visit: Visit, state: SessionState) -> AnyHint:
         else:
             parts.append(part)
     first = parts[0]
-    if len(parts) == 1 and isinstance(first, PartOneOf) and len(missing) == len(step.fields):
-        parts.append(PartAll(len(missing), first.answers[0]))
+    # One answer for all is never shown for sides: whoever does not know would take the one that is named.
+    alike = len(parts) == 1 and len(missing) == len(step.fields)
+    if alike and isinstance(first, PartOneOf) and not SIDES.issuperset(first.answers):
+        answer = first.answers[0]
+        parts.append(PartBoth(answer) if len(missing) == 2 else PartAll(len(missing), answer))
     return SayEach(tuple(parts))
 
 

@@ -3,7 +3,9 @@
 from decimal import Decimal
 
 import pytest
+from talking import Talk
 
+from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import OwnWords
 from handsfree.model.readings import Exact, Option
 from handsfree.session.named_steps import PLACE_SLOT
@@ -136,3 +138,14 @@ def test_after_two_misses_every_field_of_the_question_is_said(talk):
         assert word in talk.said
     talk.say("help")
     assert "refill" in talk.said
+
+
+@pytest.mark.parametrize(
+    ("step", "said"),
+    [("side_verification", None), ("contraindications_wound", "or all three absent"), ("resin", "or both absent")],
+)
+def test_one_answer_for_all_is_an_example_but_never_for_sides(step, said):
+    talk = Talk(load_bundle("ulnar-splint-fitting")).go_to(step)
+    talk.say("help")
+    assert said in talk.said if said else "or all" not in talk.said
+    assert "absent" in talk.said if said else "left or right" in talk.said

@@ -120,6 +120,13 @@ class PartMonth(HintWith):
 
 
 @dataclass(frozen=True, slots=True)
+class PartBoth(HintWith):
+    """One answer for both fields of the step: "or both intact"."""
+
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
 class PartAll(HintWith):
     """One answer for all fields, as an example."""
 
@@ -131,7 +138,7 @@ class PartAll(HintWith):
 class SayEach(HintWith):
     """How to say every field of a question."""
 
-    parts: tuple[PartOneOf | PartDigits | PartCode | PartDay | PartMonth | PartAll, ...]
+    parts: tuple[PartOneOf | PartDigits | PartCode | PartDay | PartMonth | PartAll | PartBoth, ...]
 
 
 @dataclass(frozen=True, slots=True)
