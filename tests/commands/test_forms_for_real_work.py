@@ -22,7 +22,7 @@ from handsfree.report.record_page import make_report
 
 BATH = Path(handsfree.__file__).parent / "procedures" / "guide" / "water-bath.yaml"
 LINES = [
-    *("tango five", "affirmative", "affirmative", "two two point five", "affirmative"),
+    *("tango five", "affirmative", "yes bath switched on", "two two point five", "affirmative"),
     *("seven one point five", "affirmative", "reading three seven six point five", "affirmative"),
     *("seven two point five degrees celsius", "affirmative", "that was the last"),
     *("first one two zero second eight five", "affirmative", "affirmative"),
