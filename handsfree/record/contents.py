@@ -200,7 +200,7 @@ class Record:
             stands = replace(stands, value=anew.value) if anew is not None and anew.value is not None else stands
             found.append(RecordedReading(item, stands, amendments, later, first, anew))
             before[place] = item.fact
-        return tuple(found)
+        return _computed_anew(found)
 
     @property
     def notes(self) -> tuple[RecordedNote, ...]:
@@ -321,6 +321,19 @@ def _standing(
         stands = replace(stands, value=now.value) if now.value is not None else stands
         stands = replace(stands, side=now.side) if now.side is not None else stands
     return stands
+
+
+def _computed_anew(readings: Sequence[RecordedReading]) -> tuple[RecordedReading, ...]:
+    """Readings; those that corrections computed anew name the values that they come from now."""
+    now = {(one.stands.stage, one.stands.field): one.stands.value for one in readings if one.superseded_by is None}
+    found: list[RecordedReading] = []
+    for one in readings:
+        computed = one.stands.computed
+        if computed is not None and one.anew is not None and one.anew.value is not None:
+            inputs = tuple(replace(of, value=now.get((of.stage, of.field), of.value)) for of in computed.inputs)
+            one = replace(one, stands=replace(one.stands, computed=replace(computed, inputs=inputs)))
+        found.append(one)
+    return tuple(found)
 
 
 def _withdrawn_by(item: RecordedFact[StatedReading], withdrawn: Sequence[RecordedFact[StepWithdrawn]]) -> int | None:

@@ -6,6 +6,7 @@ from enum import StrEnum
 from itertools import groupby
 
 from handsfree.model.light import ZoneStanding
+from handsfree.model.readings import Absent
 from handsfree.model.reasons import Severity
 from handsfree.record.account_parts import StopAccount, StopKind
 from handsfree.record.account_words import AccountWords
@@ -136,7 +137,10 @@ def _by_danger(stops: tuple[StopAccount, ...]) -> list[StopAccount]:
 
 
 def _doubts(words: AccountWords) -> Iterator[LookLine]:
-    """One line an utterance."""
+    """A line for each number that was said and refused and has no value; then one an utterance."""
+    for one in words.account.standing:
+        if isinstance(one.stands.value, Absent) and one.stands.value.said is not None:
+            yield LookLine(LookKind.DOUBT, words.value(one), one.recorded.seq, one.recorded.clip_sha256 or "")
 
     def utterance(one: RecordedReading) -> tuple[str, float]:
         fact = one.recorded.fact

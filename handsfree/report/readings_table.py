@@ -148,7 +148,7 @@ def _breath(
     heard, read_back = first.fact.heard, READ_BACK_WORDS[first.fact.read_back]
     way = EntryWay.COMPUTED if first.fact.computed is not None else utterance_way(record, heard)
     return Breath(
-        heard=computed_words(first.fact) or heard.text,
+        heard=computed_words(said[0].stands) or heard.text,
         way=_WAYS[way],
         score=percent(heard.probability) if way is EntryWay.SPOKEN else _WAYS[way].lower(),
         runner_up=heard.runner_up or "",

@@ -33,7 +33,7 @@ from handsfree.session.questions import (
     what_stands,
 )
 from handsfree.session.read_back import read_back
-from handsfree.session.section import section_of, to_be_narrated
+from handsfree.session.section import must_be_asked, section_of, to_be_narrated
 from handsfree.session.set_hold import set_hold
 from handsfree.session.stages import lights
 from handsfree.session.standing import drop_standing
@@ -183,9 +183,7 @@ def _listen(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage)
     """Go on in a narrated visit: to the same phase without a word, to another with its name; what is alone is asked."""
     state, plan = now.state, now.visit.plan
     same = stage in section_of(plan, state.place)
-    open_ = to_be_narrated(plan, state, stage.id)
-    alone = stage not in open_ or len(section_of(plan, stage.id)) <= 1
-    if stage.step.kind == "expose" or alone:
+    if stage.step.kind == "expose" or must_be_asked(plan, state, stage):
         state.asked = stage.step.kind != "expose"
         _enter(now, reply, phases, stage)
         return
@@ -283,7 +281,7 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
     )
     keep_for_repeat(stage, state)
     keep_partly_told(stage, state)
-    state.asked = state.asked or len(section_of(now.visit.plan, stage.id)) == 1
+    state.asked = state.asked or must_be_asked(now.visit.plan, state, stage)
     state.pending.update(state.ahead.pop(stage.id, {}))
     if state.held_at(stage.id) and not looked_at:
         _stand_still(now, reply)

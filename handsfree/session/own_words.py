@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from handsfree.model.commands import OwnWords
 from handsfree.session.modes import Mode
+from handsfree.session.narrated_listening import may_narrate
 from handsfree.session.state import SessionState
 from handsfree.session.visit import Visit
 
@@ -29,13 +30,17 @@ _CANCELLED: Mapping[Mode, OwnWords] = dict.fromkeys(
 def asks_yes_or_no(visit: Visit, state: SessionState) -> bool:
     """Whether the last question can be answered by yes or no, and by nobody else."""
     if state.modes.top is Mode.ASKING:
-        return visit.plan.stage(state.place).step.kind == "confirm" and not state.reviewing
+        unasked = state.reviewing or (state.narrated and not state.asked)
+        return visit.plan.stage(state.place).step.kind == "confirm" and not unasked
     return state.modes.top in ASKS_WHETHER_IT_IS_SO
 
 
 def said_when_done(visit: Visit, state: SessionState) -> tuple[str, ...]:
-    """How people say that what a step asks about was done, in the words of its file; they count where yes does."""
-    asks = state.modes.top is Mode.ASKING and asks_yes_or_no(visit, state)
+    """How people say that what a step asks about was done, in the words of its file; they count where yes does.
+
+    Not where the same words may be narrated.
+    """
+    asks = state.modes.top is Mode.ASKING and asks_yes_or_no(visit, state) and not may_narrate(visit, state)
     return visit.plan.stage(state.place).step.reported if asks else ()
 
 

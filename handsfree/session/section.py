@@ -73,6 +73,11 @@ def to_be_narrated(plan: Plan, state: SessionState, place: str) -> tuple[Stage, 
     )
 
 
+def must_be_asked(plan: Plan, state: SessionState, stage: Stage) -> bool:
+    """Whether what a stage wants cannot be narrated, or is all that its phase has."""
+    return stage not in to_be_narrated(plan, state, stage.id) or len(section_of(plan, stage.id)) <= 1
+
+
 def missing_fields(stage: Stage, state: SessionState) -> Iterator[StepField]:
     """Fields of a stage that have no value yet, confirmed, standing or waiting for another."""
     known = {

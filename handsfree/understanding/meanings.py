@@ -27,7 +27,7 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
     """What may have been legal, the smallest first, because large graphs take long to make."""
     named = frozenset(Control(tag.removeprefix(_CONTROL)) for tag in tags if tag.startswith(_CONTROL))
     if named:
-        yield Wanted(named, yes_or_no=wanted.yes_or_no, own_words=wanted.own_words)
+        yield Wanted(named, yes_or_no=wanted.yes_or_no, own_words=wanted.own_words, done=wanted.done)
         # Whole sentences of heat and pain are listened for beside cries, and mean the stop words.
         yield Wanted(named | (wanted.controls & {Control.CRY}))
         return

@@ -77,7 +77,7 @@ def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:
     if any(isinstance(slot, NumberSlot) for slot in wanted.slots):
         forms.append(_words(_RANGE.sub(" to ", line)))
     if any(isinstance(slot, IdentifierSlot) for slot in wanted.slots):
-        forms += [_spelled(line, labelled) for labelled in (True, False)]
+        forms += [_words(line), *(_spelled(line, labelled) for labelled in (True, False))]
     return tuple(dict.fromkeys(forms))
 
 

@@ -22,7 +22,7 @@ from handsfree.report.record_page import make_report
 
 BATH = Path(handsfree.__file__).parent / "procedures" / "guide" / "water-bath.yaml"
 LINES = [
-    *("tango five", "affirmative", "affirmative", "two two point five", "affirmative"),
+    *("tango five", "affirmative", "yes bath switched on", "two two point five", "affirmative"),
     *("seven one point five", "affirmative", "reading three seven six point five", "affirmative"),
     *("seven two point five degrees celsius", "affirmative", "that was the last"),
     *("first one two zero second eight five", "affirmative", "affirmative"),
@@ -72,6 +72,7 @@ def test_the_summary_tells_what_must_be_known(visited: Path) -> None:
     told = " ".join(command(["summary", visited], []).output.split())
     assert "Second person at second check: senior technician, code K2" in told
     assert "accepted missing values: reviewed by the senior (pull: force)" in told
+    assert "Doubtful: pull, force no value (said and refused: 95)" in told
     whole = command(["summary", visited, "--all"], []).output
     assert "mean of bath 1 71.5 Cel, bath 2 72.5 Cel, bath 3 76.5 Cel" in whole
     assert "no value (said and refused: 95)" in whole
@@ -120,6 +121,12 @@ def test_what_is_amended_later_is_computed_anew(visited: Path, tmp_path: Path) -
     assert found["over_room.over"].recorded.fact.value == Exact(Decimal("51.0"), 1)
     told = " ".join(command(["summary", folder, "--all"], []).output.split())
     assert "was 51.0 K, computed anew from an amended value, would be flagged" in told
+    # Whoever reads it is told the values that it comes from now.
+    csv_rows = command(["export", folder, "--to", "csv", "--procedure", str(BATH)], []).output
+    page, _ = make_report(folder, procedure=BATH)
+    for text in (told, csv_rows, page):
+        assert "mean of bath 1 71.5 Cel, bath 2 72.5 Cel, bath 3 94.5 Cel" in text
+        assert "difference of bath sums 79.5 Cel, room 22.5 Cel" in text
     asked[3], asked[5] = str(found["bath_sums.mean"].recorded.seq), "70.0"
     refused = command(asked, [])
     assert refused.exit_code != 0

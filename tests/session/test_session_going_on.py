@@ -197,3 +197,12 @@ def test_facts_are_the_same_when_replayed(talk, tmp_path):
     assert all(isinstance(fact, ReadingConfirmed) for fact in talk.facts("reading_confirmed"))
     ways = {fact.read_back for fact in talk.facts("reading_confirmed")}
     assert ways == {"affirmed", "echo", "going_on"}
+
+
+def test_what_waits_to_be_affirmed_gives_way_to_nothing_that_stands_without(talk):
+    talk.give(hand="broken", arm="intact")
+    assert talk.mode == "reading_back"
+    talk.give(hand="intact")
+    assert (talk.at, talk.mode) == ("skin", "reading_back")
+    talk.affirm()
+    assert confirmed(talk)["skin.hand"] == "affirmed"

@@ -3,12 +3,17 @@
 What is right comes from the file of the procedure and from this project's own rules; common practice, no source.
 """
 
+from pathlib import Path
+
 import pytest
 from narrating import SIDES, Narrator
 
+import handsfree
 from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.readings import HowToSay, NeedsAsking, Option
+
+GUIDE = Path(handsfree.__file__).parent / "procedures" / "guide"
 
 
 @pytest.fixture(scope="module")
@@ -134,6 +139,14 @@ def test_what_is_added_while_something_is_read_back_is_read_back_too(sided):
     sided.lines("affirmative")
     assert sided.confirmed()["device_lot.lot"] == "affirmed"
     assert [one.step for one in sided.facts("step_confirmed")] == ["padding"]
+
+
+def test_what_was_done_is_narrated_where_it_is_the_next_step_too():
+    talk = Narrator(load_bundle(str(GUIDE / "water-bath.yaml"))).lines("code kilo four", "affirmative")
+    assert talk.at == "filled"
+    assert talk.line("yes") is None  # nobody was asked
+    talk.lines("bath switched on", "room two zero", "affirmative")
+    assert [one.step for one in talk.facts("step_confirmed")] == ["filled"]
 
 
 def test_the_side_that_was_spoken_of_last_goes_on_in_the_next_breath(sided):

@@ -185,6 +185,15 @@ def test_a_narrated_visit_asks_for_each_after_what_is_narrated(tmp_path):
     assert talk.outcome == "completed"
 
 
+def test_a_narrated_visit_asks_for_one_of_many_that_somebody_goes_to(tmp_path):
+    talk = begin(tmp_path, number("room"), bolts(), number("skin"))
+    talk.say("narrate")
+    type_line(talk, "go to wheel bolt one")
+    assert talk.said == "Bolt one: what torque?"
+    torque(talk, 110)
+    assert torques(talk) == {"bolt@1": 110}
+
+
 def test_paper_and_check_know_one_step(tmp_path):
     path = write(tmp_path, bolts(least=12, most=20))
     assert [one for one in check(str(path)) if one.level is FindingLevel.ERROR] == []

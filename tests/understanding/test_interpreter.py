@@ -294,3 +294,10 @@ def test_a_typed_command_that_is_legal_is_taken_where_a_code_is_asked_for(line, 
 def test_what_is_no_command_is_a_code_still(line, code):
     (given,) = interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED).values
     assert given.value.text == code
+
+
+@pytest.mark.parametrize(("line", "code"), [("alfa echo 4", "AE4"), ("lot kilo mike 12", "KM12"), ("AECHO4", "AECHO4")])
+def test_digits_may_stand_beside_alphabet_words(line, code):
+    # Taken letter by letter, "alfa echo 4" was the code AECHO4.
+    (given,) = interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED).values
+    assert given.value.text == code

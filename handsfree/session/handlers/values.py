@@ -28,6 +28,7 @@ from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.hold_sentences import WasNowIs
 from handsfree.session.prompts.sentence_codes import Correcting, InsistedOn, RefusedBecause
 from handsfree.session.questions import prompt_text
+from handsfree.session.read_back import read_back
 from handsfree.session.stages import is_computed, why_not_correctable
 from handsfree.session.state import Corrected, Done, Hold, TakenValue, answered_first
 from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, kept, proposed, value_problem
@@ -46,7 +47,13 @@ def say_anew(now: EventContext) -> Reply:
     if not isinstance(command, GiveValues) or not {given.slot for given in command.values} <= again:
         return now.refuse(RefusalCode.NO_VALUE_ASKED)
     now.state.modes.pop(Mode.READING_BACK)
-    return _taken(now, _replaced(now))
+    reply = _taken(now, _replaced(now))
+    if reply.keep == "going_on":
+        # What waited for "affirmative" gives way to nothing that stands without.
+        reply.keep = None
+        now.state.modes.push(Mode.READING_BACK)
+        reply.talk.append(read_back(now.visit, now.state))
+    return reply
 
 
 def _replaced(now: EventContext) -> Reply:
