@@ -192,3 +192,10 @@ def test_affirmative_and_more_that_was_in_doubt_loses_nothing_of_it(talk):
     assert talk.mode == "reading_back"  # what was in doubt is affirmed once more
     talk.affirm()
     assert talk.confirmed()["device_condition.package"] == talk.confirmed()["injury.bone"] == "affirmed"
+
+
+def test_negative_names_all_that_it_drops_where_only_the_last_of_it_was_read_back(sided):
+    sided.lines("pulse absent on the right", "package intact")
+    assert (sided.mode, "pulse" in sided.said) == ("reading_back", False)
+    sided.lines("negative")
+    assert "Not recorded: right circulation pulse, device package. Say it again." in sided.said

@@ -19,7 +19,7 @@ from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.insisting import insisted_on
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import InsistedOn, RefusedBecause
+from handsfree.session.prompts.sentence_codes import InsistedOn, NoneRecorded, RefusedBecause
 from handsfree.session.questions import said_missing
 from handsfree.session.section import in_reach, missing, section_of, to_be_narrated
 from handsfree.session.stages import why_not_correctable
@@ -201,12 +201,29 @@ def dispute_breath(now: EventContext) -> Reply:
         )
         for stage_id, values in state.breath.items()
     ]
+    told = _names_of_breath(now)
     state.breath.clear()
     state.gate_told = False
     state.modes.pop(Mode.READING_BACK)
     reply = Reply([*facts], [Earcon.REFUSED])
-    reply.say(Fixed.NOT_RECORDED)
+    reply.say(NoneRecorded(told) if told else Fixed.NOT_RECORDED)
     return reply
+
+
+def _names_of_breath(now: EventContext) -> tuple[str, ...]:
+    """What is dropped, by name, where it was said in several breaths: only the last of them was read back just now."""
+    state = now.state
+    names: list[str] = []
+    for stage_id, values in state.breath.items():
+        stage = now.visit.plan.stage(stage_id)
+        side, topic = side_of(stage, state.side), stage.step.topic or ""
+        for field in stage.step.fields:
+            if field.id in values:
+                about = topic if field.label not in topic else ""
+                names.append(" ".join(filter(None, (side.value if side is not None else "", about, field.label))))
+        names += stage.step.reported[:1] if "" in values else []
+    breaths = {taken.heard.spoken_from_s for values in state.breath.values() for taken in values.values()}
+    return tuple(names) if len(breaths) > 1 else ()
 
 
 def tell_missing(now: EventContext) -> Reply:

@@ -71,6 +71,13 @@ class DeviceGone(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class NoneRecorded(Sentence):
+    """What was read back in parts and is not kept, all of it by name."""
+
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class StillMissing(Sentence):
     """Fields of the step that have no value yet."""
 
