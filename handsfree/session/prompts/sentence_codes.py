@@ -383,10 +383,9 @@ AnySentence = Fixed | HoldAction | Consequence | Sentence
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """One prompt: sentences said in one go.
+    """One prompt: its sentences are said in one go, in their order.
 
     Attributes:
-        sentences: In this order.
         priority: Who gives way.
         passing: Whether "say again" goes on repeating what was said before it.
     """
