@@ -16,6 +16,7 @@ CALLS_NOTHING_RECORDED = {
     "fixed.nothing_earlier",
     "sentence.compared_with",
     "sentence.label_differs",
+    "sentence.none_recorded",
 }
 """Sentences that speak of a record without saying that something was put on it."""
 
