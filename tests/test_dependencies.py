@@ -80,6 +80,8 @@ def test_every_package_has_a_hash_and_no_place_to_fetch_from(lock: str) -> None:
     entries = re.split(r"^(?=[a-z0-9])", text, flags=re.MULTILINE)[1:]
     assert len(entries) >= len(ASKED[lock])
     assert [entry.split(" ")[0] for entry in entries if not re.search(r"--hash=sha256:[0-9a-f]{64}", entry)] == []
+    # What constrained it is named as everybody has it, not as it lay on one machine.
+    assert set(re.findall(r"^ +# +-c (\S+)$", text, re.MULTILINE)) <= {"scripts/locks/test.txt"}
 
 
 def test_every_package_that_is_asked_for_has_a_reason_and_no_other_has_one() -> None:

@@ -11,47 +11,63 @@ from collections.abc import Sequence
 from handsfree.model.commands import Control
 from handsfree.model.effects import Earcon, Priority
 from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.hold_sentences import FlaggedSoFar, HeldInStatus, LeftOpen, WhichReason
 from handsfree.session.prompts.sentence_codes import (
-    ComparedWith,
-    ComputedIs,
-    DidYouSay,
-    EarlierStep,
-    Echo,
-    Flagged,
-    InsistedOn,
-    NothingButDone,
-    NowLeftOut,
+    Correcting,
+    FileText,
+    LightSoFar,
+    MoreMissing,
+    NoHeatReport,
+    NowListening,
+    OneQuestionLeft,
     Prompt,
-    ReadBack,
-    RecordedLast,
-    ReferenceIs,
-    SaidBack,
-    SideIs,
-    SizeIs,
+    RefusedBecause,
+    SizeChosenIs,
+    StepsDone,
+    StillMissing,
+    StillOpen,
+    TimerLeft,
+    WhatToSay,
+    ZoneAgain,
+    ZoneFull,
+    ZoneIs,
+    ZoneOver,
+    ZoneShort,
 )
 from handsfree.session.prompts.wording import Wording
 
 ASKS_ALONE = frozenset({Mode.ASKING, Mode.WARMTH, Mode.SKIP_REASON, Mode.NOTING, Mode.PAUSED})
 """Modes in which the last prompt is a question, or nothing but an invitation. In any other the whole of it states
 something that is answered: a read-back, words in doubt, a hold, an override, what is open."""
-STATING = (
-    ComparedWith,
-    ComputedIs,
-    DidYouSay,
-    EarlierStep,
-    Echo,
-    Flagged,
-    InsistedOn,
-    NothingButDone,
-    NowLeftOut,
-    ReadBack,
-    RecordedLast,
-    ReferenceIs,
-    SaidBack,
-    SideIs,
-    SizeIs,
+MAY_BREAK = (
+    Correcting,
+    FileText,
+    Fixed,
+    FlaggedSoFar,
+    HeldInStatus,
+    LeftOpen,
+    LightSoFar,
+    MoreMissing,
+    NoHeatReport,
+    NowListening,
+    OneQuestionLeft,
+    RefusedBecause,
+    SizeChosenIs,
+    StepsDone,
+    StillMissing,
+    StillOpen,
+    TimerLeft,
+    WhatToSay,
+    WhichReason,
+    ZoneAgain,
+    ZoneFull,
+    ZoneIs,
+    ZoneOver,
+    ZoneShort,
 )
-"""Sentences that state what was understood, or what follows of it, before a question."""
+"""Sentences that ask, refuse, or report what somebody asked for. Any other states something that follows from what was
+understood, and is heard out: a sentence that nobody put here is."""
 TAKES_BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 """What may be said before the end of what it answers: it keeps nothing, and a wrong value is most quickly told so."""
 TAKEN_BACK_IN = frozenset({Mode.READING_BACK, Mode.CHECKING, Mode.DOUBTING})
@@ -72,7 +88,7 @@ def heard_out(talk: Sequence[Prompt | Earcon], number: int, mode: Mode, wording:
     is_last = not any(isinstance(later, Prompt) for later in talk[number + 1 :])
     if not is_last or mode not in ASKS_ALONE or prompt.priority >= Priority.ATTENTION:
         return len(wording.prompt(prompt))
-    stating = [place for place, sentence in enumerate(prompt.sentences) if isinstance(sentence, STATING)]
+    stating = [place for place, sentence in enumerate(prompt.sentences) if not isinstance(sentence, MAY_BREAK)]
     if not stating:
         return 0
     return len(wording.prompt(Prompt(prompt.sentences[: stating[-1] + 1])))

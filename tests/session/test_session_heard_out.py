@@ -3,11 +3,18 @@
 what states a value is confirmed by nobody who has not heard it, and a caution, a hold or a doubt is heard to its end.
 """
 
+from dataclasses import dataclass
+
+import pytest
 from talking import Talk
 from test_session_going_on import files
 
 from handsfree.model.commands import Control
 from handsfree.model.effects import Priority, Say
+from handsfree.session.heard_out import heard_out
+from handsfree.session.modes import Mode
+from handsfree.session.prompts.fixed import Fixed
+from handsfree.session.prompts.sentence_codes import FileText, Prompt, ScoreTaken, Sentence
 
 
 def parts(talk):
@@ -75,3 +82,26 @@ def test_a_read_back_is_taken_back_before_its_end_and_nothing_else_is(tmp_path):
     talk.give(ring="stuck")
     assert talk.mode == "held"
     assert talk.session.taken_back_by == frozenset(), "no hold is answered before it was told"
+
+
+@dataclass(frozen=True)
+class Unheard(Sentence):
+    """A sentence that nobody has thought of."""
+
+
+class Words:
+    def prompt(self, prompt):
+        return " ".join("x" for _ in prompt.sentences)
+
+
+@pytest.mark.parametrize(
+    ("sentences", "characters"),
+    [
+        ((Fixed.ASK_WARMTH,), 0),
+        ((ScoreTaken(7), Fixed.ASK_WARMTH), 1),
+        ((Unheard(), FileText("Which?")), 1),
+        ((FileText("Which?"), Unheard()), 3),
+    ],
+)
+def test_only_what_is_known_to_state_nothing_may_be_broken_off(sentences, characters):
+    assert heard_out([Prompt(sentences)], 0, Mode.ASKING, Words()) == characters
