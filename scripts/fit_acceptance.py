@@ -1,12 +1,12 @@
 """Fits the decision accept / ask / ignore on recordings: `collect` listens and keeps evidence, `fit` makes weights.
 
-`collect` plays recordings of real people (rows of a manifest, as for `bench_recognition.py`) and sentences of a bundled
-procedure in synthetic voices (as in `bench_domain.py`) through the whole recogniser and keeps, for every utterance in
-which words were heard, the evidence and whether the meaning was right. Speech outside the grammar that was heard as
-something in it counts as wrong. `fit` finds the weights of the two logistic curves of `understanding.acceptance` (none
-negative, small ones preferred): "inside" on everything, "which" on what was in the grammar. It tests them on speakers
-that they have not seen (all of one speaker left out at a time, small speakers put together), prints what each least
-probability would accept, and writes the engine's tables of `acceptance.toml`.
+`collect` plays recordings of real people (rows of a manifest, as for `bench_recognition.py`) and sentences of all
+bundled procedures in synthetic voices (as in `bench_domain.py`) through the whole recogniser and keeps, for every
+utterance in which words were heard, the evidence and whether the meaning was right. Speech outside the grammar that
+was heard as something in it counts as wrong. `fit` finds the weights of the two logistic curves of
+`understanding.acceptance` (none negative, small ones preferred): "inside" on everything, "which" on what was in the
+grammar. It tests them on speakers that they have not seen (all of one speaker left out at a time, small speakers put
+together), prints what each least probability would accept, and writes the engine's tables of `acceptance.toml`.
 
 After new weights of a recogniser are installed, or a search was changed: collect again, fit again, run the benches.
 People whose recordings the tuned weights were trained on are left out. `fit --engine` takes the name that the engine
@@ -38,6 +38,7 @@ from bench_tasks import OTHER, Task, is_question, recognizer_for, task_for
 from intervals import share
 
 from handsfree.clock import SystemClock
+from handsfree.definition.loader import bundled_procedures
 from handsfree.model.hypotheses import Evidence
 from handsfree.recognition.port import Recognizer
 from handsfree.understanding.acceptance import INSIDE, WHICH, features, kind_of
@@ -116,8 +117,9 @@ SOURCES = (
 )
 MANIFESTS = ("manifest.csv", "commands/manifest.csv", "singles/manifest.csv")
 DOMAIN_UTTERANCES = 330
+"""Of each bundled procedure, over all rooms."""
 FOREIGN_UTTERANCES = 90
-"""Pieces of everyday talk of 1 to 8 words, said in the steps of the procedure, where none of them may be taken."""
+"""Pieces of everyday talk of 1 to 8 words, said in the steps of each procedure, where none of them may be taken."""
 
 
 def collect(options: argparse.Namespace) -> int:
@@ -125,17 +127,18 @@ def collect(options: argparse.Namespace) -> int:
     with TRAINED_ON.open(encoding="utf-8", newline="") as file:
         known = {row["speaker"] for row in csv.DictReader(file) if row["use"] != "held back"}
     rows = [row for name in MANIFESTS for row in read_manifest(options.speech / name) if row["speaker"] not in known]
-    part, parts = (int(number) for number in options.part.split("/"))
+    first, parts = (int(number) for number in options.part.split("/"))
+    part = slice(first, None, parts)
     with options.out.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(COLUMNS)
-        for number, source in enumerate(SOURCES):
-            if number % parts == part:
-                writer.writerows(_real(source, rows, options.engine))
-                file.flush()
-        if part == parts - 1:
-            writer.writerows(_synthetic(options.engine))
-            writer.writerows(_foreign(options.engine))
+        for source in SOURCES:
+            writer.writerows(_real(source, rows, options.engine, part))
+            file.flush()
+        for procedure in bundled_procedures():
+            writer.writerows(_synthetic(procedure, options.engine, part))
+            writer.writerows(_foreign(procedure, options.engine, part))
+            file.flush()
     return 0
 
 
@@ -149,20 +152,20 @@ def items_of(source: Source, rows: list[dict[str, str]]) -> list[tuple[int, Item
     return [(index, items[index]) for index in sorted(int(place) for place in order)]
 
 
-def _real(source: Source, rows: list[dict[str, str]], engine: str) -> Iterator[list[object]]:
+def _real(source: Source, rows: list[dict[str, str]], engine: str, part: slice) -> Iterator[list[object]]:
     task = task_for(source.grammar, source.join)
     recognizer = recognizer_for(engine, task)
     task.attend(recognizer)
-    for index, item in items_of(source, rows):
+    for index, item in items_of(source, rows)[part]:
         sound, _ = in_room(item, source.snr_db, source.noise, SEED + index)
         for line in _heard(recognizer, task, item, sound):
             yield [source.name, item.speaker, *line]
 
 
-def _synthetic(engine: str) -> Iterator[list[object]]:
-    utterances = bench_domain.plan("ulnar-splint-fitting", bench_domain.ROOMS, DOMAIN_UTTERANCES, SEED)
+def _synthetic(procedure: str, engine: str, part: slice) -> Iterator[list[object]]:
+    utterances = bench_domain.plan(procedure, bench_domain.ROOMS, DOMAIN_UTTERANCES, SEED)
     recognizer: Recognizer | None = None
-    for utterance in utterances:
+    for utterance in utterances[part]:
         task = Task(utterance.hearing.graph, utterance.hearing.wanted)
         recognizer = recognizer or recognizer_for(engine, task)
         task.attend(recognizer)
@@ -171,20 +174,22 @@ def _synthetic(engine: str) -> Iterator[list[object]]:
             yield [f"synthetic {utterance.room}", item.speaker, *line]
 
 
-def _foreign(engine: str) -> Iterator[list[object]]:
+def _foreign(procedure: str, engine: str, part: slice) -> Iterator[list[object]]:
     random = np.random.default_rng(SEED)
     rooms = ("clean", "pink 20", "reverb")
     recognizer: Recognizer | None = None
-    for utterance in bench_domain.plan("ulnar-splint-fitting", rooms, FOREIGN_UTTERANCES, SEED + 1):
+    pieces: list[bench_domain.Utterance] = []
+    for utterance in bench_domain.plan(procedure, rooms, FOREIGN_UTTERANCES, SEED + 1):
         line = LINES[int(random.integers(len(LINES)))].split()
         first = int(random.integers(len(line)))
-        said = replace(utterance, words=" ".join(line[first : first + int(random.integers(1, 9))]))
-        task = Task(utterance.hearing.graph, utterance.hearing.wanted)
+        pieces.append(replace(utterance, words=" ".join(line[first : first + int(random.integers(1, 9))])))
+    for said in pieces[part]:
+        task = Task(said.hearing.graph, said.hearing.wanted)
         recognizer = recognizer or recognizer_for(engine, task)
         task.attend(recognizer)
         item, sound, _ = bench_domain.sound_of(said)
         for line_ in _heard(recognizer, task, replace(item, spoken=OTHER), sound):
-            yield [f"synthetic other {utterance.room}", item.speaker, *line_]
+            yield [f"synthetic other {said.room}", item.speaker, *line_]
 
 
 def _heard(recognizer: Recognizer, task: Task, item: Item, sound: Floats) -> Iterator[list[object]]:
@@ -369,7 +374,7 @@ def main() -> int:
     collecting.add_argument("--out", type=Path, required=True)
     collecting.add_argument("--engine", default="neural")
     collecting.add_argument(
-        "--part", default="0/1", help="only every so-manieth source, for several processes: 0/2, 1/2"
+        "--part", default="0/1", help="only every so-manieth utterance, for several processes: 0/2, 1/2"
     )
     fitting = commands.add_parser("fit")
     fitting.add_argument("evidence", type=Path, nargs="+")

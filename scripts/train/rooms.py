@@ -16,6 +16,7 @@ CLIP_LEVEL = 0.1
 FLOOR = 8 / 32768
 ECHO_SAMPLES = 8000
 LENGTH_STEP = 8000
+MU = 255.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +31,12 @@ class Chances:
         noise: Share with steady noise at `noise_from_db` to `noise_to_db` of speech over noise.
         noise_from_db: Least.
         noise_to_db: Most.
-        babble: Share with three to six other talkers at 0 to 25 dB.
+        babble: Share with three to six other talkers at 0 to `babble_to_db`.
+        babble_to_db: Most.
         knocks: Share with taps.
         tones: Share with beeps.
         telephone: Share through a band that ends at 3.2 to 3.95 kHz, half of them without low tones too.
+        coarse: Of those, share in the 8 bits of a telephone line (ITU-T G.711, mu-law).
         dull: Share through a low-pass at 2 to 7 kHz.
         clipped: Share driven into clipping.
         notched: Share that lacks a band of frequencies, or two.
@@ -47,9 +50,11 @@ class Chances:
     noise_from_db: float = -2.0
     noise_to_db: float = 30.0
     babble: float = 0.22
+    babble_to_db: float = 25.0
     knocks: float = 0.1
     tones: float = 0.06
     telephone: float = 0.12
+    coarse: float = 0.0
     dull: float = 0.22
     clipped: float = 0.05
     notched: float = 0.0
@@ -90,7 +95,7 @@ class Utterance:
         return max(part.after + part.samples for part in self.parts)
 
 
-NONE = Chances(0, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+NONE = Chances(0, 1, 1, *[0] * 13)
 
 
 class Rooms:
@@ -160,8 +165,8 @@ class Rooms:
             level = CLIP_LEVEL * 10 ** (-over / 20) * self.happens(chances.noise, count)
             wet = wet + level * self._noise(count, samples)
         if chances.babble:
-            level = CLIP_LEVEL * 10 ** (-self.uniform(0, 25, count, 1) / 20) * self.happens(chances.babble, count)
-            wet = wet + level * self._babble(count, samples)
+            level = CLIP_LEVEL * 10 ** (-self.uniform(0, chances.babble_to_db, count, 1) / 20)
+            wet = wet + level * self.happens(chances.babble, count) * self._babble(count, samples)
         if chances.knocks:
             wet = wet + self.happens(chances.knocks, count) * self._knocks(count, samples)
         if chances.tones:
@@ -301,7 +306,18 @@ class Rooms:
             half = middle * self.uniform(0.05, 0.25, count, 1)
             inside = torch.sigmoid((hertz - middle + half) / 30) * torch.sigmoid((middle + half - hertz) / 30)
             passed = passed * (1 - self.happens(chances.notched, count) * inside)
-        return torch.fft.irfft(spectrum * passed, samples)
+        heard = torch.fft.irfft(spectrum * passed, samples)
+        if not chances.coarse:
+            return heard
+        coarse = telephone * self.happens(chances.coarse, count)
+        return coarse * _in_8_bits(heard) + (1 - coarse) * heard
+
+
+def _in_8_bits(sound: Tensor) -> Tensor:
+    """As a telephone line carries it, at its own peak: steps of a 128th on the logarithmic scale of mu-law."""
+    peak = sound.abs().amax(dim=1, keepdim=True).clamp(min=1e-6)
+    scaled = torch.log1p(MU * sound.abs() / peak) / math.log1p(MU)
+    return sound.sign() * torch.expm1((scaled * 128).round() / 128 * math.log1p(MU)) / MU * peak
 
 
 def _level_1(sound: Tensor) -> Tensor:

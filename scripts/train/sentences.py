@@ -12,6 +12,7 @@ from pathlib import Path
 
 from said import DIGIT_KIND, DIGITS, ONE_DIGIT, WORD_BY_WORD, Sentence
 
+from handsfree.authoring.sample_phrases import phrases_of
 from handsfree.authoring.step_contexts import Hearing, hearings
 from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.definition.plan import compile_procedure
@@ -33,6 +34,14 @@ SHORT = (
     "own run fun sun door more"
 ).split()
 """Short words of open recordings, and words that sound like digits or commands and are none."""
+BESIDE_STOP = (
+    "top shop drop chop stock stopper stuff step steps stoop still start spot store story hat hut hit heart hood hop "
+    "what heard height eat feet seat heed bun born barn bird turns band hurl heard herbs dirt her here's paint plain "
+    "pane pin pen playing spin spain train wait weight warmer warm form worn storm later light lights lie out about "
+    "how now our hour all oil off often stink string thing staying send stand scold cold told scaled score sort door "
+    "four make take lake ate eight bake aim soap soak cot got not pot dot lot"
+).split()
+"""Words that may be taken for a stop word or a word of heat or pain and are none."""
 
 
 def written(words: Sequence[str]) -> str:
@@ -191,6 +200,37 @@ def _date(chance: random.Random) -> Sequence[str]:
     return ((*month, day, *ends), (day, *month, *ends), (*month, *ends))[chance.randrange(3)]
 
 
+@cache
+def _phrases() -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
+    """Answers as people say them, with labels and without, and commands."""
+    found = dict.fromkeys((phrase.words, phrase.field is None) for step in _steps() for phrase in phrases_of(step))
+    answers, commands = ([tuple(words.split()) for words, command in found if command is own] for own in (False, True))
+    return answers, commands
+
+
+def _phrase(chance: random.Random) -> tuple[str, ...]:
+    """What is said in a step; some answers with another, of any step, in the same breath."""
+    answers, commands = _phrases()
+    if chance.random() < 0.25:
+        said = chance.choice(commands)
+    else:
+        said = chance.choice(answers)
+        if len(said) < 6 and chance.random() < 0.35:
+            said += chance.choice(answers)
+    return tuple(_as_written(word) for word in said[:9])
+
+
+def _beside_stop(chance: random.Random) -> tuple[str, ...]:
+    """Words that sound like a stop word or a cry and are none, alone, in everyday talk or after a word of a step."""
+    word = chance.choice(BESIDE_STOP)
+    way = chance.random()
+    if way < 0.4:
+        return (word,)
+    if way < 0.7:
+        return (*_ordinary(chance)[:4], word)
+    return (word, *chance.choice(_phrases()[0]))[:7]
+
+
 def _short(chance: random.Random) -> tuple[str, ...]:
     return (chance.choice(SHORT),)
 
@@ -227,6 +267,8 @@ KINDS: dict[str, Callable[[random.Random], Sequence[str]]] = {
     "readings": _reading,
     "numbers": _number,
     "dates": _date,
+    "phrases": _phrase,
+    "beside stop": _beside_stop,
     "short": _short,
     "ordinary": _ordinary,
 }
