@@ -145,6 +145,7 @@ def _keep(now: EventContext, reply: Reply, field: StepField, how: ReadBackWay) -
         reply.facts.append(ReadingAmended(**members, read_back=how, old_value=kept(before.value), why=why))
     state.answers[stage.id][field.id] = judged
     state.accepted_gaps.discard(name)
+    state.refused.pop(name, None)
 
 
 def judged_now(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:

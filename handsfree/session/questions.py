@@ -287,6 +287,8 @@ def status(visit: Visit, state: SessionState) -> Prompt:
     if state.size is not None:
         sentences.append(SizeChosenIs(state.size))
     sentences.append(StepsDone(*stages_done(visit.plan, state)))
+    if state.lifted:
+        sentences.append(OverriddenSoFar(tuple(state.lifted)))
     flagged = flags_of(state)
     if flagged:
         sentences.append(FlaggedSoFar(flagged))

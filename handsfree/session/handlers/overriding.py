@@ -243,6 +243,7 @@ def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
         HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, code=override.code, heard=now.heard)
     )
     state.lifted.append(hold.grounds)
+    _answer_for_gap(now, hold, override)
     if hold.stage_id not in state.done and _overrides(now, hold):
         others = [one for one in state.holds if one is not hold and one.stage_id == hold.stage_id]
         if not any(overrides_its_stage(one) for one in others):
@@ -257,6 +258,17 @@ def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
     state.modes.rest(Mode.ASKING)
     if is_being_lit(now.stage, state):
         reply.then = Then.NEXT_ZONE
+
+
+def _answer_for_gap(now: EventContext, hold: Hold, override: Override) -> None:
+    """Whoever lifts the hold of a missing value has answered for it, where they may: nobody is asked twice."""
+    if hold.field_id is None:
+        return
+    taken = now.state.answers.get(hold.stage_id, {}).get(hold.field_id)
+    lift = lift_of_gaps(now.visit.plan)
+    may = override.role in lift.by and override.reason in lift.reasons
+    if may and taken is not None and isinstance(taken.value, Absent):
+        now.state.accepted_gaps.add(f"{hold.stage_id}.{hold.field_id}")
 
 
 def _overrides(now: EventContext, hold: Hold) -> bool:
