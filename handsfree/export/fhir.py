@@ -21,7 +21,6 @@ from handsfree.export.fhir_light import add_light
 from handsfree.export.fhir_people import add_people
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import BODY_SITE, OURS, Resource, Value, Writer, dump, last_stamp, quantity
-from handsfree.export.table import numbered_step
 from handsfree.model.facts import StatedReading
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import (
@@ -45,6 +44,7 @@ from handsfree.record.display_values import (
     figures,
     interrupted_lines,
     light_cut_lines,
+    numbered_step,
     standing_readings,
     stray_lines,
     ucum_value,

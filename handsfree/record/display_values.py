@@ -104,6 +104,11 @@ def _place(stage: str) -> str:
     return plain(stage.replace("@", " "))
 
 
+def numbered_step(reading: StatedReading) -> str:
+    """The step of a reading; of one that is repeated with its number, "bolt@7", as its stage is called."""
+    return reading.stage if reading.stage.rpartition("@")[2].isdecimal() else reading.step
+
+
 def changed(amendment: Amendment, shown: Callable[[KeptValue], str] = value_text) -> tuple[str, str]:
     """What an amendment changed, in words: before and after; empty where it says only that a note was read.
 

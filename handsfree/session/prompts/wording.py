@@ -149,8 +149,9 @@ class Wording:
     def reason(self, reason: Ground | Grounds) -> str:
         """Why something is flagged or held: part of a sentence, without a capital or a full stop."""
         match reason:
-            case Grounds(ground=ground, repeated=repeated, alike=alike):
+            case Grounds(ground=ground, repeated=repeated, alike=alike, which=which):
                 words = self.reason(ground)
+                words = self._say("reason.numbered", {"reason": words, "which": which}) if which else words
                 words = self._say("reason.alike", {"reason": words, "alike": alike}) if alike else words
                 return self._say("reason.repeated", {"reason": words}) if repeated else words
             case ScanFault(code=code, argument=argument):
