@@ -223,6 +223,7 @@ class SessionState:
         gate_told: Whether what stands was read back together with the breath, because that closes its phase.
         spoken_of: Stage of a narrated visit of which something was taken last; "" where nothing was.
         waiting: Values of a narrated visit that can be judged only beside another of their stage, until that is said.
+        asked_for: Stages whose question was said, in this visit; one that is left out is forgotten.
         asked: Whether the tool has asked what the stage of now wants; in a narrated visit it asks for what is missing.
         spoke_s: Session time at which anybody last spoke.
         missing_told_s: Session time at which was last asked for what is missing, unasked.
@@ -294,6 +295,7 @@ class SessionState:
     gate_told: bool = False
     spoken_of: str = ""
     waiting: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    asked_for: set[str] = field(default_factory=set)
     asked: bool = False
     spoke_s: float = 0.0
     missing_told_s: float | None = None

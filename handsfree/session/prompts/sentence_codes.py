@@ -136,13 +136,30 @@ class Correcting(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class AnswerIs(Sentence):
+    """An answer, as a part of a sentence."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlsoLeftOut(Sentence):
+    """A field that nobody is asked for, because its step is left out: a part of a sentence."""
+
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
 class NowLeftOut(Sentence):
-    """A stage that was answered is left out, because what its condition hangs on was corrected.
+    """A stage that was asked or answered is left out, because what its condition hangs on was corrected.
 
     Attributes:
+        why: The answers by which its condition fails.
         prompt: Its prompt.
     """
 
+    why: tuple[AnswerIs | AlsoLeftOut, ...]
     prompt: str
 
 
