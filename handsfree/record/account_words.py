@@ -195,7 +195,7 @@ class AccountWords:
             case OverrideOf.STEP:
                 return f"{who} had {plain(one.stage)} counted as done: {why}"
             case OverrideOf.GAPS:
-                listed = named(plain(f"{gap.stage}: {gap.field}") for gap in one.gaps)
+                listed = named(self.phrases.names.reading(gap.stage, gap.field) for gap in one.gaps)
                 return f"{who} accepted missing values: {why} ({listed})"
             case OverrideOf.ZONE:
                 return f"{who} left {zone_name(self.account.record, one.zone)} short of light: {why}"
@@ -250,7 +250,8 @@ class AccountWords:
 
     def withdrawn(self, fact: StepWithdrawn) -> str:
         """A step that was answered and then left out."""
-        return f"In the visit: {plain(fact.stage)} was answered and then left out, because its condition changed"
+        name = self.phrases.names.stage(fact.stage)
+        return f"In the visit: {name} was answered and then left out, because its condition changed"
 
     def amended(self, amendment: Amendment) -> str:
         """A later correction, by whom, why, and what it makes of the class of the value."""
@@ -278,7 +279,10 @@ class AccountWords:
     def skipped(self) -> Iterator[tuple[int, str]]:
         """What was left out, each with its line."""
         for one in self.account.skipped:
-            yield one.seq, f"Left out: {plain(one.fact.stage)}, {self.phrases.skip_reason(one.fact.reason)}"
+            yield (
+                one.seq,
+                f"Left out: {self.phrases.names.stage(one.fact.stage)}, {self.phrases.skip_reason(one.fact.reason)}",
+            )
 
     def left_open(self) -> Iterator[str]:
         """What was left open, those of a kind together."""
@@ -303,9 +307,9 @@ class AccountWords:
             case OpenHold(grounds=grounds):
                 return "Hold not lifted", self.reason(grounds)
             case OpenReading(stage=stage, field=field):
-                return "No value", plain(f"{stage}: {field}")
+                return "No value", self.phrases.names.reading(stage, field)
             case OpenStep(stage=stage):
-                return "Not done", plain(stage)
+                return "Not done", self.phrases.names.stage(stage)
             case OpenZone(label=label):
                 return "Short of light", label
             case OpenTimer(label=label):

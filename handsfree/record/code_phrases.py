@@ -4,12 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from handsfree.model.facts import HoldLifted
+from handsfree.model.step_names import NO_NAMES, StepNames
 from handsfree.record.display_text import plain
 
 
 @dataclass(frozen=True, slots=True)
 class CodePhrases:
-    """What a procedure calls the roles and reasons of whoever answers for something.
+    """What a procedure calls the roles and reasons of whoever answers for something, and its steps.
 
     A code without a phrase is shown as an identifier in words: so they all are where the very version of the procedure
     is not at hand, because another version may mean something else by them.
@@ -18,11 +19,13 @@ class CodePhrases:
         roles: First phrase of each role, by its code.
         override_reasons: First phrase of each reason to lift, to accept or to end, by its code.
         skip_reasons: First phrase of each reason to leave something out, by its code.
+        names: What its steps and their fields are called.
     """
 
     roles: Mapping[str, str] = field(default_factory=dict)
     override_reasons: Mapping[str, str] = field(default_factory=dict)
     skip_reasons: Mapping[str, str] = field(default_factory=dict)
+    names: StepNames = NO_NAMES
 
     def role(self, code: str) -> str:
         """A role in words."""

@@ -137,7 +137,7 @@ def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
         ):
             yield from (phrases.role(role), phrases.override_reason(reason))
         case CommandRefused(reason=refused) | ReadingRefused(reason=refused):
-            yield reason_words(refused)
+            yield reason_words(refused, phrases.names)
         case SecondPersonConfirmed(role=role, code=code):
             yield phrases.person(role, code)
         case StopWordHeard(word=word):

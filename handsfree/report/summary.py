@@ -98,7 +98,10 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
         f"read-back refused and said again: {values_words(one.fact.values)} ({one.fact.stage})"
         for one in record.of(ReadBackDisputed)
     ]
-    lines += [f"skipped: {one.fact.step}, {phrases.skip_reason(one.fact.reason)}" for one in record.of(StepSkipped)]
+    lines += [
+        f"skipped: {phrases.names.stage(one.fact.stage)}, {phrases.skip_reason(one.fact.reason)}"
+        for one in record.of(StepSkipped)
+    ]
     lines += [f"interrupted: {duration_text(one.fact.gap_s)}" for one in record.of(VisitContinued)]
     lines += [
         f"flagged {one.stands.severity}: {grounds_words(one.stands)} ({one.stands.stage})"
@@ -122,7 +125,7 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
             lines.append(f"amended by {amendment.by}: {before} → {after} (entry {amendment.entry})")
     if record.closing is None:
         lines.append("the session was not closed")
-    lines += [f"open: {reason_words(item)}" for item in record.open_items]
+    lines += [f"open: {reason_words(item, phrases.names)}" for item in record.open_items]
     if lines:
         yield "FIRST"
         yield from (f"  {line}" for line in lines)
