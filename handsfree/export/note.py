@@ -26,6 +26,7 @@ from handsfree.record.display_values import (
     light_cut_lines,
     local_time,
     numbered_step,
+    shown_value,
     standing_readings,
     stray_lines,
     ucum_value,
@@ -118,7 +119,7 @@ def _flagged(reading: RecordedReading, words: ReasonWords) -> str:
 
 
 def _value(reading: RecordedReading) -> str:
-    return f"{reading.stands.label} {ucum_value(reading.stands.value, reading.stands.unit)}"
+    return f"{reading.stands.label} {shown_value(reading.stands, ucum_value)}"
 
 
 def _steps(readings: Iterable[RecordedReading], words: ReasonWords) -> Iterator[str]:

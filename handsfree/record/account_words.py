@@ -36,7 +36,7 @@ from handsfree.record.carried_procedure import PROCEDURE_COPY
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Amendment, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
-from handsfree.record.display_values import amended_flag, changed, display_value, stray_lines, zone_name
+from handsfree.record.display_values import amended_flag, changed, display_value, shown_value, stray_lines, zone_name
 from handsfree.record.moments import Moments
 from handsfree.record.visit_account import VisitAccount
 
@@ -233,7 +233,7 @@ class AccountWords:
     def value(self, reading: RecordedReading) -> str:
         """A reading with its place."""
         stands = reading.stands
-        return f"{plain(stands.stage)}, {stands.label} {display_value(stands.value, stands.unit)}"
+        return f"{plain(stands.stage)}, {stands.label} {shown_value(stands, display_value)}"
 
     def doubtful(self, readings: tuple[RecordedReading, ...]) -> str:
         """Readings of one utterance that was heard with doubt."""

@@ -25,6 +25,7 @@ from handsfree.record.display_values import (
     due_lines,
     first_taken,
     outcome_words,
+    shown_value,
     standing_readings,
     ucum_value,
 )
@@ -140,10 +141,8 @@ def _reading_line(reading: RecordedReading) -> str:
     corrected = reading.amendments or (isinstance(reading.recorded.fact, ReadingAmended) and not first)
     amended = " (amended)" if corrected else f" ({first}, taken again)" if first else ""
     heard = f'heard "{stands.heard.text}", {percent(stands.heard.probability)}{asked}'
-    return (
-        f"{stands.stage}.{stands.field}: {ucum_value(stands.value, stands.unit)}{timing}{amended}"
-        f"   {computed_words(stands) or heard}"
-    )
+    value, how = shown_value(stands, ucum_value), computed_words(stands) or heard
+    return f"{stands.stage}.{stands.field}: {value}{timing}{amended}   {how if how != value else 'computed'}"
 
 
 def _told(record: Record) -> Iterator[str]:

@@ -129,6 +129,28 @@ class ComputedIs(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
+class InputMissing(Sentence):
+    """A value is missing from which another follows: a part of a sentence."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoSingleNumber(Sentence):
+    """A value from which another follows is a range or a bound: a part of a sentence."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotComputed(Sentence):
+    """A value that follows from others cannot be computed, and why."""
+
+    label: str
+    why: tuple[InputMissing | NoSingleNumber, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Correcting(Sentence):
     """A stage is opened to be answered again."""
 
