@@ -38,7 +38,8 @@ def deviation_words(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
             held = "red flag" if hold == "red" else "held"
             return f"{held} at {plain(stage)}: {words.reason(grounds)}. Told: {told}"
         case HoldLifted(role=None, grounds=grounds):
-            return f"lifted by {phrases.lifted_because(fact)} (it was held because {words.reason(grounds)})"
+            by = f"lifted by {phrases.lifted_by(fact)}: {phrases.lifted_because(fact)}"
+            return f"{by} (it was held because {words.reason(grounds)})"
         case StopWordHeard(word=word, while_lit=while_lit):
             return f"stop word {word}" + (" in the light" if while_lit else "")
         case StepSkipped(stage=stage, reason=reason):

@@ -181,9 +181,8 @@ class AccountWords:
         lifted = hold.lifted
         if lifted is None:
             return "the hold was never lifted"
-        if lifted.role is None:
-            return f"lifted without an override: {plain(lifted.reason)}"
-        return f"lifted by {self.person(lifted.role, lifted.code)}: {self.phrases.override_reason(lifted.reason)}"
+        without = "" if lifted.role is not None else " without an override"
+        return f"lifted{without} by {self.phrases.lifted_by(lifted)}: {self.phrases.lifted_because(lifted)}"
 
     def override(self, one: OverrideAccount) -> str:
         """Who answered for what, and why."""

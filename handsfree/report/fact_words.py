@@ -128,8 +128,8 @@ def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
     match fact:
         case HoldSet(hold=hold, grounds=grounds):
             yield from (hold, reason_words(grounds))
-        case HoldLifted(hold=hold, role=role):
-            yield from (hold, phrases.role(role or ""), phrases.lifted_because(fact))
+        case HoldLifted(hold=hold):
+            yield from (hold, phrases.lifted_by(fact), phrases.lifted_because(fact))
         case (
             StepOverridden(role=role, reason=reason)
             | GapsAccepted(role=role, reason=reason)

@@ -31,7 +31,6 @@ from handsfree.record.display_values import (
 )
 from handsfree.report.answered_words import answered_words
 from handsfree.report.fact_words import grounds_words, values_words
-from handsfree.report.holds_lifted import lifted_by
 from handsfree.report.light_summary import light_attention, light_lines
 from handsfree.session.prompts.reason_words import reason_words
 
@@ -89,7 +88,7 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
         f"{one.fact.hold} hold: {reason_words(one.fact.grounds)} ({one.fact.stage})" for one in record.of(HoldSet)
     ]
     lines += [
-        f"lifted by {lifted_by(one.fact, phrases)}: {phrases.lifted_because(one.fact)} "
+        f"lifted by {phrases.lifted_by(one.fact)}: {phrases.lifted_because(one.fact)} "
         f"({reason_words(one.fact.grounds)})"
         for one in record.of(HoldLifted)
     ]

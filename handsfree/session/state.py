@@ -254,6 +254,7 @@ class SessionState:
         override: The override on its way.
         misheard: The question whether a value was misheard, while it is open.
         acted_upon: Whether anything but saying a value anew happened since the last red hold was set.
+        lifters: Codes of those who lifted a hold at a stage, as in `SpelledText.bare`.
         lifted: Why what was lifted by an override had been held.
         operator: Code or option of the operator, once declared.
         operator_role: The operator's role, once declared.
@@ -326,6 +327,7 @@ class SessionState:
     override: Override | None = None
     misheard: Misheard | None = None
     acted_upon: bool = False
+    lifters: dict[str, set[str]] = field(default_factory=dict)
     lifted: list[Grounds] = field(default_factory=list)
     operator: str | None = None
     operator_role: str | None = None
