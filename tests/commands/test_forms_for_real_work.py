@@ -156,7 +156,8 @@ def test_what_was_answered_and_then_left_out_is_told_and_counts_no_more(left_out
     record = record_of(left_out)
     assert "blade_rested.blade" not in standing(record)
     told = " ".join(command(["summary", left_out], []).output.split())
-    assert "blade rested was answered and then left out, because its condition changed" in told
+    name = "“How warm is the blade after its rest”"
+    assert f"{name} was answered and then left out, because its condition changed" in told
     table = command(["export", left_out, "--to", "csv", "--allow-practice"], []).output
     rows = list(csv.DictReader(io.StringIO(table)))
     assert [row["status"] for row in rows if row["step"] == "blade_rested"] == ["superseded"]
