@@ -19,6 +19,7 @@ from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Amended, JudgedAnew, Record, recalled_lots
 from handsfree.record.verify import verify
 from handsfree.report.procedure_at_hand import procedure_of
+from handsfree.session.field_slots import number_words
 from handsfree.session.limits import Classification, HeldAgainst, judge
 from handsfree.session.visit import Visit
 
@@ -136,6 +137,7 @@ class _Judging:
         self._fields = {(step.id, field.id): (step, field) for step in bundle.procedure.steps for field in step.fields}
         plan, recalled = bundle.plan, recalled_lots(record.header)
         self._visit = Visit(plan=plan, device=bundle.device, recalled=recalled)
+        self._which = {stage.id: number_words(stage) for stage in plan.stages if stage.number}
         self._earlier = compared_with(record)
         self._today = record.started.today if record.started is not None else record.header.started[:10]
         facts = (one.recorded.fact for one in record.readings)
@@ -160,6 +162,7 @@ class _Judging:
             today=self._today,
             recalled=self._visit.recalled,
             repeated=(reading.step, reading.field, reading.side) in self._repeated,
+            which=self._which.get(reading.stage, ""),
         )
         return judge(field, reading.value, against)
 

@@ -4,6 +4,8 @@ from pathlib import Path
 
 from handsfree.definition.loader import Bundle
 from handsfree.export.export_words import ExportWords, PublishedCode
+from handsfree.model.open_items import OpenItem
+from handsfree.model.reasons import Grounds
 from handsfree.record.contents import Record
 from handsfree.report.hold_actions import told_at_holds
 from handsfree.report.procedure_at_hand import phrases_of, procedure_of, very_version
@@ -21,7 +23,12 @@ def export_words(record: Record, procedure: Path | None = None) -> ExportWords:
         ProcedureFileError: The procedure file that was given has faults.
     """
     bundle = procedure_of(record, procedure)
-    return ExportWords(reason_words, phrases_of(record, bundle), told_at_holds(record, bundle), _codes(record, bundle))
+    phrases = phrases_of(record, bundle)
+
+    def reason(why: Grounds | OpenItem) -> str:
+        return reason_words(why, phrases.names)
+
+    return ExportWords(reason, phrases, told_at_holds(record, bundle), _codes(record, bundle))
 
 
 def _codes(record: Record, bundle: Bundle | None) -> dict[tuple[str, str], PublishedCode]:

@@ -8,6 +8,7 @@ from handsfree.authoring.findings import Finding, FindingLevel, finding_at
 from handsfree.authoring.lint import structure_findings
 from handsfree.authoring.narration_check import narration_findings
 from handsfree.authoring.pronunciation import dictionary
+from handsfree.authoring.spoken_risks import spoken_findings
 from handsfree.authoring.step_contexts import Hearing, find_two_meanings, hearings, vocabulary
 from handsfree.definition.loader import FileReading, load_bundle, read_procedure
 from handsfree.definition.plan import compile_procedure
@@ -72,7 +73,7 @@ def _content(reading: FileReading) -> Iterator[Finding]:
     assert reading.procedure is not None  # noqa: S101 - the caller checks
     source = reading.sources[0]
     plan = compile_procedure(reading.procedure)
-    for odd in (*structure_findings(plan, reading.device), *narration_findings(plan)):
+    for odd in (*structure_findings(plan, reading.device), *spoken_findings(plan), *narration_findings(plan)):
         yield finding_at(source.origin_of(odd.path), odd.level, odd.code, odd.text, odd.advice)
     yield from _not_translated(source)
     for code, fault in faults_of(reading.procedure.sentences):

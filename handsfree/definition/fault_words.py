@@ -8,6 +8,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel, Tag, ValidationError
 
+from handsfree.definition.lift_words import lift_fault
+
 At = tuple[str | int, ...]
 _MOST_KEYS = 24
 """How many keys are listed where none is near."""
@@ -97,8 +99,9 @@ def form_faults(error: ValidationError, model: type[BaseModel], data: object) ->
                 siblings = [str(one[-1]) for one in extra if one[:-1] == where[:-1]]
                 if not get_close_matches(str(where[-1]), siblings, 1, _SIMILAR):
                     yield at, _missing(str(where[-1]), forms)
-            case _:
-                yield at, _wrong(item["type"], where, value, item["msg"], item.get("ctx", {}))
+            case kind:
+                told = lift_fault(kind, at, value, data)
+                yield at, told or _wrong(kind, where, value, item["msg"], item.get("ctx", {}))
 
 
 def _missing(key: str, forms: Sequence[type[BaseModel]]) -> str:

@@ -10,6 +10,8 @@ from enum import StrEnum
 from functools import cached_property
 
 from handsfree.definition.form import Procedure, Step
+from handsfree.definition.naming import names_of
+from handsfree.model.step_names import StepNames
 
 
 class SideRole(StrEnum):
@@ -81,6 +83,11 @@ class Plan:
     stages: tuple[Stage, ...]
     phases: Mapping[str, VisitPhase]
     gates: tuple[Gate, ...]
+
+    @cached_property
+    def names(self) -> StepNames:
+        """What its steps and their fields are called."""
+        return names_of(self.procedure)
 
     @cached_property
     def _places(self) -> dict[str, int]:

@@ -38,13 +38,14 @@ def deviation_words(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
             held = "red flag" if hold == "red" else "held"
             return f"{held} at {plain(stage)}: {words.reason(grounds)}. Told: {told}"
         case HoldLifted(role=None, grounds=grounds):
-            return f"lifted by {phrases.lifted_because(fact)} (it was held because {words.reason(grounds)})"
+            by = f"lifted by {phrases.lifted_by(fact)}: {phrases.lifted_because(fact)}"
+            return f"{by} (it was held because {words.reason(grounds)})"
         case StopWordHeard(word=word, while_lit=while_lit):
             return f"stop word {word}" + (" in the light" if while_lit else "")
-        case StepSkipped(step=step, reason=reason):
-            return f"skipped {plain(step)}: {phrases.skip_reason(reason)}"
+        case StepSkipped(stage=stage, reason=reason):
+            return f"skipped {phrases.names.stage(stage)}: {phrases.skip_reason(reason)}"
         case StepOverridden(stage=stage, role=role, reason=reason):
-            return f"overridden {plain(stage)} by {phrases.role(role)}: {phrases.override_reason(reason)}"
+            return f"overridden {phrases.names.stage(stage)} by {phrases.role(role)}: {phrases.override_reason(reason)}"
         case HoldKept(grounds=grounds):
             return f"held still, the value had not been misheard: {words.reason(grounds)}"
         case MoreLightAsked(zone=zone):

@@ -21,7 +21,6 @@ from handsfree.export.fhir_light import add_light
 from handsfree.export.fhir_people import add_people
 from handsfree.export.fhir_provenance import add_provenance
 from handsfree.export.fhir_writer import BODY_SITE, OURS, Resource, Value, Writer, dump, last_stamp, quantity
-from handsfree.export.table import numbered_step
 from handsfree.model.facts import StatedReading
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import (
@@ -42,9 +41,11 @@ from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
 from handsfree.record.display_values import (
     amended_flag,
+    computed_words,
     figures,
     interrupted_lines,
     light_cut_lines,
+    numbered_step,
     standing_readings,
     stray_lines,
     ucum_value,
@@ -251,7 +252,8 @@ def _value(writer: Writer, stands: StatedReading) -> Resource:
     match stands.value:
         case Absent(reason=reason, said=said):
             why: Resource = {"coding": [{"system": ABSENT, "code": reason.value}]}
-            return {"dataAbsentReason": why if said is None else why | {"text": ucum_value(stands.value, unit)}}
+            told = ucum_value(stands.value, unit) if said is not None else computed_words(stands)
+            return {"dataAbsentReason": why | {"text": told} if told else why}
         case Between(low=low, high=high):
             ends = {"low": quantity(Decimal(plain(low)), unit), "high": quantity(Decimal(plain(high)), unit)}
             return {"valueRange": ends}

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from handsfree.export.amounts import as_written
-from handsfree.export.table import numbered_step, spreadsheet_safe, value_cells
+from handsfree.export.table import spreadsheet_safe, value_cells
 from handsfree.model.reasons import Severity
 from handsfree.record.account_parts import RunAccount, ZoneAccount
 from handsfree.record.account_words import ended_early_words
 from handsfree.record.confirmation import EntryWay, HowConfirmed, entry_way, how_confirmed, score
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_values import computed_words
+from handsfree.record.display_values import computed_words, numbered_step
 from handsfree.record.visit_account import VisitAccount, account_of
 
 ColumnType = Literal["string", "number", "integer", "boolean", "datetime"]

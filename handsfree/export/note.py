@@ -25,6 +25,8 @@ from handsfree.record.display_values import (
     interrupted_lines,
     light_cut_lines,
     local_time,
+    numbered_step,
+    shown_value,
     standing_readings,
     stray_lines,
     ucum_value,
@@ -112,16 +114,17 @@ def _flagged(reading: RecordedReading, words: ReasonWords) -> str:
     if reading.first is not None:
         anew += f" ({first_taken(reading)}, flagged; taken again)"
     flag = "" if stands.severity is Severity.NONE else f"{_FLAGS[stands.severity]} "
-    return f"{flag}{plain(stands.step)}{side}, {_value(reading)}{reason}{anew}  (entry {reading.recorded.seq})"
+    place = f"{plain(numbered_step(stands))}{side}"
+    return f"{flag}{place}, {_value(reading)}{reason}{anew}  (entry {reading.recorded.seq})"
 
 
 def _value(reading: RecordedReading) -> str:
-    return f"{reading.stands.label} {ucum_value(reading.stands.value, reading.stands.unit)}"
+    return f"{reading.stands.label} {shown_value(reading.stands, ucum_value)}"
 
 
 def _steps(readings: Iterable[RecordedReading], words: ReasonWords) -> Iterator[str]:
     """One line a step and side: what was read together stands together."""
-    for (step, side), group in groupby(readings, key=lambda one: (one.stands.step, one.stands.side)):
+    for (step, side), group in groupby(readings, key=lambda one: (numbered_step(one.stands), one.stands.side)):
         listed = list(group)
         values = "; ".join(f"{_value(one)}{_remarks(one, words)}" for one in listed)
         first, last = listed[0].recorded.seq, listed[-1].recorded.seq

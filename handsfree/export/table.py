@@ -12,7 +12,7 @@ from handsfree.model.reasons import Severity
 from handsfree.record.account_words import ReasonWords
 from handsfree.record.confirmation import entry_way, how_confirmed
 from handsfree.record.contents import Record, RecordedReading
-from handsfree.record.display_values import amended_flag, changed, computed_words, figures
+from handsfree.record.display_values import amended_flag, changed, computed_words, figures, numbered_step
 
 COLUMNS = (
     "record_id",
@@ -88,11 +88,6 @@ def _record_cells(record: Record, reading: RecordedReading) -> dict[str, str]:
         "entry_way": entry_way(record, reading).value,
         "how_confirmed": how_confirmed(reading).value,
     }
-
-
-def numbered_step(stands: StatedReading) -> str:
-    """The step of a reading; of one that is repeated with its number, "bolt@7", as its stage is called."""
-    return stands.stage if stands.stage.rpartition("@")[2].isdecimal() else stands.step
 
 
 def _is_unscored(fact: StatedReading) -> bool:

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
 
 
 class Severity(StrEnum):
@@ -335,8 +337,10 @@ class Grounds(Reason):
         ground: Why.
         repeated: Whether the value was taken twice and flagged both times.
         alike: What to look at because the other side is flagged too, in the file's words; "" where it is not.
+        which: Of a step that is repeated, which one it is of, as it is called aloud: "wheel bolt three"; "" of others.
     """
 
     ground: Ground
     repeated: bool = False
     alike: str = ""
+    which: Annotated[str, Field(exclude_if=lambda which: not which)] = ""

@@ -54,6 +54,7 @@ class RefusalCode(StrEnum):
     NO_PERSONS_CODE = "no_persons_code"
     OPERATOR_FIRST = "operator_first"
     SECOND_PERSONS_CODE = "second_persons_code"
+    ANOTHER_PERSON = "another_person"
     BY_VOICE_ALONE = "by_voice_alone"
 
 

@@ -36,7 +36,7 @@ from handsfree.record.carried_procedure import PROCEDURE_COPY
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Amendment, RecordedReading
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
-from handsfree.record.display_values import amended_flag, changed, display_value, stray_lines, zone_name
+from handsfree.record.display_values import amended_flag, changed, display_value, shown_value, stray_lines, zone_name
 from handsfree.record.moments import Moments
 from handsfree.record.visit_account import VisitAccount
 
@@ -181,9 +181,8 @@ class AccountWords:
         lifted = hold.lifted
         if lifted is None:
             return "the hold was never lifted"
-        if lifted.role is None:
-            return f"lifted without an override: {plain(lifted.reason)}"
-        return f"lifted by {self.person(lifted.role, lifted.code)}: {self.phrases.override_reason(lifted.reason)}"
+        without = "" if lifted.role is not None else " without an override"
+        return f"lifted{without} by {self.phrases.lifted_by(lifted)}: {self.phrases.lifted_because(lifted)}"
 
     def override(self, one: OverrideAccount) -> str:
         """Who answered for what, and why."""
@@ -195,7 +194,7 @@ class AccountWords:
             case OverrideOf.STEP:
                 return f"{who} had {plain(one.stage)} counted as done: {why}"
             case OverrideOf.GAPS:
-                listed = named(plain(f"{gap.stage}: {gap.field}") for gap in one.gaps)
+                listed = named(self.phrases.names.reading(gap.stage, gap.field) for gap in one.gaps)
                 return f"{who} accepted missing values: {why} ({listed})"
             case OverrideOf.ZONE:
                 return f"{who} left {zone_name(self.account.record, one.zone)} short of light: {why}"
@@ -233,7 +232,7 @@ class AccountWords:
     def value(self, reading: RecordedReading) -> str:
         """A reading with its place."""
         stands = reading.stands
-        return f"{plain(stands.stage)}, {stands.label} {display_value(stands.value, stands.unit)}"
+        return f"{plain(stands.stage)}, {stands.label} {shown_value(stands, display_value)}"
 
     def doubtful(self, readings: tuple[RecordedReading, ...]) -> str:
         """Readings of one utterance that was heard with doubt."""
@@ -250,7 +249,8 @@ class AccountWords:
 
     def withdrawn(self, fact: StepWithdrawn) -> str:
         """A step that was answered and then left out."""
-        return f"In the visit: {plain(fact.stage)} was answered and then left out, because its condition changed"
+        name = self.phrases.names.stage(fact.stage)
+        return f"In the visit: {name} was answered and then left out, because its condition changed"
 
     def amended(self, amendment: Amendment) -> str:
         """A later correction, by whom, why, and what it makes of the class of the value."""
@@ -278,7 +278,10 @@ class AccountWords:
     def skipped(self) -> Iterator[tuple[int, str]]:
         """What was left out, each with its line."""
         for one in self.account.skipped:
-            yield one.seq, f"Left out: {plain(one.fact.stage)}, {self.phrases.skip_reason(one.fact.reason)}"
+            yield (
+                one.seq,
+                f"Left out: {self.phrases.names.stage(one.fact.stage)}, {self.phrases.skip_reason(one.fact.reason)}",
+            )
 
     def left_open(self) -> Iterator[str]:
         """What was left open, those of a kind together."""
@@ -303,9 +306,9 @@ class AccountWords:
             case OpenHold(grounds=grounds):
                 return "Hold not lifted", self.reason(grounds)
             case OpenReading(stage=stage, field=field):
-                return "No value", plain(f"{stage}: {field}")
+                return "No value", self.phrases.names.reading(stage, field)
             case OpenStep(stage=stage):
-                return "Not done", plain(stage)
+                return "Not done", self.phrases.names.stage(stage)
             case OpenZone(label=label):
                 return "Short of light", label
             case OpenTimer(label=label):

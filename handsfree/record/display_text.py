@@ -1,5 +1,6 @@
 """Identifiers, numbers, times and units as a reader sees them, in pages, summaries and exports alike. Pure."""
 
+import re
 from datetime import datetime, timedelta, timezone
 
 _UNITS = {
@@ -11,6 +12,8 @@ _UNITS = {
     "1": "",
     "{score}": "",
 }
+_NUMBER = re.compile(r"@(?=\d+\b)")
+"""Before the number of a step that is repeated."""
 
 
 def one_line(text: str) -> str:
@@ -24,8 +27,8 @@ def one_line(text: str) -> str:
 
 
 def plain(identifier: str) -> str:
-    """An identifier as words: "skin_before@left" is "skin before, left"."""
-    return identifier.replace("_", " ").replace("@", ", ")
+    """An identifier as words: "skin_before@left" is "skin before, left", and "bolt@7" is "bolt 7"."""
+    return _NUMBER.sub(" ", identifier).replace("_", " ").replace("@", ", ")
 
 
 def capital(words: str) -> str:

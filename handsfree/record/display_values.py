@@ -16,6 +16,7 @@ from handsfree.model.facts import (
     StatedReading,
 )
 from handsfree.model.light import RunEnd
+from handsfree.model.reading_facts import ComputedFrom
 from handsfree.model.readings import (
     Absent,
     Between,
@@ -89,19 +90,46 @@ def _words(value: KeptValue) -> str:
 
 
 def computed_words(reading: StatedReading) -> str:
-    """How a value was computed: "mean of first blade 40, second blade 42 Cel"; "" where somebody said it."""
+    """How a value was computed: "mean of first blade 40, second blade 42 Cel"; "" where somebody said it.
+
+    Of one that could not be computed, what was missing for it.
+    """
     computed = reading.computed
     if computed is None:
         return ""
+    if isinstance(reading.value, Absent) and computed.inputs:
+        lacking = (
+            f"{_input(one)} is {'missing' if isinstance(one.value, Absent) else 'no single number'}"
+            for one in computed.inputs
+            if not isinstance(one.value, Exact)
+        )
+        return f"no value, because {' and '.join(lacking)}"
     if computed.how == "elapsed":
         return f"time from {' to '.join(_place(one.stage) for one in computed.inputs)}"
     given = ", ".join(f"{_place(one.stage)} {ucum_value(one.value, one.unit)}" for one in computed.inputs)
     return f"{computed.how} of {given}" if given else f"{computed.how}, of which nothing is known"
 
 
+def shown_value(reading: StatedReading, shown: ValueWords) -> str:
+    """The value of a reading; of one that could not be computed, what is missing for it."""
+    lacks = isinstance(reading.value, Absent) and reading.computed is not None
+    return computed_words(reading) if lacks else shown(reading.value, reading.unit)
+
+
+def _input(one: ComputedFrom) -> str:
+    """A value that another comes from: its step, and its field where the step does not tell it."""
+    place, field = _place(one.stage), plain(one.field)
+    return place if not field or field in place else f"{place} {field}"
+
+
 def _place(stage: str) -> str:
     """A stage in a list: "wheel bolt 7"."""
     return plain(stage.replace("@", " "))
+
+
+def numbered_step(reading: StatedReading) -> str:
+    """The step of a reading; of one that is repeated with its number, "bolt@7", as its stage is called."""
+    return reading.stage if reading.stage.rpartition("@")[2].isdecimal() else reading.step
 
 
 def changed(amendment: Amendment, shown: Callable[[KeptValue], str] = value_text) -> tuple[str, str]:

@@ -3,7 +3,6 @@
 from handsfree.model.facts import AnyFact, GapsAccepted, VisitEndedEarly, ZoneLeft
 from handsfree.record.code_phrases import CodePhrases
 from handsfree.record.contents import Record
-from handsfree.record.display_text import plain
 from handsfree.record.display_values import zone_name
 
 
@@ -14,7 +13,7 @@ def answered_words(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
             who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
             return f"Left short of light, {zone_name(record, zone)}, by {who}"
         case GapsAccepted(role=role, reason=reason, gaps=gaps, code=code):
-            listed = ", ".join(plain(f"{gap.stage}.{gap.field}") for gap in gaps)
+            listed = ", ".join(phrases.names.reading(gap.stage, gap.field) for gap in gaps)
             who = f"{phrases.person(role, code)}, {phrases.override_reason(reason)}"
             return f"Missing values accepted by {who}: {listed}"
         case VisitEndedEarly(role=role, reason=reason, code=code):

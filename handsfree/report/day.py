@@ -215,7 +215,7 @@ def _visit(name: str, found: Verification, record: Record) -> DayVisit:
     words = account_words(record, phrases_of(record, procedure_of(record)))
     account = words.account
     faults = tuple(map(str, found.faults)) if found.state is RecordState.BROKEN else ()
-    left = tuple(map(reason_words, account.open_items))
+    left = tuple(reason_words(item, words.phrases.names) for item in account.open_items)
     if not account.closed:
         held = (f"{one.hold} hold not lifted: {reason_words(one.grounds)}" for one in account.standing_holds)
         left = ("not closed", *held)

@@ -128,8 +128,8 @@ def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
     match fact:
         case HoldSet(hold=hold, grounds=grounds):
             yield from (hold, reason_words(grounds))
-        case HoldLifted(hold=hold, role=role):
-            yield from (hold, phrases.role(role or ""), phrases.lifted_because(fact))
+        case HoldLifted(hold=hold):
+            yield from (hold, phrases.lifted_by(fact), phrases.lifted_because(fact))
         case (
             StepOverridden(role=role, reason=reason)
             | GapsAccepted(role=role, reason=reason)
@@ -137,7 +137,7 @@ def _details(fact: AnyFact, phrases: CodePhrases) -> Iterator[str]:
         ):
             yield from (phrases.role(role), phrases.override_reason(reason))
         case CommandRefused(reason=refused) | ReadingRefused(reason=refused):
-            yield reason_words(refused)
+            yield reason_words(refused, phrases.names)
         case SecondPersonConfirmed(role=role, code=code):
             yield phrases.person(role, code)
         case StopWordHeard(word=word):

@@ -80,12 +80,14 @@ def very_version(record: Record, bundle: Bundle | None) -> Bundle | None:
 
 
 def phrases_of(record: Record, bundle: Bundle | None) -> CodePhrases:
-    """What the procedure calls roles and reasons; codes alone where its very version is not at hand."""
+    """What the procedure calls roles, reasons and steps; codes alone where its very version is not at hand."""
     same = very_version(record, bundle)
     if same is None:
         return CODES_ALONE
     procedure = same.procedure
-    return CodePhrases(_first(procedure.roles), _first(procedure.override_reasons), _first(procedure.skip_reasons))
+    return CodePhrases(
+        _first(procedure.roles), _first(procedure.override_reasons), _first(procedure.skip_reasons), same.plan.names
+    )
 
 
 def _first(phrases: Mapping[str, tuple[str, ...]]) -> dict[str, str]:

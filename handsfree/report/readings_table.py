@@ -9,7 +9,14 @@ from handsfree.model.reasons import Severity
 from handsfree.record.confirmation import EntryWay, utterance_way
 from handsfree.record.contents import Amendment, Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, percent, plain
-from handsfree.record.display_values import amended_flag, changed, computed_words, display_value
+from handsfree.record.display_values import (
+    amended_flag,
+    changed,
+    computed_words,
+    display_value,
+    numbered_step,
+    shown_value,
+)
 from handsfree.record.moments import Moments
 from handsfree.report.fact_words import grounds_words
 from handsfree.report.ways_confirmed import READ_BACK_WORDS
@@ -122,14 +129,13 @@ def reading_groups(record: Record) -> tuple[Group, ...]:
     for reading in record.readings:
         stages.setdefault(reading.recorded.fact.stage, []).append(reading)
     groups = []
-    for stage, members in stages.items():
+    for members in stages.values():
         standing = [reading for reading in members if reading.superseded_by is None]
         if not standing:
             continue
         first = standing[0].stands
         breaths = tuple(_breath(record, tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
-        name, _, part = stage.partition("@")
-        title = capital(plain(f"{name} {part}" if part.isdecimal() else name))
+        title = capital(plain(numbered_step(first)))
         timing = _TIMINGS[first.timing] if first.timing is not None else ""
         groups.append(Group(title, first.side or "", timing, breaths, len(standing)))
     return tuple(groups)
@@ -181,7 +187,7 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
     return ReadingRow(
         entry=entry,
         label=stands.label,
-        shown=display_value(stands.value, stands.unit),
+        shown=shown_value(stands, display_value),
         raw=value_text(stands.value),
         grade=_GRADES.get(stands.severity, ""),
         tone=stands.severity.value if stands.severity is not Severity.NONE else "",

@@ -49,7 +49,6 @@ from handsfree.record.verify import RecordState, Verification
 from handsfree.record.visit_account import VisitAccount, account_of
 from handsfree.report.answered_words import answered_words
 from handsfree.report.fact_words import grounds_words, place_words, values_words
-from handsfree.report.holds_lifted import lifted_by
 from handsfree.session.prompts.reason_words import reason_words
 
 
@@ -154,7 +153,7 @@ def _stop_words(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
         case HoldSet(hold=hold, grounds=grounds):
             return f"{capital(hold)} hold: {reason_words(grounds)}"
         case HoldLifted(grounds=grounds):
-            who = f"{lifted_by(fact, phrases)}, {phrases.lifted_because(fact)}"
+            who = f"{phrases.lifted_by(fact)}, {phrases.lifted_because(fact)}"
             return f"Hold lifted by {who}: {reason_words(grounds)}"
         case HoldKept(grounds=grounds):
             return f"Hold kept, the value had not been misheard: {reason_words(grounds)}"
@@ -166,6 +165,8 @@ def _stop_words(record: Record, fact: AnyFact, phrases: CodePhrases) -> str:
             return "Override refused: the procedure lets nobody lift this"
         case CommandRefused(reason=Refusal(code=RefusalCode.OPERATORS_OWN_CODE)):
             return "Override refused: the operator's own code was given for another person"
+        case CommandRefused(reason=Refusal(code=RefusalCode.ANOTHER_PERSON)):
+            return "Override refused: the code of the second person of the step was given"
         case CommandRefused(reason=Refusal(code=RefusalCode.NO_PERSONS_CODE)):
             return "Override refused: what was given for another person's code is none"
         case VisitEndedEarly():

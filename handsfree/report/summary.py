@@ -25,12 +25,12 @@ from handsfree.record.display_values import (
     due_lines,
     first_taken,
     outcome_words,
+    shown_value,
     standing_readings,
     ucum_value,
 )
 from handsfree.report.answered_words import answered_words
 from handsfree.report.fact_words import grounds_words, values_words
-from handsfree.report.holds_lifted import lifted_by
 from handsfree.report.light_summary import light_attention, light_lines
 from handsfree.session.prompts.reason_words import reason_words
 
@@ -88,7 +88,7 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
         f"{one.fact.hold} hold: {reason_words(one.fact.grounds)} ({one.fact.stage})" for one in record.of(HoldSet)
     ]
     lines += [
-        f"lifted by {lifted_by(one.fact, phrases)}: {phrases.lifted_because(one.fact)} "
+        f"lifted by {phrases.lifted_by(one.fact)}: {phrases.lifted_because(one.fact)} "
         f"({reason_words(one.fact.grounds)})"
         for one in record.of(HoldLifted)
     ]
@@ -98,7 +98,10 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
         f"read-back refused and said again: {values_words(one.fact.values)} ({one.fact.stage})"
         for one in record.of(ReadBackDisputed)
     ]
-    lines += [f"skipped: {one.fact.step}, {phrases.skip_reason(one.fact.reason)}" for one in record.of(StepSkipped)]
+    lines += [
+        f"skipped: {phrases.names.stage(one.fact.stage)}, {phrases.skip_reason(one.fact.reason)}"
+        for one in record.of(StepSkipped)
+    ]
     lines += [f"interrupted: {duration_text(one.fact.gap_s)}" for one in record.of(VisitContinued)]
     lines += [
         f"flagged {one.stands.severity}: {grounds_words(one.stands)} ({one.stands.stage})"
@@ -122,7 +125,7 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
             lines.append(f"amended by {amendment.by}: {before} → {after} (entry {amendment.entry})")
     if record.closing is None:
         lines.append("the session was not closed")
-    lines += [f"open: {reason_words(item)}" for item in record.open_items]
+    lines += [f"open: {reason_words(item, phrases.names)}" for item in record.open_items]
     if lines:
         yield "FIRST"
         yield from (f"  {line}" for line in lines)
@@ -137,10 +140,8 @@ def _reading_line(reading: RecordedReading) -> str:
     corrected = reading.amendments or (isinstance(reading.recorded.fact, ReadingAmended) and not first)
     amended = " (amended)" if corrected else f" ({first}, taken again)" if first else ""
     heard = f'heard "{stands.heard.text}", {percent(stands.heard.probability)}{asked}'
-    return (
-        f"{stands.stage}.{stands.field}: {ucum_value(stands.value, stands.unit)}{timing}{amended}"
-        f"   {computed_words(stands) or heard}"
-    )
+    value, how = shown_value(stands, ucum_value), computed_words(stands) or heard
+    return f"{stands.stage}.{stands.field}: {value}{timing}{amended}   {how if how != value else 'computed'}"
 
 
 def _told(record: Record) -> Iterator[str]:

@@ -20,7 +20,7 @@ from handsfree.record.journal import MovedOnError
 from handsfree.record.signing import installation_key
 from handsfree.report.embedded_sound import EmbeddedSound, Sounds, kept_clips
 from handsfree.report.page import Controls, report_page, review_policy
-from handsfree.report.procedure_at_hand import procedure_of
+from handsfree.report.procedure_at_hand import phrases_of, procedure_of
 from handsfree.report.record_page import readable
 from handsfree.review.news import PageShown, amended_before, news, shown_of
 from handsfree.session.prompts.reason_words import reason_words
@@ -97,7 +97,8 @@ class Review:
             sounds = Sounds(tuple(EmbeddedSound(sha, f"clip/{sha}") for sha in kept_clips(self._folder, record)), 0)
             self._shown[found.head_hash] = shown_of(record)
         goes = record.header.retention == Retention.UNTIL_ATTESTED
-        left = tuple(map(reason_words, with_declared_sides(record).open_items))
+        names = phrases_of(record, self._bundle).names
+        left = tuple(reason_words(item, names) for item in with_declared_sides(record).open_items)
         controls = Controls(
             closed=found.fine,
             to_attest=not record.attested,

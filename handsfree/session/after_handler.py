@@ -290,6 +290,7 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))
     else:
+        state.asked_for.add(stage.id)
         reply.talk.append(question(now.visit, state))
 
 

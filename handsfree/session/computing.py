@@ -21,11 +21,13 @@ from handsfree.session.confirmed_values import act_on, judged_now, lift_holds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.following_conditions import conditional_stages, follow_conditions
 from handsfree.session.holds import HELD_AGAINST_ANOTHER_VALUE, lifted_with_cause
-from handsfree.session.prompts.sentence_codes import ComputedIs
+from handsfree.session.prompts.sentence_codes import ComputedIs, InputMissing, NoSingleNumber, NotComputed
 from handsfree.session.stages import applies, is_computed
 from handsfree.session.state import Done, Hold, Misheard, SessionState, TakenValue
 from handsfree.session.value_intake import kept, stated
 from handsfree.session.visit import name_of
+
+_MISSING = Absent(AbsentReason.NOT_PERFORMED)
 
 
 def compute(now: EventContext, reply: Reply) -> None:
@@ -54,12 +56,10 @@ def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[s
     again, changed = bool(answers), False
     for field in stage.step.fields:
         assert field.computed is not None and field.number is not None  # noqa: S101, PT018 - its form says so
-        parts = tuple(_stated(now, one) for one in inputs[field.id])
-        known = [one.value for one in parts if one is not None]
-        given = tuple(one for one in parts if one is not None)
-        whole = len(known) == len(parts)
-        value = result_of(field.computed.how, known, field.number.decimals, field.number.unit) if whole else None
-        taken = TakenValue(value or Absent(AbsentReason.NOT_PERFORMED), _unsaid(state))
+        given = tuple(_stated(now, one) for one in inputs[field.id])
+        known = [one.value for one in given]
+        value = result_of(field.computed.how, known, field.number.decimals, field.number.unit)
+        taken = TakenValue(value or _MISSING, _unsaid(state))
         before = answers.get(field.id)
         if before is not None and before.value == taken.value:
             continue
@@ -75,20 +75,19 @@ def _compute_stage(now: EventContext, reply: Reply, stage: Stage, inputs: dict[s
     follow_conditions(now, reply, conditional, corrected=again)
 
 
-def _stated(now: EventContext, one: ComputedInput) -> ComputedFrom | None:
-    """A value that something is computed from; None where it is missing."""
+def _stated(now: EventContext, one: ComputedInput) -> ComputedFrom:
+    """A value that something is computed from; one that is missing has no value."""
     state = now.state
     name = name_of(one.stage, state.side)
     if not one.field_id:
         done_s = state.done_s.get(one.stage.id)
-        moment = Exact(Decimal(str(round(done_s, 1))), 1) if done_s is not None else None
-        return ComputedFrom(stage=name, field="", value=moment, unit="s") if moment is not None else None
-    taken = state.answers.get(one.stage.id, {}).get(one.field_id)
-    if taken is None or not applies(one.stage, state):
-        return None
+        moment = Exact(Decimal(str(round(done_s, 1))), 1) if done_s is not None else _MISSING
+        return ComputedFrom(stage=name, field="", value=moment, unit="s")
+    taken = state.answers.get(one.stage.id, {}).get(one.field_id) if applies(one.stage, state) else None
     field = next(field for field in one.stage.step.fields if field.id == one.field_id)
     unit = field.number.unit if field.number is not None else None
-    return ComputedFrom(stage=name, field=one.field_id, value=kept(taken.value), unit=unit)
+    value = kept(taken.value) if taken is not None else _MISSING
+    return ComputedFrom(stage=name, field=one.field_id, value=value, unit=unit)
 
 
 def _unsaid(state: SessionState) -> Utterance:
@@ -125,7 +124,24 @@ def _keep(
     state.answers[stage.id][field.id] = judged
     state.accepted_gaps.discard(f"{stage.id}.{field.id}")
     reply.talk.append(Earcon.RECORDED)
-    reply.say(ComputedIs(field.label, value_words(field, judged.value)), priority=Priority.INFORMATION)
+    reply.say(_told(now, field, judged, computation), priority=Priority.INFORMATION)
+
+
+def _told(
+    now: EventContext, field: StepField, judged: TakenValue, computation: Computation
+) -> ComputedIs | NotComputed:
+    """A computed value, or what is missing for it."""
+    if not isinstance(judged.value, Absent):
+        return ComputedIs(field.label, value_words(field, judged.value))
+    names = now.visit.plan.names
+    lacking: list[InputMissing | NoSingleNumber] = []
+    for one in computation.inputs:
+        name = names.reading(one.stage, one.field) if one.field else names.stage(one.stage)
+        if isinstance(one.value, Absent):
+            lacking.append(InputMissing(name))
+        elif not isinstance(one.value, Exact):
+            lacking.append(NoSingleNumber(name))
+    return NotComputed(field.label, tuple(lacking))
 
 
 def _ask_whether_misheard(

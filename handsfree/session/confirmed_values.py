@@ -30,6 +30,7 @@ from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, S
 from handsfree.model.reasons import Severity
 from handsfree.session.baseline_fit import compared_with
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.field_slots import number_words
 from handsfree.session.following_conditions import conditional_stages, follow_conditions
 from handsfree.session.holds import (
     ANSWERED_AGAIN,
@@ -117,7 +118,7 @@ def _misheard(now: EventContext, earlier: Mapping[str, TakenValue]) -> Misheard 
         if taken.severity is Severity.RED:
             continue
         was, is_now = (value_words(field, one.value, now.visit.band_of(field), short=True) for one in (before, taken))
-        return Misheard(hold, field.label, was, is_now)
+        return Misheard(hold, " ".join(filter(None, (number_words(now.stage), field.label))), was, is_now)
     return None
 
 
@@ -145,6 +146,7 @@ def _keep(now: EventContext, reply: Reply, field: StepField, how: ReadBackWay) -
         reply.facts.append(ReadingAmended(**members, read_back=how, old_value=kept(before.value), why=why))
     state.answers[stage.id][field.id] = judged
     state.accepted_gaps.discard(name)
+    state.refused.pop(name, None)
 
 
 def judged_now(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
@@ -156,6 +158,7 @@ def judged_now(now: EventContext, stage: Stage, field: StepField, value: SpokenV
         today=now.state.today,
         recalled=now.visit.recalled,
         repeated=f"{stage.id}.{field.id}" in now.state.repeated,
+        which=number_words(stage),
     )
     return judge(field, value, against)
 

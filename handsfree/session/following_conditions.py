@@ -1,16 +1,19 @@
-"""After a correction: steps that a condition now calls for, and those that it leaves out though they were answered.
+"""After a correction: steps that a condition now calls for, and those that it leaves out though they were asked for.
 
-What was answered at a step that is left out stays on record and counts no more: it flags nothing, is compared with
-nothing, and a stop that it had set goes with it. A red hold stays: it is lifted by role and reason alone.
+Whoever was asked is told, with the reason. What was answered at a step that is left out stays on record and counts no
+more: it flags nothing, is compared with nothing, and a stop that it had set goes with it. A red hold stays: it is
+lifted by role and reason alone.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
 from handsfree.definition.plan import Plan, Stage
+from handsfree.definition.verbalization import value_words
 from handsfree.model.facts import HoldLifted, StepCalledFor, StepWithdrawn
+from handsfree.session.conditions import Truth, truth_of
 from handsfree.session.context import EventContext, Reply
 from handsfree.session.holds import WITHDRAWN, lifted_with_cause
-from handsfree.session.prompts.sentence_codes import NowLeftOut
+from handsfree.session.prompts.sentence_codes import AlsoLeftOut, AnswerIs, NowLeftOut
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import applies
 from handsfree.session.state import SessionState
@@ -35,7 +38,8 @@ def follow_conditions(now: EventContext, reply: Reply, before: Collection[str], 
     state, plan = now.state, now.visit.plan
     for stage in plan.stages:
         # In the order of the file: a step that is left out may have decided later ones.
-        if stage.step.when is not None and _was_begun(stage, state) and _is_left_out(plan, stage, state):
+        begun = stage.id in state.asked_for or _was_answered(stage, state)
+        if stage.step.when is not None and begun and _is_left_out(plan, stage, state):
             _withdraw(now, reply, stage)
     called = conditional_stages(plan, state) - frozenset(before) if corrected else frozenset()
     reply.facts += [
@@ -58,7 +62,7 @@ def _is_left_out(plan: Plan, stage: Stage, state: SessionState) -> bool:
     )
 
 
-def _was_begun(stage: Stage, state: SessionState) -> bool:
+def _was_answered(stage: Stage, state: SessionState) -> bool:
     return stage.id in state.done or stage.id in state.answers or state.held_at(stage.id)
 
 
@@ -69,8 +73,9 @@ def _withdraw(now: EventContext, reply: Reply, stage: Stage) -> None:
         reply.facts.append(
             HoldLifted(hold=hold.kind, grounds=hold.grounds, role=None, reason=WITHDRAWN, code=None, heard=None)
         )
-    reply.facts.append(StepWithdrawn(stage=name_of(stage, state.side), step=stage.step.id))
-    reply.say(NowLeftOut(prompt_text(now.visit, stage, state)))
+    if _was_answered(stage, state):
+        reply.facts.append(StepWithdrawn(stage=name_of(stage, state.side), step=stage.step.id))
+    reply.say(NowLeftOut(tuple(_why(now, stage)), prompt_text(now.visit, stage, state)))
     drop_timers(now, reply, stage.id)
     names = {f"{stage.id}.{field.id}" for field in stage.step.fields} | {f"{stage.id}."}
     for known in (state.done, state.answers, state.ahead, state.waiting, state.breath, state.corrected, state.taught):
@@ -79,5 +84,22 @@ def _withdraw(now: EventContext, reply: Reply, stage: Stage) -> None:
         state.standing.pop(name, None)
         state.refused.pop(name, None)
     state.told.discard(stage.id)
+    state.asked_for.discard(stage.id)
     for listed in (state.accepted_gaps, state.again, state.repeated):
         listed -= names
+
+
+def _why(now: EventContext, stage: Stage) -> Iterator[AnswerIs | AlsoLeftOut]:
+    """The answers by which the condition of a stage fails, in the words of their fields."""
+    state = now.state
+    steps = {step.id: step for step in now.visit.procedure.steps}
+    for one in stage.step.when.alone() if stage.step.when is not None else ():
+        if truth_of(one, state) in {Truth.HOLDS, Truth.UNDECIDED}:
+            continue
+        step_id, _, field_id = (one.step or "").partition(".")
+        field = next(field for field in steps[step_id].fields if field.id == field_id)
+        taken = state.answers.get(step_id, {}).get(field_id)
+        if taken is None:
+            yield AlsoLeftOut(field.label)
+        else:
+            yield AnswerIs(field.label, value_words(field, taken.value, now.visit.band_of(field), short=True))

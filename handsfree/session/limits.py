@@ -1,7 +1,7 @@
 """Limits: a value and what it is held against in, its severity and why out. Pure; limits come from files only."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
@@ -53,6 +53,7 @@ class HeldAgainst:
         today: Local date, ISO 8601, for dates that must not lie before it; "" where unknown.
         recalled: Codes of a local recall list, as in `SpelledText.bare`, and why each is on it.
         repeated: Whether the value was taken once more because the first one was flagged.
+        which: Of a step that is repeated, which one it is of, as it is called aloud; "" of others.
     """
 
     baseline: SpokenValue | None = None
@@ -61,6 +62,7 @@ class HeldAgainst:
     today: str = ""
     recalled: Mapping[str, str] = field(default_factory=lambda: NOTHING_RECALLED)
     repeated: bool = False
+    which: str = ""
 
 
 NOTHING = HeldAgainst()
@@ -76,9 +78,9 @@ def judge(field: StepField, value: SpokenValue, against: HeldAgainst = NOTHING) 
     if not found:
         return Classification()
     severity, ground = max(found, key=lambda one: one[0].rank)
-    grounds = Grounds(ground, alike=_alike(field, own, against))
+    grounds = Grounds(ground, alike=_alike(field, own, against), which=against.which)
     if field.again is not None and against.repeated and severity is Severity.AMBER and not isinstance(value, Absent):
-        return Classification(Severity(field.again.class_), Grounds(ground, repeated=True, alike=grounds.alike))
+        return Classification(Severity(field.again.class_), replace(grounds, repeated=True))
     return Classification(severity, grounds)
 
 

@@ -49,7 +49,9 @@ def stage_named(plan: Plan, step_id: str, state: SessionState) -> Stage | None:
 def _may_go(plan: Plan, stage: Stage, here: Stage, state: SessionState) -> bool:
     """Whether a stage is done, or may be answered next: no gate lies between, and nothing that it requires is owed."""
     one_more = bool(stage.number) and stage.number == state.ended.get(stage.step.id, -1) + 1
-    if stage.id == here.id or not (applies(stage, state) or one_more):
+    # One of many that is not asked for yet can only be asked for: also where a narrated visit stands at it.
+    unasked = bool(stage.number) and state.narrated and not state.asked
+    if (stage.id == here.id and not unasked) or not (applies(stage, state) or one_more):
         return False
     if stage.id in state.done:
         return True

@@ -55,7 +55,7 @@ from handsfree.session.prompts.sentence_codes import (
 )
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.read_back import on_side, read_back, read_back_breath, standing_words
-from handsfree.session.section import Missing
+from handsfree.session.section import Missing, missing
 from handsfree.session.stages import stages_done
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.visit import Visit, side_of
@@ -78,7 +78,10 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
 def question(visit: Visit, state: SessionState) -> Prompt:
     """What the stage wants now, after what was taken before and stands unless somebody objects."""
     if listens(visit, state):
-        return Prompt((NowListening(visit.plan.phases[state.place].replace("_", " ")),))
+        listening = NowListening(visit.plan.phases[state.place].replace("_", " "))
+        # One of many is not narrated: who stands there must not wait for a silence to hear what is awaited.
+        awaited = visit.plan.stage(state.place).number and missing(visit, state)
+        return Prompt((listening, said_missing(awaited)) if awaited else (listening,))
     asked = _asked(visit, state)
     if not state.was_said_back:
         return asked
@@ -287,6 +290,8 @@ def status(visit: Visit, state: SessionState) -> Prompt:
     if state.size is not None:
         sentences.append(SizeChosenIs(state.size))
     sentences.append(StepsDone(*stages_done(visit.plan, state)))
+    if state.lifted:
+        sentences.append(OverriddenSoFar(tuple(state.lifted)))
     flagged = flags_of(state)
     if flagged:
         sentences.append(FlaggedSoFar(flagged))

@@ -21,18 +21,27 @@ def code_problem(now: EventContext, stage: Stage, field: StepField, code: Spelle
         return Refusal(RefusalCode.OPERATOR_FIRST)
     if code.bare == SpelledText(state.operator).bare:
         return Refusal(RefusalCode.OPERATORS_OWN_CODE)
+    if code.bare in state.lifters.get(stage.id, set()):
+        return Refusal(RefusalCode.ANOTHER_PERSON)
     return None if may_be_code(now.visit.plan, code) else Refusal(RefusalCode.NO_PERSONS_CODE)
+
+
+def has_confirmed(now: EventContext, stage: Stage, code: SpelledText) -> bool:
+    """Whether this is the code of the second person at a stage."""
+    known = _second_code(now, stage)
+    return known is not None and known.bare == code.bare
 
 
 def _second_codes(now: EventContext) -> list[SpelledText]:
     """The codes of everybody who confirmed a step as the second person."""
-    found = []
-    for stage in now.visit.plan.stages:
-        second = stage.step.second_person
-        taken = now.state.answers.get(stage.id, {}).get(second.code) if second is not None else None
-        if taken is not None and isinstance(taken.value, SpelledText):
-            found.append(taken.value)
-    return found
+    found = (_second_code(now, stage) for stage in now.visit.plan.stages)
+    return [code for code in found if code is not None]
+
+
+def _second_code(now: EventContext, stage: Stage) -> SpelledText | None:
+    second = stage.step.second_person
+    taken = now.state.answers.get(stage.id, {}).get(second.code) if second is not None else None
+    return taken.value if taken is not None and isinstance(taken.value, SpelledText) else None
 
 
 def note_second_person(now: EventContext, reply: Reply) -> None:

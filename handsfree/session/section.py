@@ -98,7 +98,7 @@ def missing(visit: Visit, state: SessionState) -> tuple[Missing, ...]:
         side = side_of(stage, state.side)
         lead = f"{side.value} " if side is not None else ""
         name = name_of(stage, state.side)
-        topic = number_words(stage) or lead + (stage.step.topic or stage.step.id.replace("_", " "))
+        topic = number_words(stage) or lead + (stage.step.topic or visit.plan.names.stage(stage.step.id))
         fields = tuple(missing_fields(stage, state))
         if not fields and stage.id not in state.corrected and (stage.step.fields or stage.id in state.breath):
             continue  # said, and read back just now

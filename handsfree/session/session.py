@@ -85,7 +85,7 @@ class Session:
         self._state = SessionState(plan.stages[0].id, ModeStack(), self._ledger_of(bundle), working=working)
         self._phases = PhaseMachine(plan)
         own = bundle.procedure.sentences
-        self._wordings = {short: Wording(expert=short, own=own) for short in (False, True)}
+        self._wordings = {short: Wording(expert=short, own=own, names=plan.names) for short in (False, True)}
         self._started = False
 
     def _ledger_of(self, bundle: Bundle) -> Ledger | None:

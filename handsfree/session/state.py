@@ -223,6 +223,7 @@ class SessionState:
         gate_told: Whether what stands was read back together with the breath, because that closes its phase.
         spoken_of: Stage of a narrated visit of which something was taken last; "" where nothing was.
         waiting: Values of a narrated visit that can be judged only beside another of their stage, until that is said.
+        asked_for: Stages whose question was said, in this visit; one that is left out is forgotten.
         asked: Whether the tool has asked what the stage of now wants; in a narrated visit it asks for what is missing.
         spoke_s: Session time at which anybody last spoke.
         missing_told_s: Session time at which was last asked for what is missing, unasked.
@@ -253,6 +254,7 @@ class SessionState:
         override: The override on its way.
         misheard: The question whether a value was misheard, while it is open.
         acted_upon: Whether anything but saying a value anew happened since the last red hold was set.
+        lifters: Codes of those who lifted a hold at a stage, as in `SpelledText.bare`.
         lifted: Why what was lifted by an override had been held.
         operator: Code or option of the operator, once declared.
         operator_role: The operator's role, once declared.
@@ -294,6 +296,7 @@ class SessionState:
     gate_told: bool = False
     spoken_of: str = ""
     waiting: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
+    asked_for: set[str] = field(default_factory=set)
     asked: bool = False
     spoke_s: float = 0.0
     missing_told_s: float | None = None
@@ -324,6 +327,7 @@ class SessionState:
     override: Override | None = None
     misheard: Misheard | None = None
     acted_upon: bool = False
+    lifters: dict[str, set[str]] = field(default_factory=dict)
     lifted: list[Grounds] = field(default_factory=list)
     operator: str | None = None
     operator_role: str | None = None

@@ -27,7 +27,7 @@ from handsfree.understanding.narration import is_narrated, read_narration
 from handsfree.understanding.numbers import read_number
 from handsfree.understanding.phrase_book import THE_REST, rest_of
 from handsfree.understanding.scanned_label import SCAN, read_scan, scanned_tags
-from handsfree.understanding.typed_text import is_command, spoken_forms, without_codes
+from handsfree.understanding.typed_text import is_command, may_be_words, spoken_forms, without_codes
 
 PRESSED_WORDS: Mapping[Control, tuple[str, ...]] = {
     Control.AFFIRM: ("affirmative",),
@@ -81,6 +81,8 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
 def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
     """A typed line as a hypothesis: the words that are heard, and digits such as "17.5", which are taken here alone.
 
+    Where a code is asked for, words that are none are refused with how to spell one; nobody's sentence is a code.
+
     Args:
         text: The line.
         wanted: What is legal now.
@@ -101,6 +103,11 @@ def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
             return Hypothesis(words, found.tags, at_s, at_s, "typed")
     if wanted.dictation and text.split():
         return Hypothesis(tuple(text.split()), (), at_s, at_s, "typed", free_text=text.strip())
+    code = next((slot for slot in wanted.slots if isinstance(slot, IdentifierSlot)), None)
+    is_asked = code is not None and wanted.narration is None and Control.CRY not in wanted.controls
+    if code is not None and is_asked and may_be_words(text):
+        ask = (f"slot:{code.slot}", f"ask:{HowToSay.SPELL_ONE_BY_ONE}")
+        return Hypothesis(tuple(text.split()), ask, at_s, at_s, "typed")
     return None
 
 

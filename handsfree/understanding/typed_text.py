@@ -27,6 +27,8 @@ _SHORT_IS = re.compile(r"'s(?= )")
 """Written for "is", which sounds the same after most words."""
 _ISO_DATE = re.compile(r"\b(\d{4})-(\d{2})(?:-(\d{2}))?\b")
 _PAUSES = re.compile(r"[,;:](?=\s|$)")
+_INITIALS = 2
+"""Letters of a code that may be typed in small ones without a digit. Chosen here, no source: longer ones are words."""
 _RANGE = re.compile(r"(?<=\d)\s*[-–]\s*(?=\d)")
 
 
@@ -68,7 +70,8 @@ def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:
         text: The line.
         wanted: What is legal now; a date is read as one only where a date is asked for.
     """
-    line = _PAUSES.sub("", " ".join(text.lower().replace("’", "'").split())).rstrip(".!?")
+    written = _PAUSES.sub("", " ".join(text.replace("’", "'").split())).rstrip(".!?")
+    line = written.lower()
     forms = [tuple(_RESPELLED.get(word, word) for word in line.split())]
     if _SHORT_IS.search(line):
         forms.append(tuple(_SHORT_IS.sub(" is", line).split()))
@@ -77,7 +80,8 @@ def spoken_forms(text: str, wanted: Wanted) -> tuple[tuple[str, ...], ...]:
     if any(isinstance(slot, NumberSlot) for slot in wanted.slots):
         forms.append(_words(_RANGE.sub(" to ", line)))
     if any(isinstance(slot, IdentifierSlot) for slot in wanted.slots):
-        forms += [_words(line), *(_spelled(line, labelled) for labelled in (True, False))]
+        printed = (_spelled(written, labelled) for labelled in (True, False) if _is_code(written, labelled))
+        forms += [_words(line), *printed]
     return tuple(dict.fromkeys(forms))
 
 
@@ -104,8 +108,28 @@ def _number_words(part: str) -> tuple[str, ...]:
     return sign + whole + point + tuple(_DIGITS[int(digit)] for digit in found["fraction"])
 
 
-def _spelled(line: str, labelled: bool) -> tuple[str, ...]:
+def may_be_words(text: str) -> bool:
+    """Whether a typed line is of words alone: no code is printed so."""
+    return bool(re.search(r"[^\W\d_]", text)) and not any(_is_code(text, labelled) for labelled in (True, False))
+
+
+def _parted(line: str, labelled: bool) -> tuple[str, str]:
+    """A leading label word, where there is one, and the code."""
+    label, blank, code = line.partition(" ")
+    return (label, code) if labelled and blank else ("", line)
+
+
+def _is_code(written: str, labelled: bool) -> bool:
+    """Whether this may be a code as it is printed: it has a digit, or is in capitals; two letters may be initials."""
+    code = _parted(written, labelled)[1]
+    if any(letter.isdecimal() for letter in code) or code == code.upper():
+        return True
+    parts = code.split()
+    return all(len(part) == 1 for part in parts) or (len(parts) == 1 and len(code) <= _INITIALS)
+
+
+def _spelled(written: str, labelled: bool) -> tuple[str, ...]:
     """A code typed as it is printed: each character a word; a leading label word stays whole."""
-    label, code = line.split(" ", 1) if labelled and " " in line else ("", line)
+    label, code = _parted(written.lower(), labelled)
     characters = tuple(_DIGITS[int(c)] if c.isdecimal() else c for c in code if c.isalnum() and c.isascii())
     return ((label,) if label else ()) + characters

@@ -40,6 +40,7 @@ steps:
     hard: true
     source: book
     timing: during
+    red_action: Cool the skin.
     fields:
       - id: warmth
         label: warmth

@@ -110,6 +110,22 @@ ODD = [
     ),
     ("a unit that nobody can say", "unit: Cel", "unit: kPa", "        number:", FindingLevel.WARNING, "unspoken-unit"),
     ("nobody approved it", "id: plain", "id: plain", "approved_by:", FindingLevel.WARNING, "unapproved"),
+    (
+        "a red without a word on what to do",
+        "    red_action: Cool the skin.\n",
+        "",
+        "  - id: warmth",
+        FindingLevel.WARNING,
+        "no-red-action",
+    ),
+    (
+        "a stop word in a prompt",
+        "    prompt: Is the bell within reach?",
+        "    prompt: Is the bell within reach, to make it stop?",
+        "    prompt: Is the bell",
+        FindingLevel.WARNING,
+        "stop-word-said",
+    ),
     ("a word like a command", "home: [home]", "home: [wait]", "      - {id: place", FindingLevel.ERROR, "ambiguous"),
     ("a word like a missing value", "torn: [torn]", "torn: [not done]", "      - id: warmth", None, "ambiguous"),
     (

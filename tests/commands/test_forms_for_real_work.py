@@ -30,7 +30,6 @@ LINES = [
     *("nine five", "nine five", "affirmative"),
     *("override", "senior technician", "reviewed by the senior", "affirmative"),
     *("role senior technician code tango five result agreed", "code kilo two", "affirmative"),
-    *("override", "senior technician", "reviewed by the senior", "affirmative"),
 ]
 
 
@@ -71,7 +70,7 @@ def test_the_record_replays_to_the_same_facts(visited: Path) -> None:
 def test_the_summary_tells_what_must_be_known(visited: Path) -> None:
     told = " ".join(command(["summary", visited], []).output.split())
     assert "Second person at second check: senior technician, code K2" in told
-    assert "accepted missing values: reviewed by the senior (pull: force)" in told
+    assert "senior technician lifted the hold “force ninety five was said and refused”: reviewed by the senior" in told
     assert "Doubtful: pull, force no value (said and refused: 95)" in told
     whole = command(["summary", visited, "--all"], []).output
     assert "mean of bath 1 71.5 Cel, bath 2 72.5 Cel, bath 3 76.5 Cel" in whole
@@ -157,7 +156,8 @@ def test_what_was_answered_and_then_left_out_is_told_and_counts_no_more(left_out
     record = record_of(left_out)
     assert "blade_rested.blade" not in standing(record)
     told = " ".join(command(["summary", left_out], []).output.split())
-    assert "blade rested was answered and then left out, because its condition changed" in told
+    name = "“How warm is the blade after its rest”"
+    assert f"{name} was answered and then left out, because its condition changed" in told
     table = command(["export", left_out, "--to", "csv", "--allow-practice"], []).output
     rows = list(csv.DictReader(io.StringIO(table)))
     assert [row["status"] for row in rows if row["step"] == "blade_rested"] == ["superseded"]

@@ -261,6 +261,25 @@ def test_stopped_and_what_became_of_it(case):
     ]
 
 
+WENT_AWAY = {
+    "misheard": "by whoever answered: the first value had been misheard",
+    "answered_again": "by whoever answered: another answer took its place",
+    "meant_from_the_start": "by whoever began it: the earlier record was given as meant",
+}
+
+
+def test_who_lifted_what_went_away_and_why_is_told_in_plain_words(case):
+    folder, _ = case
+    reasons = [data["reason"] for data in lines(folder, "hold_lifted") if data["role"] is None]
+    note = export(folder, ExportForm.NOTE, export_words)
+    told = " ".join(unwrapped(screen(folder)))
+    for reason in reasons:
+        assert WENT_AWAY[reason] in note
+        assert WENT_AWAY[reason] in told
+        assert WENT_AWAY[reason].partition(": ")[2] in page_text(folder)[1]
+    assert "lifted by misheard" not in note
+
+
 def test_light_against_its_target(case, every_row):
     folder, expected = case
     record_id = lines(folder, "visit_begun")[0]["record_id"]

@@ -59,7 +59,7 @@ def note(folder):
 def test_the_summary_names_roles_and_reasons_in_phrases(capsys, folder):
     text = shown(capsys, folder)
     assert "lifted by hand therapist: supervisor agrees (the answers do not agree)" in text
-    assert "lifted by whoever answered: answered again (no size can be chosen)" in text
+    assert "lifted by whoever answered: another answer took its place (no size can be chosen)" in text
     assert "skipped: meter, not available" in text
     assert CODES.search(text) is None
 
@@ -67,7 +67,9 @@ def test_the_summary_names_roles_and_reasons_in_phrases(capsys, folder):
 def test_the_note_names_roles_and_reasons_in_phrases(folder):
     text = note(folder)
     assert "lifted by hand therapist: supervisor agrees (it was held because the answers do not agree)" in text
-    assert "lifted by answered again (it was held because no size can be chosen)" in text
+    assert (
+        "lifted by whoever answered: another answer took its place (it was held because no size can be chosen)" in text
+    )
     assert "overridden condition by hand therapist: supervisor agrees" in text
     assert "missing values accepted by cast technician: technical decision" in text
     assert "visit ended early at light code by cast technician: technical decision" in text
@@ -80,7 +82,7 @@ def test_the_page_names_roles_and_reasons_in_phrases(folder):
     items = [one.what for one in attention(found, found.record, phrases_of(found.record, CHECK))]
     assert "Hold lifted by hand therapist, supervisor agrees: the answers do not agree" in items
     assert "Overridden by hand therapist: supervisor agrees" in items
-    assert "Missing values accepted by cast technician, technical decision: condition.cable" in items
+    assert "Missing values accepted by cast technician, technical decision: condition: cable" in items
     assert "Visit ended early by cast technician: technical decision" in items
     assert "Skipped: not available" in items
     text, _ = make_report(folder)

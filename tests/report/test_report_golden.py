@@ -25,7 +25,11 @@ def as_now(line):
     line = line.replace("  open: latch: ", "  open: held: ")
     line = re.sub(r"^  (red|stop) latch: ", r"  \1 hold: ", line)
     line = line.replace("lifted by None:", "lifted by whoever answered:")
+    line = line.replace(": answered again (", ": another answer took its place (")
     line = line.replace(", not_indicated", ", not indicated")
+    if line.startswith(("  open: step: ", "  open: no value: ", "  skipped: ")):
+        line = line.replace(": step: ", ": not done: ").replace("_", " ").replace("@", ", ")
+        line = re.sub(r"(no value: .+)\.", r"\1: ", line)
     return line.replace("; then 4 (circulation", "; then 4.0 s (circulation")
 
 

@@ -218,7 +218,9 @@ def test_each_lifting_ends_the_first_hold_of_its_grounds(tmp_path):
     seqs = [(one.seq, one.lifted.seq if one.lifted is not None else None) for one in holds_of(record)]
     first = seqs[0][0]
     assert seqs == [(first, first + 4), (first + 2, None), (first + 6, None)]
-    assert "  lifted by whoever answered: answered again (hot)" in list(summary_lines(record, "interrupted"))
+    assert "  lifted by whoever answered: another answer took its place (hot)" in list(
+        summary_lines(record, "interrupted")
+    )
 
 
 def test_a_zone_is_called_as_the_closing_statement_calls_it_everywhere(tmp_path):

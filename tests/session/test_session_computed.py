@@ -14,6 +14,7 @@ from handsfree.errors import ProcedureFileError
 from handsfree.model.readings import Absent, AbsentReason, Between, Exact
 from handsfree.model.reasons import Severity
 from handsfree.record.codec import decode_fact, encode_fact
+from handsfree.record.display_values import computed_words
 
 FIRST, SECOND = number("first"), number("second")
 
@@ -88,10 +89,31 @@ def test_a_missing_or_doubtful_input_gives_no_value_and_a_gap_to_be_answered_for
     talk.give(second=Between(Decimal(10), Decimal(20)))
     talk.affirm()
     assert value_of(talk) == Absent(AbsentReason.NOT_PERFORMED)
+    assert "Rise: no value, because second is no single number." in talk.said
     assert talk.facts("reading_confirmed")[-1].severity is Severity.AMBER
     assert talk.mode == "open_items"
     talk.override()
     assert talk.outcome == "completed_with_overrides"
+
+
+def test_what_has_no_value_says_what_is_missing_for_it_aloud_and_on_record(tmp_path):
+    soft = SECOND.replace("hard: true", "hard: false")
+    talk = begin(tmp_path, FIRST, soft, computed(RISE), number("room"))
+    answer(talk, first=Absent(AbsentReason.NOT_PERFORMED))
+    talk.say("skip")
+    talk.give(skip_reason="unavailable")
+    assert "Rise: no value, because second is missing and first is missing." in talk.said
+    fact = talk.facts("reading_confirmed")[-1]
+    assert computed_words(fact) == "no value, because second is missing and first is missing"
+    assert [one.stage for one in fact.computed.inputs] == ["second", "first"]
+    assert decode_fact(*encode_fact(fact)) == fact
+
+
+def test_one_that_is_missing_is_told_by_what_it_is_about(tmp_path):
+    talk = begin(tmp_path, FIRST, SECOND, computed(RISE), number("room"))
+    answer(talk, first=Absent(AbsentReason.NOT_PERFORMED))
+    answer(talk, second=20)
+    assert "Rise: no value, because first is missing." in talk.said
 
 
 def test_it_is_computed_anew_when_an_input_is_corrected(tmp_path):

@@ -142,7 +142,7 @@ def test_a_correction_calls_for_a_step_and_withdraws_it_on_record(tmp_path):
     talk.say("correction")
     answer(talk, blade=Decimal(35))
     assert [fact.step for fact in talk.facts("step_withdrawn")] == ["rest"]
-    assert "Left out now: Let the blade rest." in talk.said
+    assert "Left out, because blade is three five: Let the blade rest." in talk.said
     answer(talk, room=Decimal(20))
     assert talk.outcome == "completed"
 

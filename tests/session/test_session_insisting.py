@@ -4,7 +4,7 @@ import json
 from decimal import Decimal
 
 import pytest
-from own_procedures import begin, number, step, type_line
+from own_procedures import HEAD, begin, number, step, type_line
 
 from handsfree.definition.verbalization import value_words
 from handsfree.model.facts import ReadingConfirmed
@@ -141,3 +141,67 @@ def test_a_narrated_visit_keeps_it_too(tmp_path):
     assert talk.mode == "reading_back"
     talk.affirm()
     assert talk.facts("reading_confirmed")[-1].value == GAP
+
+
+STOPS = number("blade", more=", flag_above: {red: 50}")
+
+
+def test_whoever_lifts_the_stop_of_a_gap_has_answered_for_the_gap(tmp_path):
+    talk = begin(tmp_path, STOPS, number("room"))
+    insist(talk)
+    talk.affirm()
+    talk.override()
+    talk.give(room=20)
+    talk.affirm()
+    assert talk.outcome == "completed_with_overrides"
+    assert talk.facts("gaps_accepted") == []
+    assert len(talk.facts("hold_lifted")) == 1
+
+
+def test_where_gaps_are_for_others_to_accept_the_gap_is_answered_for_by_them(tmp_path):
+    others = HEAD.replace("steps:\n", "lift: {gaps: {by: [supervisor], reasons: [repaired]}}\nsteps:\n")
+    talk = begin(tmp_path, STOPS, number("room"), head=others)
+    insist(talk)
+    talk.affirm()
+    talk.override()
+    talk.give(room=20)
+    talk.affirm()
+    assert talk.mode == "open_items"
+    talk.override()
+    assert talk.facts("gaps_accepted")[-1].role == "supervisor"
+    assert talk.outcome == "completed_with_overrides"
+
+
+def test_the_status_tells_of_it_before_and_after_it_was_answered_for(tmp_path):
+    talk = begin(tmp_path, STOPS, number("room"))
+    insist(talk)
+    talk.affirm()
+    talk.say("status")
+    assert "Held: blade two hundred fifty was said and refused." in talk.said
+    talk.override()
+    talk.say("status")
+    assert "Overridden: blade two hundred fifty was said and refused." in talk.said
+
+
+def test_who_comes_back_after_a_break_has_insisted_on_nothing(tmp_path):
+    # Whoever goes on may be another person, who says the number for the first time.
+    talk = begin(tmp_path, BLADE)
+    talk.give(blade=Decimal(250))
+    talk.crash()
+    talk.give(blade=Decimal(250))
+    assert talk.mode == "asking"
+    assert "is from zero to two hundred" in talk.said
+    talk.give(blade=Decimal(250))
+    assert talk.mode == "reading_back"
+
+
+def test_a_value_between_ends_the_insisting(tmp_path):
+    talk = begin(tmp_path, BLADE, number("room"))
+    talk.give(blade=Decimal(250))
+    talk.give(blade=Decimal(25))
+    talk.affirm()
+    talk.say("correction")
+    talk.give(blade=Decimal(250))
+    assert talk.mode == "asking"
+    talk.give(blade=Decimal(250))
+    assert talk.mode == "reading_back"

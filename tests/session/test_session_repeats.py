@@ -185,6 +185,23 @@ def test_a_narrated_visit_asks_for_each_after_what_is_narrated(tmp_path):
     assert talk.outcome == "completed"
 
 
+def test_who_begins_to_narrate_at_one_of_many_is_told_at_once_what_is_awaited(tmp_path):
+    talk = begin(tmp_path, bolts(), number("room"), number("skin"))
+    talk.say("narrate")
+    awaited = "Listening. Still missing: wheel bolt one, wheel bolt two, “Measure the room”, “Measure the skin”."
+    assert talk.said.endswith(awaited)
+    talk.say("wait")
+    talk.say("resume")
+    assert talk.said.endswith(awaited)
+    type_line(talk, "go to wheel bolt one")
+    assert talk.said.endswith("Bolt one: what torque?")
+    torque(talk, 110)
+    # The others may be narrated again, and nobody is told twice.
+    talk.give(**{"room.room": Decimal(20)})
+    talk.affirm()
+    assert "Still missing" not in talk.said
+
+
 def test_a_narrated_visit_asks_for_one_of_many_that_somebody_goes_to(tmp_path):
     talk = begin(tmp_path, number("room"), bolts(), number("skin"))
     talk.say("narrate")

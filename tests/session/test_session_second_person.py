@@ -111,3 +111,63 @@ def test_it_needs_to_know_the_operator(tmp_path):
     for head in (HEAD.replace("operator_from: operator.code\n", ""), HEAD.replace("hard: true", "hard: false")):
         with pytest.raises(ProcedureFileError, match="anybody could be the second person"):
             load_bundle(str(write(tmp_path, CHECK, head=head)))
+
+
+TWO = HEAD.replace("operator_from", "lift: {second_person: [reviewed]}\noperator_from")
+
+
+def override(talk, code, reason="reviewed"):
+    talk.say("override")
+    talk.give(role="supervisor")
+    talk.give(reason=reason)
+    assert talk.mode == "override_code"
+    talk.give(code=code)
+
+
+def test_the_second_person_of_a_step_cannot_lift_its_hold(tmp_path):
+    # That a finding is not let pass by the very person who made it: common practice, no source.
+    talk = begin(tmp_path, CHECK, head=TWO)
+    confirm(talk, verdict="differ")
+    talk.affirm()
+    override(talk, "#B2")
+    assert "answered for this step already" in talk.said
+    assert talk.facts("command_refused")[-1].reason.code == "another_person"
+    talk.give(code="#C3")
+    talk.affirm()
+    assert talk.facts("hold_lifted")[-1].code == "C3"
+    assert talk.outcome == "completed_with_overrides"
+
+
+def test_whoever_lifted_the_hold_of_a_step_cannot_become_its_second_person(tmp_path):
+    talk = begin(tmp_path, CHECK, number("room"), head=TWO)
+    confirm(talk, verdict="differ")
+    talk.affirm()
+    override(talk, "#C3")
+    talk.affirm()
+    talk.say("previous_step")
+    talk.say("correction")
+    confirm(talk, code="#C3")
+    assert "answered for this step already" in talk.said
+    talk.give(code="#D4")
+    assert talk.mode == "reading_back"
+
+
+def test_at_another_step_the_same_person_may_answer(tmp_path):
+    hot = number("blade", more=", flag_above: {stop: 40}")
+    talk = begin(tmp_path, hot, CHECK, head=TWO)
+    talk.give(blade=50)
+    talk.affirm()
+    override(talk, "#B2")
+    talk.affirm()
+    confirm(talk)
+    talk.affirm()
+    assert talk.facts("second_person_confirmed")[-1].code == "B2"
+
+
+def test_who_lifted_it_is_known_after_a_break(tmp_path):
+    talk = begin(tmp_path, CHECK, number("room"), head=TWO)
+    confirm(talk, verdict="differ")
+    talk.affirm()
+    talk.crash()
+    override(talk, "#B2")
+    assert "answered for this step already" in talk.said

@@ -69,6 +69,7 @@ def expected_codes():
     found |= {f"open.{tag_of(kind)}" for kind in types_of(open_items, reasons.Reason)}
     grounds = {tag_of(kind) for kind in get_args(Ground)} - {"scan_fault"}
     alone = {
+        "numbered",
         "repeated",
         "alike",
         "recalled_because",

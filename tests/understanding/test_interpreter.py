@@ -29,6 +29,7 @@ from handsfree.model.readings import (
     Between,
     Beyond,
     Exact,
+    HowToSay,
     NeedsAsking,
     Option,
     Refused,
@@ -301,3 +302,24 @@ def test_digits_may_stand_beside_alphabet_words(line, code):
     # Taken letter by letter, "alfa echo 4" was the code AECHO4.
     (given,) = interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED).values
     assert given.value.text == code
+
+
+@pytest.mark.parametrize("line", ["hello there", "sorry", "pause", "Undo", "lot hello", "john smith", "go to room"])
+def test_words_are_no_code_and_are_refused_with_how_to_spell_one(line):
+    # Letter by letter, "hello there" was the code HELLOTHERE; common practice, no source.
+    (given,) = interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED).values
+    assert given.value == NeedsAsking(HowToSay.SPELL_ONE_BY_ONE)
+
+
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [("AB", "AB"), ("ab", "AB"), ("KMX", "KMX"), ("k m x", "KMX"), ("lot kilo mike", "KM"), ("x9z", "X9Z")],
+)
+def test_letters_in_capitals_or_one_by_one_are_a_code(line, code):
+    (given,) = interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED).values
+    assert given.value.text == code
+
+
+def test_words_that_may_be_a_cry_are_left_to_be_one():
+    lit = replace(CODE_ASKED, controls=CODE_ASKED.controls | {Control.CRY})
+    assert typed("my fingers tingle", lit, 0.0) is None

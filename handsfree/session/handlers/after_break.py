@@ -39,6 +39,8 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.ahead.clear()
     state.breath.clear()
     state.waiting.clear()
+    # Whoever comes back may be another person, who has said no number yet.
+    state.refused.clear()
     state.gate_told = False
     in_doubt = light_in_doubt(state)
     state.override = state.misheard = None

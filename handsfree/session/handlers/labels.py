@@ -10,6 +10,7 @@ from handsfree.model.readings import SpelledText, SpokenDate, SpokenValue, value
 from handsfree.model.reasons import Grounds
 from handsfree.model.refusals import LabelTellsNot, RefusalCode, RefusalReason
 from handsfree.session.context import EventContext, Reply, Then
+from handsfree.session.field_slots import number_words
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import HoldAction
 from handsfree.session.prompts.sentence_codes import LabelDiffers, RefusedBecause
@@ -48,7 +49,8 @@ def take_label(now: EventContext) -> Reply:
     if label.faults:
         state.pending.clear()
         state.ahead.clear()
-        reply.holds.append(Hold("stop", stage.id, Grounds(label.faults[0]), HoldAction.DO_NOT_GO_ON))
+        grounds = Grounds(label.faults[0], which=number_words(stage))
+        reply.holds.append(Hold("stop", stage.id, grounds, HoldAction.DO_NOT_GO_ON))
         reply.then = Then.HOLD
         return reply
     told = [(one, _carried(one, label)) for one in _package(now)]

@@ -40,6 +40,7 @@ from handsfree.session.prompts.hold_sentences import (
     WhichReason,
     WhichRole,
 )
+from handsfree.session.second_person import has_confirmed
 from handsfree.session.state import Done, Hold, Override, answered_first
 from handsfree.session.visit import name_of
 from handsfree.session.zones import is_being_lit, label_of
@@ -136,6 +137,8 @@ def take_code(now: EventContext) -> Reply:
         return now.refuse(RefusalCode.CODE_NEEDED)
     if now.state.operator is not None and value.bare == SpelledText(now.state.operator).bare:
         return now.refuse(RefusalCode.OPERATORS_OWN_CODE)
+    if override.hold is not None and has_confirmed(now, now.visit.plan.stage(override.hold.stage_id), value):
+        return now.refuse(RefusalCode.ANOTHER_PERSON)
     if not may_be_code(now.visit.plan, value):
         return now.refuse(RefusalCode.NO_PERSONS_CODE)
     override.code = value.text
@@ -243,6 +246,9 @@ def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
         HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, code=override.code, heard=now.heard)
     )
     state.lifted.append(hold.grounds)
+    if override.code is not None:
+        state.lifters.setdefault(hold.stage_id, set()).add(SpelledText(override.code).bare)
+    _answer_for_gap(now, hold, override)
     if hold.stage_id not in state.done and _overrides(now, hold):
         others = [one for one in state.holds if one is not hold and one.stage_id == hold.stage_id]
         if not any(overrides_its_stage(one) for one in others):
@@ -257,6 +263,17 @@ def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
     state.modes.rest(Mode.ASKING)
     if is_being_lit(now.stage, state):
         reply.then = Then.NEXT_ZONE
+
+
+def _answer_for_gap(now: EventContext, hold: Hold, override: Override) -> None:
+    """Whoever lifts the hold of a missing value has answered for it, where they may: nobody is asked twice."""
+    if hold.field_id is None:
+        return
+    taken = now.state.answers.get(hold.stage_id, {}).get(hold.field_id)
+    lift = lift_of_gaps(now.visit.plan)
+    may = override.role in lift.by and override.reason in lift.reasons
+    if may and taken is not None and isinstance(taken.value, Absent):
+        now.state.accepted_gaps.add(f"{hold.stage_id}.{hold.field_id}")
 
 
 def _overrides(now: EventContext, hold: Hold) -> bool:

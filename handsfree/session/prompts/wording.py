@@ -12,7 +12,7 @@ from importlib.resources import files
 
 from handsfree.definition.verbalization import cardinal, digits, number, spoken_date
 from handsfree.errors import ProcedureFileError
-from handsfree.model.open_items import OpenItem
+from handsfree.model.open_items import OpenItem, OpenReading, OpenStep
 from handsfree.model.reasons import (
     BaselineOfAnotherPatient,
     FlaggedAnswer,
@@ -23,6 +23,7 @@ from handsfree.model.reasons import (
     ScanFault,
 )
 from handsfree.model.refusals import Decimals, DoesNotFit, NoReference, Refusal, RefusalReason, SayItSo
+from handsfree.model.step_names import NO_NAMES, StepNames
 from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import AnyHint, Hint, HintWith
 from handsfree.session.prompts.sentence_codes import AnySentence, Prompt, RefusedBecause, Sentence
@@ -87,16 +88,20 @@ class Wording:
     Args:
         expert: Whether sentences are short where there is a short one.
         own: Sentences by "table.code" that are said in place of the catalogue's.
+        names: What steps and their fields are called.
 
     Raises:
         ProcedureFileError: One of them does not fit; names each.
     """
 
-    def __init__(self, *, expert: bool = False, own: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self, *, expert: bool = False, own: Mapping[str, str] | None = None, names: StepNames = NO_NAMES
+    ) -> None:
         faults = [f"sentences.{code}: {fault}" for code, fault in faults_of(own or {})]
         if faults:
             raise ProcedureFileError("\n".join(faults))
         self._expert = expert
+        self._names = names
         self._words = {**catalogue(), **(own or {})}
 
     def prompt(self, spoken: Prompt) -> str:
@@ -149,8 +154,9 @@ class Wording:
     def reason(self, reason: Ground | Grounds) -> str:
         """Why something is flagged or held: part of a sentence, without a capital or a full stop."""
         match reason:
-            case Grounds(ground=ground, repeated=repeated, alike=alike):
+            case Grounds(ground=ground, repeated=repeated, alike=alike, which=which):
                 words = self.reason(ground)
+                words = self._say("reason.numbered", {"reason": words, "which": which}) if which else words
                 words = self._say("reason.alike", {"reason": words, "alike": alike}) if alike else words
                 return self._say("reason.repeated", {"reason": words}) if repeated else words
             case ScanFault(code=code, argument=argument):
@@ -168,7 +174,14 @@ class Wording:
 
     def open_item(self, item: OpenItem) -> str:
         """What is open: part of a sentence."""
-        return self._say(f"open.{item.type}", _members(item))
+        match item:
+            case OpenStep(stage=stage):
+                told: Mapping[str, object] = {"step": self._names.stage(stage)}
+            case OpenReading(stage=stage, field=field):
+                told = {"reading": self._names.reading(stage, field)}
+            case _:
+                told = _members(item)
+        return self._say(f"open.{item.type}", told)
 
     def _say(self, code: str, arguments: Mapping[str, object]) -> str:
         table, _, name = code.partition(".")

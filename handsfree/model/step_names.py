@@ -1,0 +1,43 @@
+"""What the steps of a procedure and their fields are called, where one is named among others. Pure."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class StepNames:
+    """Names in the words of a procedure file; without them the file's own identifiers, as words.
+
+    Attributes:
+        steps: By step; of one that is repeated by its number too, "bolt@3".
+        labels: By step and field, "circulation.refill".
+        alone: The fields, as "step.field", whose label tells by itself what is meant.
+    """
+
+    steps: Mapping[str, str] = field(default_factory=dict)
+    labels: Mapping[str, str] = field(default_factory=dict)
+    alone: frozenset[str] = frozenset()
+
+    def stage(self, stage: str) -> str:
+        """A stage as a record names it: "step", "step@left", "step@3"."""
+        step, _, part = stage.partition("@")
+        if part.isdecimal():
+            return self.steps.get(stage) or f"{_plain(step)} {part}"
+        return f"{self.steps.get(step) or _plain(step)}{f', {part}' if part else ''}"
+
+    def reading(self, stage: str, field_id: str) -> str:
+        """A field of a stage."""
+        step, _, part = stage.partition("@")
+        name = f"{step}.{field_id}"
+        label = self.labels.get(name) or _plain(field_id)
+        if name in self.alone:
+            return f"{label}, {part}" if part else label
+        return f"{self.stage(stage)}: {label}"
+
+
+def _plain(identifier: str) -> str:
+    return identifier.replace("_", " ")
+
+
+NO_NAMES = StepNames()
+"""Where no procedure is at hand."""
