@@ -205,8 +205,8 @@ def test_a_bank_of_one_s_own_is_checked(tmp_path):
 
 
 def test_the_sheet_tells_the_trainer_what_is_true_and_when_what_happens():
-    scenario = load_scenario("hot-zone").scenario
-    told = "\n".join(sheet_lines(scenario))
+    case = load_scenario("hot-zone")
+    scenario, told = case.scenario, "\n".join(sheet_lines(case))
     assert all(f"{place}: {value}" in told for place, value in scenario.case.items())
     assert "too_hot (hot, key h): at expose_open, outer_edge lit, after" in told
     assert "missing it fails the attempt" in told
