@@ -20,7 +20,7 @@ EXIT_CODES: Mapping[int, str] = MappingProxyType(
         8: "record, signing key or store of attempts: none there, broken, not complete, or not to be written",
         9: "rehearsal script, scenario or table of points, or a rehearsal that did not reach its end",
         10: "store of several rooms, or a server of another system: not reached, not permitted, of another schema",
-        INTERRUPTED: "interrupted with Ctrl-C",
+        INTERRUPTED: "interrupted with Ctrl-C, or with Ctrl-D at a question",
         OUTPUT_CLOSED: "output closed before its end, by whoever read it",
     }
 )

@@ -59,12 +59,14 @@ def main() -> None:
             rules = ", ".join(sorted({fault.rule for fault in one.faults})) or "none"
             passed = "pass" if one.passed else "fail"
             print(f"  {learner:11} {passed} {one.got:3} of {one.possible:3} ({one.percent:5.1f} %), faults: {rules}")
+        unfounded = {tuple(one["pair"]): one["why"] for one in orders[scenario].get("unfounded", [])}
         wanted = list(pairs(orders[scenario]))
         other = [(a, b) for a, b in wanted if found[a].standing <= found[b].standing]
         print(f"  {len(wanted) - len(other)} of {len(wanted)} pairs as written down", flush=True)
         for better, worse in other:
             how = "level with" if found[better].standing == found[worse].standing else "below"
-            print(f"    {better} stands {how} {worse}", flush=True)
+            why = f"; {unfounded[better, worse]}" if (better, worse) in unfounded else ""
+            print(f"    {better} stands {how} {worse}{why}", flush=True)
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from handsfree.application.opening import NO_RECALLS, kept_open, open_session
 from handsfree.application.recall_list import read_recalls
 from handsfree.application.sources import USUAL_ENGINE
 from handsfree.clock import ManualClock
-from handsfree.definition.loader import load_bundle
+from handsfree.definition.loader import load_bundle, named_beside
 from handsfree.display import ConversationView
 from handsfree.model.working import Working
 from handsfree.recognition.choose import make_recognizer
@@ -78,7 +78,7 @@ def rehearse_visit(asked: RehearsalOptions, console: Console) -> RehearsalResult
         HandsfreeError: A file, a voice or weights are missing or have faults, or the script does not reach its end.
     """
     scenario = load_script(asked.script)
-    bundle = load_bundle(scenario.procedure)
+    bundle = load_bundle(named_beside(asked.script, scenario.procedure))
     recalls = read_recalls(asked.recall_list) if asked.recall_list is not None else NO_RECALLS
     baseline = read_baseline(asked.baseline, bundle) if asked.baseline is not None else None
     recognizer = make_recognizer(asked.engine) if not asked.typed else None

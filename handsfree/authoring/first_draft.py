@@ -3,7 +3,7 @@
 import json
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 
 from handsfree.definition.form import STOP_WORDS
@@ -11,6 +11,11 @@ from handsfree.definition.verbalization import UNITS
 from handsfree.errors import UsageError
 
 _READING = "write LABEL UNIT LOW HIGH, for example: length cm 0 30"
+
+
+_MOST_WORDS = 4
+"""With what is asked around them a prompt stays within the words that can be heard in one go."""
+_LONGEST_ID = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +55,7 @@ class Draft:
         sides: Whether it is about one side of the body, and what is looked at is looked at on both.
         readings: Numbers that it measures.
         light: Whether something is hardened with light.
+        patient: Whether it is done on a patient, whose reference is asked for in a live visit.
     """
 
     name: str
@@ -57,6 +63,11 @@ class Draft:
     sides: bool
     readings: tuple[DraftReading, ...]
     light: bool
+    patient: bool = True
+
+    def with_reading(self, text: str) -> "Draft":
+        """The same with one reading more; see `reading_of`."""
+        return replace(self, readings=(*self.readings, reading_of(text)))
 
 
 def reading_of(text: str) -> DraftReading:
@@ -77,6 +88,10 @@ def reading_of(text: str) -> DraftReading:
     words = " ".join(label).lower()
     if not re.fullmatch(r"[a-z][a-z' -]*", words):
         raise UsageError(f"{text!r}: {words!r} cannot be said so; small letters, numbers written out; {_READING}")
+    if len(label) > _MOST_WORDS or len(words) > _LONGEST_ID:
+        raise UsageError(
+            f"{text!r}: a label has at most {_MOST_WORDS} words and {_LONGEST_ID} letters, so that it can be said"
+        )
     if set(words.split()) & STOP_WORDS:
         raise UsageError(f"{text!r}: {words!r} holds a stop word, which acts at once; use another word")
     return DraftReading(words, unit, least, most)
@@ -95,6 +110,9 @@ def draft_text(draft: Draft) -> str:
     return text
 
 
+_ROLES = "roles: {lead: [lead technician], technician: [technician]}"
+
+
 def _top(draft: Draft) -> Iterator[str]:
     yield "# A first draft: write on from here with the guide for authors (GUIDE.md), and run `handsfree check` often."
     yield "form: 1"
@@ -111,14 +129,16 @@ def _top(draft: Draft) -> Iterator[str]:
         yield "# Both profiles are invented: put those of your device and of your light, as measured, beside this file."
         yield "device_profile: example-ulnar-sleeve"
         yield "light_profile: example-blue-light"
-    yield "roles: {surgeon: [surgeon], nurse: [ward nurse]}"
-    yield "skip_reasons: {declined: [patient declined], unavailable: [not available]}"
+    yield "roles: {surgeon: [surgeon], nurse: [ward nurse]}" if draft.patient else _ROLES
+    yield f"skip_reasons: {{{'declined: [patient declined], ' if draft.patient else ''}unavailable: [not available]}}"
     yield "override_reasons: {senior: [senior agrees]}"
     yield "lift:  # who may lift what; local rules come first"
-    yield "  red: {by: [surgeon], reasons: [senior]}"
-    yield "  stop: {by: [surgeon, nurse], reasons: [senior]}"
+    gravest, others = ("surgeon", "nurse") if draft.patient else ("lead", "technician")
+    yield f"  red: {{by: [{gravest}], reasons: [senior]}}"
+    yield f"  stop: {{by: [{gravest}, {others}], reasons: [senior]}}"
     yield "kind_from: session_kind.kind"
-    yield "patient_from: patient.reference"
+    if draft.patient:
+        yield "patient_from: patient.reference"
     if draft.sides:
         yield "side_from: side.side"
     yield ""
@@ -144,7 +164,8 @@ def _before(draft: Draft) -> Iterator[str]:
     yield from _step("session_kind", "choose", "before", "Live or practice session?", "fields:", kind)
     reference = "  - {id: reference, label: reference, identifier: {max_length: 20}}"
     spell = "Spell the patient's reference, not the name."
-    yield from _step("patient", "identify", "before", spell, "fields:", reference, hard=False)
+    if draft.patient:
+        yield from _step("patient", "identify", "before", spell, "fields:", reference, hard=False)
     if draft.sides:
         side = "  - {id: side, label: side, options: {left: [left], right: [right]}}"
         yield from _step("side", "choose", "before", "Which side is it?", "fields:", side)
@@ -189,7 +210,8 @@ def _after(draft: Draft) -> Iterator[str]:
             "after", "after", ", scale: [usual, pale, blue], compare: {with: skin_before, worse: red}"
         )
     care = "  - {id: call, say: Call us if it hurts or feels numb.}"
-    yield from _step("care", "teach", "after", "Tell the patient when to call.", "items:", care, hard=False)
+    if draft.patient:
+        yield from _step("care", "teach", "after", "Tell the patient when to call.", "items:", care, hard=False)
     found = "options: {none: [none happened], present: [problem present]}, amber: [present]"
     problem = f"  - {{id: problem, label: problem, {found}}}"
     yield from _step("closing", "finding", "after", "Has any problem happened?", "fields:", problem)

@@ -21,6 +21,7 @@ from handsfree.record.account_words import approval_words
 from handsfree.record.approval_file import approval_of, approval_path, read_approval
 from handsfree.record.display_text import one_line
 from handsfree.record.signing import installation_key, public_hex
+from handsfree.terminal_questions import ask_filled
 
 
 @click.command()
@@ -35,7 +36,8 @@ def approve(file: str, name: str | None, role: str | None, key_file: Path, confi
 
     It covers the procedure with its blocks and profiles put in. The approval is a file beside it, NAME.approval.json;
     with any later change it counts no more, and every visit says so. It is signed where there is a signing key. On a
-    terminal who approves is asked; elsewhere nothing is approved without --name and --role.
+    terminal who approves is asked, and Ctrl-C or Ctrl-D leaves all as it was (exit code 130); elsewhere nothing is
+    approved without --name and --role.
     """
     bundle = load_bundle(file)
     path = find_procedure(file)
@@ -44,16 +46,23 @@ def approve(file: str, name: str | None, role: str | None, key_file: Path, confi
     _no_errors(file)
     stands = approval_of_bundle(bundle, config.approval.keys)
     _show(bundle, stands)
-    if name is None and role is None:
-        if stands.counts or not sys.stdin.isatty():
-            click.echo("nothing was approved; --name and --role approve it as it stands", err=True)
-            return
-        name, role = click.prompt("Who approves it as it stands (name)"), click.prompt("In which role")
+    asks = sys.stdin.isatty()
+    if name is None and role is None and (stands.counts or not asks):
+        click.echo("nothing was approved; --name and --role approve it as it stands", err=True)
+        return
+    wanted = bundle.procedure.approved_by
+
+    def wrong_role(said: str) -> str | None:
+        fits = wanted is None or said == wanted
+        return None if fits else f"approved_by in {file} asks for the role {wanted}, not {said}"
+
+    if asks:
+        name = ask_filled("Who approves it as it stands (name)") if name is None else name
+        role = ask_filled("In which role", wrong=wrong_role) if role is None else role
     if not (name and name.strip() and role and role.strip()):
         raise UsageError("an approval has a --name and a --role")
-    wanted = bundle.procedure.approved_by
-    if wanted is not None and wanted != role.strip():
-        raise UsageError(f"approved_by in {file} asks for the role {wanted}, not {role.strip()}")
+    if fault := wrong_role(role.strip()):
+        raise UsageError(fault)
     approval = approval_of(
         bundle.expanded,
         procedure=bundle.procedure.id,

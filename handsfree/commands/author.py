@@ -4,6 +4,7 @@ import json
 import os
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -22,6 +23,7 @@ from handsfree.config import Config
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError, UsageError
 from handsfree.options import CONFIG, JSON, PATH
+from handsfree.terminal_questions import ask, ask_whether
 
 
 @click.command()
@@ -166,6 +168,7 @@ def _write(text: str, out: Path | None) -> None:
 @click.command()
 @click.argument("name")
 @click.option("--title", help="What people call it; made from NAME where left out.")
+@click.option("--patient/--no-patient", default=None, help="Whether it is done on a patient; it is if left out.")
 @click.option("--sides/--no-sides", default=None, help="Whether it is about the left or the right.")
 @click.option(
     "--reading", "readings", multiple=True, metavar="TEXT", help='A number that is measured: "wound length cm 0 30".'
@@ -178,13 +181,17 @@ def new(
     readings: tuple[str, ...],
     folder: Path,
     *,
+    patient: bool | None,
     sides: bool | None,
     light: bool | None,
 ) -> None:
     """Begin a procedure: write NAME.yaml from a few answers, a draft that checks without an error.
 
-    On a terminal what is left out is asked; elsewhere it is not part of the draft.
+    On a terminal what is left out is asked, and Ctrl-C or Ctrl-D writes nothing (exit code 130); elsewhere it is not
+    part of the draft, but for the patient.
     """
+    if patient is False and (sides or light):
+        raise UsageError("--sides and --light are about a patient; leave out --no-patient")
     if not re.fullmatch(r"[a-z][a-z0-9-]{0,59}", name):
         raise UsageError(f"{name!r} is no name for a procedure (small letters, digits, hyphens; a letter first)")
     target = folder / f"{name}.yaml"
@@ -192,16 +199,23 @@ def new(
         raise UsageError(f"{target} is there already; give another name, or write on in it")
     asks = sys.stdin.isatty()
     usual = name.replace("-", " ").capitalize()
-    title = title or (click.prompt("What do people call it", default=usual) if asks else usual)
+    title = title or (ask("What do people call it", usual=usual) if asks else usual)
+    if patient is None:
+        patient = sides or light or not asks or ask_whether("Is it done on a patient")
     if sides is None:
-        sides = asks and click.confirm("Is it about the left or the right side of somebody", default=False)
-    measured = [reading_of(text) for text in readings]
-    while asks and not readings and (text := click.prompt("A number that is measured (empty: no more)", default="")):
+        sides = asks and patient and ask_whether("Is it about the left or the right side of somebody")
+    draft = Draft(name, title, sides, tuple(map(reading_of, readings)), light or False, patient)
+
+    def wrong(text: str) -> str | None:
         try:
-            measured.append(reading_of(text))
+            draft_text(draft.with_reading(text) if text else draft)
         except UsageError as error:
-            click.echo(str(error), err=True)
-    if light is None:
-        light = asks and click.confirm("Is something hardened with light", default=False)
-    write_output(target, draft_text(Draft(name, title, sides, tuple(measured), light)), private=False)
+            return str(error)
+        return None
+
+    while asks and not readings and (text := ask("A number that is measured (empty: no more)", wrong=wrong)):
+        draft = draft.with_reading(text)
+    if light is None and asks and patient:
+        draft = replace(draft, light=ask_whether("Is something hardened with light"))
+    write_output(target, draft_text(draft), private=False)
     click.echo(f"written: {target}; now: handsfree check {target}", err=True)

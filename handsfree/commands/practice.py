@@ -149,11 +149,12 @@ def practice(
     click.echo("\n".join(score_lines(found)))
     told = spoken_debrief(found, points)
     click.echo("\n" + "\n".join(told))
-    if learner is None and not typed:
-        _say(told, config, voice)
     if trainee is not None:
         stored = AttemptStore(store_file, SystemClock()).add_score(trainee, record, found)
         click.echo(f"stored as attempt {stored.seq} of {trainee}")
+    # Last: whoever has heard enough loses nothing.
+    if learner is None and not typed:
+        _say(told, config, voice)
 
 
 @click.command()
@@ -186,14 +187,18 @@ def _say(sentences: tuple[str, ...], config: Config, voice: str | None) -> None:
     """Say what there is to work on, after the session and its sound are closed. What cannot be said stands above."""
     # The sound library comes with the speech packages; typed practice runs without.
     from handsfree.application.equipment import LiveSettings
-    from handsfree.audio.loudspeaker import Loudspeaker
-    from handsfree.practice.aloud import say_aloud
-    from handsfree.voice.choose import choose_synthesizer
+    from handsfree.practice.debrief_aloud import debrief_aloud
 
-    settings, clock = LiveSettings.of(config), SystemClock()
+    settings = LiveSettings.of(config)
+    click.echo("(a stop word or Ctrl-C ends what is said)", err=True)
     try:
-        synthesizer = choose_synthesizer(voice or settings.voice, rate_wpm=settings.rate_wpm)
-        with Loudspeaker(clock, settings.loudspeaker) as player:
-            say_aloud(sentences, player, synthesizer, clock)
+        whole = debrief_aloud(sentences, replace(settings, voice=voice or settings.voice), SystemClock())
+    except KeyboardInterrupt:
+        # Whoever has heard enough ends the talk, not the program.
+        whole = False
+        click.echo(err=True)
     except (AudioDeviceError, VoiceError) as error:
         click.echo(f"not spoken: {error}", err=True)
+        return
+    if not whole:
+        click.echo("not said to its end; it stands above", err=True)

@@ -59,7 +59,7 @@ def check(file: str) -> None:
 @click.argument("file")
 def sheet(file: str) -> None:
     """What a trainer lays out for a scenario, bundled or a FILE: what is true, what happens when, keys of the cues."""
-    click.echo("\n".join(sheet_lines(load_scenario(file).scenario)))
+    click.echo("\n".join(sheet_lines(load_scenario(file))))
 
 
 @scenario.command("new")

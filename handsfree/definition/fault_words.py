@@ -18,6 +18,11 @@ _DEEPEST = 12
 _SIMILAR = 0.7
 _NAMES = {"steps": "a step", "fields": "a field", "items": "an item", "zones": "a zone", "blocks": "a block"}
 _PATTERNS = (
+    (
+        re.compile(r"left\|right.*\\\."),
+        "{found} is no step.field (place.ward; of one side or one number: pain@left.score, bolt@3.torque)",
+    ),
+    (re.compile(r"left\|right"), "{found} is no step (its name; of one side or one number: pain@left, bolt@3)"),
     (re.compile(r"\\\.\[a-z\]"), "{found} is no step.field (write the step, a point and the field: place.ward)"),
     (re.compile(r"\\\.\\d"), '{found} is no version (three numbers in quotes: "0.1.0")'),
     (re.compile(r"\^today"), '{found} is no day from today (today, "today - 2 years" or "today + 30 days")'),

@@ -93,6 +93,12 @@ def find_procedure(name: str) -> Path:
     raise ProcedureFileError(f"{said} no bundled procedure of that name (bundled: {_bundled_names()})")
 
 
+def named_beside(file: Path, name: str) -> str:
+    """The procedure that a script or a scenario names: the file of that name beside it, else as it stands."""
+    beside = file.parent / name
+    return str(beside) if Path(name).suffix and beside.is_file() else name
+
+
 def _bundled_names() -> str:
     return ", ".join(bundled_procedures())
 

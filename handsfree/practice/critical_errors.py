@@ -29,7 +29,7 @@ from handsfree.practice.event_kinds import Action
 from handsfree.practice.points_form import Points
 from handsfree.practice.practice_plan import Planned
 from handsfree.practice.reactions import Reaction, ReactionVerdict
-from handsfree.practice.recorded_values import RecordedValue, ValueState
+from handsfree.practice.recorded_values import RecordedValue, ValueState, results_left_out
 from handsfree.practice.stage_outcomes import StageOutcome
 from handsfree.practice.timeline import TimedFact, Timeline, step_of
 from handsfree.session.prompts.reason_words import reason_words
@@ -78,10 +78,10 @@ def critical_errors(
         *_pushing(line, points),
         *_missed(found),
         *_wrong_values(values),
+        *_left_out(planned, line, values),
         *_too_soon(found, line, points),
     ]
-    if all_due:
-        faults += _undone(stages, line)
+    faults += _undone(stages, line, all_due=all_due)
     return tuple(sorted(faults, key=lambda fault: fault.at_s))
 
 
@@ -158,6 +158,8 @@ def _missed(found: tuple[Reaction, ...]) -> Iterator[CriticalError]:
         )
         if one.event.hard and (one.verdict in {ReactionVerdict.MISSED, ReactionVerdict.WRONG} or late_light):
             yield CriticalError(f"event_{one.verdict}", one.at_s, f"{one.event.id}: {one.note}", one.seq)
+        elif one.event.hard and one.left:
+            yield CriticalError("left_to_others", one.at_s, f"{one.event.id}: {one.note}", one.seq)
 
 
 _FAILING = {Decides.SIDE: "wrong_side", Decides.IDENTITY: "wrong_identity", Decides.STOP: "finding_missed"}
@@ -168,6 +170,12 @@ def _wrong_values(values: tuple[RecordedValue, ...]) -> Iterator[CriticalError]:
     for one in values:
         if one.state is ValueState.WRONG and one.decides in _FAILING:
             yield CriticalError(_FAILING[one.decides], one.at_s, one.words, one.seq)
+
+
+def _left_out(planned: Planned, line: Timeline, values: tuple[RecordedValue, ...]) -> Iterator[CriticalError]:
+    """Results that stop the work, and did not, because not all was measured that they are computed from."""
+    for result in results_left_out(planned, line, values):
+        yield CriticalError("finding_missed", result.at_s, f"not all was measured, so {result.words}", result.seq)
 
 
 def _too_soon(found: tuple[Reaction, ...], line: Timeline, points: Points) -> Iterator[CriticalError]:
@@ -188,8 +196,11 @@ def _too_soon(found: tuple[Reaction, ...], line: Timeline, points: Points) -> It
             red = None
 
 
-def _undone(stages: tuple[StageOutcome, ...], line: Timeline) -> Iterator[CriticalError]:
-    missing = [one.stage for one in stages if one.hard and one.state != "done"]
+def _undone(stages: tuple[StageOutcome, ...], line: Timeline, *, all_due: bool) -> Iterator[CriticalError]:
+    """Required steps that are missing; after a visit that was rightly ended, those alone that were passed over."""
+    missing = [
+        one.stage for one in stages if one.hard and (one.state == "skipped" or (all_due and one.state != "done"))
+    ]
     if missing:
         rest = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
         yield CriticalError("hard_undone", line.end_s, f"ended without {', '.join(missing[:3])}{rest}")

@@ -18,6 +18,7 @@ RULES = {
     "event_missed": "did not answer what happened",
     "event_wrong": "answered wrongly to what happened",
     "event_late": "ended the light too late",
+    "left_to_others": "left the end of the light to somebody else",
     "settled_too_soon": "overrode before anybody could look",
     "wrong_side": "recorded the wrong side",
     "wrong_identity": "recorded a wrong code, which names another thing",

@@ -34,7 +34,7 @@ def decides(bundle: Bundle, place: str, value: str) -> Decides:
         return Decides.SIDE
     if field.identifier is not None:
         return Decides.IDENTITY
-    return _by_class(field, value)
+    return by_class(field, value)
 
 
 def _names_side(bundle: Bundle, step: Step, field: StepField) -> bool:
@@ -42,7 +42,8 @@ def _names_side(bundle: Bundle, step: Step, field: StepField) -> bool:
     return declared or (step.agree and set(field.options or ()) == _SIDES)
 
 
-def _by_class(field: StepField, value: str) -> Decides:
+def by_class(field: StepField, value: str) -> Decides:
+    """What a value decides by the class that the field's own options and limits give it."""
     if value in {*field.red, *field.stop}:
         return Decides.STOP
     if value in field.amber:

@@ -11,6 +11,8 @@ from handsfree.practice.scenario_loader import LoadedScenario
 from handsfree.simulation.spoken_answers import hoped_for
 
 MADE_UP_CODE = "X9"
+ANOTHER_MADE_UP = "X8"
+"""For a second person: nobody confirms their own work."""
 PRACTICE = "practice"
 _OTHER_SIDE = {"left": "right", "right": "left"}
 
@@ -53,13 +55,19 @@ class LearnerValues:
             place = f"{step.id}.{field.id}"
             known = self._known(place, f"{stage}.{field.id}")
             if not self._manner.looks:
-                known = MADE_UP_CODE[: field.identifier.max_length] if field.identifier is not None else None
+                known = self._made_up(step, field)
             if place == self._case.bundle.procedure.kind_from:
                 # A record of practice takes nothing else.
                 known = PRACTICE
             value = known or hoped_for(field, self._case.bundle, self._today, step)
             values[field.id] = _OTHER_SIDE.get(value, value) if self._manner.other_side else value
         return values
+
+    def _made_up(self, step: Step, field: StepField) -> str | None:
+        if field.identifier is None:
+            return None
+        second = step.second_person is not None and step.second_person.code == field.id
+        return (ANOTHER_MADE_UP if second else MADE_UP_CODE)[: field.identifier.max_length]
 
     def _known(self, *places: str) -> str | None:
         found = None
@@ -81,14 +89,21 @@ class LearnerValues:
             if field.id not in values or place in self._said_before:
                 continue
             self._said_before.add(place)
-            if self._slips(step, field, place):
-                self._slipped.add(place)
+            first = f"{step.id}@1"
+            if self._manner.copies and step.repeat is not None and stage != first:
+                said[field.id] = self.true(step, first)[field.id]
+            elif self._slips(step, field, stage):
                 said[field.id] = _slipped(field, values[field.id])
+            if said[field.id] != values[field.id]:
+                self._slipped.add(place)
         return said
 
-    def _slips(self, step: Step, field: StepField, place: str) -> bool:
+    def _slips(self, step: Step, field: StepField, stage: str) -> bool:
         """Whether this value is said wrong."""
         self._values_said += 1
+        place = f"{stage}.{field.id}"
+        if self._manner.slip_number:
+            return step.repeat is not None and stage == f"{step.id}@{self._manner.slip_number}"
         if self._manner.slip_once:
             # Of two that must agree the tool itself finds the one that is off.
             named = field.number is not None and self._known(f"{step.id}.{field.id}", place) is not None

@@ -27,6 +27,10 @@ class Persona:
         slips: Share of values that are said wrong at first, by chance.
         slips_every: Every so many values one is said wrong at first; 0 for never.
         slip_once: Whether one number of the case is said a digit off, and its read-back affirmed.
+        slip_number: At which number of a repeated step its value is said a digit off and affirmed; 0 for none.
+        copies: Whether the first value of a repeated step is said for each of its numbers.
+        stops_early: Whether a repeated step is ended as soon as the tool lets it be.
+        waits: Whether a timer is waited for where the time since counts.
         lights_early: Whether the light is asked for at the first step that it needs, before that is answered.
     """
 
@@ -48,7 +52,16 @@ class Persona:
     slips: float = 0.0
     slips_every: int = 0
     slip_once: bool = False
+    slip_number: int = 0
+    copies: bool = False
+    stops_early: bool = False
+    waits: bool = True
     lights_early: bool = False
+
+    @property
+    def affirms_slips(self) -> bool:
+        """Whether a slip of their own is affirmed when it is read back, by somebody who listens else."""
+        return self.slip_once or self.slip_number > 0 or self.copies
 
 
 PERSONAS: Mapping[str, Persona] = {
@@ -63,11 +76,16 @@ PERSONAS: Mapping[str, Persona] = {
         skips=True,
         light_share=0.6,
         forgets_strap=True,
+        stops_early=True,
+        waits=False,
         lights_early=True,
     ),
     "forgetful": Persona(think_s=2.0, off_delay_s=3.5, asks_again=0.25, slips=0.15, forgets_strap=True),
     "one_push": Persona(push_once=True),
     "one_slip": Persona(slip_once=True),
+    "second_slip": Persona(slip_number=2),
+    "copies": Persona(copies=True),
+    "stops_early": Persona(stops_early=True),
     "unsure": Persona(asks_again=0.5),
     "skips": Persona(skips=True),
     "slow": Persona(think_s=5.0, off_delay_s=3.0),

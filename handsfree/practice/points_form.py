@@ -92,7 +92,7 @@ class GravityRow(Strict):
     """How grave each rule is that fails an attempt, to set failed attempts in an order: 1 is least.
 
     Attributes:
-        rules: Rule to gravity.
+        rules: Rule to gravity; `too_few_untrue` is that of too few points where what stands on record is not so.
         provenance: Where the figures come from.
     """
 

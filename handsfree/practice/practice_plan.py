@@ -8,6 +8,7 @@ from pydantic import Field, ValidationError
 from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Version
 from handsfree.errors import RecordError
 from handsfree.model.facts import PracticePlanned
+from handsfree.practice.computed_truth import ComputedTruth, computed_truths, times_due
 from handsfree.practice.deciding import Decides, decides
 from handsfree.practice.event_kinds import Seconds
 from handsfree.practice.scenario import Difficulty, FieldPlace, ScenarioEvent
@@ -29,6 +30,8 @@ class PlannedStep(Strict):
         items: How many things are taught.
         zones: Which zones it lights, or None.
         requires: Steps that must be done before.
+        times: How often it is due, of a step that is repeated; 0 of others.
+        more: Whether it may be done more often than that: the scenario does not say how many there are.
     """
 
     step: Identifier
@@ -41,6 +44,8 @@ class PlannedStep(Strict):
     items: int
     zones: Literal["open", "strap"] | None
     requires: tuple[Identifier, ...]
+    times: int = 0
+    more: bool = True
 
 
 class Planned(Strict):
@@ -59,6 +64,7 @@ class Planned(Strict):
         setting: What was set beside the scenario, in words; "" for nothing.
         case: What is true.
         decides: What a wrong value at a place of the case would decide; a figure where nothing is said.
+        computed: What follows from the case, and what that decides.
         events: What happens.
         steps: Steps of the procedure in order.
         phase_s: Longest time for each phase, seconds.
@@ -76,6 +82,7 @@ class Planned(Strict):
     setting: str = ""
     case: dict[FieldPlace, str]
     decides: dict[FieldPlace, Decides] = Field(default_factory=dict)
+    computed: dict[FieldPlace, ComputedTruth] = Field(default_factory=dict)
     events: tuple[ScenarioEvent, ...]
     steps: Annotated[tuple[PlannedStep, ...], Field(min_length=1)]
     phase_s: dict[Literal["before", "during", "after"], Seconds]
@@ -104,6 +111,7 @@ def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> 
         setting=case.settings.words,
         case=scenario.case,
         decides={place: decides(case.bundle, place, value) for place, value in scenario.case.items()},
+        computed=computed_truths(scenario, case.bundle),
         events=scenario.events,
         phase_s=scenario.phase_s,
         steps=tuple(
@@ -118,6 +126,8 @@ def plan_of(case: LoadedScenario, trainee: str | None, scripted: str | None) -> 
                 items=len(step.items),
                 zones=step.zones,
                 requires=step.requires,
+                times=times_due(scenario, step),
+                more=step.id not in scenario.times,
             )
             for step in case.bundle.procedure.steps
             if step.id != names_patient

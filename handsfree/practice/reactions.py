@@ -15,6 +15,7 @@ from handsfree.model.facts import (
     LightTurnedOff,
     LightTurnedOn,
     ReadingConfirmed,
+    RepeatEnded,
     ScenarioEventHappened,
     StepConfirmed,
     StopWordHeard,
@@ -29,7 +30,7 @@ from handsfree.practice.scenario import ScenarioEvent
 from handsfree.practice.timeline import TimedFact, Timeline, confirmed_at, same_value
 from handsfree.record.contents import Record
 
-_WORK: tuple[type[Fact], ...] = (ReadingConfirmed, StepConfirmed, ItemTaught, LightTurnedOn)
+_WORK: tuple[type[Fact], ...] = (ReadingConfirmed, RepeatEnded, StepConfirmed, ItemTaught, LightTurnedOn)
 
 
 class ReactionVerdict(StrEnum):
@@ -56,6 +57,7 @@ class Reaction:
         hold_seq: Line of that hold in the record, or None.
         seq: Line of the record that it is best heard by: of the answer, else of the event.
         others_s: When somebody else's word had ended the light, session time, or None.
+        left: Whether the learner asked to go on first, and so left the end of the light to others.
     """
 
     event: ScenarioEvent
@@ -67,8 +69,11 @@ class Reaction:
     hold_seq: int | None = None
     seq: int | None = None
     others_s: float | None = None
+    left: bool = False
 
 
+_GOING_ON = frozenset({Control.OVERRIDE, Control.NEXT_STEP, Control.SKIP, Control.LIGHT_ON})
+"""What asks to go on: whoever says it first has left the end of the light to whoever ended it."""
 _BEST_FIRST = (
     ReactionVerdict.RIGHT,
     ReactionVerdict.LATE,
@@ -85,6 +90,7 @@ class _Answer:
     note: str
     seq: int | None = None
     others_s: float | None = None
+    left: bool = False
 
 
 def reactions(record: Record, planned: Planned, line: Timeline, deaf_s: float) -> tuple[Reaction, ...]:
@@ -190,7 +196,12 @@ def _darkened(
         answer = _timed(event, happened, own, "ended the light")
         return _not_by_cue(answer) if own is not None and _at_cue(own.fact, line, targets_s) else answer
     answer = _timed(event, happened, own, 'said "light off" yourself', deaf_s)
-    return replace(answer, note=f"somebody else's word ended the light; {answer.note}", others_s=others.at_s)
+    note = f"somebody else's word ended the light; {answer.note}"
+    until_s = own.at_s if own is not None else others.at_s
+    first = [what for at_s, what in line.controls if what in _GOING_ON and others.at_s < at_s < until_s]
+    if first:
+        note = f'{note}, and "{first[0].value.replace("_", " ")}" before that'
+    return replace(answer, note=note, others_s=others.at_s, left=bool(first))
 
 
 def _at_cue(fact: Fact, line: Timeline, targets_s: Mapping[str, float]) -> bool:
@@ -254,6 +265,7 @@ def _settled(event: ScenarioEvent, happened: ScenarioEventHappened, line: Timeli
         answer.note,
         seq=answer.seq,
         others_s=answer.others_s,
+        left=answer.left,
     )
     if event.settle is None or answer.verdict in {
         ReactionVerdict.MISSED,

@@ -13,10 +13,11 @@ from handsfree.definition.form import FileId, Identifier, Spoken, Strict, Versio
 from handsfree.practice.event_kinds import Action, Answers, EventKind, Limit, Seconds, Settlement, Way, Worth
 from handsfree.simulation.script import NoiseSpec, VoiceSpec
 
-Place = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(@(left|right))?$", max_length=60)]
-"""A step, or one side of it: "circulation_after@right"."""
-FieldPlace = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(@(left|right))?\.[a-z][a-z0-9_]*$", max_length=100)]
-"""A field of a step: "circulation_after@right.refill"; without a side, of both."""
+_STAGE = r"[a-z][a-z0-9_]*(@(left|right|[1-9][0-9]?))?"
+Place = Annotated[str, Field(pattern=rf"^{_STAGE}$", max_length=60)]
+"""A step, one side of it, or one of those that are repeated: "circulation_after@right", "bolt@7"."""
+FieldPlace = Annotated[str, Field(pattern=rf"^{_STAGE}\.[a-z][a-z0-9_]*$", max_length=100)]
+"""A field of a step: "circulation_after@right.refill", "bolt@7.torque"; without side or number, of every one."""
 LEARNER = "learner"
 PATIENT = "patient"
 
@@ -135,7 +136,7 @@ class Scenario(Strict):
         title: What it is about, in one line.
         version: Its version.
         approved_by: Who approved it for teaching, or null.
-        procedure: Bundled identifier or path of the procedure.
+        procedure: Bundled identifier of the procedure, or its file: beside this one, or a path.
         difficulty: How hard it is, or None where nobody has said.
         family: Attempts at scenarios of one family are set beside each other; None: only those at this one.
         patient: How the patient is.
@@ -144,7 +145,9 @@ class Scenario(Strict):
         voices: The people; "learner" and "patient" must be among them.
         tool_voice: The tool's own voice.
         noise: The room.
-        case: What is true, "step.field" to value; the rest is found as the procedure hopes.
+        case: What is true, "step.field" to value; the rest is found as the procedure hopes. What is computed follows.
+        times: How often a repeated step is to be done, by its identifier; what is left out is done as often as the case
+            names numbers of it, at least as often as the file says.
         kinds: Kinds of events of its own.
         events: What happens; nothing, for a plain run through.
         phase_s: Longest time for each phase, seconds; told, not scored.
@@ -165,6 +168,7 @@ class Scenario(Strict):
     tool_voice: Literal["neural", "system"] | None = None
     noise: NoiseSpec | None = None
     case: dict[FieldPlace, str] = Field(default_factory=dict)
+    times: dict[Identifier, Annotated[int, Field(ge=1, le=99)]] = Field(default_factory=dict)
     kinds: dict[Identifier, EventKind] = Field(default_factory=dict)
     events: tuple[ScenarioEvent, ...] = ()
     phase_s: dict[Literal["before", "during", "after"], Seconds] = Field(default_factory=dict)

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
-from handsfree.definition.form import Step
-from handsfree.definition.loader import Bundle, load_bundle
+from handsfree.definition.form import Step, StepField
+from handsfree.definition.loader import Bundle, load_bundle, named_beside
 from handsfree.definition.source_lines import Path_, SourceLines, read_source, validate
 from handsfree.errors import ProcedureFileError, ScriptError
+from handsfree.practice.computed_truth import numbers_named
 from handsfree.practice.event_kinds import bundled_kinds, fill_events
 from handsfree.practice.scenario import LEARNER, PATIENT, Scenario, ScenarioEvent
 from handsfree.practice.scenario_settings import AS_WRITTEN, PracticeSettings, with_settings
@@ -80,7 +81,7 @@ def load_scenario(name: str, procedure: str | None = None, settings: PracticeSet
     scenario = validate(source, Scenario)
     if scenario is None or source.faults:
         raise ScriptError("\n".join(source.described_faults()))
-    bundle = load_bundle(scenario.procedure)
+    bundle = load_bundle(named_beside(path, scenario.procedure))
     if procedure not in {None, scenario.procedure} and load_bundle(str(procedure)).sha256 != bundle.sha256:
         source.fault(("procedure",), f"this scenario is about {scenario.procedure}, not {procedure}")
     for at, text in _faults(scenario, bundle):
@@ -91,7 +92,10 @@ def load_scenario(name: str, procedure: str | None = None, settings: PracticeSet
     quiet = [
         step.id
         for step in bundle.procedure.steps[1:]
-        if step.kind != "expose" and step.when is None and step.for_each is None and step.id != names_patient
+        if step.kind not in {"expose", "compute"}
+        and step.when is None
+        and step.for_each is None
+        and step.id != names_patient
     ]
     played = with_settings(scenario, settings, quiet)
     return LoadedScenario(played, bundle, hashlib.sha256(read_named(path)).hexdigest(), settings)
@@ -109,6 +113,9 @@ def _faults(scenario: Scenario, bundle: Bundle) -> Iterator[tuple[Path_, str]]:
             yield ("voices",), f"the voice of the {needed} is missing"
     for place, value in scenario.case.items():
         yield from _value_faults(steps, ("case", place), place, value)
+    for name, times in scenario.times.items():
+        if fault := _times_fault(steps, scenario, name, times):
+            yield ("times", name), fault
     for name, values in (("id", [e.id for e in scenario.events]), ("key", [e.key for e in scenario.events if e.key])):
         if len(set(values)) != len(values):
             yield ("events",), f"two events have the same {name}"
@@ -150,11 +157,32 @@ def _event_faults(
 
 
 def _place_fault(steps: dict[str, Step], place: str) -> str | None:
-    name, at, _ = place.partition("@")
+    name, _, which = place.partition("@")
     step = steps.get(name)
     if step is None:
         return f"the procedure has no step {name}"
-    return f"{name} is not done for each side" if at and step.for_each is None else None
+    if which.isdecimal():
+        if step.repeat is None:
+            return f"{name} is not repeated"
+        return f"{name} is done {step.repeat.most} times at most" if int(which) > step.repeat.most else None
+    return f"{name} is not done for each side" if which and step.for_each is None else None
+
+
+def _times_fault(steps: dict[str, Step], scenario: Scenario, name: str, times: int) -> str | None:
+    step = steps.get(name)
+    if step is None or step.repeat is None:
+        return _place_fault(steps, name) or f"{name} is not repeated"
+    least, most, named = step.repeat.least, step.repeat.most, max(numbers_named(scenario, step), default=0)
+    if not least <= times <= most:
+        return f"{name} is done from {least} to {most} times"
+    return f"the case names number {named} of {name}, there are {times}" if named > times else None
+
+
+def _computed_fault(field: StepField) -> str | None:
+    """Nobody finds what is computed: its truth follows from that of the values behind it."""
+    if field.computed is None:
+        return None
+    return f"it is computed; say what is true of {', '.join(field.computed.inputs)}, and it follows"
 
 
 def _value_faults(steps: dict[str, Step], at: Path_, place: str, value: str) -> Iterator[tuple[Path_, str]]:
@@ -164,7 +192,7 @@ def _value_faults(steps: dict[str, Step], at: Path_, place: str, value: str) -> 
         step = steps[where.partition("@")[0]]
         fields = {field.id: field for field in step.fields}
         if name in fields:
-            fault = value_fault(step, fields[name], value)
+            fault = _computed_fault(fields[name]) or value_fault(step, fields[name], value)
         else:
             fault = f"{where} has no field {name} (there are: {', '.join(fields) or 'none'})"
     if fault is not None:

@@ -35,7 +35,6 @@ from handsfree.practice.recorded_values import (
     ValueState,
     false_findings,
     recorded_values,
-    taken_again,
 )
 from handsfree.practice.stage_outcomes import StageOutcome, stage_outcomes
 from handsfree.practice.timeline import Timeline, step_of, timeline
@@ -111,7 +110,9 @@ class Score:
         phases: Time by phase.
         counts: How often help was needed, what was said again, disputed, corrected, not taken.
         pass_percent: The pass mark.
-        gravity: How grave the gravest fault is, 0 where there is none.
+        gravity: How grave the gravest fault is, 0 where there is none; too few points with a record that is not true
+            weigh as the table says.
+        untrue: How many values stand on record that are not so.
     """
 
     planned: Planned
@@ -124,6 +125,7 @@ class Score:
     counts: dict[str, int]
     pass_percent: int
     gravity: int
+    untrue: int
 
     @property
     def got(self) -> int:
@@ -146,12 +148,14 @@ class Score:
         return self.possible == 0 or 100 * self.got < self.pass_percent * self.possible
 
     @property
-    def standing(self) -> tuple[bool, int, int, float]:
+    def standing(self) -> tuple[bool, int, int, float, int]:
         """What sets attempts at one scenario in an order, the better one higher.
 
-        Passed before failed; of failed ones the less grave fault, fewer rules broken, more points.
+        Passed before failed; of failed ones the less grave fault, fewer rules broken, more points; where all that is
+        level, the truer record: help that was needed stands in none.
         """
-        return self.passed, -self.gravity, -len({fault.rule for fault in self.faults}), self.percent
+        rules = {fault.rule for fault in self.faults}
+        return self.passed, -self.gravity, -len(rules), self.percent, -self.untrue
 
 
 def score(record: Record, points: Points) -> Score:
@@ -192,8 +196,10 @@ def score(record: Record, points: Points) -> Score:
         counts=_counts(line),
         pass_percent=points.pass_percent,
         gravity=max((points.gravity.rules.get(fault.rule, 1) for fault in faults), default=0),
+        untrue=sum(one.state is ValueState.WRONG for one in values) + len(false_findings(planned, line)),
     )
-    return replace(done, passed=not faults and not done.too_few)
+    grave = points.gravity.rules.get("too_few_untrue", 0) if done.too_few and done.untrue else 0
+    return replace(done, passed=not faults and not done.too_few, gravity=max(done.gravity, grave))
 
 
 def _step_item(stages: tuple[StageOutcome, ...], line: Timeline, points: Points, *, all_due: bool) -> ScoreItem:
@@ -326,7 +332,7 @@ def _counts(line: Timeline) -> dict[str, int]:
         "status asked": len(line.of(StatusTold)),
         "refused": len(line.of(CommandRefused)),
         "read-backs disputed": len(line.of(ReadBackDisputed)),
-        "values corrected": sum(not taken_again(one.fact) for one in line.of(ReadingAmended)),
+        "values corrected": sum(one.fact.why == "corrected" for one in line.of(ReadingAmended)),
         "not understood": len(line.of(UtteranceNotTaken)),
         "asked about": len(line.of(UtteranceDoubted)),
     }

@@ -7,6 +7,7 @@ from random import Random
 
 from handsfree.definition.form import Step
 from handsfree.errors import ScriptError
+from handsfree.practice.computed_truth import times_due
 from handsfree.practice.event_injection import EventInjector, InjectedEvent
 from handsfree.practice.event_kinds import Action, Settlement, Way
 from handsfree.practice.learner_values import LearnerValues
@@ -24,6 +25,7 @@ LONGEST_VISIT_S = 3 * 3600.0
 MOST_TURNS_AT_A_STEP = 60
 """Turns at one step after which the practice counts as stuck."""
 CUE_WORDS = "light off"
+LAST_WORDS = "that was the last"
 PUSHED_AT = 2
 """At which step somebody tries "next step" who does so once."""
 _SENIORS_CODE = "sierra two"
@@ -76,6 +78,7 @@ class ScriptedLearner:
         self._entered = 0
         self._place = ""
         self._turns = 0
+        self._left_s: dict[str, float] = {}
         self._did: set[str] = set()
         self._values = LearnerValues(case, manner, injector, today, self._chance)
         self._fired_before_light = 0
@@ -153,6 +156,7 @@ class ScriptedLearner:
             if self._turns > MOST_TURNS_AT_A_STEP:
                 raise ScriptError(f"the practice is stuck at {self._place} ({snapshot.mode}): {snapshot.prompt}")
             return
+        self._left_s[self._place.partition("@")[0]] = self._scene.now_s
         self._place, self._turns = snapshot.step_id, 0
         self._entered += 1
 
@@ -184,7 +188,7 @@ class ScriptedLearner:
     def _answer_read_back(self, snapshot: Snapshot) -> None:
         step = self._steps[self._place.partition("@")[0]]
         right = True
-        if self._manner.listens and not (self._manner.slip_once and self._values.slipped_at(self._place)):
+        if self._manner.listens and not (self._manner.affirms_slips and self._values.slipped_at(self._place)):
             truth = self._values.true(step, self._place)
             right = all(
                 same_value(snapshot.read_back.get(f"{step.id}.{field.id}", ""), as_recorded(field, truth[field.id]))
@@ -212,6 +216,8 @@ class ScriptedLearner:
             if self._say("wait"):
                 self._paused_for.add(called.event.id)
                 self._scene.listen_s(5.0)
+        elif self._manner.waits and self._once("timer") and (rest_s := self._timer_left_s(step)) > 0:
+            self._scene.listen_s(rest_s)
         elif self._manner.lights_early and step.id in self._needed_for_light and "early" not in self._did:
             self._did.add("early")
             self._say("light on")
@@ -223,10 +229,34 @@ class ScriptedLearner:
             self._say("skip this step")
         elif step.kind == "expose":
             self._start_light(step)
+        elif self._is_over(step):
+            self._say(LAST_WORDS)
         elif step.fields:
             self._answer_values(step)
         else:
             self._say("affirmative")
+
+    def _is_over(self, step: Step) -> bool:
+        """Whether a repeated step has been done as often as this learner thinks is enough."""
+        if step.repeat is None:
+            return False
+        enough = step.repeat.least if self._manner.stops_early else times_due(self._case.scenario, step)
+        return int(self._place.rpartition("@")[2]) > enough
+
+    def _timer_left_s(self, step: Step) -> float:
+        """How long a timer still runs whose step is what the time until this one is counted from, seconds."""
+        since = {
+            field.computed.elapsed[0]
+            for one in self._steps.values()
+            for field in one.fields
+            if field.computed is not None and field.computed.elapsed[1:] == (step.id,)
+        }
+        ends = (
+            self._left_s[name] + timer.seconds
+            for name in since & self._left_s.keys()
+            for timer in self._steps[name].timers
+        )
+        return max(ends, default=0.0) - self._scene.now_s
 
     def _is_pushing(self) -> bool:
         if self._manner.push_once:

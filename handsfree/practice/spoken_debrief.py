@@ -16,6 +16,7 @@ _OF_RULES = {
     "light_early": "Finish what the light needs before you say light on.",
     "light_in_shadow": "Take the strap off, and say strap off, before you say light on.",
     "light_while_held": "While I hold, leave the light off. Look first.",
+    "left_to_others": "Say light off yourself, first of all, also when somebody else's word has ended the light.",
     "settled_too_soon": "When I hold, take your time to look at the skin before you override.",
     "wrong_side": "Read the side from the paper, the mark and the patient each time, and compare.",
     "wrong_identity": "Compare each code with the package, letter by letter, before you say affirmative.",

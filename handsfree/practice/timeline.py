@@ -137,10 +137,25 @@ def step_of(stage: str) -> str:
     return stage.partition("@")[0]
 
 
+def number_of(stage: str) -> int:
+    """The number of a stage of a step that is repeated: 3 of "bolt@3"; 0 of others."""
+    mark = stage.partition("@")[2]
+    return int(mark) if mark.isdecimal() else 0
+
+
+def of_every(place: str) -> str:
+    """The place that stands for every side or number: "bolt.torque" of "bolt@3.torque"."""
+    stage, _, field = place.partition(".")
+    return f"{step_of(stage)}.{field}"
+
+
 def confirmed_at(
     place: str, line: Timeline, since_s: float = float("-inf")
 ) -> tuple[TimedFact[ReadingConfirmed | ReadingAmended], ...]:
-    """What was confirmed at a place of a scenario, "step.field" or "step@left.field"; without a side, of both."""
+    """What was confirmed at a place of a scenario, "step.field", "step@left.field" or "step@3.field".
+
+    Without side or number, of every one of the step.
+    """
     stage, _, field = place.partition(".")
     return tuple(
         TimedFact(one.at_s, one.seq, one.fact, one.control)

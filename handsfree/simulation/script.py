@@ -89,7 +89,7 @@ class Script(_Strict):
     Attributes:
         scenario: Version of this form.
         title: What happens, in one line.
-        procedure: Bundled identifier or path of the procedure.
+        procedure: Bundled identifier of the procedure, or its file: beside this one, or a path.
         seed: Seed of the noise.
         working: Who leads when the visit begins.
         voices: The people.

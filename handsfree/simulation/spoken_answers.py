@@ -13,6 +13,8 @@ from handsfree.understanding.dates import MONTHS, month_end
 _ALIKE = {13, 30}
 """Thirteen and thirty sound alike, so the tool takes them digit by digit only."""
 USUAL_CODE = "K4"
+SECOND_CODE = "S2"
+"""Of whoever confirms beside the operator; invented."""
 LATER_DATE = date(2028, 6, 9)
 EARLIER_DATE = date(2026, 1, 5)
 
@@ -64,6 +66,8 @@ def hoped_for(field: StepField, bundle: Bundle, today: date, step: Step) -> str:
         return _hoped_number(field.number, bundle, step)
     if field.date is not None:
         return _hoped_date(field.date, today)
+    if step.second_person is not None and step.second_person.code == field.id:
+        return SECOND_CODE
     return USUAL_CODE
 
 

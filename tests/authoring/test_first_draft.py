@@ -27,6 +27,17 @@ def begun(*words):
     return load_bundle("first-try.yaml").procedure
 
 
+@pytest.mark.parametrize("readings", [0, 1, 2])
+def test_a_draft_without_a_patient_asks_for_none(readings):
+    more = [word for reading in (LENGTH, SKIN)[:readings] for word in ("--reading", reading)]
+    made = begun("--no-patient", *more)
+    assert [one.as_line for one in check("first-try.yaml") if one.level is FindingLevel.ERROR] == []
+    assert made.patient_from is None
+    assert "patient" not in Path("first-try.yaml").read_text(encoding="utf-8")
+    refused = CliRunner().invoke(new, ["another", "--no-patient", "--sides"])
+    assert "are about a patient" in str(refused.exception)
+
+
 @pytest.mark.parametrize(
     ("sides", "light", "readings"),
     list(itertools.product(["--sides", "--no-sides"], ["--light", "--no-light"], [0, 1, 2])),
@@ -58,11 +69,18 @@ def test_what_was_answered_is_in_it_and_nothing_is_asked_without_a_terminal():
         ("length furlong 0 3", "has no spoken name"),
         ("length 2 cm 0 3", "cannot be said so"),
         ("pain {score} 0 10", "holds a stop word"),
+        (f"{'x' * 41} cm 0 1", "at most 4 words and 40 letters"),
+        ("length of the new wound cm 0 1", "at most 4 words and 40 letters"),
     ],
 )
 def test_what_is_no_reading_is_said_with_what_would_be_one(text, told):
     with pytest.raises(UsageError, match=told):
         reading_of(text)
+
+
+def test_the_longest_label_still_makes_a_draft_that_checks():
+    begun("--reading", f"{'x' * 31} abc de f mm[Hg] 0 1")
+    assert [one.as_line for one in check("first-try.yaml") if one.level is FindingLevel.ERROR] == []
 
 
 def test_nothing_is_overwritten_and_no_two_steps_have_one_name():

@@ -303,7 +303,7 @@ def test_another_table_of_points_is_named_in_the_score(tmp_path, monkeypatch):
         ]
     )
     found = score(verify(tmp_path / "record").record, load_points(table))
-    assert found.table == "mine 0.2.0"
+    assert found.table == "mine 0.3.0"
     assert not found.faults
     assert not found.passed
 

@@ -15,6 +15,7 @@ from rich.console import Console
 from ruamel.yaml import YAML
 from test_practice_timeline import DEAF_S, dark, happened, lit, number, plan, points, scored
 
+from handsfree.model.commands import Control
 from handsfree.model.facts import LightOffConfirmed, ScenarioEventHappened, StopWordHeard
 from handsfree.model.light import RunEnd
 from handsfree.model.reasons import Severity
@@ -154,16 +155,49 @@ def light_checks(tmp_path_factory):
     return found
 
 
-KNOWN_OTHERWISE = {("unsure", "one_slip"), ("pusher", "careless")}
-"""Pairs that the marks see otherwise than written down; see the table in scripts/MEASURED.md."""
-
-
 def test_twelve_learners_stand_in_the_order_that_was_written_down(light_checks):
     tiers = ORDER["scenarios"]["low-battery"]["tiers"]
     wanted = [(a, b) for above, below in combinations(tiers, 2) for a in above for b in below]
-    other = {(a, b) for a, b in wanted if light_checks[a].standing <= light_checks[b].standing}
     assert len(wanted) == 54
-    assert other == KNOWN_OTHERWISE
+    assert [(a, b) for a, b in wanted if light_checks[a].standing <= light_checks[b].standing] == []
+
+
+def test_pairs_whose_reason_does_not_hold_are_named_and_stand_as_they_were_written():
+    unfounded = {name: one.get("unfounded", []) for name, one in ORDER["scenarios"].items()}
+    assert {name: [one["pair"] for one in found] for name, found in unfounded.items() if found} == {
+        "wrong-side": [["guessing", "hasty"]],
+        "pressure-mark": [["guessing", "hasty"]],
+    }
+    for name in ("wrong-side", "pressure-mark"):
+        assert ["guessing", "hasty"] in ORDER["scenarios"][name]["pairs"]
+        # The reason that was not thought of: the hand is the right one, and what is usual is said as left.
+        sides = {value for place, value in load_scenario(name).scenario.case.items() if value in {"left", "right"}}
+        assert "right" in sides
+
+
+def test_at_equal_points_the_truer_record_stands_higher(light_checks):
+    # Former misjudgement: four questions and a number that stays wrong cost the same, and stood level.
+    helped, wrong = light_checks["unsure"], light_checks["one_slip"]
+    assert (helped.percent, helped.untrue, wrong.percent, wrong.untrue) == (90.0, 0, 90.0, 1)
+    assert helped.standing > wrong.standing
+
+
+def test_too_few_points_with_a_record_that_is_not_true_are_graver_than_pushing(light_checks):
+    # Former misjudgement: failing by points alone was always the mildest failure, however wrong the record.
+    careless, pusher = light_checks["careless"], light_checks["pusher"]
+    assert (careless.faults, careless.too_few, careless.untrue > 0) == ((), True, True)
+    assert careless.standing < pusher.standing
+
+
+@pytest.mark.parametrize(("pushed_s", "rules"), [(None, set()), (9.0, {"left_to_others"}), (13.0, set())])
+def test_who_asks_to_go_on_before_light_off_has_left_its_end_to_the_patient(pushed_s, rules):
+    # Former misjudgement: whoever said "override" first and "light off" behind it was only late, and passed.
+    turns = [off_confirmed(12.0)]
+    if pushed_s is not None:
+        turns.append(Turn(pushed_s, (), Control.OVERRIDE, spoken_s=pushed_s))
+    turns.sort(key=lambda turn: turn.at_s)
+    found = scored("hot-zone", Turn(1.0, (lit(from_s=1.0),)), HOT_ENDS_IT, *turns)
+    assert {one.rule for one in found.faults} & {"left_to_others", "event_missed", "event_late"} == rules
 
 
 def test_help_alone_fails_nobody(light_checks):

@@ -9,11 +9,8 @@ from test_practice_scenarios import GOOD, written
 from test_practice_timeline import points, scored
 
 from handsfree.cli import main
-from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ScriptError
-from handsfree.model.audio import Speech
-from handsfree.practice.aloud import say_aloud
 from handsfree.practice.deciding import Decides
 from handsfree.practice.event_kinds import Action, bundled_kinds
 from handsfree.practice.practised_visit import SoundOptions, practise_scripted
@@ -205,8 +202,8 @@ def test_a_bank_of_one_s_own_is_checked(tmp_path):
 
 
 def test_the_sheet_tells_the_trainer_what_is_true_and_when_what_happens():
-    scenario = load_scenario("hot-zone").scenario
-    told = "\n".join(sheet_lines(scenario))
+    case = load_scenario("hot-zone")
+    scenario, told = case.scenario, "\n".join(sheet_lines(case))
     assert all(f"{place}: {value}" in told for place, value in scenario.case.items())
     assert "too_hot (hot, key h): at expose_open, outer_edge lit, after" in told
     assert "missing it fails the attempt" in told
@@ -247,30 +244,3 @@ def test_nothing_to_work_on_is_no_praise_and_no_verdict(tmp_path):
     case = load_scenario("low-battery")
     practise_scripted(case, tmp_path / "r", None, "good", START, Console(quiet=True), SoundOptions(), typed=True)
     assert spoken_debrief(score(verify(tmp_path / "r").record, points()), points()) == (NOTHING,)
-
-
-def test_sentences_are_said_one_after_the_other():
-    clock = ManualClock(START)
-    played = []
-
-    class Player:
-        until_s = 0.0
-
-        @property
-        def speaking(self):
-            return clock.monotonic_s() < self.until_s
-
-        def play(self, speech, priority):
-            assert not self.speaking
-            played.append((clock.monotonic_s(), speech.duration_s))
-            self.until_s = clock.monotonic_s() + speech.duration_s
-
-    class Voice:
-        name = "test"
-
-        def render(self, text):
-            return Speech(bytes(2 * 1000 * len(text)), 1000)
-
-    say_aloud(["ab", "abc"], Player(), Voice(), clock)
-    assert [seconds for _, seconds in played] == [2.0, 3.0]
-    assert played[1][0] >= 2.0
