@@ -205,7 +205,7 @@ def meaning_of(command: Command | None, wanted: Wanted) -> str:
             return control.value
         case GiveValues(values=(SlotValue(slot="go-to", value=place),)):
             return f"go:{value_text(place)}"
-        case GiveValues() if not wanted.slots and not wanted.yes_or_no:
+        case GiveValues(lead="") if not wanted.slots and not wanted.yes_or_no:
             return "none"
         case GiveValues(values=values):
             if any(isinstance(given.value, NeedsAsking | Ambiguous | Refused) for given in values):

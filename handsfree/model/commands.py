@@ -73,11 +73,13 @@ class SlotValue(CommandPart):
         slot: Identifier of the slot it answers.
         value: What was said.
         side: The side said with it, or None when none was said.
+        of_the_rest: Whether it was said of this slot only as one of "the rest": which those are is read back.
     """
 
     slot: str
     value: SpokenValue
     side: Side | None = None
+    of_the_rest: Annotated[bool, Field(exclude_if=lambda of_the_rest: not of_the_rest)] = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +89,11 @@ class GiveValues(CommandPart):
     Attributes:
         values: The values.
         lead: What was said before them: "affirm" answers the read-back of others, "correct" says that these take the
-            place of what was said; "" where nothing was.
+            place of what was said, "override" that these lift what holds the visit; "" where nothing was.
     """
 
     values: tuple[SlotValue, ...]
-    lead: Annotated[Literal["", "affirm", "correct"], Field(exclude_if=lambda lead: not lead)] = ""
+    lead: Annotated[Literal["", "affirm", "correct", "override"], Field(exclude_if=lambda lead: not lead)] = ""
     type: Literal["give_values"] = "give_values"
 
 
@@ -259,12 +261,14 @@ class Narration(CommandPart):
         here: The step that was spoken of last; "" where none was.
         side: Its side, or None.
         asked: Slot that may be answered without its label, because it was just asked for; "" where none was.
+        open: Slots without a value yet, each with the side for which that is so, or None: what "the rest" may mean.
     """
 
     topics: tuple[tuple[str, tuple[str, ...]], ...] = ()
     here: str = ""
     side: Side | None = None
     asked: str = ""
+    open: tuple[tuple[str, Side | None], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +287,8 @@ class Wanted:
         own_words: What else is taken here, and not elsewhere, in people's own words.
         again: Values that were said and may be said again in whole, with their labels.
         places: Steps that may be gone to, by name.
+        correcting: Whether values that may be said again take the place of the first ones where "correction" leads.
+        overriding: Role and reason that may be said in one breath with "override"; empty where nothing is overridden.
         done: How people say that what is asked about was done, besides yes ("padding complete").
     """
 
@@ -297,11 +303,13 @@ class Wanted:
     again: tuple[OptionSlot | NumberSlot | IdentifierSlot | DateSlot, ...] = ()
     places: OptionSlot | None = None
     done: tuple[str, ...] = ()
+    correcting: bool = False
+    overriding: tuple[OptionSlot, ...] = ()
 
     @property
     def all_slots(self) -> tuple[Slot, ...]:
         """Everything that a value may be given for: what is asked for, what may be said again, where to go."""
-        return (*self.slots, *self.again, *((self.places,) if self.places is not None else ()))
+        return (*self.slots, *self.again, *self.overriding, *((self.places,) if self.places is not None else ()))
 
     @property
     def all_controls(self) -> frozenset[Control]:

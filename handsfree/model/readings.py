@@ -98,6 +98,7 @@ class HowToSay(StrEnum):
     NO_EARLIER_VALUE = "no_earlier_value"
     NO_OTHER_SIDE = "no_other_side"
     AS_WRITTEN = "as_written"
+    EACH_BY_ITSELF = "each_by_itself"
 
 
 @dataclass(frozen=True, slots=True)

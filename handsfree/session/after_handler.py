@@ -13,6 +13,7 @@ from handsfree.session.computing import compute
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.group_read_back import is_whole, next_of_group
+from handsfree.session.judging import holds_by_itself
 from handsfree.session.kept_together import keep_together
 from handsfree.session.may_stand import all_may_stand
 from handsfree.session.modes import Mode
@@ -285,7 +286,7 @@ def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, 
     state.pending.update(state.ahead.pop(stage.id, {}))
     if state.held_at(stage.id) and not looked_at:
         _stand_still(now, reply)
-    elif state.pending and all(field.id in state.pending for field in stage.step.fields):
+    elif state.pending and (holds_by_itself(now, stage) or all(one.id in state.pending for one in stage.step.fields)):
         # Said before their question: heard unasked, so confirmed, whatever `read_back` says of the stage.
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))

@@ -17,10 +17,11 @@ from handsfree.model.reading_facts import Computation, ComputedFrom
 from handsfree.model.readings import Absent, AbsentReason, Exact
 from handsfree.model.reasons import Severity
 from handsfree.session.computed_inputs import ComputedInput, inputs_of
-from handsfree.session.confirmed_values import act_on, judged_now, lift_holds
+from handsfree.session.confirmed_values import act_on, lift_holds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.following_conditions import conditional_stages, follow_conditions
 from handsfree.session.holds import HELD_AGAINST_ANOTHER_VALUE, lifted_with_cause
+from handsfree.session.judging import judged_now
 from handsfree.session.prompts.sentence_codes import ComputedIs, InputMissing, NoSingleNumber, NotComputed
 from handsfree.session.stages import applies, is_computed
 from handsfree.session.state import Done, Hold, Misheard, SessionState, TakenValue

@@ -9,7 +9,6 @@ from typing import Literal
 from handsfree.definition.form import DUE_UNITS, StepField
 from handsfree.definition.plan import SideRole, Stage
 from handsfree.definition.verbalization import value_words
-from handsfree.model.baseline import place
 from handsfree.model.effects import Earcon, Priority
 from handsfree.model.facts import (
     DueSet,
@@ -26,9 +25,8 @@ from handsfree.model.facts import (
     SizeChosen,
 )
 from handsfree.model.reading_facts import ReadBackWay
-from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, SpokenValue, plain, value_text
+from handsfree.model.readings import Absent, Exact, Option, Side, SpelledText, plain, value_text
 from handsfree.model.reasons import Severity
-from handsfree.session.baseline_fit import compared_with
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.field_slots import number_words
 from handsfree.session.following_conditions import conditional_stages, follow_conditions
@@ -40,7 +38,8 @@ from handsfree.session.holds import (
     hold_of,
     lifted_with_cause,
 )
-from handsfree.session.limits import Classification, HeldAgainst, judge
+from handsfree.session.judging import judged_now
+from handsfree.session.limits import Classification
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, Prompt, SizeIs
 from handsfree.session.question_baseline import question_baseline
@@ -50,7 +49,7 @@ from handsfree.session.set_hold import set_hold
 from handsfree.session.sizing import size_for
 from handsfree.session.state import Done, Hold, Misheard, TakenValue
 from handsfree.session.value_intake import kept, stated
-from handsfree.session.visit import name_of, side_of
+from handsfree.session.visit import name_of
 from handsfree.stamps import stamp
 
 
@@ -147,45 +146,6 @@ def _keep(now: EventContext, reply: Reply, field: StepField, how: ReadBackWay) -
     state.answers[stage.id][field.id] = judged
     state.accepted_gaps.discard(name)
     state.refused.pop(name, None)
-
-
-def judged_now(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
-    """The class of a value, with everything that it is held against."""
-    against = HeldAgainst(
-        baseline=_baseline(now, stage, field),
-        sides=_both_sides(now, stage, field, value),
-        band=now.visit.band_of(field),
-        today=now.state.today,
-        recalled=now.visit.recalled,
-        repeated=f"{stage.id}.{field.id}" in now.state.repeated,
-        which=number_words(stage),
-    )
-    return judge(field, value, against)
-
-
-def _baseline(now: EventContext, stage: Stage, field: StepField) -> SpokenValue | None:
-    if field.compare is None:
-        return None
-    if field.compare.with_ is not None:
-        suffix = f"@{stage.role.value}" if stage.role is not None else ""
-        before = now.state.answers.get(field.compare.with_ + suffix, {}).get(field.id)
-        return before.value if before is not None else None
-    earlier = compared_with(now.visit, now.state)
-    if earlier is None:
-        return None
-    known, side = earlier.values, side_of(stage, now.state.side)
-    places = (place(step, field.id, side) for step in field.compare.earlier)
-    return next((known[name] for name in places if name in known), None)
-
-
-def _both_sides(
-    now: EventContext, stage: Stage, field: StepField, value: SpokenValue
-) -> tuple[SpokenValue, SpokenValue] | None:
-    """What the sides are compared by; with the answer of the other side only, so that it is told once."""
-    if field.sides is None or stage.role is not SideRole.OTHER:
-        return None
-    injured = now.state.answers.get(f"{stage.step.id}@{SideRole.INJURED.value}", {}).get(field.id)
-    return (injured.value, value) if injured is not None else None
 
 
 def _take_effect(now: EventContext, reply: Reply, given: set[str], *, whole: bool) -> None:

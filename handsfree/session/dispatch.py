@@ -26,6 +26,7 @@ from handsfree.session.handlers import (
     lost_devices,
     more_light,
     narrating,
+    overriding,
     steps,
     values,
 )
@@ -121,6 +122,11 @@ def _values(now: EventContext) -> Handler:
         return values.hear_further
     if now.mode is Mode.READING_BACK:
         return values.say_anew
+    if isinstance(command, GiveValues) and command.lead == "override":
+        return overriding.override_by if now.mode is Mode.HELD else lambda now: now.refuse(RefusalCode.NOT_NOW)
+    correcting = now.mode is Mode.HELD and isinstance(command, GiveValues) and command.lead == "correct"
+    if correcting and names <= {slot.slot for slot in said_again(now.visit, now.state)}:
+        return values.correct_to
     if now.mode in _STANDING_STILL and names <= {slot.slot for slot in said_again(now.visit, now.state)}:
         return conversation.explain_standstill
     if not slots(now.visit, now.state):

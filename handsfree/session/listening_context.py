@@ -30,6 +30,7 @@ from handsfree.session.named_steps import places
 from handsfree.session.narrated_listening import may_narrate, narrated_slots, narration
 from handsfree.session.navigation import open_mates
 from handsfree.session.own_words import asks_yes_or_no, own_words, said_when_done
+from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.hints import (
     AnyHint,
     Hint,
@@ -47,7 +48,7 @@ from handsfree.session.stages import is_computed, lights
 from handsfree.session.state import SessionState, answered_first
 from handsfree.session.urgency import cry_counts
 from handsfree.session.visit import Visit
-from handsfree.session.ways import may_give_more_light, may_leave_zone, ways_from
+from handsfree.session.ways import may_give_more_light, may_leave_zone, stage_to_correct, ways_from
 from handsfree.session.zones import zones_of
 
 WARMTH_SLOT = "warmth"
@@ -119,8 +120,23 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         own_words=own_words(visit, state),
         done=said_when_done(visit, state),
         again=(*said_again(visit, state), *_by_number(visit, state)),
+        overriding=_overriding(visit, state),
+        correcting=WayOn.CORRECTION in _ways(visit, state),
         places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
     )
+
+
+def _ways(visit: Visit, state: SessionState) -> tuple[WayOn, ...]:
+    """The ways on from what holds the visit; none where nothing does."""
+    return ways_from(visit, state, answered_first(state.holds)) if state.modes.top is Mode.HELD else ()
+
+
+def _overriding(visit: Visit, state: SessionState) -> tuple[OptionSlot, ...]:
+    """Who answers for what holds the visit, and why."""
+    if WayOn.OVERRIDE not in _ways(visit, state) or cry_counts(state):
+        return ()
+    procedure = visit.procedure
+    return _choice(ROLE_SLOT, "role", procedure.roles), _choice(REASON_SLOT, "reason", procedure.override_reasons)
 
 
 def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
@@ -129,6 +145,8 @@ def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     While the visit stands still they are heard too, to be answered with the reason why they do not count now.
     """
     stage, mode = visit.plan.stage(state.place), state.modes.top
+    if mode is Mode.HELD:
+        stage = stage_to_correct(visit.plan, state) or stage
     if stage.step.kind == "expose" or state.reviewing or cry_counts(state):
         return ()
     match mode:
@@ -252,7 +270,7 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
         case Mode.ASKING:
             return _hint_of_stage(visit, state)
         case Mode.HELD:
-            return SayWays(ways_from(visit, state, answered_first(state.holds)))
+            return SayWays(_ways(visit, state))
         case Mode.OVERRIDE_CODE:
             return SayCode("")
         case Mode.WARMTH | Mode.LATE_HEAT:

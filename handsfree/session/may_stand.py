@@ -7,8 +7,8 @@ from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.model.readings import Option
 from handsfree.model.reasons import Severity
-from handsfree.session.confirmed_values import judged_now
 from handsfree.session.context import EventContext
+from handsfree.session.judging import judged_now
 from handsfree.session.read_back import must_be_confirmed
 from handsfree.session.state import TakenValue
 
@@ -21,8 +21,8 @@ def may_stand(now: EventContext, stage: Stage, field: StepField, taken: TakenVal
     """Whether a value, judged as it is, may stand without being affirmed.
 
     Never a number, code, date or side; nor what holds the visit, what may come to hold it beside another answer, what
-    says who works or whose visit it is, what was in doubt, what takes the place of another, nor where the file marks
-    the step.
+    says who works or whose visit it is, what was in doubt, what nobody named ("the rest"), what takes the place of
+    another, nor where the file marks the step.
     """
     if not now.visit.going_on or stage.step.read_back == "confirm" or field.options is None:
         return False
@@ -31,7 +31,7 @@ def may_stand(now: EventContext, stage: Stage, field: StepField, taken: TakenVal
     declared = f"{stage.step.id}.{field.id}" in now.visit.procedure.declared
     best = not field.scale or taken.value.value == field.scale[0]
     answered = field.id in now.state.answers.get(stage.id, {})
-    heard_well = taken.heard.probability >= LEAST and not taken.asked
+    heard_well = taken.heard.probability >= LEAST and not taken.asked and not taken.of_the_rest
     calm = taken.severity in {Severity.NONE, Severity.AMBER}
     return heard_well and calm and best and not declared and not answered
 

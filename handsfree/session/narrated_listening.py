@@ -40,9 +40,14 @@ def narration(visit: Visit, state: SessionState) -> Narration:
         for stage in in_reach(visit, state)
         if stage.step.topic and len(stage.step.fields) > 1
     }
+    open_ = tuple(
+        (f"{stage.step.id}.{field.id}", side_of(stage, state.side))
+        for stage in in_reach(visit, state)
+        for field in missing_fields(stage, state)
+    )
     missing = [field.id for field in missing_fields(place, state)] if state.asked else []
     asked = f"{place.step.id}.{missing[0]}" if len(missing) == 1 and place.step.fields else ""
-    return Narration(tuple(topics.items()), here.step.id, side_of(here, state.side), asked)
+    return Narration(tuple(topics.items()), here.step.id, side_of(here, state.side), asked, open_)
 
 
 def _labels(stage: Stage, field: StepField) -> tuple[str, ...]:

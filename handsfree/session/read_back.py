@@ -8,7 +8,8 @@ from handsfree.definition.plan import Plan, Stage
 from handsfree.definition.profile_form import Band
 from handsfree.definition.verbalization import group_words, value_words
 from handsfree.model.facts import ReadingConfirmed
-from handsfree.model.readings import SpokenValue
+from handsfree.model.readings import SpokenValue, value_text
+from handsfree.model.reasons import Severity
 from handsfree.session.field_slots import number_words
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
@@ -75,14 +76,15 @@ def read_back_breath(visit: Visit, state: SessionState, *, since_s: float = -inf
         state: The session.
         since_s: Only what was said from this session time on: the rest was read back before, and nobody objected to it.
     """
-    stated = _standing(state) if state.gate_told else {}
+    at_gate = state.standing if state.gate_told and since_s == -inf else {}
+    stated = _standing(state) if at_gate else {}
     stated |= {
         f"{stage}.{name}": taken
         for stage, values in state.breath.items()
         for name, taken in values.items()
         if taken.heard.spoken_from_s >= since_s
     }
-    told = {*stated, *(state.standing if state.gate_told else ())}
+    told = {*stated, *at_gate}
     reported = {name.rpartition(".")[0] for name in told if name.endswith(".")}
     return Prompt((ReadBack(_said_by_stage(visit, state, stated, reported)),))
 
@@ -93,13 +95,15 @@ def _said_by_stage(
     """Values by "stage.field" as they are said back.
 
     What has a side, or labels that other steps of its phase have too, is said with what it is about; of everything else
-    what has the same answer is named together. A step that stands with one answer to all its fields is said as one.
+    what has the same answer is named together. A step that stands with one answer to all its fields is said as one. Of
+    a step of which nothing is flagged that alone is said, in place of each answer that it leaves no choice of.
     """
     short = bool(visit.expert) or state.narrated
     plain: list[tuple[StepField, SpokenValue, Band | None]] = []
     done: list[str] = []
     led: dict[tuple[str, str], list[str]] = {}
     alike: dict[str, list[str]] = {}
+    unflagged: list[str] = []
     for stage in visit.plan.stages:
         done += [stage.step.reported[0]] if stage.id in reported else []
         values = [
@@ -108,9 +112,13 @@ def _said_by_stage(
             if f"{stage.id}.{field.id}" in stated
         ]
         side = side_of(stage, state.side)
+        name = " ".join([*([side.value] if side is not None else []), stage.step.topic or ""])
+        said = [one for one in values if not _goes_without_saying(stage, state, one[0], one[1])]
+        if len(said) < len(values):
+            unflagged.append(name)
+            values = said
         answer = _one_answer(stage, state, values)
         if answer:
-            name = " ".join([*([side.value] if side is not None else []), stage.step.topic or ""])
             alike.setdefault(answer, []).append(name)
             continue
         topic = _topic_of(visit.plan, stage) if state.narrated and values else ""
@@ -121,10 +129,26 @@ def _said_by_stage(
             led.setdefault((topic, words), []).append(side.value if side is not None else "")
     parts = [group_words(plain, short=short, named=state.narrated)] if plain else []
     parts += [f"{_with_both_sides(names)} all {answer}" for answer, names in alike.items()]
+    parts += [f"nothing flagged in {_with_both_sides(unflagged)}"] if unflagged else []
     for (topic, words), sides in led.items():
         side_words = "both sides" if len(sides) > 1 else sides[0]
         parts.append(f"{' '.join(part for part in (side_words, topic) if part)}: {words}")
     return "; ".join([*parts, *done])
+
+
+def _goes_without_saying(stage: Stage, state: SessionState, field: StepField, value: SpokenValue) -> bool:
+    """Whether a finding that stands is told by saying that nothing of its step is flagged.
+
+    So it is where its file flags every other answer of it, and nothing of the step is flagged: then there is no other.
+    """
+    name, step = f"{stage.id}.{field.id}", stage.step
+    if not state.narrated or step.topic is None or name not in state.standing or stage.id not in state.done:
+        return False
+    if stage.id in state.breath:
+        return False  # what is read back now may be flagged
+    clear = set(field.options or {}) - {*field.amber, *field.stop, *field.red}
+    taken = state.answers[stage.id].values()
+    return {value_text(value)} == clear and all(one.severity is Severity.NONE for one in taken)
 
 
 def _one_answer(stage: Stage, state: SessionState, values: Sequence[tuple[StepField, SpokenValue, Band | None]]) -> str:
@@ -140,16 +164,16 @@ def _one_answer(stage: Stage, state: SessionState, values: Sequence[tuple[StepFi
 
 
 def _with_both_sides(names: Sequence[str]) -> str:
-    """Steps one after the other; one that is named for the right and the left is named once, for both."""
+    """Steps one after the other; those that are named for the right and the left are named once, last, for both."""
     left = {name.removeprefix("left ") for name in names if name.startswith("left ")}
-    right = {name.removeprefix("right ") for name in names if name.startswith("right ")}
-    both = left & right
-    shown = [
-        f"both sides {name.partition(' ')[2]}" if name.partition(" ")[2] in both else name
-        for name in names
-        if not (name.startswith("left ") and name.removeprefix("left ") in both)
-    ]
-    return f"{', '.join(shown[:-1])} and {shown[-1]}" if len(shown) > 1 else shown[0]
+    both = [name.removeprefix("right ") for name in names if name.startswith("right ")]
+    both = [name for name in both if name in left]
+    one = [name for name in names if name.removeprefix("left ").removeprefix("right ") not in both]
+    return ", and ".join([*([_listed(one)] if one else []), *([f"both sides {_listed(both)}"] if both else [])])
+
+
+def _listed(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
 def _topic_of(plan: Plan, stage: Stage) -> str:
@@ -162,4 +186,6 @@ def _topic_of(plan: Plan, stage: Stage) -> str:
         if other.step is not stage.step and plan.phases[other.id] is phase
         for field in other.step.fields
     }
+    if own == {stage.step.topic}:
+        return ""
     return (stage.step.topic or "") if stage.role is not None or own & others else ""

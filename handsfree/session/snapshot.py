@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from handsfree.definition.plan import Stage
 from handsfree.model.facts import ReadingConfirmed
 from handsfree.model.readings import Side, value_text
-from handsfree.session.group_read_back import read_together
+from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import in_order
 from handsfree.session.lift_rules import may_answer
 from handsfree.session.listening_context import hint
@@ -140,7 +140,7 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
         back = {
             f"{one.step.id}.{name}": value_text(taken.value)
             for one in read_together(visit.plan, stage, state)
-            for name, taken in (state.pending if one is stage else state.ahead[one.id]).items()
+            for name, taken in values_of(one, state).items()
         }
     elif mode is Mode.CHECKING:
         stated = [fact for fact in state.standing.values() if isinstance(fact, ReadingConfirmed)]

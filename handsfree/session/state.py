@@ -39,6 +39,7 @@ class TakenValue:
         asked: Whether it was heard with doubt and affirmed when asked.
         severity: Its class, once confirmed.
         grounds: Why it is flagged, or None.
+        of_the_rest: Whether it was said as one of "the rest", so that nobody has named it.
     """
 
     value: SpokenValue
@@ -46,6 +47,7 @@ class TakenValue:
     asked: bool = False
     severity: Severity = Severity.NONE
     grounds: Grounds | None = None
+    of_the_rest: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,6 +44,7 @@ from handsfree.model.refusals import (
 )
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.group_read_back import is_grave, is_shared, next_of_group
+from handsfree.session.judging import holds_by_itself
 from handsfree.session.limits import apart
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import RefusedBecause
@@ -110,25 +111,30 @@ def proposed(now: EventContext, stage: Stage, field: StepField, taken: TakenValu
 
 
 def complete(now: EventContext, reply: Reply) -> None:
-    """After values were taken: ask for what is missing, or read all back; what is of a list may stand without."""
+    """After values were taken: ask for what is missing, or read all back; what is of a list may stand without.
+
+    What holds the visit by itself waits for nothing else of its question.
+    """
     stage, state = now.stage, now.state
-    if any(field.id not in state.pending for field in stage.step.fields):
+    grave, whole = holds_by_itself(now, stage), all(field.id in state.pending for field in stage.step.fields)
+    if not whole and not grave:
         reply.talk.append(Earcon.HEARD)
         reply.then = Then.ASK
         return
-    too_far = too_far_apart(stage, state.pending)
+    too_far = too_far_apart(stage, state.pending) if whole else None
     if too_far is not None:
         reply.facts.append(ReadingRefused(stage=now.stage_name, field="", reason=too_far, heard=None))
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
-    elif (mate := next_of_group(now.visit.plan, stage, state)) is not None and not is_grave(stage, state):
+    elif not (grave or is_grave(stage, state)) and (mate := next_of_group(now.visit.plan, stage, state)) is not None:
         state.ahead[stage.id] = dict(state.unconfirmed)
         reply.talk.append(Earcon.HEARD)
         reply.then, reply.stage = Then.ENTER, mate
     elif must_be_confirmed(stage.step) and _may_go_on(now, stage):
         reply.keep = "going_on"
-    elif must_be_confirmed(stage.step):
+    elif must_be_confirmed(stage.step) or state.held_at(stage.id):
+        # What may lift a hold is read back and affirmed, whatever the file says of the step.
         state.modes.push(Mode.READING_BACK)
         reply.talk.append(read_back(now.visit, state))
     else:
@@ -241,6 +247,12 @@ def begun_with(now: EventContext) -> dict[str, KeptValue]:
     return {
         name: kept(taken.value) for name, taken in now.state.unconfirmed.items() if taken.heard.spoken_from_s == begun_s
     }
+
+
+def keep_half(state: SessionState) -> None:
+    """Keep what was said of an answer and is not whole yet, until the visit is back at its stage."""
+    if state.unconfirmed:
+        state.ahead.setdefault(state.place, {}).update(state.unconfirmed)
 
 
 def drop_unconfirmed(state: SessionState) -> dict[str, KeptValue]:

@@ -3,10 +3,11 @@
 from handsfree.definition.plan import Plan, Stage
 from handsfree.model.baseline import Difference
 from handsfree.model.reasons import HeatWordSaid, PainOverLimit
+from handsfree.session.computed_inputs import stage_behind
 from handsfree.session.lift_rules import lift_of
 from handsfree.session.prompts.fixed import WayOn
-from handsfree.session.stages import why_not_correctable
-from handsfree.session.state import Done, Hold, SessionState
+from handsfree.session.stages import is_computed, why_not_correctable
+from handsfree.session.state import Done, Hold, SessionState, answered_first
 from handsfree.session.visit import Visit
 
 
@@ -27,6 +28,12 @@ def ways_from(visit: Visit, state: SessionState, hold: Hold) -> tuple[WayOn, ...
     if liftable and may_leave_zone(visit.plan.stage(state.place), state):
         found.append(WayOn.LEAVE_ZONE)
     return (*found, WayOn.END_VISIT)
+
+
+def stage_to_correct(plan: Plan, state: SessionState) -> Stage | None:
+    """The stage that "correction" opens at a hold: where its value was said; None where nobody said any."""
+    stage = plan.stage(answered_first(state.holds).stage_id)
+    return stage_behind(plan, stage, state) if is_computed(stage) else stage
 
 
 def may_give_more_light(plan: Plan, state: SessionState, hold: Hold) -> bool:

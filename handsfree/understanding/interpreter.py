@@ -23,7 +23,7 @@ from handsfree.understanding.dates import read_date
 from handsfree.understanding.graphs import match
 from handsfree.understanding.identifiers import read_spelled
 from handsfree.understanding.listening_graph import graph_for, typed_graph_for
-from handsfree.understanding.narration import is_narrated, read_narration
+from handsfree.understanding.narration import is_narrated, lead_of, read_narration
 from handsfree.understanding.numbers import read_number
 from handsfree.understanding.phrase_book import THE_REST, rest_of
 from handsfree.understanding.scanned_label import SCAN, read_scan, scanned_tags
@@ -60,9 +60,11 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
         breath = read_narration(hypothesis.tags, wanted, _value)
         return replace(breath, values=_said_once([*breath.values])) if breath is not None else None
     values: list[SlotValue] = []
-    leading = _leading_side(hypothesis.tags)
+    lead = lead_of(hypothesis.tags)
+    said = hypothesis.tags[1:] if lead else hypothesis.tags
+    leading = _leading_side(said)
     slots = {slot.slot: slot for slot in wanted.all_slots}
-    for name, tags in _by_slot(hypothesis.tags):
+    for name, tags in _by_slot(said):
         if name == THE_REST:
             rest = rest_of(wanted.slots, {value.slot for value in values}, tags[0].removeprefix("phrase:"))
             if rest is None:
@@ -75,7 +77,7 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
         values += [SlotValue(name, _value(slot, part), side or leading) for side, part in _by_side(tags)]
     if not values:
         return None
-    return GiveValues(_said_once(values))
+    return GiveValues(_said_once(values), lead)
 
 
 def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:

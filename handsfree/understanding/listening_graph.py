@@ -101,7 +101,7 @@ def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
 def _grammatical(wanted: Wanted) -> Wanted:
     """What the graph is made of."""
     narration = wanted.narration
-    heard = replace(narration, here="", side=None) if narration is not None else None
+    heard = replace(narration, here="", side=None, open=()) if narration is not None else None
     return replace(wanted, hint="", going_on=(), narration=heard)
 
 
@@ -122,6 +122,8 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
         alternatives += _told_in_any_order(wanted, wanted.narration, locale, written=written)
     elif not wanted.dictation:
         alternatives += _answers(wanted, locale, written=written)
+    if wanted.overriding:
+        alternatives.append(_overriding(wanted.overriding))
     if wanted.places is not None:
         alternatives.append(_going_to(wanted.places))
     return _small(Choice(tuple(alternatives)), locale).graph
@@ -149,6 +151,12 @@ def own_rules(wanted: Wanted, locale: str = "en-US") -> tuple[str, ...]:
     names += ["phrases.yes", "phrases.no"] if wanted.yes_or_no else []
     names += [f"phrases.{rule.value}" for rule in sorted(wanted.own_words)]
     return tuple(name for name in names if name in known)
+
+
+def _overriding(slots: tuple[OptionSlot, ...]) -> Expansion:
+    """Who answers for what holds the visit, and why, in one breath with "override"."""
+    role, reason = (Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), _options(slot, own=False))) for slot in slots)
+    return Sequence((Tagged(Word("override"), ("lead:override",)), role, optional(reason)))
 
 
 def _going_to(places: OptionSlot) -> Expansion:
@@ -210,7 +218,8 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         found += (*answers_in_front(both), *whole_answers(both)) if own else ()
     if not own:
         return found
-    first = Choice((word("lead"), word("fix"))) if wanted.again else word("lead")
+    fix = word("correcting") if wanted.correcting else word("fix")
+    first = Choice((word("lead"), fix)) if wanted.again else word("lead")
     return [Sequence((optional(first), Choice(tuple(found))))]
 
 

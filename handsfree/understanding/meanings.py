@@ -1,6 +1,7 @@
 """Whether words can have the meaning that a recogniser, or a record, gives them."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 
 from handsfree.model.commands import Control, Wanted
@@ -36,7 +37,11 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
     slots = tuple(slot for slot in wanted.slots if f"{_SLOT}{slot.slot}" in tags)
     if slots:
         yield Wanted(slots=slots)
+    if wanted.overriding:
+        yield Wanted(overriding=wanted.overriding)
     values = Wanted(slots=wanted.slots, again=wanted.again, places=wanted.places)
+    if wanted.correcting:
+        yield replace(values, correcting=True)
     yield values
     yield without_codes(values)
 

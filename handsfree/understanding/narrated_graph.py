@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from handsfree.model.commands import DateSlot, IdentifierSlot, Narration, NumberSlot, OptionSlot, Slot
 from handsfree.model.readings import Side
 from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Repeat, Sequence, Tagged, Word, optional
+from handsfree.understanding.phrase_book import NEVER_BARE, SIDES
 
 ValueOf = Callable[[Slot], Expansion]
 """What may be said for the value of a slot, its label and sides left out."""
@@ -17,6 +18,8 @@ BOTH = "both"
 """In place of a side: an answer that was said of both."""
 NO_SUCH = "absent"
 """The answer that "no" before a label means."""
+REST = "rest"
+"""Tag of one answer for everything of a step that was not named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +49,8 @@ def narrated(slots: tuple[Slot, ...], narration: Narration, value_of: ValueOf) -
         narration: Topic words.
         value_of: What may be said for the value of a slot.
     """
-    items = [*_labelled(slots, value_of), *_reported(slots)]
-    sided = any(isinstance(slot, NumberSlot | OptionSlot) and slot.sides for slot in slots)
+    items = [*_labelled(slots, value_of), *_none_of(slots), *_in_front(slots), *_the_rest(slots), *_reported(slots)]
+    sided = any(_is_sided(slot) for slot in slots)
     side = _side() if sided else NULL
     topics = [Tagged(phrase_of(words), (f"topic:{step}",)) for step, phrases in narration.topics for words in phrases]
     topic = Sequence((optional(side), Choice(tuple(topics)), optional(side))) if topics else NULL
@@ -77,10 +80,62 @@ def _labelled(slots: tuple[Slot, ...], value_of: ValueOf) -> Iterator[Expansion]
     numbers = {unit: _number(unit, slots, value_of) for unit in {s.unit for s in slots if isinstance(s, NumberSlot)}}
     for values, labels in groups.items():
         said = Choice(tuple(Tagged(phrase_of(label), (f"label:{called[label]}",)) for label in labels))
-        sided = any(isinstance(s, NumberSlot | OptionSlot) and s.sides for label in labels for s in following[label])
-        yield Sequence((said, optional(_bare_side()) if sided else NULL, _value(values, numbers, slots, value_of)))
+        sided = any(_is_sided(slot) for label in labels for slot in following[label])
+        before, between = (optional(_side()), optional(_bare_side())) if sided else (NULL, NULL)
+        yield Sequence((before, said, between, _value(values, numbers, slots, value_of)))
         for label in labels if NO_SUCH in values.phrases else ():
             yield Tagged(phrase_of(f"no {label}"), (f"label:{called[label]}", f"said:{NO_SUCH}"))
+
+
+def _none_of(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """What several have not: "no wound or infection". Without "or" the last could begin "infection present"."""
+    labels = dict.fromkeys(label for slot in slots if _has(slot, NO_SUCH) for label in slot.labels)
+    if len(labels) > 1:
+        one = Choice(tuple(_named(label, NO_SUCH) for label in labels))
+        yield Sequence((Word("no"), Repeat(one, at_least=1), Reference("phrases.nor"), one))
+
+
+def _in_front(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """Answers before their label: "weak pulse". Not those that many items have, nor sides, nor what is in a label."""
+    words = {word for slot in slots for label in slot.labels for word in label.split()}
+    labels: dict[tuple[str, bool], dict[str, None]] = {}
+    for slot in slots:
+        for phrase in _phrases(slot):
+            if phrase not in NEVER_BARE | SIDES and words.isdisjoint(phrase.split()):
+                labels.setdefault((phrase, _is_sided(slot)), {}).update(dict.fromkeys(slot.labels))
+    for (phrase, sided), called in labels.items():
+        label = Choice(tuple(_named(one, phrase) for one in called))
+        yield Sequence((optional(_side()) if sided else NULL, phrase_of(phrase), label))
+
+
+def _the_rest(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """One answer for all of a step that was not named: "the rest intact"; what two fields of a step have."""
+    steps: dict[str, list[str]] = {}
+    for slot in slots:
+        steps.setdefault(slot.slot.partition(".")[0], []).extend(_phrases(slot))
+    shared = sorted({one for said in steps.values() for one in said if said.count(one) > 1} - SIDES)
+    answers = tuple(Tagged(phrase_of(phrase), (f"{REST}:", f"said:{phrase}")) for phrase in shared)
+    if answers:
+        yield Sequence((Reference("phrases.the_rest"), Choice(answers)))
+
+
+def _named(label: str, phrase: str) -> Expansion:
+    """A label, which says with the words around it that its answer is a phrase."""
+    return Tagged(phrase_of(label), (f"label:{label}", f"said:{phrase}"))
+
+
+def _phrases(slot: Slot) -> tuple[str, ...]:
+    """What may be said for a slot of a list that has a label; nothing of others."""
+    options = slot.options if isinstance(slot, OptionSlot) and slot.labels else ()
+    return tuple(phrase for option in options for phrase in option.phrases)
+
+
+def _has(slot: Slot, phrase: str) -> bool:
+    return phrase in _phrases(slot)
+
+
+def _is_sided(slot: Slot) -> bool:
+    return isinstance(slot, NumberSlot | OptionSlot) and bool(slot.sides)
 
 
 def _values(slots: list[Slot]) -> _Values:

@@ -18,11 +18,13 @@ from handsfree.model.commands import (
     SlotValue,
     Wanted,
 )
-from handsfree.model.readings import HowToSay, NeedsAsking, Side, SpokenValue
-from handsfree.understanding.narrated_graph import BOTH
+from handsfree.model.readings import HowToSay, NeedsAsking, Option, Side, SpokenValue
+from handsfree.understanding.narrated_graph import BOTH, REST
 
 ReadValue = Callable[[Slot, tuple[str, ...]], SpokenValue]
 """The value that the tags of an answer give to a slot."""
+Lead = Literal["", "affirm", "correct", "override"]
+_LEADS: tuple[Lead, ...] = ("affirm", "correct", "override")
 
 
 @dataclass
@@ -31,7 +33,7 @@ class _Item:
 
     Attributes:
         label: Its label; "" where it was reported as done.
-        slot: The slot, where the words name it; "" where the label must tell.
+        slot: The slot, where the words name it, or `REST`; "" where the label must tell.
         topic: Step of the topic word before it; "" where there was none.
         side: Side that was said with it or before it, or None.
         both: Whether it was said of both sides.
@@ -50,7 +52,7 @@ class _Item:
 
 def is_narrated(tags: tuple[str, ...]) -> bool:
     """Whether tags are those of a breath of narration."""
-    return any(tag.startswith(("label:", "done:")) for tag in tags)
+    return any(tag.startswith(("label:", "done:", f"{REST}:")) for tag in tags)
 
 
 def read_narration(tags: tuple[str, ...], wanted: Wanted, read: ReadValue) -> GiveValues | None:
@@ -68,17 +70,26 @@ def read_narration(tags: tuple[str, ...], wanted: Wanted, read: ReadValue) -> Gi
     if narration is None:
         return None
     values: list[SlotValue] = []
+    rests: list[tuple[_Item, SlotValue | None]] = []
     for item in _items(tags):
+        if item.slot == REST:
+            rests.append((item, values[-1] if values else None))
+            continue
         value = _resolved(item, wanted.slots, narration, read)
         if value is None:
             return None
         values += value
-    lead: Literal["", "affirm", "correct"] = ""
-    if tags[0] == "lead:affirm":
-        lead = "affirm"
-    elif tags[0] == "lead:correct":
-        lead = "correct"
-    return GiveValues(tuple(values), lead) if values else None
+    for item, after in rests:
+        rest = _rest(item, after, values, wanted.slots, narration)
+        if rest is None:
+            return None
+        values += rest
+    return GiveValues(tuple(values), lead_of(tags)) if values else None
+
+
+def lead_of(tags: tuple[str, ...]) -> Lead:
+    """What was said before the values of a breath. See `GiveValues`."""
+    return next((lead for lead in _LEADS if tags[:1] == (f"lead:{lead}",)), "")
 
 
 def _items(tags: tuple[str, ...]) -> Iterator[_Item]:
@@ -88,7 +99,7 @@ def _items(tags: tuple[str, ...]) -> Iterator[_Item]:
     item: _Item | None = None
     for tag in tags:
         kind, _, what = tag.partition(":")
-        if kind in {"label", "done", "topic"} and item is not None and (item.tags or kind == "topic"):
+        if kind in {"label", "done", "topic", REST} and item is not None and (item.tags or kind == "topic"):
             yield item
             item = None
         match kind:
@@ -100,6 +111,8 @@ def _items(tags: tuple[str, ...]) -> Iterator[_Item]:
                 item = _Item(what, "", topic, side, both=both, own_side=False, tags=[])
             case "done":
                 item = _Item("", what, topic, side, both=both, own_side=False, tags=[])
+            case "rest":
+                item = _Item("", REST, topic, side, both=both, own_side=False, tags=[])
             case "side" if item is not None and not item.tags:
                 item.side, item.both, item.own_side = Side(what), False, True
             case "side":
@@ -144,6 +157,45 @@ def _resolved(
         if side is None:
             return (SlotValue(slot.slot, NeedsAsking(HowToSay.WHICH_SIDE)),)
     return (SlotValue(slot.slot, read(slot, _as_option(slot, item.tags)), side),)
+
+
+def _rest(
+    item: _Item, after: SlotValue | None, named: list[SlotValue], slots: tuple[Slot, ...], narration: Narration
+) -> list[SlotValue] | None:
+    """What "the rest intact" means: of the step that was spoken of, all that has no value and was not named.
+
+    Args:
+        item: What was said.
+        after: The value before it in the breath, or None.
+        named: All values of the breath that were named.
+        slots: Everything that may be answered.
+        narration: What is open.
+
+    Returns:
+        A value for each. Where one of them cannot have it, or nothing is left, a question; None where no step was
+        spoken of.
+    """
+    step = item.topic if after is None else after.slot.partition(".")[0]
+    step = step or narration.here
+    own = [slot for slot in slots if _step(slot) == step and slot.labels]
+    if not own:
+        return None
+    side = item.side or (after.side if after is not None else narration.side)
+    left = [
+        (slot, of)
+        for slot in own
+        for of in (slot.sides if isinstance(slot, NumberSlot | OptionSlot) and slot.sides else (None,))
+        if (slot.slot, of) in narration.open
+        and (item.both or of is None or of is side)
+        and all((one.slot, one.side) != (slot.slot, of) for one in named)
+    ]
+    odd = next((slot for slot, _ in left if not _fits(slot, item.tags)), None)
+    if odd is not None or not left:
+        return [SlotValue((odd or own[0]).slot, NeedsAsking(HowToSay.EACH_BY_ITSELF), side)]
+    return [
+        SlotValue(slot.slot, Option(_as_option(slot, item.tags)[0].removeprefix("option:")), of, of_the_rest=True)
+        for slot, of in left
+    ]
 
 
 def _chosen(fitting: list[Slot], item: _Item, narration: Narration) -> list[Slot]:

@@ -14,7 +14,7 @@ from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Rep
 _COUNTS = ("", "", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _MOST_LISTED = 6
 """Fields that may be named before one answer of theirs ("median and ulnar intact")."""
-_NEVER_BARE = frozenset({"absent", "present", "missing", "noted", "left", "right", "intact", "firm", "soft"})
+NEVER_BARE = frozenset({"absent", "present", "missing", "noted", "left", "right", "intact", "firm", "soft"})
 """Answers that people give to many questions: one alone says not which is meant, even where only one field has it."""
 _SOME = "present"
 """The answer that "there is a wound" means, where a field has it."""
@@ -190,7 +190,7 @@ def _unlabelled(slots: tuple[Slot, ...]) -> Iterator[tuple[str, OptionSlot, Opti
         for option in slot.options:
             for text in option.phrases:
                 plain = set(text.split())
-                if counted[text] == 1 and not plain & labels and text not in _NEVER_BARE:
+                if counted[text] == 1 and not plain & labels and text not in NEVER_BARE:
                     yield text, slot, option
 
 

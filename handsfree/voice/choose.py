@@ -46,7 +46,7 @@ def choose_synthesizer(
         try:
             make = partial(VOICES[key], rate_wpm)
             voice = VoiceApart(make) if apart and key in COMPUTED_HERE else make()
-            return CachedSynthesizer(voice, cache_folder, standing, variant=str(rate_wpm))
+            return CachedSynthesizer(voice, cache_folder, standing, variant=f"{rate_wpm} without quiet ends")
         except VoiceError as error:
             faults.append(str(error))
     raise VoiceError("; ".join(faults))

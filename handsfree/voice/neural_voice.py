@@ -9,12 +9,13 @@ import numpy as np
 from handsfree.errors import VoiceError
 from handsfree.model.audio import Speech
 from handsfree.voice.prompt_rate import PROMPT_WPM, paced
+from handsfree.voice.quiet_ends import Samples, put_together
 
 if TYPE_CHECKING:
     from hibari import Hibari
 
 NATURAL_WPM = 178
-"""Measured pace of the voice at speed 1 over six prompts of 5 to 21 words."""
+"""Measured pace of the voice at speed 1 over six prompts of 5 to 21 words, with its pauses around each."""
 BUNDLED_VOICE = "heart"
 """Its other voices would be downloaded: they are never asked for."""
 SEED = 0
@@ -57,16 +58,22 @@ class NeuralVoice:
         return self._name
 
     def render(self, text: str) -> Speech:
-        """See `Synthesizer.render`."""
-        return self.render_at(text, 1.0)
+        """See `Synthesizer.render`. Silence around its sentences is left out."""
+        parts = self._sentences(text, 1.0)
+        rate_hz = self._engine().sample_rate
+        return _speech(put_together(parts, rate_hz) if parts else np.zeros(0, np.float32), rate_hz)
 
     def render_at(self, text: str, pace: float) -> Speech:
-        """Render at another pace.
+        """Render at another pace, as people speak, with the silence around each sentence.
 
         Args:
             text: Plain words.
             pace: Factor on the usual rate, 0.5 to 2.
         """
+        parts = self._sentences(text, pace)
+        return _speech(np.concatenate(parts) if parts else np.zeros(0, np.float32), self._engine().sample_rate)
+
+    def _sentences(self, text: str, pace: float) -> list[Samples]:
         parts, engine = [], self._engine()
         for sentence, rate_wpm in paced(text, self._rate_wpm):
             speed = min(2.0, max(0.5, pace * rate_wpm / NATURAL_WPM))
@@ -75,7 +82,10 @@ class NeuralVoice:
                     parts.append(engine(sentence, speed=speed, seed=SEED))
             except Exception as error:
                 raise VoiceError(f"the neural voice cannot say {sentence!r}: {error}") from error
-        if not parts:
-            return Speech(b"", engine.sample_rate)
-        samples = np.clip(np.rint(np.concatenate(parts) * 32767.0), -32768, 32767)
-        return Speech(samples.astype("<i2").tobytes(), engine.sample_rate)
+        return parts
+
+
+def _speech(samples: Samples, rate_hz: int) -> Speech:
+    """Samples, full scale -1 to 1, as they are played."""
+    pcm = np.clip(np.rint(samples * 32767.0), -32768, 32767)
+    return Speech(pcm.astype("<i2").tobytes(), rate_hz)

@@ -257,3 +257,58 @@ def test_a_stop_between_two_steps_of_a_group_loses_nothing(shared):
     assert "pulse present" in shared.said
     shared.affirm()
     assert shared.at == "circulation@right"
+
+
+def held_by_a_part(talk, words):
+    """Say a grave answer alone, of a question for several, and affirm it."""
+    say(talk, words)
+    assert talk.mode == "reading_back", talk.said
+    assert "hold_set" not in talk.kinds
+    talk.affirm()
+    assert talk.mode == "held"
+
+
+def test_a_red_answer_waits_for_no_other_field_of_its_question(talk):
+    say(talk, "color usual")
+    held_by_a_part(talk, "pulse absent")
+    assert {fact.field for fact in talk.facts("reading_confirmed") if fact.step == "circulation"} == {"color", "pulse"}
+    talk.override()
+    assert (talk.at, talk.mode, talk.said) == ("circulation@left", "asking", "Still missing: refill, temperature.")
+    assert not talk.facts("step_overridden")
+
+
+def test_a_red_answer_for_another_step_of_the_group_waits_for_none_of_the_one_that_asks(talk):
+    say(talk, "pulse present, median absent")
+    assert (talk.at, talk.mode, talk.said) == ("sensation@left", "reading_back", "Left: median absent. Correct?")
+    talk.affirm()
+    assert (talk.at, talk.mode) == ("sensation@left", "held")
+    talk.override()
+    assert (talk.at, talk.mode) == ("circulation@left", "asking")
+    say(talk, "refill two, color usual, temperature warm")
+    talk.affirm()
+    talk.go_to("sensation@left")
+    assert talk.said == "Still missing: ulnar, radial."
+
+
+def test_denied_it_holds_nothing(talk):
+    say(talk, "pulse absent")
+    talk.say("negate")
+    assert (talk.at, talk.mode, talk.facts("hold_set")) == ("circulation@left", "asking", [])
+
+
+def test_what_is_added_to_a_grave_answer_is_read_back_with_it(talk):
+    say(talk, "pulse absent")
+    say(talk, "color usual")
+    assert talk.said == "Left: pulse absent; color usual. Correct?"
+    say(talk, "refill two, temperature warm")
+    assert (talk.mode, talk.said.count("pulse absent")) == ("reading_back", 1)
+    talk.affirm()
+    assert talk.mode == "held"
+
+
+def test_a_shared_read_back_waits_for_nobody_where_a_part_is_grave(shared):
+    held_by_a_part(shared, "radial absent")
+    shared.override()
+    assert shared.mode == "asking"
+    say(shared, "pulse present, refill two, color usual, temperature warm, median intact, ulnar intact")
+    assert (shared.mode, "radial" in shared.said) == ("reading_back", False)

@@ -11,7 +11,11 @@ from talking import Talk
 
 from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
+from handsfree.model.commands import GiveValues, SlotValue
+from handsfree.model.readings import Option
 from handsfree.model.refusals import ReasonMayNotLift, Refusal, RefusalCode, RoleMayNotLift
+from handsfree.understanding.interpreter import interpret, typed
+from handsfree.understanding.meanings import may_mean
 
 
 def test_what_the_file_forbids_a_role_is_refused_aloud_and_on_record(tmp_path):
@@ -80,6 +84,8 @@ def test_never_leaves_another_answer_and_the_end_of_the_visit(tmp_path):
     assert refused(talk) == Refusal(RefusalCode.NEVER_LIFTED)
     talk.say("correction")
     talk.give(ring="absent")
+    assert talk.mode == "reading_back"  # what lifts a hold is affirmed first
+    talk.affirm()
     assert [fact.reason for fact in talk.facts("hold_lifted")] == ["answered_again"]
     assert talk.at == "band"
 
@@ -179,3 +185,55 @@ def test_an_end_that_is_taken_back_leads_to_what_it_interrupted(tmp_path, paused
     talk.say("negate")
     assert (talk.mode, talk.said) == (mode, said)
     assert talk.outcome is None
+
+
+def in_one_breath(talk, words):
+    heard = typed(words, talk.session.wanted, talk.now_s)
+    assert heard is not None, words
+    command = interpret(heard, talk.session.wanted)
+    assert may_mean(heard, talk.session.wanted)
+    return talk.speak(command, words=words)
+
+
+def test_override_role_and_reason_in_one_breath_are_read_back_and_affirmed(tmp_path):
+    talk = changed(tmp_path, RULED)
+    absent(talk)
+    in_one_breath(talk, "override, surgeon, reviewed by the senior")
+    assert talk.mode == "override_confirm"
+    assert "Role?" not in talk.said
+    assert "surgeon; reviewed by the senior" in talk.said.lower()
+    assert not talk.facts("hold_lifted")
+    talk.affirm()
+    assert (talk.facts("hold_lifted")[-1].role, talk.facts("hold_lifted")[-1].reason) == ("surgeon", "reviewed")
+
+
+def test_a_role_that_may_not_is_refused_in_one_breath_too_and_the_reason_is_not_taken(tmp_path):
+    talk = changed(tmp_path, RULED)
+    absent(talk)
+    in_one_breath(talk, "override, ward nurse, reviewed by the senior")
+    assert (talk.mode, talk.said) == ("override_role", "Not by the ward nurse. Only surgeon.")
+    talk.give(role="surgeon")
+    assert talk.mode == "override_reason"
+
+
+def test_where_only_the_role_is_said_the_reason_is_asked_for(tmp_path):
+    talk = changed(tmp_path, RULED)
+    absent(talk)
+    in_one_breath(talk, "override, surgeon")
+    assert talk.mode == "override_reason"
+    assert talk.said.startswith("Reason?")
+
+
+def test_where_a_second_person_answers_the_code_is_asked_for_after_the_breath(tmp_path):
+    talk = changed(tmp_path, RULED)
+    absent(talk)
+    in_one_breath(talk, "override, surgeon, colleague agrees")
+    assert talk.mode == "override_code"
+
+
+def test_nothing_is_overridden_in_one_breath_where_nothing_holds(tmp_path):
+    talk = changed(tmp_path, RULED).go_to("ring")
+    assert typed("override, surgeon, reviewed by the senior", talk.session.wanted, talk.now_s) is None
+    given = GiveValues((SlotValue("role", Option("surgeon")), SlotValue("reason", Option("reviewed"))), "override")
+    talk.speak(given)
+    assert (talk.mode, talk.kinds) == ("asking", ["command_refused"])

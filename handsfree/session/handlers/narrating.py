@@ -114,7 +114,8 @@ def _take(now: EventContext, reply: Reply, command: GiveValues) -> list[RefusalR
             reply.say(InsistedOn(field.label, amount), priority=Priority.ATTENTION)
         if known:
             continue
-        taken = TakenValue(value, now.heard, asked=now.said is not None and now.said.asked)
+        asked = now.said is not None and now.said.asked
+        taken = TakenValue(value, now.heard, asked, of_the_rest=given.of_the_rest)
         state.breath.setdefault(stage.id, {})[field.id if field is not None else ""] = taken
         state.spoken_of = stage.id
         if field is not None:

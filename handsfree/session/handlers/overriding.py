@@ -5,7 +5,7 @@ Who may lift what stands in the procedure file (`lift_rules`); one override lift
 
 from handsfree.definition.lift_form import Lift
 from handsfree.definition.verbalization import spelled
-from handsfree.model.commands import GiveValues
+from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import (
     AnyFact,
@@ -41,7 +41,7 @@ from handsfree.session.prompts.hold_sentences import (
     WhichRole,
 )
 from handsfree.session.second_person import has_confirmed
-from handsfree.session.state import Done, Hold, Override, answered_first
+from handsfree.session.state import Done, Hold, Override, Said, answered_first
 from handsfree.session.visit import name_of
 from handsfree.session.zones import is_being_lit, label_of
 
@@ -58,6 +58,23 @@ def ask_override(now: EventContext) -> Reply:
     if now.mode is Mode.OPEN_ITEMS and gaps(plan, state):
         return _ask(now, Override("gaps"), lift_of_gaps(plan))
     return now.refuse(RefusalCode.NOTHING_TO_OVERRIDE)
+
+
+def override_by(now: EventContext) -> Reply:
+    """Take "override" with who answers, and why: as if each had been asked for."""
+    said, hold = now.said, answered_first(now.state.holds)
+    assert said is not None and isinstance(said.command, GiveValues)  # noqa: S101, PT018 - dispatch calls it for these
+    lift = lift_of(now.visit.plan, hold)
+    if lift is None:
+        return now.refuse(RefusalCode.NEVER_LIFTED)
+    reply = _ask(now, Override("hold", hold), lift)
+    reply.talk.clear()
+    reply.redo = _rest_of(said, said.command.values)
+    return reply
+
+
+def _rest_of(said: Said, values: tuple[SlotValue, ...]) -> Said:
+    return Said(GiveValues(values), said.heard, said.from_s, said.to_s, said.asked)
 
 
 def ask_end(now: EventContext) -> Reply:
@@ -98,8 +115,11 @@ def take_role(now: EventContext) -> Reply:
         return now.refuse(RoleMayNotLift(role, procedure.roles[role][0], able))
     override.role = role
     now.state.modes.turn_into(Mode.OVERRIDE_REASON)
-    reply = Reply()
-    reply.say(WhichReason(tuple(procedure.override_reasons[reason][0] for reason in lift.reasons)))
+    reply, said = Reply(), now.said
+    if said is not None and isinstance(said.command, GiveValues) and len(said.command.values) > 1:
+        reply.redo = _rest_of(said, said.command.values[1:])
+    else:
+        reply.say(WhichReason(tuple(procedure.override_reasons[reason][0] for reason in lift.reasons)))
     return reply
 
 
@@ -277,9 +297,9 @@ def _answer_for_gap(now: EventContext, hold: Hold, override: Override) -> None:
 
 
 def _overrides(now: EventContext, hold: Hold) -> bool:
-    """Whether the stage of a hold counts as done by its override: of a red one, only if all its values are given."""
-    if not overrides_its_stage(hold) or hold.kind == "stop":
-        return overrides_its_stage(hold)
+    """Whether the stage of a hold counts as done by its override: only if all its values are given."""
+    if not overrides_its_stage(hold):
+        return False
     stage = now.visit.plan.stage(hold.stage_id)
     given = now.state.answers.get(stage.id, {})
     return bool(stage.step.fields) and all(field.id in given for field in stage.step.fields)

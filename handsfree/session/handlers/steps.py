@@ -24,8 +24,8 @@ from handsfree.session.prompts.sentence_codes import FileText
 from handsfree.session.question_baseline import question_baseline
 from handsfree.session.questions import recorded_words, why_skipped
 from handsfree.session.stages import applies, times_done
-from handsfree.session.state import Done, SessionState
-from handsfree.session.value_intake import drop_unconfirmed
+from handsfree.session.state import Done
+from handsfree.session.value_intake import drop_unconfirmed, keep_half
 from handsfree.session.visit import name_of
 from handsfree.session.ways import may_leave_zone
 from handsfree.session.zones import is_owed
@@ -146,12 +146,6 @@ def end_repeat(now: EventContext) -> Reply:
         return now.refuse(TooFew(repeat.name, done, repeat.least))
     state.ended[stage.step.id] = done
     return Reply([RepeatEnded(step=stage.step.id, count=done, heard=now.heard)], [Earcon.RECORDED], Then.GO_ON)
-
-
-def keep_half(state: SessionState) -> None:
-    """Keep what was said of an answer and is not whole yet, until the visit is back at its stage."""
-    if state.unconfirmed:
-        state.ahead.setdefault(state.place, {}).update(state.unconfirmed)
 
 
 def ask_skip(now: EventContext) -> Reply:

@@ -21,6 +21,7 @@ from handsfree.session.field_slots import mate_slot_name
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import MISHEARD
 from handsfree.session.insisting import insisted_on
+from handsfree.session.judging import holds_by_itself
 from handsfree.session.listening_context import said_again
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
@@ -30,9 +31,18 @@ from handsfree.session.prompts.sentence_codes import Correcting, InsistedOn, Ref
 from handsfree.session.questions import prompt_text
 from handsfree.session.read_back import read_back
 from handsfree.session.stages import is_computed, why_not_correctable
-from handsfree.session.state import Corrected, Done, Hold, TakenValue, answered_first
-from handsfree.session.value_intake import begun_with, complete, drop_unconfirmed, kept, proposed, value_problem
+from handsfree.session.state import Corrected, Done, Hold, Said, TakenValue
+from handsfree.session.value_intake import (
+    begun_with,
+    complete,
+    drop_unconfirmed,
+    keep_half,
+    kept,
+    proposed,
+    value_problem,
+)
 from handsfree.session.visit import name_of, side_of
+from handsfree.session.ways import stage_to_correct
 
 
 def take_values(now: EventContext) -> Reply:
@@ -126,12 +136,23 @@ def _taken(now: EventContext, reply: Reply) -> Reply:
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(problems[0]))
         return reply
-    ahead = ahead_of(now.visit.plan, now.stage, state)
+    ahead = _read_back_first(now) or ahead_of(now.visit.plan, now.stage, state)
     if ahead is not None:
         reply.then, reply.stage = Then.ENTER, ahead
         return reply
     complete(now, reply)
     return reply
+
+
+def _read_back_first(now: EventContext) -> Stage | None:
+    """Another step of the group, where what was said for it holds the visit: what is half said here waits for it."""
+    if holds_by_itself(now, now.stage):
+        return None
+    mates = open_mates(now.visit.plan, now.stage, now.state)
+    grave = next((mate for mate in mates if holds_by_itself(now, mate)), None)
+    if grave is not None:
+        keep_half(now.state)
+    return grave
 
 
 def _problem(now: EventContext, stage: Stage, field: StepField, given: SlotValue) -> RefusalReason | None:
@@ -173,6 +194,32 @@ def dispute(now: EventContext) -> Reply:
 
 def correct(now: EventContext) -> Reply:
     """Take "correction": drop what is unconfirmed, or open the last answered stage to be said again."""
+    reply = _opened(now)
+    if reply.then is Then.REOPEN and reply.stage is not None:
+        reply.say(Correcting(prompt_text(now.visit, reply.stage, now.state)))
+    return reply
+
+
+def correct_to(now: EventContext) -> Reply:
+    """Take "correction" with what is right, at a hold: its stage is opened, and that is said anew; the rest stands."""
+    state, said = now.state, now.said
+    assert said is not None and isinstance(said.command, GiveValues)  # noqa: S101, PT018 - dispatch calls it for these
+    reply, given = _opened(now), said.command.values
+    if reply.then is not Then.REOPEN or reply.stage is None:
+        return reply
+    stage, named = reply.stage, {one.slot for one in given}
+    if state.narrated and not stage.number:
+        side = side_of(stage, state.side)
+        given = tuple(SlotValue(f"{stage.step.id}.{one.slot}", one.value, one.side or side) for one in given)
+    else:
+        answered = state.answers.get(stage.id, {})
+        state.pending.update({name: taken for name, taken in answered.items() if name not in named})
+    reply.redo = Said(GiveValues(given), said.heard, said.from_s, said.to_s, said.asked)
+    return reply
+
+
+def _opened(now: EventContext) -> Reply:
+    """What is unconfirmed is dropped; where nothing is, a stage is opened to be answered anew."""
     state, plan = now.state, now.visit.plan
     waiting = [
         (stage, {name: kept(taken.value) for name, taken in state.ahead[stage.id].items()})
@@ -188,10 +235,10 @@ def correct(now: EventContext) -> Reply:
         reply.then, reply.stage = Then.ENTER, waiting[-1][0]
         return reply
     target_id = now.stage.id if state.reviewing else state.last_answered
-    if now.mode is Mode.HELD:
-        target_id = answered_first(state.holds).stage_id
     target = plan.stage(target_id) if target_id is not None else None
-    if target is not None and is_computed(target):
+    if now.mode is Mode.HELD:
+        target = stage_to_correct(plan, state)
+    elif target is not None and is_computed(target):
         target = stage_behind(plan, target, state)
     if target is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
@@ -207,9 +254,7 @@ def correct(now: EventContext) -> Reply:
     state.pending.clear()
     # A first value that was misheard was not measured; one that was taken again stays the second.
     state.again -= again
-    reply = Reply([CorrectionOpened(stage=name_of(target, state.side))], then=Then.REOPEN, stage=target)
-    reply.say(Correcting(prompt_text(now.visit, target, state)))
-    return reply
+    return Reply([CorrectionOpened(stage=name_of(target, state.side))], then=Then.REOPEN, stage=target)
 
 
 def affirm_misheard(now: EventContext) -> Reply:
