@@ -24,7 +24,7 @@ from handsfree.recognition.port import Recognizer
 from handsfree.recognition.speech_nearby import SpeechNearby
 from handsfree.runner.listening_thread import LiveEars, UtteranceHeard
 from handsfree.runner.talk_watch import Canceller
-from handsfree.simulation.echo_room import BLOCK_S, LATENCY_S, EchoPath, EchoRoom
+from handsfree.simulation.echo_room import BLOCK_S, EchoPath, EchoRoom
 from handsfree.simulation.mixing import Signal, active_level, signal_of
 from handsfree.simulation.script import VoiceSpec
 from handsfree.simulation.voices import render
@@ -94,15 +94,15 @@ class Trial:
             self.listen(speech.duration_s + 0.8)
 
     def say(self, signal: Signal) -> tuple[float | None, list[UtteranceHeard]]:
-        """Say something now; when the prompt was silent after its first sound, and what was heard."""
+        """Say something now; when the loudspeaker was silent after its first sound, and what was heard."""
         before = len(self.messages)
         begun_s = self.room.now_s + np.flatnonzero(np.abs(signal) > SHARE * np.abs(signal).max())[0] / 16_000
         self.room.speak(signal)
         silent_s = None
         for _ in range(round((len(signal) / 16_000 + 2.5) / BLOCK_S)):
             self.listen(BLOCK_S)
-            if silent_s is None and not self.room.mixer.speaking:
-                silent_s = self.room.silent_s + LATENCY_S - begun_s
+            if silent_s is None and not self.room.speaking and self.room.silent_s < self.room.now_s:
+                silent_s = self.room.silent_s - begun_s
         return silent_s, [one for one in self.messages[before:] if isinstance(one, UtteranceHeard)]
 
 
@@ -111,14 +111,13 @@ def taken(heard: list[UtteranceHeard]) -> list[str]:
     found = []
     for one in heard:
         command = interpret(one.hypothesis, WANTED)
+        if command is None or decide(one.hypothesis, command, WANTED).outcome is not DecisionOutcome.ACCEPT:
+            continue
         if isinstance(command, ControlCommand) and command.control in STOP_CONTROLS:
             found.append("stop")
+        elif one.spoilt is not None or one.answers is Heard.TOO_LITTLE:
             continue
-        if command is None or one.spoilt is not None or one.answers is Heard.TOO_LITTLE:
-            continue
-        if isinstance(command, ControlCommand) and one.answers is not Heard.ALL:
-            continue
-        if decide(one.hypothesis, command, WANTED).outcome is DecisionOutcome.ACCEPT:
+        elif not isinstance(command, ControlCommand) or one.answers is Heard.ALL:
             found.append(
                 str(command.values[0].value.value) if isinstance(command, GiveValues) else command.control.value
             )

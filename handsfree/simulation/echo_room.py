@@ -169,9 +169,9 @@ class EchoRoom:
         """See `Player.break_off`."""
         return self.mixer.break_off()
 
-    def duck(self, *, ducked: bool) -> None:
-        """See `Player.duck`."""
-        self.mixer.duck(ducked=ducked)
+    def pause(self, *, paused: bool) -> None:
+        """See `Player.pause`."""
+        self.mixer.pause(paused=paused)
 
     def heard_at(self, at_s: float) -> Heard:
         """See `Player.heard_at`."""
