@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from handsfree.audio.levels import SILENCE_DBFS, level_dbfs
+from handsfree.audio.levels import SILENCE_DBFS, level_dbfs, sounding
 from handsfree.audio.played_sound import PlayedSound
 from handsfree.audio.resample import to_rate
 from handsfree.model.audio import Heard, Speech
@@ -32,8 +32,6 @@ PAUSED_AT_MOST_S = 1.5
 """For so long in all a prompt waits for what may be somebody, and then for speech alone: a lamp may beep all along."""
 PAUSE_S = 0.02
 """How fast it fades to silence and back."""
-SOUND = 0.005
-"""Of its peak from which a voice sounds; engines leave up to half a second of silence around what they say."""
 AFTER_S = 0.08
 """What follows the last sound is left out after so long, where nothing waits behind it: nobody need wait for silence to
 be said. As long as sound takes to leave the loudspeaker, so that nothing counts as heard that is still on its way."""
@@ -86,7 +84,8 @@ class Mixer:
     def play(self, speech: Speech, priority: Priority, *, heard_out: bool = False) -> None:
         """See `Player.play`."""
         voice = _Voice(self._wave(speech), priority, heard_out=heard_out)
-        voice.sounds_from, voice.sounds_to = self._sounding(voice.wave)
+        voice.sounds_from, ends = sounding(voice.wave)
+        voice.sounds_to = min(len(voice.wave), ends + round(AFTER_S * self._rate_hz))
         with self._lock:
             # What is lower gives way wherever it stands; what is equal or higher is heard out first, and so is what
             # must be, unless something urgent comes.
@@ -220,14 +219,6 @@ class Mixer:
         if voice.sounds_to - voice.at <= ENDING_S * self._rate_hz:
             return Heard.ALL
         return Heard.ENOUGH if heard >= HEARD_S * self._rate_hz else Heard.TOO_LITTLE
-
-    def _sounding(self, wave: Wave) -> tuple[int, int]:
-        """From which sample on something is heard, and from which on nothing more."""
-        levels = np.abs(wave.astype(np.int32))
-        loud = np.flatnonzero(levels > SOUND * levels.max(initial=0))
-        if not len(loud):
-            return 0, len(wave)
-        return int(loud[0]), min(len(wave), int(loud[-1]) + 1 + round(AFTER_S * self._rate_hz))
 
     def _is_said(self, voice: _Voice) -> bool:
         """Whether nothing is left to be heard of it; before another the silence at its end is a pause."""

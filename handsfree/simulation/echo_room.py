@@ -57,6 +57,7 @@ class EchoRoom:
         loudest: Highest sample at the microphone so far, before it clips, of full scale.
         silent_s: Session time at which the loudspeaker last played speech.
         spoken_s: How long it has played speech, seconds.
+        pauses: How often speech was let pause.
     """
 
     def __init__(
@@ -68,6 +69,7 @@ class EchoRoom:
         self.loudest = 0.0
         self.silent_s = 0.0
         self.spoken_s = 0.0
+        self.pauses = 0
         self._turn_s = (0.0, 0.0)
         self._clock = clock
         self._random = np.random.default_rng(seed)
@@ -171,6 +173,7 @@ class EchoRoom:
 
     def pause(self, *, paused: bool) -> None:
         """See `Player.pause`."""
+        self.pauses += paused
         self.mixer.pause(paused=paused)
 
     def heard_at(self, at_s: float) -> Heard:

@@ -316,7 +316,11 @@ def test_what_is_broken_off_in_a_pause_leaves_no_sound() -> None:
 
 
 def between_silences(before_s: float, sound_s: float, after_s: float) -> Speech:
-    parts = [np.zeros(round(before_s * RATE_HZ)), np.full(round(sound_s * RATE_HZ), 1000), np.zeros(round(after_s * RATE_HZ))]
+    parts = [
+        np.zeros(round(before_s * RATE_HZ)),
+        np.full(round(sound_s * RATE_HZ), 1000),
+        np.zeros(round(after_s * RATE_HZ)),
+    ]
     return Speech(np.concatenate(parts).astype("<i2").tobytes(), RATE_HZ)
 
 
