@@ -50,6 +50,9 @@ BEGINS_S = 0.2
 """A prompt is rendered and sounds so long after it is on record."""
 
 
+PROGRAM = ("-m", "handsfree")
+
+
 class Tool:
     """`handsfree run` on the sound card.
 
@@ -58,12 +61,15 @@ class Tool:
         folder: Record to be made.
         procedure: Bundled identifier or file.
         options: More of the command line.
+        program: What is run with that command line.
     """
 
-    def __init__(self, card: SoundCard, folder: Path, procedure: str, *options: str) -> None:
+    def __init__(
+        self, card: SoundCard, folder: Path, procedure: str, *options: str, program: tuple[str, ...] = PROGRAM
+    ) -> None:
         self.started_s = CLOCK.monotonic_s()
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "handsfree", "run", procedure, "--record", str(folder), *options],
+            [sys.executable, *program, "run", procedure, "--record", str(folder), *options],
             env={**card.environment, "COLUMNS": "200", "NO_COLOR": "1"},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
