@@ -19,7 +19,8 @@ from handsfree.display.room.room_screen import RoomScreen
 
 CLOCK = SystemClock()
 WATCH = """() => {
-  window.shown = {};
+  // What stands already is no news: beats set it again.
+  window.shown = { [document.body.dataset.version]: [null, null] };
   new MutationObserver(() => {
     const version = document.body.dataset.version;
     if (version in window.shown) return;
