@@ -227,19 +227,19 @@ class Watch:
             return
         parts = [part for part in (say.text[: say.heard_out].strip(), say.text[say.heard_out :].strip()) if part]
         spoken = [self.voice.render(part) for part in parts]
-        length_s = sum(speech.duration_s for speech in spoken)
         last = np.frombuffer(spoken[-1].pcm, "<i2")
-        length_s -= (len(last) - sounding(last)[1]) / spoken[-1].sample_rate_hz
         now_s = CLOCK.monotonic_s()
         if now_s >= self.ends_s or now_s - self.listener.last_s > LIT_GAP_S:
-            self.begun_s = self.ends_s = now_s + BEGINS_S
-        self.ends_s += length_s
+            self.ends_s = now_s + BEGINS_S
+        self.begun_s = self.ends_s + sum(speech.duration_s for speech in spoken[:-1])
+        self.ends_s = self.begun_s + sounding(last)[1] / spoken[-1].sample_rate_hz
 
     def share_heard(self) -> float:
-        """How much was heard of what the tool says without a pause; 1 while it is silent."""
+        """How much was heard of the last thing that the tool is saying; 1 while it is silent."""
         now_s = CLOCK.monotonic_s()
-        sounds = self.listener.last_s > self.begun_s
-        return (now_s - self.begun_s) / (self.ends_s - self.begun_s) if sounds and now_s < self.ends_s else 1.0
+        if now_s >= self.ends_s or self.ends_s == self.begun_s:
+            return 1.0
+        return max(0.0, (now_s - self.begun_s) / (self.ends_s - self.begun_s))
 
     @property
     def busy_until_s(self) -> float:
