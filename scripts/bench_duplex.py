@@ -2,9 +2,10 @@
 
     scripts/bench_duplex.py answers [--near 10] [--each 12]   answers begun over a prompt, beside the same in quiet
     scripts/bench_duplex.py stops                             50 stop words over prompts, full and half duplex
+    scripts/bench_duplex.py cost [--limit 30]                 processor and latency, full beside half, in turns
     scripts/bench_duplex.py own                               every prompt of a fitting, as loud as can be
     scripts/bench_duplex.py troubles                          drifting clocks, a delay that jumps, a clipping microphone
-    scripts/bench_duplex.py fitting SCRIPT --way half|full|impatient|eager   a whole visit, and what it costs
+    scripts/bench_duplex.py fitting SCRIPT --way half|full|impatient|hasty   a whole visit, and what it costs
 
 Mixer, gate, canceller, detector, recogniser and session are those of a visit; the sound card is not there: the echo is
 what the mixer was asked for, through a room of an exponential tail. All people are synthetic voices.
@@ -14,12 +15,26 @@ import argparse
 import json
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
 import numpy as np
-from duplex_trials import OPTIONS, PEOPLE, QUESTIONS, START, TOOL, Trial, at_level, counted, spread, taken, told
+from duplex_trials import (
+    OPTIONS,
+    PATIENCE,
+    PEOPLE,
+    QUESTIONS,
+    START,
+    TOOL,
+    Trial,
+    at_level,
+    counted,
+    spread,
+    taken,
+    told,
+)
 from rich.console import Console
 
 from handsfree.application.opening import kept_open, open_session
@@ -28,6 +43,7 @@ from handsfree.clock import ManualClock
 from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
+from handsfree.model.facts import PromptCutShort
 from handsfree.model.working import Working
 from handsfree.recognition.choose import make_recognizer
 from handsfree.recognition.endpoint_settings import EndpointSettings
@@ -37,7 +53,7 @@ from handsfree.runner import SessionRunner
 from handsfree.runner.listening_thread import TalkedOver, UtteranceHeard
 from handsfree.runner.live_session import Inbox, Live
 from handsfree.runner.talk_watch import Canceller
-from handsfree.simulation.duplex_scene import DuplexScene, HeardOutputs, Patience
+from handsfree.simulation.duplex_scene import DuplexScene, HeardOutputs
 from handsfree.simulation.echo_room import EchoPath, EchoRoom
 from handsfree.simulation.mixing import active_level, signal_of
 from handsfree.simulation.rehearsal import Rehearsal
@@ -125,6 +141,39 @@ def stops(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, ob
     return found
 
 
+def cost(arguments: argparse.Namespace, recognizers: Callable[[], Recognizer]) -> dict[str, object]:
+    """What listening costs in full duplex beside half: the same prompts, and answers after their end, in turns."""
+    path = EchoPath(gain_db=-6.0, tail_s=arguments.tail)
+    prompts = [render(TOOL, text) for text in QUESTIONS]
+    trials = {name: Trial(recognizers(), path, full=name == "full") for name in ("full", "half")}
+    found: dict[str, list[tuple[float, float]]] = {name: [] for name in trials}
+    cases = [(who, word) for word in OPTIONS for who in PEOPLE][: arguments.limit or 30]
+    for trial in trials.values():
+        trial.warm_up(prompts)
+        trial.busy_s = 0.0
+    begun_s = {name: trial.room.now_s for name, trial in trials.items()}
+    for number, (who, word) in enumerate(cases):
+        prompt = prompts[number % len(prompts)]
+        words = at_level(who, word, active_level(signal_of(prompt)) * 10 ** ((path.gain_db + arguments.near) / 20))
+        for name, trial in trials.items():
+            trial.play(prompt)
+            while trial.room.speaking:
+                trial.listen(0.1)
+            trial.listen(0.8)
+            answered = trial.answered_s(words)
+            found[name] += [answered] if answered is not None else []
+            trial.listen(0.5)
+    return {
+        name: {
+            "processor_share": round(trial.busy_s / (trial.room.now_s - begun_s[name]), 3),
+            "minutes": round((trial.room.now_s - begun_s[name]) / 60, 1),
+            "word_ends_to_heard_by_counted_time": spread([waited_s for waited_s, _ in found[name]]),
+            "processor_for_it_in_the_last_block": spread([computed_s for _, computed_s in found[name]]),
+        }
+        for name, trial in trials.items()
+    }
+
+
 def prompts_of(script: Path) -> list[str]:
     """Everything that the tool says in a visit that is typed by the script, in order."""
     from handsfree.application.rehearsed_visit import RehearsalOptions, rehearse_visit
@@ -154,6 +203,7 @@ def own(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, obje
             "minutes": round(trial.room.now_s / 60, 1),
             "peak_at_microphone": round(trial.room.loudest, 2),
             "prompts_broken_off": sum(isinstance(one, TalkedOver) for one in trial.messages),
+            "paused": trial.room.pauses,
             "heard": [one.hypothesis.text for one in heard],
             "taken": taken(heard),
             "processor_share": round(trial.busy_s / trial.room.now_s, 3),
@@ -205,14 +255,6 @@ def troubles(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str,
     return found
 
 
-PATIENCE = {
-    "half": Patience(),
-    "full": Patience(),
-    "impatient": Patience(share=0.6),
-    "eager": Patience(share=0.6, reads_back=False, tail_s=0.1),
-}
-
-
 def fitting(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, object]:
     """A whole visit through the live pipeline."""
     scenario = load_script(arguments.script)
@@ -236,6 +278,9 @@ def fitting(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, 
         lamp = Lamp(scenario.lamp) if scenario.lamp is not None else None
         scene = DuplexScene(runner, live, inbox, outputs, clock, room, scenario.voices, PATIENCE[arguments.way], lamp)
         events: list[object] = []
+        facts: list[object] = []
+        note = runner.note
+        runner.note = lambda fact: (facts.append(fact), note(fact))[1]  # type: ignore[method-assign]
         dispatch = runner.dispatch
         runner.dispatch = lambda event: (events.append(event), dispatch(event))[1]  # type: ignore[method-assign]
         begun_s, busy_s = time.perf_counter(), time.process_time()
@@ -255,6 +300,7 @@ def fitting(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, 
             for said in scene.spoken
         )
     ]
+    cut = sum(isinstance(one, PromptCutShort) for one in facts)
     late = [
         one.at_s - one.heard.spoken_to_s
         for one in heard
@@ -267,6 +313,8 @@ def fitting(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, 
         "trouble": trouble,
         "minutes": round(clock.monotonic_s() / 60, 2),
         "tool_spoke_minutes": round(room.spoken_s / 60, 2),
+        "prompts_broken_off": cut,
+        "paused": room.pauses,
         "utterances": scene.utterances,
         "repeats": result.repeats if result is not None else None,
         "not_taken": sum(isinstance(one, SpeechRejected) for one in heard),
@@ -281,7 +329,7 @@ def fitting(arguments: argparse.Namespace, recognizer: Recognizer) -> dict[str, 
 def main() -> None:
     """Run one bench; print JSON."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("bench", choices=("answers", "stops", "own", "troubles", "fitting"))
+    parser.add_argument("bench", choices=("answers", "stops", "cost", "own", "troubles", "fitting"))
     parser.add_argument("script", type=Path, nargs="?", default=Path("scripts/scenarios/ulnar-narrated.yaml"))
     parser.add_argument("--near", type=float, default=10.0, help="people over the echo at the microphone, dB")
     parser.add_argument("--tail", type=float, default=0.12, help="echo of the room, seconds to fall by 60 dB")
@@ -293,9 +341,12 @@ def main() -> None:
     parser.add_argument("--log", type=Path, help="keep the conversation here")
     parser.add_argument("--seed", type=int, default=1)
     arguments = parser.parse_args()
-    bench = {"answers": answers, "stops": stops, "own": own, "troubles": troubles, "fitting": fitting}[arguments.bench]
-    recognizer = make_recognizer(None, EndpointSettings(early_silence_s=EARLY_SILENCE_S))
-    print(json.dumps(bench(arguments, recognizer), indent=2))
+    benches = {"answers": answers, "stops": stops, "own": own, "troubles": troubles, "fitting": fitting}
+    settings = EndpointSettings(early_silence_s=EARLY_SILENCE_S)
+    if arguments.bench == "cost":
+        print(json.dumps(cost(arguments, lambda: make_recognizer(None, settings)), indent=2))
+    else:
+        print(json.dumps(benches[arguments.bench](arguments, make_recognizer(None, settings)), indent=2))
 
 
 if __name__ == "__main__":

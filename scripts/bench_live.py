@@ -5,8 +5,10 @@
     scripts/bench_live.py stop --times 12    a stop word said over a prompt: how soon it is silent, how many are taken
     scripts/bench_live.py check              delay and echo, as soundcheck measures them
     scripts/bench_live.py visit scripts/scenarios/light-output-check.yaml [--expert] [--self-heard] [--noise 30]
+    scripts/bench_live.py visit scripts/scenarios/ulnar-narrated.yaml --expert --self-heard --duplex full
+        --voice system --way full|impatient   a narrated fitting, waiting for each prompt or not
 
-All people here are synthetic voices. `visit` is in real time: a whole fitting takes about half an hour.
+All people here are synthetic voices. `visit` is in real time: a guided fitting takes about half an hour.
 """
 
 import argparse
@@ -16,21 +18,25 @@ import statistics
 import subprocess
 import sys
 import tempfile
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import live_screen
+from duplex_trials import PATIENCE
 from live_card import CLOCK, Listener
-from live_rig import LiveRoom, Shadow, Tool, room
+from live_rig import PROGRAM, LiveRoom, Shadow, Tool, room
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.model.facts import DeviceLost, PromptCutShort, SoundOverflowed
+from handsfree.model.working import Working
 from handsfree.simulation.mixing import SimulatedRoom, samples_of, signal_of
 from handsfree.simulation.rehearsal import Rehearsal
 from handsfree.simulation.script import VoiceSpec, load_script
 from handsfree.simulation.voices import render
+from handsfree.voice.choose import choose_synthesizer
 
 PERSON_AT_MICROPHONE = 200
 """Peak of 16 bits from which the microphone hears a person."""
@@ -104,30 +110,48 @@ def burners(count: int) -> Any:  # noqa: ANN401
 def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
     """A scripted visit."""
     scenario = load_script(arguments.script)
-    with room(folder / "card", self_heard=arguments.self_heard) as (card, mouth, tool_ear), burners(arguments.burners):
+    with (
+        room(folder / "card", self_heard=arguments.self_heard) as (card, mouth, tool_ear),
+        burners(arguments.burners),
+        ExitStack() as opened,
+    ):
+        page = None
         person_ear = Listener(card, "mic_feed.monitor", PERSON_AT_MICROPHONE)
         record = arguments.record or folder / "record"
-        wording = ("--expert",) if arguments.expert else ()
-        tool = Tool(card, record, scenario.procedure, *options(arguments, folder), *wording)
-        shadow = Shadow(record, scenario.procedure, expert=arguments.expert)
+        wording = ("--expert",) if arguments.expert else ("--novice",)
+        asked = (*options(arguments, folder), *wording, "--working", scenario.working)
+        program, pictures = PROGRAM, folder / "pictures"
+        if arguments.screen:
+            program, asked = (str(Path(live_screen.__file__)), str(pictures)), (*asked, "--screen", "--no-browser")
+        tool = Tool(card, record, scenario.procedure, *asked, program=program)
+        shadow = Shadow(record, scenario.procedure, expert=arguments.expert, working=Working(scenario.working))
         noise = SimulatedRoom("pink", arguments.noise, scenario.seed) if arguments.noise is not None else None
-        scene = LiveRoom(scenario.voices, shadow, mouth, tool_ear, noise, limit_s=60 * arguments.limit)
-        trouble = ""
+        patience = PATIENCE[arguments.way] if arguments.way else None
+        voice = choose_synthesizer(arguments.voice) if patience else None
+        scene = LiveRoom(
+            scenario.voices, shadow, mouth, tool_ear, noise,
+            limit_s=60 * arguments.limit, patience=patience, voice=voice,
+        )  # fmt: skip
+        trouble, repeats = "", None
         at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
         try:
             # While the light is on, words must not wait for their voice.
             for line in (*scenario.lines, *scenario.whenever):
                 scene.speech(line.who, line.say)
             scene.wait_until_asked()
+            if arguments.screen:
+                page = opened.enter_context(live_screen.browser(screen_address(tool)))
             at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
-            Rehearsal(scenario, scene, leave_out_done=True).run()
+            repeats = Rehearsal(scenario, scene, leave_out_done=True).run().repeats
         except Exception as error:  # noqa: BLE001 - what was measured until then counts all the same
             trouble = f"{type(error).__name__}: {error}"
+        shown = page.evaluate("() => window.shown") if page is not None else {}
         alive = tool.process.poll() is None
         now = (tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()) if alive else at_start
         status = tool.close(10)
         shadow.look()
         person_ear.close()
+        drawn = live_screen.account(live_screen.Timed.read(pictures), shown) if shown else None
     seconds = max(now[2] - at_start[2], 1e-9)
     return {
         "script": str(arguments.script),
@@ -138,8 +162,12 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
         "outcome": shadow.outcome,
         "trouble": trouble,
         "exit_status": status,
-        "minutes": round(scene.now_s / 60, 1),
+        "duplex": arguments.duplex,
+        "way": arguments.way,
+        "minutes": round(scene.now_s / 60, 2),
+        "minutes_from_first_question": round(seconds / 60, 2),
         "utterances": scene.utterances,
+        "repeats": repeats,
         "not_taken": sum(isinstance(event, SpeechRejected) for event in shadow.events),
         "doubted": sum(isinstance(event, CommandDoubted) for event in shadow.events),
         "self_triggered": self_triggered(scene, shadow),
@@ -147,8 +175,14 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
         "mouth_to_earcon": spread(answers(scene, tool_ear, person_ear)),
         "memory_mb": [round(at_start[0]), round(now[0])],
         "cpu_percent_of_a_core": round(100 * (now[1] - at_start[1]) / seconds, 1),
+        "event_to_pixels": drawn,
         "last_lines": tool.lines[-3:],
     }
+
+
+def screen_address(tool: Tool) -> str:
+    """Where the tool shows its screen; it says so before its first question."""
+    return next(line.partition("screen: ")[2] for line in tool.trouble if line.startswith("screen: "))
 
 
 def quiet(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
@@ -273,7 +307,9 @@ def main() -> None:
     parser.add_argument("--self-heard", action="store_true")
     parser.add_argument("--duplex", choices=("half", "full"), default="half", help="speech over the tool's voice")
     parser.add_argument("--expert", action="store_true", help="short prompts in a visit")
+    parser.add_argument("--way", choices=tuple(PATIENCE), help="how long people wait in a visit")
     parser.add_argument("--noise", type=float, help="speech over pink noise, dB")
+    parser.add_argument("--screen", action="store_true", help="a visit with the screen for the room in a browser")
     parser.add_argument("--burners", type=int, default=0)
     parser.add_argument("--limit", type=float, default=60.0, help="a visit is broken off after so many minutes")
     parser.add_argument("--record", type=Path, help="keep the record of a visit here")

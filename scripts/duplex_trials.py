@@ -24,7 +24,8 @@ from handsfree.recognition.port import Recognizer
 from handsfree.recognition.speech_nearby import SpeechNearby
 from handsfree.runner.listening_thread import LiveEars, UtteranceHeard
 from handsfree.runner.talk_watch import Canceller
-from handsfree.simulation.echo_room import BLOCK_S, LATENCY_S, EchoPath, EchoRoom
+from handsfree.simulation.duplex_scene import Patience
+from handsfree.simulation.echo_room import BLOCK_S, EchoPath, EchoRoom
 from handsfree.simulation.mixing import Signal, active_level, signal_of
 from handsfree.simulation.script import VoiceSpec
 from handsfree.simulation.voices import render
@@ -51,6 +52,13 @@ WANTED = Wanted(
     frozenset({Control.AFFIRM, Control.NEGATE, Control.NEXT_STEP, Control.WAIT, Control.SAY_AGAIN, Control.HELP}),
     (OptionSlot("state", ("state",), tuple(OptionPhrases(word, (word,)) for word in OPTIONS)),),
 )
+PATIENCE = {
+    "half": Patience(),
+    "full": Patience(),
+    "impatient": Patience(share=0.6, reads_back=False, tail_s=0.1),
+    "hasty": Patience(share=0.6, tail_s=0.1),
+}
+"""Who waits for the end of each prompt, and who does not; "hasty" also speaks into what must be heard out."""
 SHARE = 0.02
 """Of its peak from which a word has begun."""
 
@@ -74,14 +82,18 @@ class Trial:
         self.ears.attend(WANTED, 1)
         self.ears.load()
         self.busy_s = 0.0
+        self.last_computed_s = 0.0
 
     def listen(self, seconds: float) -> None:
         """Let time pass."""
         for _ in range(round(seconds / BLOCK_S)):
             block = self.room.next_block()
-            begun_s = time.perf_counter()
+            begun_s, before = time.process_time(), len(self.messages)
             self.ears.hear(block)
-            self.busy_s += time.perf_counter() - begun_s
+            computed_s = time.process_time() - begun_s
+            self.busy_s += computed_s
+            if len(self.messages) > before:
+                self.last_computed_s = computed_s
 
     def play(self, speech: Speech, *, heard_out: bool = False) -> None:
         """Say a prompt."""
@@ -94,16 +106,30 @@ class Trial:
             self.listen(speech.duration_s + 0.8)
 
     def say(self, signal: Signal) -> tuple[float | None, list[UtteranceHeard]]:
-        """Say something now; when the prompt was silent after its first sound, and what was heard."""
+        """Say something now; when the loudspeaker was silent after its first sound, and what was heard."""
         before = len(self.messages)
         begun_s = self.room.now_s + np.flatnonzero(np.abs(signal) > SHARE * np.abs(signal).max())[0] / 16_000
         self.room.speak(signal)
         silent_s = None
         for _ in range(round((len(signal) / 16_000 + 2.5) / BLOCK_S)):
             self.listen(BLOCK_S)
-            if silent_s is None and not self.room.mixer.speaking:
-                silent_s = self.room.silent_s + LATENCY_S - begun_s
+            if silent_s is None and not self.room.speaking and self.room.silent_s < self.room.now_s:
+                silent_s = self.room.silent_s - begun_s
         return silent_s, [one for one in self.messages[before:] if isinstance(one, UtteranceHeard)]
+
+    def answered_s(self, signal: Signal) -> tuple[float, float] | None:
+        """Say something now: from its last sound until it was heard, and of that the processor's share for the last.
+
+        None where nothing was heard.
+        """
+        before = len(self.messages)
+        ends_s = self.room.now_s + np.flatnonzero(np.abs(signal) > SHARE * np.abs(signal).max())[-1] / 16_000
+        self.room.speak(signal)
+        for _ in range(round((len(signal) / 16_000 + 2.5) / BLOCK_S)):
+            self.listen(BLOCK_S)
+            if any(isinstance(one, UtteranceHeard) for one in self.messages[before:]):
+                return self.room.now_s - ends_s, self.last_computed_s
+        return None
 
 
 def taken(heard: list[UtteranceHeard]) -> list[str]:
@@ -111,14 +137,13 @@ def taken(heard: list[UtteranceHeard]) -> list[str]:
     found = []
     for one in heard:
         command = interpret(one.hypothesis, WANTED)
+        if command is None or decide(one.hypothesis, command, WANTED).outcome is not DecisionOutcome.ACCEPT:
+            continue
         if isinstance(command, ControlCommand) and command.control in STOP_CONTROLS:
             found.append("stop")
+        elif one.spoilt is not None or one.answers is Heard.TOO_LITTLE:
             continue
-        if command is None or one.spoilt is not None or one.answers is Heard.TOO_LITTLE:
-            continue
-        if isinstance(command, ControlCommand) and one.answers is not Heard.ALL:
-            continue
-        if decide(one.hypothesis, command, WANTED).outcome is DecisionOutcome.ACCEPT:
+        elif not isinstance(command, ControlCommand) or one.answers is Heard.ALL:
             found.append(
                 str(command.values[0].value.value) if isinstance(command, GiveValues) else command.control.value
             )

@@ -20,6 +20,7 @@ import numpy as np
 from live_card import BLOCK_S, CLOCK, Listener, Mouth, Samples, SoundCard, pipe
 from rich.console import Console
 
+from handsfree.audio.levels import sounding
 from handsfree.definition.loader import load_bundle
 from handsfree.display import ConversationView
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ
@@ -27,13 +28,17 @@ from handsfree.model.commands import Wanted
 from handsfree.model.effects import Close, Say
 from handsfree.model.events import ClockTicked, CommandDoubted, CommandSpoken, SessionEvent, SpeechRejected
 from handsfree.model.facts import AnyFact
+from handsfree.model.working import Working
 from handsfree.record.codec import decode_event, decode_fact
 from handsfree.record.own_lines import EVENT, OWN_KINDS
+from handsfree.session.modes import Mode
 from handsfree.session.session import Session
+from handsfree.simulation.duplex_scene import Patience
 from handsfree.simulation.mixing import SimulatedRoom, samples_of, signal_of
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.script import VoiceSpec
 from handsfree.simulation.voices import render
+from handsfree.voice.port import Synthesizer
 
 GAP_S = 0.8
 """Pauses inside a prompt are shorter than this, on a busy machine too."""
@@ -41,6 +46,11 @@ LIT_GAP_S = 0.3
 """While the light is on, a tick sounds every second, and what is said is too short for pauses."""
 REACTION_S = 0.5
 """After something was understood, an answer starts within this."""
+BEGINS_S = 0.2
+"""A prompt is rendered and sounds so long after it is on record."""
+
+
+PROGRAM = ("-m", "handsfree")
 
 
 class Tool:
@@ -51,12 +61,15 @@ class Tool:
         folder: Record to be made.
         procedure: Bundled identifier or file.
         options: More of the command line.
+        program: What is run with that command line.
     """
 
-    def __init__(self, card: SoundCard, folder: Path, procedure: str, *options: str) -> None:
+    def __init__(
+        self, card: SoundCard, folder: Path, procedure: str, *options: str, program: tuple[str, ...] = PROGRAM
+    ) -> None:
         self.started_s = CLOCK.monotonic_s()
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "handsfree", "run", procedure, "--record", str(folder), *options],
+            [sys.executable, *program, "run", procedure, "--record", str(folder), *options],
             env={**card.environment, "COLUMNS": "200", "NO_COLOR": "1"},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
@@ -115,17 +128,20 @@ class Shadow:
         folder: Record of the tool.
         procedure: As given to the tool.
         expert: Whether the tool was asked for short prompts.
+        working: Who leads when the visit begins.
     """
 
-    def __init__(self, folder: Path, procedure: str, *, expert: bool = False) -> None:
+    def __init__(
+        self, folder: Path, procedure: str, *, expert: bool = False, working: Working = Working.GUIDED
+    ) -> None:
         self._path = folder / "record.jsonl"
         self._read = 0
         self._rest = b""
-        self.session = Session(load_bundle(procedure), expert=expert)
+        self.session = Session(load_bundle(procedure), expert=expert, working=working, going_on=True)
         self.outcome: str | None = None
         self.events: list[SessionEvent] = []
         self.facts: list[AnyFact] = []
-        self.said: list[str] = []
+        self.said: list[Say] = []
 
     @property
     def closed(self) -> bool:
@@ -159,7 +175,7 @@ class Shadow:
             came.append(event)
             for effect in self.session.handle(event):
                 if isinstance(effect, Say):
-                    self.said.append(effect.text)
+                    self.said.append(effect)
                 elif isinstance(effect, Close):
                     self.outcome = effect.outcome
         self.events += came
@@ -179,6 +195,9 @@ class Watch:
     reactions: list[str] = field(default_factory=list)
     said_since_turn: str = ""
     reacted_s: float = float("-inf")
+    voice: Synthesizer | None = None
+    begun_s: float = 0.0
+    ends_s: float = 0.0
 
     def look(self) -> None:
         """Take in what the record tells."""
@@ -197,9 +216,30 @@ class Watch:
                 case _:
                     pass
             self.reacted_s = CLOCK.monotonic_s()
-        for text in self.shadow.said[before:]:
-            self.said_since_turn += f" {text}"
+        for say in self.shadow.said[before:]:
+            self.said_since_turn += f" {say.text}"
             self.prompts += 1
+            self._expect(say)
+
+    def _expect(self, say: Say) -> None:
+        """How long a prompt takes, as people know who have heard its like."""
+        if self.voice is None:
+            return
+        parts = [part for part in (say.text[: say.heard_out].strip(), say.text[say.heard_out :].strip()) if part]
+        spoken = [self.voice.render(part) for part in parts]
+        last = np.frombuffer(spoken[-1].pcm, "<i2")
+        now_s = CLOCK.monotonic_s()
+        if now_s >= self.ends_s or now_s - self.listener.last_s > LIT_GAP_S:
+            self.ends_s = now_s + BEGINS_S
+        self.begun_s = self.ends_s + sum(speech.duration_s for speech in spoken[:-1])
+        self.ends_s = self.begun_s + sounding(last)[1] / spoken[-1].sample_rate_hz
+
+    def share_heard(self) -> float:
+        """How much was heard of the last thing that the tool is saying; 1 while it is silent."""
+        now_s = CLOCK.monotonic_s()
+        if now_s >= self.ends_s or self.ends_s == self.begun_s:
+            return 1.0
+        return max(0.0, (now_s - self.begun_s) / (self.ends_s - self.begun_s))
 
     @property
     def busy_until_s(self) -> float:
@@ -244,6 +284,8 @@ class LiveRoom(Scene):
         listener: At the loudspeaker.
         background: Noise of the room.
         limit_s: After so many seconds it is broken off.
+        patience: How long people wait; None waits for a longer pause than any inside a prompt.
+        voice: Of the tool, by which people with `patience` know how long its prompts are.
     """
 
     def __init__(
@@ -255,9 +297,12 @@ class LiveRoom(Scene):
         background: SimulatedRoom | None = None,
         *,
         limit_s: float = math.inf,
+        patience: Patience | None = None,
+        voice: Synthesizer | None = None,
     ) -> None:
         clock = _RealTime()
-        self.watch = Watch(shadow, listener, clock.zero_s)
+        self.watch = Watch(shadow, listener, clock.zero_s, voice=voice)
+        self._patience = patience
         self.spoken: list[Spoken] = []
         self._voices = voices
         self._mouth = mouth
@@ -279,6 +324,18 @@ class LiveRoom(Scene):
                 raise TimeoutError("the tool asked nothing")
             self._pass_on()
         self.listen_until_quiet()
+
+    @property
+    def tool_is_quiet(self) -> bool:
+        """Whether people may speak now, as they hear it."""
+        if self._patience is None or super().tool_is_quiet:
+            return super().tool_is_quiet
+        now_s, watch = CLOCK.monotonic_s(), self.watch
+        if now_s >= max(watch.ends_s, watch.listener.last_s + self._patience.tail_s):
+            return True
+        mode = Mode(self.runner.session.snapshot.mode)
+        share = self._patience.share_of(mode, watch.reactions, objects=self.objects())
+        return share <= watch.share_heard() < 1.0
 
     def speech(self, who: str, text: str) -> Samples:
         """What somebody says, rendered once: a long sentence takes a voice some seconds."""

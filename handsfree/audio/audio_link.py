@@ -206,11 +206,11 @@ class AudioLink:
         loudspeaker = self._loudspeaker
         return loudspeaker is not None and loudspeaker.break_off()
 
-    def duck(self, *, ducked: bool) -> None:
-        """See `Player.duck`."""
+    def pause(self, *, paused: bool) -> None:
+        """See `Player.pause`."""
         loudspeaker = self._loudspeaker
         if loudspeaker is not None:
-            loudspeaker.duck(ducked=ducked)
+            loudspeaker.pause(paused=paused)
 
     def heard_at(self, at_s: float) -> Heard:
         """See `Player.heard_at`."""

@@ -28,6 +28,8 @@ ALIKE = 18.0
 """Highest peak of the whitened cross-correlation, over its root mean square, from which sound is an echo of what was
 played. Of stretches of 320 ms in three simulated rooms (decay .12 to .6 s, two with a loudspeaker that distorts) echoes
 had 19 to 100 (5th to 95th percentile, n = 1085), another voice 5 to 11 (n = 1010)."""
+MAY_BE_ALIKE = 12.0
+"""From which it may be one: the begin of an echo fills a part of the stretch, and no other voice reaches it (above)."""
 
 Reference = Callable[[float, int], npt.NDArray[np.int16]]
 """`Player.played`: session time of a block of the microphone and its samples, to what was played."""
@@ -105,6 +107,11 @@ class EchoCanceller:
         So it is while the canceller learns the room, or the delay has changed: level alone would take it for somebody.
         """
         return likeness(self._cleaned, self._reference) >= ALIKE
+
+    @property
+    def rest_may_be_echo(self) -> bool:
+        """Whether what a recogniser gets, of which only what was predicted is taken out, may be what was played."""
+        return likeness(self._words, self._reference) >= MAY_BE_ALIKE
 
 
 def _block(samples: npt.NDArray[np.int16], block: AudioBlock) -> AudioBlock:

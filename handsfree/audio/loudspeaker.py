@@ -106,9 +106,9 @@ class Loudspeaker:
         """See `Player.break_off`."""
         return self._mixer.break_off()
 
-    def duck(self, *, ducked: bool) -> None:
-        """See `Player.duck`."""
-        self._mixer.duck(ducked=ducked)
+    def pause(self, *, paused: bool) -> None:
+        """See `Player.pause`."""
+        self._mixer.pause(paused=paused)
 
     def heard_at(self, at_s: float) -> Heard:
         """See `Player.heard_at`."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from handsfree.audio.levels import SILENCE_DBFS, level_dbfs
+from handsfree.audio.levels import SILENCE_DBFS, level_dbfs, sounding
 from handsfree.audio.played_sound import PlayedSound
 from handsfree.audio.resample import to_rate
 from handsfree.model.audio import Heard, Speech
@@ -28,10 +28,13 @@ HEARD_S = 0.5
 the gap of 0.2 s between turns that people leave (Stivers et al. 2009, from memory)."""
 ENDING_S = 0.3
 """A question is as good as asked so long before its end: people overlap by as much."""
-DUCKED = 0.1
-"""What is left of the tool's speech while somebody may be speaking: 20 dB less."""
-DUCK_S = 0.02
-"""How fast it fades to that and back."""
+PAUSED_AT_MOST_S = 1.5
+"""For so long in all a prompt waits for what may be somebody, and then for speech alone: a lamp may beep all along."""
+PAUSE_S = 0.02
+"""How fast it fades to silence and back."""
+AFTER_S = 0.08
+"""What follows the last sound is left out after so long, where nothing waits behind it: nobody need wait for silence to
+be said. As long as sound takes to leave the loudspeaker, so that nothing counts as heard that is still on its way."""
 
 Wave = npt.NDArray[np.int16]
 
@@ -43,7 +46,9 @@ class _Voice:
     spoken: bool = True
     heard_out: bool = False
     at: int = 0
-    begun_s: float | None = None
+    sounds_from: int = 0
+    sounds_to: int = 0
+    paused_s: float = 0.0
 
     def take(self, frames: int) -> npt.NDArray[np.int32]:
         part = self.wave[self.at : self.at + frames].astype(np.int32)
@@ -71,7 +76,7 @@ class Mixer:
         self._standings: deque[tuple[float, Heard]] = deque(maxlen=STANDINGS_KEPT)
         self._is_held = False
         self._held_s = 0.0
-        self._is_ducked = False
+        self._is_paused = False
         self._gain = 1.0
         self._played = PlayedSound(sample_rate_hz)
         self._lock = threading.Lock()
@@ -79,6 +84,8 @@ class Mixer:
     def play(self, speech: Speech, priority: Priority, *, heard_out: bool = False) -> None:
         """See `Player.play`."""
         voice = _Voice(self._wave(speech), priority, heard_out=heard_out)
+        voice.sounds_from, ends = sounding(voice.wave)
+        voice.sounds_to = min(len(voice.wave), ends + round(AFTER_S * self._rate_hz))
         with self._lock:
             # What is lower gives way wherever it stands; what is equal or higher is heard out first, and so is what
             # must be, unless something urgent comes.
@@ -120,10 +127,10 @@ class Mixer:
             self._fade(self._speech.popleft())
             return True
 
-    def duck(self, *, ducked: bool) -> None:
-        """See `Player.duck`."""
+    def pause(self, *, paused: bool) -> None:
+        """See `Player.pause`."""
         with self._lock:
-            self._is_ducked = ducked
+            self._is_paused = paused
 
     def heard_at(self, at_s: float) -> Heard:
         """See `Player.heard_at`."""
@@ -175,16 +182,14 @@ class Mixer:
         total = np.zeros(frames, dtype=np.int32)
         with self._lock:
             filled = 0
-            self._standings.append((at_s, self._heard(at_s)))
+            self._standings.append((at_s, self._heard()))
             while self._speech and filled < frames and not self._waits(self._speech[0], frames):
-                if self._speech[0].begun_s is None:
-                    self._speech[0].begun_s = at_s
                 part = self._speech[0].take(frames - filled)
                 total[filled : filled + len(part)] += part
                 filled += len(part)
-                if self._speech[0].done:
+                if self._is_said(self._speech[0]):
                     self._speech.popleft()
-            self._duck(total)
+            self._fade_for_pause(total)
             fading = False
             for voice in self._over:
                 part = voice.take(frames)
@@ -203,32 +208,43 @@ class Mixer:
     def _gives_way(voice: _Voice, priority: Priority) -> bool:
         return voice.priority < priority and not (voice.heard_out and priority < Priority.ATTENTION)
 
-    def _heard(self, at_s: float) -> Heard:
+    def _heard(self) -> Heard:
         """How much of what is to be said was heard until now."""
         if not self._speech:
             return Heard.ALL
         voice = self._speech[0]
-        if len(self._speech) > 1 or voice.heard_out or voice.priority >= Priority.ATTENTION or voice.begun_s is None:
+        heard = voice.at - voice.sounds_from
+        if len(self._speech) > 1 or voice.heard_out or voice.priority >= Priority.ATTENTION or heard <= 0:
             return Heard.TOO_LITTLE
-        if len(voice.wave) - voice.at <= ENDING_S * self._rate_hz:
+        if voice.sounds_to - voice.at <= ENDING_S * self._rate_hz:
             return Heard.ALL
-        return Heard.ENOUGH if at_s - voice.begun_s >= HEARD_S else Heard.TOO_LITTLE
+        return Heard.ENOUGH if heard >= HEARD_S * self._rate_hz else Heard.TOO_LITTLE
 
-    def _duck(self, speech: npt.NDArray[np.int32]) -> None:
-        """Make speech softer where somebody may be speaking, and loud again; what must be heard out stays as it is."""
-        voice = self._speech[0] if self._speech else None
-        may = voice is not None and not voice.heard_out and voice.priority < Priority.ATTENTION
-        aim = DUCKED if self._is_ducked and may else 1.0
+    def _is_said(self, voice: _Voice) -> bool:
+        """Whether nothing is left to be heard of it; before another the silence at its end is a pause."""
+        return voice.done or (len(self._speech) == 1 and voice.at >= voice.sounds_to)
+
+    def _pauses(self, voice: _Voice) -> bool:
+        """Whether speech waits for what may be somebody; what must be heard out goes on."""
+        may = not voice.heard_out and voice.priority < Priority.ATTENTION
+        return self._is_paused and may and voice.paused_s < PAUSED_AT_MOST_S
+
+    def _fade_for_pause(self, speech: npt.NDArray[np.int32]) -> None:
+        """Let speech fade away where it pauses, and come back."""
+        aim = 0.0 if self._speech and self._pauses(self._speech[0]) else 1.0
         if self._gain == aim == 1.0:
             return
-        step = (1.0 - DUCKED) / (DUCK_S * self._rate_hz)
+        step = 1.0 / (PAUSE_S * self._rate_hz)
         course = self._gain + np.sign(aim - self._gain) * step * np.arange(1, len(speech) + 1)
         gains = np.clip(course, min(aim, self._gain), max(aim, self._gain))
         speech[:] = (speech * gains).astype(np.int32)
         self._gain = float(gains[-1]) if len(gains) else self._gain
 
     def _waits(self, voice: _Voice, frames: int) -> bool:
-        """Whether speech that has not begun is held back, for this fill."""
+        """Whether speech is held back before it begins, or pauses and has faded away, for this fill."""
+        if self._pauses(voice) and self._gain == 0.0:
+            voice.paused_s += frames / self._rate_hz
+            return True
         if not self._is_held or voice.at or voice.priority >= Priority.ATTENTION or self._held_s >= HELD_AT_MOST_S:
             return False
         self._held_s += frames / self._rate_hz
@@ -240,7 +256,10 @@ class Mixer:
         self._spans.append((start_s, end_s))
 
     def _fade(self, voice: _Voice) -> None:
-        rest = voice.wave[voice.at : voice.at + round(FADE_S * self._rate_hz)] * self._gain
+        gain = self._gain if voice.spoken else 1.0
+        if not gain:
+            return  # it pauses: nothing is to be heard
+        rest = voice.wave[voice.at : voice.at + round(FADE_S * self._rate_hz)] * gain
         faded = (rest * np.linspace(1, 0, len(rest))).astype(np.int16)
         if len(faded):
             self._over.append(_Voice(faded, voice.priority, voice.spoken))

@@ -38,8 +38,8 @@ class Player(Protocol):
         urgent: what was not said yet would be answered unheard.
         """
 
-    def duck(self, *, ducked: bool) -> None:
-        """Make speech that may be broken off much softer from now on, or as loud as before."""
+    def pause(self, *, paused: bool) -> None:
+        """Let speech that may be broken off wait from now on, for a second or so at most, or go on where it was."""
 
     def heard_at(self, at_s: float) -> Heard:
         """How much of what was to be said had been heard at that session time, of the last half minute."""

@@ -3,6 +3,7 @@
 Unlike `AcousticScene` the microphone hears the loudspeaker, and people may speak while the tool does.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from handsfree.clock import ManualClock
@@ -14,6 +15,7 @@ from handsfree.runner import SessionRunner
 from handsfree.runner.live_outputs import LiveOutputs
 from handsfree.runner.live_session import Inbox, Live
 from handsfree.session.heard_out import ASKS_ALONE
+from handsfree.session.modes import Mode
 from handsfree.session.snapshot import Snapshot
 from handsfree.simulation.acoustic_scene import SPEECH_LEVEL
 from handsfree.simulation.echo_room import BLOCK_S, EchoRoom
@@ -83,12 +85,25 @@ class Patience:
     Attributes:
         tail_s: After the last sound of a prompt.
         share: Of a prompt after which they speak into it; 1 waits for its end.
-        reads_back: Whether they speak into read-backs and holds too, which must be heard out.
+        reads_back: Whether they speak into read-backs and holds too, which must be heard out, whatever these say. Else
+            only to take back what was heard wrong.
     """
 
     tail_s: float = GATE_TAIL_S
     share: float = 1.0
     reads_back: bool = True
+
+    def share_of(self, mode: Mode, reactions: Sequence[str], *, objects: bool) -> float:
+        """Of a prompt after which they speak into it.
+
+        Args:
+            mode: What the session is doing.
+            reactions: What became of what they said last.
+            objects: Whether what is said back is not what they said.
+        """
+        # Whoever was told that nothing was taken hears the tool out before saying it again.
+        hears_out = mode not in ASKS_ALONE and not self.reads_back and not objects
+        return 1.0 if "not taken" in reactions or hears_out else self.share
 
 
 class DuplexScene(Scene):
@@ -137,10 +152,8 @@ class DuplexScene(Scene):
         """Whether people may speak now, as they see it."""
         if not self._room.speaking:
             return self.now_s >= self._room.silent_s + self._patience.tail_s
-        heard_out = self.runner.session.snapshot.mode not in ASKS_ALONE
-        # Whoever was told that nothing was taken hears the tool out before saying it again.
-        waits = "not taken" in self.outputs.reactions or (heard_out and not self._patience.reads_back)
-        share = 1.0 if waits else self._patience.share
+        mode = Mode(self.runner.session.snapshot.mode)
+        share = self._patience.share_of(mode, self.outputs.reactions, objects=self.objects())
         return share < 1.0 and self._room.share_played >= share
 
     def _utter(self, who: str, text: str) -> None:

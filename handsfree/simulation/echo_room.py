@@ -57,6 +57,7 @@ class EchoRoom:
         loudest: Highest sample at the microphone so far, before it clips, of full scale.
         silent_s: Session time at which the loudspeaker last played speech.
         spoken_s: How long it has played speech, seconds.
+        pauses: How often speech was let pause.
     """
 
     def __init__(
@@ -68,7 +69,8 @@ class EchoRoom:
         self.loudest = 0.0
         self.silent_s = 0.0
         self.spoken_s = 0.0
-        self._turn_s = (0.0, 0.0)
+        self.pauses = 0
+        self._last_s = (0.0, 0.0)
         self._clock = clock
         self._random = np.random.default_rng(seed)
         self._noise = 10 ** (noise_dbfs / 20)
@@ -105,9 +107,10 @@ class EchoRoom:
 
     @property
     def share_played(self) -> float:
-        """How much was played of what the tool says without a pause; 1 while it is silent."""
-        begun_s, total_s = self._turn_s
-        return min(1.0, (self.now_s - begun_s) / total_s) if self.mixer.speaking and total_s else 1.0
+        """How much was played of the last thing that the tool is saying; 1 while it is silent."""
+        begins_s, lasts_s = self._last_s
+        share = (self.now_s - begins_s) / lasts_s if self.mixer.speaking and lasts_s else 1.0
+        return min(1.0, max(0.0, share))
 
     def speak(self, signal: Signal) -> None:
         """Let a person be heard at the microphone from now on, beside whoever speaks already."""
@@ -149,8 +152,8 @@ class EchoRoom:
 
     def play(self, speech: Speech, priority: Priority, *, heard_out: bool = False) -> None:
         """See `Player.play`."""
-        begun_s, total_s = self._turn_s if self.mixer.speaking else (self.now_s, 0.0)
-        self._turn_s = (begun_s, total_s + speech.duration_s)
+        begins_s, lasts_s = self._last_s if self.mixer.speaking else (self.now_s, 0.0)
+        self._last_s = (begins_s + lasts_s, speech.duration_s)
         self.mixer.play(speech, priority, heard_out=heard_out)
 
     def mix(self, sound: Speech) -> None:
@@ -169,9 +172,10 @@ class EchoRoom:
         """See `Player.break_off`."""
         return self.mixer.break_off()
 
-    def duck(self, *, ducked: bool) -> None:
-        """See `Player.duck`."""
-        self.mixer.duck(ducked=ducked)
+    def pause(self, *, paused: bool) -> None:
+        """See `Player.pause`."""
+        self.pauses += paused
+        self.mixer.pause(paused=paused)
 
     def heard_at(self, at_s: float) -> Heard:
         """See `Player.heard_at`."""

@@ -59,6 +59,7 @@ class Rehearsal:
         self._last: ScriptLine | None = None
         self._last_said: ScriptLine | None = None
         self._said: list[ScriptLine] = []
+        scene.objects = self._hears_wrong
 
     def run(self) -> RehearsalResult:
         """Speak every line in order.
@@ -155,9 +156,20 @@ class Rehearsal:
         self._scene.listen_s(max(0.0, deadline_s - self._scene.now_s) + 0.1)
         return True
 
+    def _hears_wrong(self) -> bool:
+        """Whether what the tool says back is not what was said."""
+        snapshot = self._runner.session.snapshot
+        if snapshot.doubted is not None:
+            return not self._is_what_was_said(snapshot.doubted)
+        return any(self._meant.get(key, value) != value for key, value in snapshot.read_back.items())
+
+    def _is_what_was_said(self, doubted: str) -> bool:
+        line = self._last_said
+        return line is not None and line.say.lower().replace(",", "").split() == doubted.lower().split()
+
     def _answer_doubt(self, doubted: str, number: int) -> None:
         line = self._last_said
-        right = line is not None and line.say.lower().replace(",", "").split() == doubted.lower().split()
+        right = self._is_what_was_said(doubted)
         who = line.who if line is not None else next(iter(self._script.voices))
         self._say(ScriptLine(after="", who=who, say="affirmative" if right else "negative"), number, remember=False)
         if not right and line is not None:

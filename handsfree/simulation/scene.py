@@ -124,6 +124,7 @@ class Scene:
         runner: See above.
         outputs: See above.
         on_time: Called whenever time has passed.
+        objects: Whether what is being said back is not what people said; told by whoever plays them.
         utterances: How many times somebody addressed the tool.
     """
 
@@ -131,6 +132,7 @@ class Scene:
         self.runner = runner
         self.outputs = outputs
         self.on_time: Callable[[], None] = lambda: None
+        self.objects: Callable[[], bool] = lambda: False
         self.utterances = 0
         self._clock = clock
         self._players_until_s = 0.0

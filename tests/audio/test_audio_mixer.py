@@ -10,7 +10,7 @@ pytest.importorskip("soxr")
 
 from handsfree.audio import devices  # noqa: E402
 from handsfree.audio.half_duplex_gate import HalfDuplexGate  # noqa: E402
-from handsfree.audio.mixer import HELD_AT_MOST_S, Mixer  # noqa: E402
+from handsfree.audio.mixer import HELD_AT_MOST_S, PAUSED_AT_MOST_S, Mixer  # noqa: E402
 from handsfree.errors import AudioDeviceError  # noqa: E402
 from handsfree.model.audio import AudioBlock, Heard, Speech  # noqa: E402
 from handsfree.model.effects import Priority  # noqa: E402
@@ -265,24 +265,94 @@ def test_a_question_that_waits_to_begin_is_not_heard() -> None:
     assert mixer.heard_at(0.0) is Heard.TOO_LITTLE
 
 
-def test_speech_is_ducked_by_20_db_and_comes_back() -> None:
+def test_speech_pauses_and_goes_on_where_it_was() -> None:
     mixer = Mixer(RATE_HZ)
-    mixer.play(sound(10_000, RATE_HZ), Priority.PROMPT)
-    played(mixer)
-    mixer.duck(ducked=True)
-    played(mixer)
-    assert played(mixer).tolist() == [1000] * FRAMES
-    mixer.duck(ducked=False)
-    played(mixer)
-    assert played(mixer).tolist() == [10_000] * FRAMES
+    steps = np.repeat(np.arange(1, 21, dtype="<i2") * 500, FRAMES)
+    mixer.play(Speech(steps.tobytes(), RATE_HZ), Priority.PROMPT)
+    assert set(played(mixer).tolist()) == {500}
+    mixer.pause(paused=True)
+    fading = played(mixer, at_s=1.0)
+    assert (np.diff(fading) <= 0).all()
+    assert fading[-1] == 0
+    for number in range(10):
+        assert not played(mixer, at_s=1.02 + number * 0.02).any()
+    assert mixer.speaking
+    assert not mixer.sounded(1.03, 1.2), "nothing was said meanwhile"
+    mixer.pause(paused=False)
+    coming = played(mixer)
+    assert (np.diff(coming) >= 0).all()
+    assert coming[-1] == 1500
+    assert set(played(mixer).tolist()) == {2000}
 
 
-def test_what_must_be_heard_out_is_not_ducked() -> None:
+def test_speech_pauses_for_so_long_in_all_and_then_goes_on() -> None:
     mixer = Mixer(RATE_HZ)
-    mixer.play(sound(10_000, RATE_HZ), Priority.PROMPT, heard_out=True)
-    mixer.duck(ducked=True)
+    mixer.play(sound(1000, 10 * RATE_HZ), Priority.PROMPT)
+    played(mixer)
+    silent = 0
+    for number in range(200):
+        mixer.pause(paused=number % 40 < 30)  # a lamp that beeps each 0.8 s
+        silent += not played(mixer).any()
+    assert silent * FRAMES / RATE_HZ == pytest.approx(PAUSED_AT_MOST_S, abs=FRAMES / RATE_HZ)
+
+
+@pytest.mark.parametrize(("heard_out", "priority"), [(True, Priority.PROMPT), (False, Priority.ATTENTION)])
+def test_what_must_be_heard_out_does_not_pause(heard_out: bool, priority: Priority) -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(10_000, RATE_HZ), priority, heard_out=heard_out)
+    mixer.pause(paused=True)
     played(mixer)
     assert set(played(mixer).tolist()) == {10_000}
+
+
+def test_what_is_broken_off_in_a_pause_leaves_no_sound() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(sound(10_000, RATE_HZ), Priority.PROMPT)
+    mixer.pause(paused=True)
+    played(mixer)
+    assert mixer.break_off()
+    assert not played(mixer, at_s=2.0).any()
+    assert not mixer.sounded(2.0, 3.0)
+
+
+def between_silences(before_s: float, sound_s: float, after_s: float) -> Speech:
+    parts = [
+        np.zeros(round(before_s * RATE_HZ)),
+        np.full(round(sound_s * RATE_HZ), 1000),
+        np.zeros(round(after_s * RATE_HZ)),
+    ]
+    return Speech(np.concatenate(parts).astype("<i2").tobytes(), RATE_HZ)
+
+
+def test_silence_at_the_end_of_what_is_said_need_not_be_waited_for() -> None:
+    """Voices leave up to half a second of it; whoever affirms after the last word has heard all."""
+    mixer = Mixer(RATE_HZ)
+    mixer.play(between_silences(0.0, 1.0, 0.5), Priority.PROMPT, heard_out=True)
+    for number in range(75):
+        mixer.fill(FRAMES, number * 0.02)
+    assert mixer.heard_at(0.98) is Heard.TOO_LITTLE
+    assert mixer.heard_at(1.0) is Heard.TOO_LITTLE, "its last sound is still on its way to the loudspeaker"
+    assert mixer.heard_at(1.1) is Heard.ALL
+    assert not mixer.sounded(1.11, 2.0)
+
+
+def test_silence_between_two_prompts_stays() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(between_silences(0.0, 0.2, 0.4), Priority.PROMPT, heard_out=True)
+    mixer.play(sound(2000, 640), Priority.PROMPT)
+    out = np.concatenate([played(mixer) for _ in range(32)])
+    assert np.flatnonzero(out == 2000)[0] == round(0.6 * RATE_HZ)
+
+
+def test_half_a_second_of_a_question_is_counted_from_its_first_sound() -> None:
+    mixer = Mixer(RATE_HZ)
+    mixer.play(between_silences(0.3, 2.0, 0.5), Priority.PROMPT)
+    for number in range(110):
+        mixer.fill(FRAMES, number * 0.02)
+    assert mixer.heard_at(0.7) is Heard.TOO_LITTLE
+    assert mixer.heard_at(0.9) is Heard.ENOUGH
+    assert mixer.heard_at(1.9) is Heard.ENOUGH
+    assert mixer.heard_at(2.1) is Heard.ALL, "its last 0.3 s"
 
 
 def test_the_reference_is_what_the_loudspeaker_was_given() -> None:
@@ -290,6 +360,6 @@ def test_the_reference_is_what_the_loudspeaker_was_given() -> None:
     mixer.play(sound(10_000, RATE_HZ), Priority.PROMPT)
     for number in range(10):
         played(mixer, FRAMES, number * 0.02)
-        mixer.duck(ducked=True)
+        mixer.pause(paused=True)
         found = mixer.played(number * 0.02, FRAMES)
-    assert set(found.tolist()) == {1000}
+    assert not found.any()

@@ -87,7 +87,7 @@ class FakeSound:
     def break_off(self) -> bool:
         return False
 
-    def duck(self, *, ducked: bool) -> None:
+    def pause(self, *, paused: bool) -> None:
         pass
 
     def heard_at(self, at_s: float) -> Heard:

@@ -1,0 +1,6 @@
+"""The benches in `scripts` are tested as they are."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))
