@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from handsfree.application.amended_conditions import turned_steps
 from handsfree.definition.computed_form import result_of
 from handsfree.definition.form import Step, StepField
 from handsfree.definition.loader import Bundle
@@ -14,7 +15,7 @@ from handsfree.model.fact_base import KeptValue
 from handsfree.model.facts import StatedReading
 from handsfree.model.patient_reference import reference_fault
 from handsfree.model.readings import Absent, AbsentReason, Side, SpelledText, SpokenValue
-from handsfree.record.amendments import Judge, ValueFault
+from handsfree.record.amendments import Judge, Judgement, ValueFault
 from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Amended, JudgedAnew, Record, recalled_lots
 from handsfree.record.verify import verify
@@ -73,8 +74,8 @@ def rules_of(record: Record, bundle: Bundle | None) -> AmendmentRules:
     return AmendmentRules(fault_of, lambda as_it_is, entry, changes: judged_anew(own, as_it_is, entry, changes))
 
 
-def judged_anew(bundle: Bundle, record: Record, entry: int, changes: Amended) -> tuple[JudgedAnew, ...]:
-    """How a corrected reading is classed, and every other one whose class changes because it is held against that.
+def judged_anew(bundle: Bundle, record: Record, entry: int, changes: Amended) -> Judgement:
+    """How a corrected reading is classed, every other one whose class changes with it, and conditions that turn.
 
     Args:
         bundle: The procedure of the record.
@@ -98,14 +99,18 @@ def judged_anew(bundle: Bundle, record: Record, entry: int, changes: Amended) ->
     own = after_by.get(entry) or judging.classes({**standing, entry: corrected})[entry]
     values = {seq: one.value for seq, one in after.items() if seq != entry and one.value != standing[seq].value}
     others = ((seq, one) for seq, one in after_by.items() if seq in values or (seq != entry and one != before_by[seq]))
-    return tuple(
-        JudgedAnew(entry=seq, severity=one.severity, grounds=one.grounds, value=values.get(seq))
-        for seq, one in ((entry, own), *others)
+    visited = {one.recorded.seq: one.recorded.fact for one in record.readings if one.superseded_by is None}
+    return Judgement(
+        tuple(
+            JudgedAnew(entry=seq, severity=one.severity, grounds=one.grounds, value=values.get(seq))
+            for seq, one in ((entry, own), *others)
+        ),
+        turned_steps(bundle.plan, record, visited, after),
     )
 
 
 def computed_anew(bundle: Bundle, readings: _Readings, entry: int) -> dict[int, StatedReading]:
-    """Readings with all that is computed from a corrected one computed anew, in the order of the record.
+    """Readings with all that is computed from a corrected one computed anew.
 
     Args:
         bundle: The procedure of the record.
@@ -115,7 +120,9 @@ def computed_anew(bundle: Bundle, readings: _Readings, entry: int) -> dict[int, 
     found = dict(readings)
     fields = {(step.id, field.id): field for step in bundle.procedure.steps for field in step.fields}
     changed = {(found[entry].stage, found[entry].field)} if entry in found else set()
-    for seq, reading in sorted(found.items()):
+    order = {step.id: number for number, step in enumerate(bundle.procedure.steps)}
+    # In the order of the file, in which one feeds another: a line of the record may be younger than what it feeds.
+    for seq, reading in sorted(found.items(), key=lambda one: (order.get(one[1].step, 0), one[0])):
         field = fields.get((reading.step, reading.field))
         if reading.computed is None or field is None or field.number is None:
             continue

@@ -244,7 +244,8 @@ def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:
     if told and reading.anew is not None:
         yield {"coding": [{"system": f"{OURS}:class-once-amended", "code": reading.anew.severity.value}], "text": told}
     elif told:
-        yield {"coding": [{"system": f"{OURS}:class-once-amended", "code": "not-judged"}], "text": told}
+        code = "condition-turned" if reading.turned and not reading.amendments else "not-judged"
+        yield {"coding": [{"system": f"{OURS}:class-once-amended", "code": code}], "text": told}
 
 
 def _value(writer: Writer, stands: StatedReading) -> Resource:

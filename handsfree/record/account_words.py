@@ -34,9 +34,18 @@ from handsfree.record.account_parts import (
 )
 from handsfree.record.carried_procedure import PROCEDURE_COPY
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
-from handsfree.record.contents import Amendment, RecordedReading
+from handsfree.record.contents import Amendment, RecordedReading, TurnedStep
 from handsfree.record.display_text import capital, clock_text, duration_text, percent, plain, tenths
-from handsfree.record.display_values import amended_flag, changed, display_value, shown_value, stray_lines, zone_name
+from handsfree.record.display_values import (
+    amended_flag,
+    changed,
+    class_anew,
+    display_value,
+    shown_value,
+    stray_lines,
+    turned_words,
+    zone_name,
+)
 from handsfree.record.moments import Moments
 from handsfree.record.visit_account import VisitAccount
 
@@ -252,6 +261,10 @@ class AccountWords:
         name = self.phrases.names.stage(fact.stage)
         return f"In the visit: {name} was answered and then left out, because its condition changed"
 
+    def turned(self, turned: TurnedStep) -> str:
+        """A step that should have been done, or should not count, by the values as they are amended."""
+        return capital(turned_words(turned))
+
     def amended(self, amendment: Amendment) -> str:
         """A later correction, by whom, why, and what it makes of the class of the value."""
         record = self.account.record
@@ -262,7 +275,7 @@ class AccountWords:
         what = "note" if any(one.seq == amendment.entry for one in record.of(NoteTaken)) else "entry"
         if reading is not None:
             what = f"{plain(reading.recorded.fact.stage)}, {reading.stands.label}"
-        told = amended_flag(reading, self.reason) if reading is not None else ""
+        told = class_anew(reading, self.reason) if reading is not None else ""
         flag = f" ({told})" if told else ""
         return f"Afterwards, by {amendment.by}: {what} {before} → {after}, “{amendment.reason}”{flag}"
 

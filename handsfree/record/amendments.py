@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -29,13 +29,28 @@ from handsfree.record.clips import CLIPS_FOLDER, Retention, remove_clips, unname
 from handsfree.record.contents import Record, RecordedNote, RecordedReading
 from handsfree.record.display_text import one_line
 from handsfree.record.journal import Journal, MovedOnError
-from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew
+from handsfree.record.own_lines import Amended, AmendedLine, AttestedLine, ClipDeletedLine, JudgedAnew, TurnedStep
 from handsfree.record.verify import Contradictions, Verification, refuse_contradicted, verify
 
 AMENDABLE_MEMBERS = tuple(sorted(item.name for item in fields(Amended)))
 ValueFault = Callable[[StatedReading, KeptValue], str]
 """Given a reading as it stands and a new value of it: what is wrong with that, or ""."""
-Judge = Callable[[Record, int, Amended], tuple[JudgedAnew, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What a procedure says of a correction.
+
+    Attributes:
+        readings: How the corrected reading is classed, and every other one whose class or value changes with it.
+        turned: The steps whose condition falls out otherwise since than in the visit.
+    """
+
+    readings: tuple[JudgedAnew, ...]
+    turned: tuple[TurnedStep, ...] = ()
+
+
+Judge = Callable[[Record, int, Amended], Judgement]
 """Given a record, a reading of it and what is corrected: how that is classed, and all whose class changes with it."""
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 _MEMBERS = {RecordedReading: ("side", "value"), RecordedNote: ("text", "verified")}
@@ -123,7 +138,15 @@ def amend(
         changes = replace(changes, verified=False)  # who verified it has read another text
     was = {name: getattr(standing, name) for name in AMENDABLE_MEMBERS if getattr(changes, name) is not None}
     judged = judge(record, entry, changes) if judge is not None and isinstance(found, RecordedReading) else None
-    line = AmendedLine(entry=entry, was=Amended(**was), now=changes, by=by, reason=reason, judged=judged)
+    line = AmendedLine(
+        entry=entry,
+        was=Amended(**was),
+        now=changes,
+        by=by,
+        reason=reason,
+        judged=judged.readings if judged is not None else None,
+        turned=judged.turned if judged is not None else (),
+    )
     with Journal.reopen_closed(folder, clock=clock, after=checked.head_hash, key=key) as journal:
         return journal.append_later(line)
 

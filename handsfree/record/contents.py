@@ -33,7 +33,7 @@ from handsfree.model.facts import (
 from handsfree.model.open_items import OpenItem
 from handsfree.model.readings import Exact, Side, Timing, value_text
 from handsfree.record.header import BaselineUsed, RecallListUsed, RecordHeader
-from handsfree.record.own_lines import Amended, InterruptedLine, JudgedAnew
+from handsfree.record.own_lines import Amended, InterruptedLine, JudgedAnew, TurnedStep
 from handsfree.record.recorded import (
     Amendment,
     Attestation,
@@ -58,6 +58,7 @@ __all__ = [
     "RecordedFact",
     "RecordedNote",
     "RecordedReading",
+    "TurnedStep",
     "recalled_lots",
 ]
 F = TypeVar("F", bound=Fact)
@@ -198,9 +199,25 @@ class Record:
             first = before.get(place) if repeated else None
             anew = self._judged_anew(item.seq)
             stands = replace(stands, value=anew.value) if anew is not None and anew.value is not None else stands
-            found.append(RecordedReading(item, stands, amendments, later, first, anew))
+            turned = self._turned_at(item) if later is None else ()
+            found.append(RecordedReading(item, stands, amendments, later, first, anew, turned))
             before[place] = item.fact
         return _computed_anew(found)
+
+    @property
+    def turned(self) -> tuple[TurnedStep, ...]:
+        """The steps whose condition falls out otherwise, by the values as they stand, than it did in the visit."""
+        return next((one.turned for one in reversed(self.amendments) if one.judged is not None), ())
+
+    def _turned_at(self, item: RecordedFact[StatedReading]) -> tuple[TurnedStep, ...]:
+        """What of that is told at a reading: that it belongs to such a step, or that its correction turned one."""
+        own = [one for one in self.turned if not one.wanted and one.step == item.fact.step]
+        judged = [one for one in self.amendments if one.judged is not None]
+        for number, amendment in enumerate(judged):
+            before = judged[number - 1].turned if number else ()
+            if amendment.entry == item.seq:
+                own += [one for one in amendment.turned if one not in before and one in self.turned]
+        return tuple(dict.fromkeys(own))
 
     @property
     def notes(self) -> tuple[RecordedNote, ...]:
@@ -326,10 +343,18 @@ def _standing(
 def _computed_anew(readings: Sequence[RecordedReading]) -> tuple[RecordedReading, ...]:
     """Readings; those that corrections computed anew name the values that they come from now."""
     now = {(one.stands.stage, one.stands.field): one.stands.value for one in readings if one.superseded_by is None}
+    unjudged = {
+        (one.stands.stage, one.stands.field)
+        for one in readings
+        if one.superseded_by is None and one.amendments and one.amendments[-1].judged is None
+    }
     found: list[RecordedReading] = []
     for one in readings:
         computed = one.stands.computed
-        if computed is not None and one.anew is not None and one.anew.value is not None:
+        if computed is not None and (one.anew is None or one.anew.value is None):
+            named = {(of.stage, of.field) for of in computed.inputs}
+            one = replace(one, stale=bool(named & unjudged))
+        elif computed is not None:
             inputs = tuple(replace(of, value=now.get((of.stage, of.field), of.value)) for of in computed.inputs)
             one = replace(one, stands=replace(one.stands, computed=replace(computed, inputs=inputs)))
         found.append(one)

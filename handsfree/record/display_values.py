@@ -28,7 +28,7 @@ from handsfree.model.readings import (
     value_text,
 )
 from handsfree.model.reasons import Grounds, Severity
-from handsfree.record.contents import Amended, Amendment, Record, RecordedReading
+from handsfree.record.contents import Amended, Amendment, Record, RecordedReading, TurnedStep
 from handsfree.record.display_text import local_text, plain, tenths, unit_text, with_unit
 from handsfree.record.stops_account import runs_of, strays_of
 
@@ -173,6 +173,27 @@ def amended_flag(reading: RecordedReading, words: Callable[[Grounds], str]) -> s
     Returns:
         "" where no correction touched it, and where nothing flags it, before or since.
     """
+    told = [class_anew(reading, words)]
+    if reading.stale:
+        told.append("computed from a value that was amended, not computed anew: its procedure was not at hand")
+    told += [turned_words(one, of=reading.stands.step) for one in reading.turned]
+    return "; ".join(one for one in told if one)
+
+
+def turned_words(turned: TurnedStep, of: str = "") -> str:
+    """What a correction makes of a step: "since an amendment, X should have been done".
+
+    Args:
+        turned: The step.
+        of: The step that it is told at.
+    """
+    if turned.wanted:
+        return f"since an amendment, {turned.name} should have been done"
+    return f"since an amendment, {'its step' if of == turned.step else turned.name} should not count"
+
+
+def class_anew(reading: RecordedReading, words: Callable[[Grounds], str]) -> str:
+    """What a correction makes of the class of a reading."""
     anew, amended = reading.anew, bool(reading.amendments)
     if anew is None:
         return "amended, not judged: its procedure was not at hand" if amended else ""

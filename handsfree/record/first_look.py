@@ -154,6 +154,8 @@ def _doubts(words: AccountWords) -> Iterator[LookLine]:
 
 def _changes(words: AccountWords) -> Iterator[LookLine]:
     """What was changed after the fact before what was corrected in the visit."""
+    for turned in words.account.turned:
+        yield LookLine(LookKind.CHANGED, words.turned(turned))
     for amendment in words.account.amendments:
         yield LookLine(LookKind.CHANGED, words.amended(amendment), amendment.entry)
     for one in words.account.corrected:

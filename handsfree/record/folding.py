@@ -54,7 +54,7 @@ def fold(reading: LinesRead) -> Record:
         event_lines=tuple(seq for seq, _ in events),
         facts=tuple(facts),
         amendments=tuple(
-            Amendment(line.seq, line.at, one.entry, one.was, one.now, one.by, one.reason, one.judged)
+            Amendment(line.seq, line.at, one.entry, one.was, one.now, one.by, one.reason, one.judged, one.turned)
             for line, one in pairs
             if isinstance(one, AmendedLine)
         ),

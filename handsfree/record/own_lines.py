@@ -148,6 +148,21 @@ class JudgedAnew(OwnLine):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TurnedStep(OwnLine):
+    """A step whose condition falls out otherwise, by the values as they are amended, than it did in the visit.
+
+    Attributes:
+        step: The step.
+        name: What it is called, in the words of the procedure.
+        wanted: Whether it should have been done; else what was done there should not count.
+    """
+
+    step: str
+    name: str
+    wanted: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AmendedLine(SignableLine):
     """An entry is corrected; it stays as it was.
 
@@ -159,6 +174,8 @@ class AmendedLine(SignableLine):
         reason: Why, in words.
         judged: The corrected reading and those whose class changes with it; None where the very version of the
             procedure was not at hand, and for notes.
+        turned: The steps whose condition it turns, with the corrections before it; empty where none is, and where
+            nothing was judged.
     """
 
     entry: int
@@ -167,6 +184,7 @@ class AmendedLine(SignableLine):
     by: str
     reason: str
     judged: Annotated[tuple[JudgedAnew, ...] | None, Field(exclude_if=lambda value: value is None)] = None
+    turned: Annotated[tuple[TurnedStep, ...], Field(exclude_if=lambda value: not value)] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

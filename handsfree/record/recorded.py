@@ -6,7 +6,7 @@ from typing import Generic, TypeVar
 from handsfree.model.facts import Fact, NoteTaken, ReadingAmended, ReadingConfirmed, StatedReading
 from handsfree.model.open_items import OpenItem
 from handsfree.model.reasons import Severity
-from handsfree.record.own_lines import Amended, JudgedAnew
+from handsfree.record.own_lines import Amended, JudgedAnew, TurnedStep
 
 FactOn = TypeVar("FactOn", bound=Fact, covariant=True)
 
@@ -63,6 +63,7 @@ class Amendment:
         by: Role.
         reason: Why.
         judged: How readings are classed since; None where they were not judged.
+        turned: The steps whose condition falls out otherwise since than in the visit.
     """
 
     seq: int
@@ -73,6 +74,7 @@ class Amendment:
     by: str
     reason: str
     judged: tuple[JudgedAnew, ...] | None = None
+    turned: tuple[TurnedStep, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +117,8 @@ class RecordedReading:
         first: The flagged value before it, where it was taken once more as the procedure asks; else None.
         anew: How it is classed since the last correction of it, or of what it is held against; None where none was
             judged. The class in `stands` is the one that the visit acted upon, and stays.
+        turned: The steps whose condition its last correction turned, and its own where that was turned against it.
+        stale: Whether it is computed from a value that was amended, and was not computed anew.
     """
 
     recorded: RecordedFact[ReadingConfirmed | ReadingAmended]
@@ -123,6 +127,8 @@ class RecordedReading:
     superseded_by: int | None = None
     first: StatedReading | None = None
     anew: JudgedAnew | None = None
+    turned: tuple[TurnedStep, ...] = ()
+    stale: bool = False
 
     @property
     def severity(self) -> Severity:

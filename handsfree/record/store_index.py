@@ -13,7 +13,7 @@ from pathlib import Path
 from handsfree.regular_files import is_regular
 
 INDEX_FILE = "index.sqlite"
-_FORM = 5
+_FORM = 6
 _TABLES = ("seen", "folded")
 """What is listed of each record, and what else was made of some; both by name, with the file that it was made of."""
 Rows = Mapping[str, tuple[str, str]]

@@ -36,7 +36,7 @@ from handsfree.record.account_parts import (
     ZoneAccount,
 )
 from handsfree.record.confirmation import EntryWay, entry_way, score
-from handsfree.record.contents import Amendment, Record, RecordedFact, RecordedNote, RecordedReading
+from handsfree.record.contents import Amendment, Record, RecordedFact, RecordedNote, RecordedReading, TurnedStep
 from handsfree.record.display_values import standing_readings
 from handsfree.record.moments import Moments
 from handsfree.record.stops_account import breaks_of, holds_of, runs_of, stops_of, strays_of
@@ -69,6 +69,7 @@ class VisitAccount:
         withdrawn: Steps that were answered, and left out once what they hang on was corrected.
         seconds: Who confirmed a step as the second person, the last for each.
         amendments: Later corrections of values, sides and texts; that a note was read is none.
+        turned: Steps whose condition falls out otherwise since an amendment than it did in the visit.
         unjudged: Readings amended later that were held against no limit.
         notes: Dictated notes.
         open_items: What was left open; where the visit was not closed, the holds that stand.
@@ -97,6 +98,7 @@ class VisitAccount:
     withdrawn: tuple[RecordedFact[StepWithdrawn], ...]
     seconds: tuple[RecordedFact[SecondPersonConfirmed], ...]
     amendments: tuple[Amendment, ...]
+    turned: tuple[TurnedStep, ...]
     unjudged: tuple[RecordedReading, ...]
     notes: tuple[RecordedNote, ...]
     open_items: tuple[OpenItem, ...]
@@ -191,6 +193,7 @@ def account_of(record: Record) -> VisitAccount:
         withdrawn=record.of(StepWithdrawn),
         seconds=tuple({one.fact.stage: one for one in record.of(SecondPersonConfirmed)}.values()),
         amendments=tuple(one for one in record.amendments if _changes(one)),
+        turned=record.turned,
         unjudged=tuple(one for one in standing if one.amendments and one.anew is None),
         notes=record.notes,
         open_items=_open_items(record, holds),

@@ -42,6 +42,7 @@ from handsfree.record.display_values import (
     interrupted_lines,
     light_cut_lines,
     stray_lines,
+    turned_words,
     zone_name,
 )
 from handsfree.record.moments import Moments
@@ -256,6 +257,8 @@ def _changed(account: VisitAccount, moments: Moments) -> Iterator[ReviewItem]:
         at = clock_text(moments.at_s(left))
         what = "Answered, then left out: what its condition hangs on was corrected"
         yield ReviewItem(ReviewLevel.CHANGED, what, plain(left.fact.stage), at, left.seq)
+    for turned in account.turned:
+        yield ReviewItem(ReviewLevel.CHANGED, capital(turned_words(turned)))
     for amendment in account.amendments:
         before, after = changed_with_unit(record, amendment, display_value)
         what = f"Amended by {amendment.by}: {before} → {after}. {amendment.reason}"

@@ -1,11 +1,13 @@
 """Conditions of steps held against what was answered: they hold, fail, or cannot be decided. Pure."""
 
+from collections.abc import Container, Mapping
 from decimal import Decimal
 from enum import StrEnum
+from typing import Protocol
 
 from handsfree.definition.condition_form import When
 from handsfree.model.readings import Between, Beyond, Exact, Option
-from handsfree.session.state import SessionState, TakenValue
+from handsfree.session.state import TakenValue
 
 _HAIR = Decimal("1e-9")
 """Less than any digit of a reading: what is under a limit is not the limit."""
@@ -22,7 +24,19 @@ class Truth(StrEnum):
     """What it hangs on was asked and has no value that decides it: the step is asked rather than left out."""
 
 
-def truth_of(when: When, state: SessionState) -> Truth:
+class Answered(Protocol):
+    """What a condition is held against; a session, or a record."""
+
+    @property
+    def answers(self) -> Mapping[str, Mapping[str, TakenValue]]:
+        """Values by stage and field."""
+
+    @property
+    def done(self) -> Container[str]:
+        """The stages that are done."""
+
+
+def truth_of(when: When, state: Answered) -> Truth:
     """Whether a condition holds, by what was answered so far."""
     if not when.parts:
         return _of_one(when, state)
@@ -32,7 +46,7 @@ def truth_of(when: When, state: SessionState) -> Truth:
     return next((truth for truth in order if truth in parts), else_)
 
 
-def _of_one(when: When, state: SessionState) -> Truth:
+def _of_one(when: When, state: Answered) -> Truth:
     step_id, _, field_id = (when.step or "").partition(".")
     taken = state.answers.get(step_id, {}).get(field_id)
     if taken is None:

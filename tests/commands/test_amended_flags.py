@@ -200,7 +200,7 @@ def test_every_reading_is_judged_as_the_visit_judged_it(calm: Path, tmp_path: Pa
         assert record is not None
         for one in record.readings:
             if one.superseded_by is None:
-                (same,) = rules.judge(record, one.recorded.seq, Amended(value=one.stands.value))
+                (same,) = rules.judge(record, one.recorded.seq, Amended(value=one.stands.value)).readings
                 assert (same.severity, same.grounds) == (one.stands.severity, one.stands.grounds)
 
 

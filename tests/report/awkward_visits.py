@@ -171,6 +171,11 @@ def amended_and_judged_by_nobody(folder):
     signed(folder)
 
 
+def amended_so_that_a_step_should_not_count(folder):
+    played(Case(), folder)
+    corrected_later(folder, "care_passes", "next", "home")
+
+
 def heard_with_doubt(folder):
     played(Case(scores={"circumference": 0.62}, doubted=("swelling", "device_condition")), folder, clips=True)
 
@@ -265,6 +270,7 @@ AWKWARD = {
         notes_read_and_unread,
         amended_to_red_after_signing,
         amended_and_judged_by_nobody,
+        amended_so_that_a_step_should_not_count,
         heard_with_doubt,
         all_typed,
         practice,

@@ -89,6 +89,7 @@ EXPECTED = {
     "notes_read_and_unread": Expected(unread=1, amended=1),
     "amended_to_red_after_signing": Expected(amended=1, attested="amended-since", red=1, unjudged=0),
     "amended_and_judged_by_nobody": Expected(amended=2, unjudged=1, attested="attested"),
+    "amended_so_that_a_step_should_not_count": Expected(amended=1),
     "heard_with_doubt": Expected(doubtful=3),
     "all_typed": Expected(typed=True),
     "practice": Expected(OVERRIDDEN, (THERAPIST,), ("outer_edge",), held=1, typed=True, practice=True),
@@ -336,6 +337,21 @@ def test_red_amended_typed_doubtful(case, every_row):
     assert len(bundle["unjudged"]) == expected.unjudged
     assert set(map(str, bundle["typed"])) == typed
     assert set(map(str, bundle["scored"])) == {row["entry"] for row in rows if row["score"]}
+
+
+def test_a_step_whose_condition_an_amendment_turned(case):
+    folder, _ = case
+    turned = [one["name"] for data in lines(folder, "amended") for one in data.get("turned", ())]
+    assert bool(turned) is (folder.name == "amended_so_that_a_step_should_not_count")
+    told = " ".join(unwrapped(screen(folder)))
+    assert ("since an amendment" in told.lower()) is bool(turned)
+    for name in turned:
+        words = f"since an amendment, {name} should not count"
+        bundle = html.unescape(bundle_of(folder)[0])
+        table = export(folder, ExportForm.CSV, export_words).replace('""', '"')
+        page, note = page_text(folder)[1], export(folder, ExportForm.NOTE, export_words)
+        for text in (told, html.unescape(page), note, bundle, table, " ".join(visit_of(folder).amended)):
+            assert words in text.replace("Since an", "since an")
 
 
 def test_open_notes_breaks_attested_practice(case):
