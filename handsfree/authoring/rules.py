@@ -233,8 +233,10 @@ def _timers(timers: tuple[Timer, ...], _: Step) -> Iterator[StepRule]:
 
 
 def _computed(rule: Computed, _: StepField) -> Iterator[StepRule]:
-    named = " and ".join(words_of(name.replace(".", ", ")) for name in rule.inputs)
-    yield StepRule(RuleKind.CHECK, f"{rule.how} of {named}")
+    named = [words_of(name.replace(".", ", ")) for name in rule.inputs]
+    between = {"difference": "less", "elapsed": "to"}.get(rule.how, "and")
+    of = "time from" if rule.how == "elapsed" else f"{rule.how}:"
+    yield StepRule(RuleKind.CHECK, f"{of} {f' {between} '.join(named)}")
 
 
 def _late(window: tuple[int, int], _: Step) -> Iterator[StepRule]:

@@ -70,6 +70,7 @@ def rehearse(
     result = rehearse_visit(asked, Console(quiet=quiet, soft_wrap=True))
     minutes, seconds = divmod(round(result.duration_s), 60)
     click.echo(
-        f"{result.outcome}: {result.utterances} utterances through the recogniser, {result.repeats} said again, "
+        f"{result.outcome}: {result.utterances} utterances {'typed' if typed else 'through the recogniser'}, "
+        f"{result.repeats} said again, "
         f"visit {minutes} min {seconds} s, the tool spoke {result.tool_spoke_s / result.duration_s:.0%} of it"
     )

@@ -226,9 +226,12 @@ class Rehearsal:
             if all(self._speak(line.who, part.strip(), attempt) for part in parts):
                 return
             self._answer_meanwhile(line)
+        # Who writes a file of their own finds the words that are taken for others by the check.
         raise ScriptError(
             f'line {number}: "{line.say}" was not understood after {TRIES} tries; '
-            f"the session said: {self._runner.session.snapshot.prompt}"
+            f"the session said: {self._runner.session.snapshot.prompt} "
+            f"(what would be understood: handsfree card {self._script.procedure}; "
+            f"which words are mistaken: handsfree check {self._script.procedure} --acoustic)"
         )
 
     def _answer_meanwhile(self, line: ScriptLine) -> None:
