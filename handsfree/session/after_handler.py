@@ -13,7 +13,6 @@ from handsfree.session.computing import compute
 from handsfree.session.confirmed_values import judge_compared_again, keep_values
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.group_read_back import is_whole, next_of_group
-from handsfree.session.judging import holds_by_itself
 from handsfree.session.kept_together import keep_together
 from handsfree.session.may_stand import all_may_stand
 from handsfree.session.modes import Mode
@@ -40,6 +39,7 @@ from handsfree.session.stages import lights
 from handsfree.session.standing import drop_standing
 from handsfree.session.state import Done, SessionState
 from handsfree.session.timers import start_timers
+from handsfree.session.value_intake import holds_by_itself
 from handsfree.session.visit import name_of
 from handsfree.session.zones import how_to_light, is_owed, label_of, target_limits, zone_for
 

@@ -38,7 +38,6 @@ from handsfree.session.holds import (
     hold_of,
     lifted_with_cause,
 )
-from handsfree.session.judging import judged_now
 from handsfree.session.limits import Classification
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import DueAt, DueAtOn, Echo, Flagged, Prompt, SizeIs
@@ -48,7 +47,7 @@ from handsfree.session.second_person import note_second_person
 from handsfree.session.set_hold import set_hold
 from handsfree.session.sizing import size_for
 from handsfree.session.state import Done, Hold, Misheard, TakenValue
-from handsfree.session.value_intake import kept, stated
+from handsfree.session.value_intake import judged_now, kept, stated
 from handsfree.session.visit import name_of
 from handsfree.stamps import stamp
 

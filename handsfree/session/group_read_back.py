@@ -34,7 +34,7 @@ def read_together(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage,
 def is_grave(stage: Stage, state: SessionState) -> bool:
     """Whether a value is beyond a limit of its own, so that it may be taken again: it is read back at once.
 
-    What holds the visit, also beside an earlier value: `judging.holds_by_itself`.
+    What holds the visit, also beside an earlier value: `value_intake.holds_by_itself`.
     """
     said = ((field, state.pending.get(field.id)) for field in stage.step.fields)
     return any(taken is not None and _is_grave(field, taken.value) for field, taken in said)

@@ -8,9 +8,9 @@ from handsfree.definition.plan import Stage
 from handsfree.model.readings import Option
 from handsfree.model.reasons import Severity
 from handsfree.session.context import EventContext
-from handsfree.session.judging import judged_now
 from handsfree.session.read_back import must_be_confirmed
 from handsfree.session.state import TakenValue
+from handsfree.session.value_intake import judged_now
 
 LEAST = 0.95
 """Probability from which a finding may stand without being affirmed; no source: chosen here, on the figures of

@@ -1,12 +1,13 @@
-"""What taking a value leads to, said or scanned: does it fit, what is missing, what is read back, how it is stated."""
+"""What taking a value leads to, said or scanned: does it fit, its class, what is read back, how it is stated."""
 
 from collections.abc import Mapping
 from datetime import date
 from typing import TypedDict
 
 from handsfree.definition.form import StepField
-from handsfree.definition.plan import Stage
+from handsfree.definition.plan import SideRole, Stage
 from handsfree.definition.value_checking import FitFault, misfit_of
+from handsfree.model.baseline import place
 from handsfree.model.commands import GiveValues, SlotValue
 from handsfree.model.effects import Earcon
 from handsfree.model.facts import AnyFact, KeptValue, Phase, ReadingProposed, ReadingRefused, Utterance
@@ -42,10 +43,11 @@ from handsfree.model.refusals import (
     SayItSo,
     TooFarApart,
 )
+from handsfree.session.baseline_fit import compared_with
 from handsfree.session.context import EventContext, Reply, Then
-from handsfree.session.group_read_back import is_grave, is_shared, next_of_group
-from handsfree.session.judging import holds_by_itself
-from handsfree.session.limits import apart
+from handsfree.session.field_slots import number_words
+from handsfree.session.group_read_back import is_grave, is_shared, next_of_group, values_of
+from handsfree.session.limits import Classification, HeldAgainst, apart, judge
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.sentence_codes import RefusedBecause
 from handsfree.session.read_back import must_be_confirmed, read_back
@@ -127,7 +129,7 @@ def complete(now: EventContext, reply: Reply) -> None:
         state.pending.clear()
         reply.talk.append(Earcon.REFUSED)
         reply.say(RefusedBecause(too_far))
-    elif not (grave or is_grave(stage, state)) and (mate := next_of_group(now.visit.plan, stage, state)) is not None:
+    elif (mate := next_of_group(now.visit.plan, stage, state)) is not None and not (grave or is_grave(stage, state)):
         state.ahead[stage.id] = dict(state.unconfirmed)
         reply.talk.append(Earcon.HEARD)
         reply.then, reply.stage = Then.ENTER, mate
@@ -261,3 +263,52 @@ def drop_unconfirmed(state: SessionState) -> dict[str, KeptValue]:
     for name in unconfirmed:
         del state.pending[name]
     return {name: kept(taken.value) for name, taken in unconfirmed.items()}
+
+
+def holds_by_itself(now: EventContext, stage: Stage) -> bool:
+    """Whether a value that waits to be confirmed would hold the visit, whatever is said of the other fields."""
+    values = values_of(stage, now.state)
+    return any(
+        judged_now(now, stage, field, values[field.id].value).severity in {Severity.RED, Severity.STOP}
+        for field in stage.step.fields
+        if field.id in values
+    )
+
+
+def judged_now(now: EventContext, stage: Stage, field: StepField, value: SpokenValue) -> Classification:
+    """The class of a value, with everything that it is held against."""
+    against = HeldAgainst(
+        baseline=_baseline(now, stage, field),
+        sides=_both_sides(now, stage, field, value),
+        band=now.visit.band_of(field),
+        today=now.state.today,
+        recalled=now.visit.recalled,
+        repeated=f"{stage.id}.{field.id}" in now.state.repeated,
+        which=number_words(stage),
+    )
+    return judge(field, value, against)
+
+
+def _baseline(now: EventContext, stage: Stage, field: StepField) -> SpokenValue | None:
+    if field.compare is None:
+        return None
+    if field.compare.with_ is not None:
+        suffix = f"@{stage.role.value}" if stage.role is not None else ""
+        before = now.state.answers.get(field.compare.with_ + suffix, {}).get(field.id)
+        return before.value if before is not None else None
+    earlier = compared_with(now.visit, now.state)
+    if earlier is None:
+        return None
+    known, side = earlier.values, side_of(stage, now.state.side)
+    places = (place(step, field.id, side) for step in field.compare.earlier)
+    return next((known[name] for name in places if name in known), None)
+
+
+def _both_sides(
+    now: EventContext, stage: Stage, field: StepField, value: SpokenValue
+) -> tuple[SpokenValue, SpokenValue] | None:
+    """What the sides are compared by; with the answer of the other side only, so that it is told once."""
+    if field.sides is None or stage.role is not SideRole.OTHER:
+        return None
+    injured = now.state.answers.get(f"{stage.step.id}@{SideRole.INJURED.value}", {}).get(field.id)
+    return (injured.value, value) if injured is not None else None

@@ -37,10 +37,12 @@ from handsfree.understanding.jsgf import (
 from handsfree.understanding.narrated_graph import narrated
 from handsfree.understanding.phrase_book import (
     answers_in_front,
+    going_to,
     leading_side,
     named,
     one_after_another,
-    option_words,
+    options_of,
+    overriding,
     own_words,
     phrase,
     rest_answers,
@@ -123,9 +125,9 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     elif not wanted.dictation:
         alternatives += _answers(wanted, locale, written=written)
     if wanted.overriding:
-        alternatives.append(_overriding(wanted.overriding))
+        alternatives.append(overriding(wanted.overriding))
     if wanted.places is not None:
-        alternatives.append(_going_to(wanted.places))
+        alternatives.append(going_to(wanted.places))
     return _small(Choice(tuple(alternatives)), locale).graph
 
 
@@ -151,17 +153,6 @@ def own_rules(wanted: Wanted, locale: str = "en-US") -> tuple[str, ...]:
     names += ["phrases.yes", "phrases.no"] if wanted.yes_or_no else []
     names += [f"phrases.{rule.value}" for rule in sorted(wanted.own_words)]
     return tuple(name for name in names if name in known)
-
-
-def _overriding(slots: tuple[OptionSlot, ...]) -> Expansion:
-    """Who answers for what holds the visit, and why, in one breath with "override"."""
-    role, reason = (Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), _options(slot, own=False))) for slot in slots)
-    return Sequence((Tagged(Word("override"), ("lead:override",)), role, optional(reason)))
-
-
-def _going_to(places: OptionSlot) -> Expansion:
-    """The words for going to a step, and its name."""
-    return Sequence((Tagged(word("go_to"), (f"slot:{places.slot}",)), _options(places)))
 
 
 def _told_in_any_order(wanted: Wanted, narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
@@ -281,7 +272,7 @@ def _value_of(slot: Slot, locale: str, *, written: bool, own: bool) -> Expansion
             bare = replace(slot, slot="", labels=(), sides=(), allow_absent=False)
             return _number(bare, locale, written=written)
         case OptionSlot():
-            return _options(slot, own=own)
+            return options_of(slot, own=own)
         case IdentifierSlot():
             return _identifier(locale, written=written)
         case DateSlot():
@@ -297,16 +288,6 @@ def _sided(value: Expansion, sides: tuple[Side, ...]) -> Expansion:
     if len(sides) > 1:
         forms.append(Sequence((side, value, side, value)))
     return Choice(tuple(forms))
-
-
-def _options(slot: OptionSlot, *, own: bool = True) -> Expansion:
-    return Choice(
-        tuple(
-            Tagged(option_words(text) if own else phrase(text), (f"option:{option.value}",))
-            for option in slot.options
-            for text in option.phrases
-        )
-    )
 
 
 def _rule(name: str) -> Reference:

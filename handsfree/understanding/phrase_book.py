@@ -66,6 +66,28 @@ def option_words(text: str) -> Expansion:
     return Sequence((optional(word("a")), phrase(text)))
 
 
+def options_of(slot: OptionSlot, *, own: bool = True) -> Expansion:
+    """What may be said for a list; in people's own words if `own`."""
+    return Choice(
+        tuple(
+            Tagged(option_words(text) if own else phrase(text), (f"option:{option.value}",))
+            for option in slot.options
+            for text in option.phrases
+        )
+    )
+
+
+def going_to(places: OptionSlot) -> Expansion:
+    """The words for going to a step, and its name."""
+    return Sequence((Tagged(word("go_to"), (f"slot:{places.slot}",)), options_of(places)))
+
+
+def overriding(slots: tuple[OptionSlot, ...]) -> Expansion:
+    """Who answers for what holds the visit, and why, in one breath with "override"."""
+    role, reason = (Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), options_of(slot, own=False))) for slot in slots)
+    return Sequence((Tagged(Word("override"), ("lead:override",)), role, optional(reason)))
+
+
 def own_words(slots: tuple[Slot, ...]) -> Iterator[Expansion]:
     """Answers to several fields, or to all of a step, besides each with its label; they may follow one another.
 

@@ -251,6 +251,7 @@ def test_a_stop_that_a_new_answer_ends_is_on_record(talk):
     talk.give(ring="stuck")
     talk.say("correction")
     talk.give(ring="absent")
+    talk.affirm()
     assert talk.facts("hold_lifted")
 
 

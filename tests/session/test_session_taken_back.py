@@ -39,7 +39,7 @@ def test_a_correction_by_mistake_is_taken_back_with_both_steps_on_record(talk):
 
 
 def test_what_was_said_meanwhile_is_dropped_on_record(talk):
-    opened(talk).give(touch="absent")
+    opened(talk).give(touch="reduced")
     talk.say("next_step")
     assert talk.kinds[:2] == ["values_dropped", "correction_dropped"]
     assert talk.at == "nerve_before@right"

@@ -21,7 +21,6 @@ from handsfree.session.field_slots import mate_slot_name
 from handsfree.session.group_read_back import read_together, values_of
 from handsfree.session.holds import MISHEARD
 from handsfree.session.insisting import insisted_on
-from handsfree.session.judging import holds_by_itself
 from handsfree.session.listening_context import said_again
 from handsfree.session.modes import Mode
 from handsfree.session.navigation import ahead_of, open_mates
@@ -36,6 +35,7 @@ from handsfree.session.value_intake import (
     begun_with,
     complete,
     drop_unconfirmed,
+    holds_by_itself,
     keep_half,
     kept,
     proposed,
