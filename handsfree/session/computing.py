@@ -21,7 +21,7 @@ from handsfree.session.confirmed_values import act_on, judged_now, lift_holds
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.following_conditions import conditional_stages, follow_conditions
 from handsfree.session.holds import HELD_AGAINST_ANOTHER_VALUE, lifted_with_cause
-from handsfree.session.prompts.sentence_codes import ComputedIs, InputMissing, NoSingleNumber, NotComputed
+from handsfree.session.prompts.following_sentences import ComputedIs, InputMissing, NoSingleNumber, NotComputed
 from handsfree.session.stages import applies, is_computed
 from handsfree.session.state import Done, Hold, Misheard, SessionState, TakenValue
 from handsfree.session.value_intake import kept, stated

@@ -22,7 +22,7 @@ from handsfree.model.patient_reference import ReferenceFault
 from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
 from handsfree.model.refusals import FitCode, Refusal, RefusalCode, RefusalReason
-from handsfree.session.prompts import hints, hold_sentences, sentence_codes
+from handsfree.session.prompts import following_sentences, hints, hold_sentences, sentence_codes
 from handsfree.session.prompts.fixed import Consequence, Fixed, HoldAction, WayOn
 from handsfree.session.prompts.hints import Hint, HintWith
 from handsfree.session.prompts.sentence_codes import Prompt, Sentence, StillMissing
@@ -52,7 +52,9 @@ def types_of(module, base):
 
 def spoken():
     """Every type of sentence."""
-    return types_of(sentence_codes, Sentence) + types_of(hold_sentences, Sentence)
+    return [
+        one for module in (sentence_codes, hold_sentences, following_sentences) for one in types_of(module, Sentence)
+    ]
 
 
 def tag_of(kind):
