@@ -15,7 +15,7 @@ from handsfree.model.fact_base import KeptValue
 from handsfree.model.facts import StatedReading
 from handsfree.model.patient_reference import reference_fault
 from handsfree.model.readings import Absent, AbsentReason, Side, SpelledText, SpokenValue
-from handsfree.record.amendments import Judge, Judgement, ValueFault
+from handsfree.record.amendments import AmendmentJudged, Judge, ValueFault
 from handsfree.record.baseline import compared_with
 from handsfree.record.contents import Amended, JudgedAnew, Record, recalled_lots
 from handsfree.record.verify import verify
@@ -74,7 +74,7 @@ def rules_of(record: Record, bundle: Bundle | None) -> AmendmentRules:
     return AmendmentRules(fault_of, lambda as_it_is, entry, changes: judged_anew(own, as_it_is, entry, changes))
 
 
-def judged_anew(bundle: Bundle, record: Record, entry: int, changes: Amended) -> Judgement:
+def judged_anew(bundle: Bundle, record: Record, entry: int, changes: Amended) -> AmendmentJudged:
     """How a corrected reading is classed, every other one whose class changes with it, and conditions that turn.
 
     Args:
@@ -100,7 +100,7 @@ def judged_anew(bundle: Bundle, record: Record, entry: int, changes: Amended) ->
     values = {seq: one.value for seq, one in after.items() if seq != entry and one.value != standing[seq].value}
     others = ((seq, one) for seq, one in after_by.items() if seq in values or (seq != entry and one != before_by[seq]))
     visited = {one.recorded.seq: one.recorded.fact for one in record.readings if one.superseded_by is None}
-    return Judgement(
+    return AmendmentJudged(
         tuple(
             JudgedAnew(entry=seq, severity=one.severity, grounds=one.grounds, value=values.get(seq))
             for seq, one in ((entry, own), *others)

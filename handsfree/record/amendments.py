@@ -38,7 +38,7 @@ ValueFault = Callable[[StatedReading, KeptValue], str]
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class AmendmentJudged:
     """What a procedure says of a correction.
 
     Attributes:
@@ -50,7 +50,7 @@ class Judgement:
     turned: tuple[TurnedStep, ...] = ()
 
 
-Judge = Callable[[Record, int, Amended], Judgement]
+Judge = Callable[[Record, int, Amended], AmendmentJudged]
 """Given a record, a reading of it and what is corrected: how that is classed, and all whose class changes with it."""
 _NUMBER = re.compile(r"([<>]?)(-?[0-9]+(?:\.([0-9]+))?)(?:-(-?[0-9]+(?:\.[0-9]+)?))?")
 _MEMBERS = {RecordedReading: ("side", "value"), RecordedNote: ("text", "verified")}

@@ -13,8 +13,7 @@ from handsfree.model.facts import HoldLifted, StepCalledFor, StepWithdrawn
 from handsfree.session.conditions import Truth, truth_of
 from handsfree.session.context import EventContext, Reply
 from handsfree.session.holds import WITHDRAWN, lifted_with_cause
-from handsfree.session.prompts.following_sentences import AlsoLeftOut, NowLeftOut
-from handsfree.session.prompts.sentence_codes import AnswerIs
+from handsfree.session.prompts.following_sentences import AlsoLeftOut, AnswerIs, NowLeftOut
 from handsfree.session.questions import prompt_text
 from handsfree.session.stages import applies
 from handsfree.session.state import SessionState

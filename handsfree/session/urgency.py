@@ -9,7 +9,7 @@ from handsfree.session.deadlines import light_in_doubt
 from handsfree.session.heat_report import warmth_is_open
 from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.following_sentences import ComputedIs
+from handsfree.session.prompts.following_sentences import ComputedIs, NotComputed
 from handsfree.session.prompts.sentence_codes import (
     EarlierStep,
     Echo,
@@ -40,6 +40,7 @@ CALLING_RECORDED_WITH = (
     Echo,
     EarlierStep,
     InsistedOn,
+    NotComputed,
     NothingButDone,
     ReadBack,
     RecordedLast,

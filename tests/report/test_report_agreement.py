@@ -262,25 +262,6 @@ def test_stopped_and_what_became_of_it(case):
     ]
 
 
-WENT_AWAY = {
-    "misheard": "by whoever answered: the first value had been misheard",
-    "answered_again": "by whoever answered: another answer took its place",
-    "meant_from_the_start": "by whoever began it: the earlier record was given as meant",
-}
-
-
-def test_who_lifted_what_went_away_and_why_is_told_in_plain_words(case):
-    folder, _ = case
-    reasons = [data["reason"] for data in lines(folder, "hold_lifted") if data["role"] is None]
-    note = export(folder, ExportForm.NOTE, export_words)
-    told = " ".join(unwrapped(screen(folder)))
-    for reason in reasons:
-        assert WENT_AWAY[reason] in note
-        assert WENT_AWAY[reason] in told
-        assert WENT_AWAY[reason].partition(": ")[2] in page_text(folder)[1]
-    assert "lifted by misheard" not in note
-
-
 def test_light_against_its_target(case, every_row):
     folder, expected = case
     record_id = lines(folder, "visit_begun")[0]["record_id"]
@@ -337,21 +318,6 @@ def test_red_amended_typed_doubtful(case, every_row):
     assert len(bundle["unjudged"]) == expected.unjudged
     assert set(map(str, bundle["typed"])) == typed
     assert set(map(str, bundle["scored"])) == {row["entry"] for row in rows if row["score"]}
-
-
-def test_a_step_whose_condition_an_amendment_turned(case):
-    folder, _ = case
-    turned = [one["name"] for data in lines(folder, "amended") for one in data.get("turned", ())]
-    assert bool(turned) is (folder.name == "amended_so_that_a_step_should_not_count")
-    told = " ".join(unwrapped(screen(folder)))
-    assert ("since an amendment" in told.lower()) is bool(turned)
-    for name in turned:
-        words = f"since an amendment, {name} should not count"
-        bundle = html.unescape(bundle_of(folder)[0])
-        table = export(folder, ExportForm.CSV, export_words).replace('""', '"')
-        page, note = page_text(folder)[1], export(folder, ExportForm.NOTE, export_words)
-        for text in (told, html.unescape(page), note, bundle, table, " ".join(visit_of(folder).amended)):
-            assert words in text.replace("Since an", "since an")
 
 
 def test_open_notes_breaks_attested_practice(case):

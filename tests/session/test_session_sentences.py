@@ -53,9 +53,7 @@ def types_of(module, base):
 def spoken():
     """Every type of sentence."""
     return [
-        found
-        for module in (sentence_codes, following_sentences, hold_sentences)
-        for found in types_of(module, Sentence)
+        one for module in (sentence_codes, hold_sentences, following_sentences) for one in types_of(module, Sentence)
     ]
 
 

@@ -1,8 +1,8 @@
-"""The sentences about what follows from answers: values that are computed, and steps left out. See `sentence_codes`."""
+"""The sentences about what follows from answers: computed values, and steps that are left out. See `sentence_codes`."""
 
 from dataclasses import dataclass
 
-from handsfree.session.prompts.sentence_codes import AnswerIs, Sentence
+from handsfree.session.prompts.sentence_codes import Sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +33,14 @@ class NotComputed(Sentence):
 
     label: str
     why: tuple[InputMissing | NoSingleNumber, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerIs(Sentence):
+    """An answer, as a part of a sentence."""
+
+    label: str
+    value: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,14 +128,6 @@ class Correcting(Sentence):
 
 
 @dataclass(frozen=True, slots=True)
-class AnswerIs(Sentence):
-    """An answer, as a part of a sentence."""
-
-    label: str
-    value: str
-
-
-@dataclass(frozen=True, slots=True)
 class EarlierStep(Sentence):
     """An earlier stage is looked at, with what is recorded for it."""
 
