@@ -33,7 +33,7 @@ from handsfree.simulation.script import VoiceSpec
 
 pytestmark = [pytest.mark.sound, pytest.mark.live]
 CLOCK = SystemClock()
-PATIENCE_S = 90.0
+PATIENCE_S = 120.0
 PAUSE_S = BREATH_S * 0.8
 """A silence from which on it lies between two sentences; commas are shorter."""
 
@@ -53,18 +53,17 @@ def practised(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @contextmanager
 def told(card: Any, record: Path) -> Iterator[subprocess.Popen[str]]:
-    program = subprocess.Popen(
+    with subprocess.Popen(
         [sys.executable, "-m", "handsfree", "debrief", str(record), "--aloud"],
         env=card.environment,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
-    )
-    try:
-        yield program
-    finally:
-        program.kill()
-        program.wait()
+    ) as program:
+        try:
+            yield program
+        finally:
+            program.kill()
 
 
 def wait_for(happened: Callable[[], object], what: str) -> None:
