@@ -42,7 +42,7 @@ def _script():
         ScriptLine(after="light", who="a", say="light on again"),
     ]
     lines.append(ScriptLine(after="skin", who="a", say="skin intact"))
-    return SimpleNamespace(lines=lines, whenever=[], voices={"a": None})
+    return SimpleNamespace(procedure="mine.yaml", lines=lines, whenever=[], voices={"a": None})
 
 
 def test_a_line_for_a_step_that_was_left_is_left_out_where_that_is_asked_for():
@@ -72,7 +72,7 @@ def test_a_meaning_that_is_never_read_back_is_told_with_what_was():
         scene.said and vars(scene.runner.session.snapshot).update(read_back={"pain.score": "3"})
     )
     lines = [ScriptLine(after="light", who="a", say="three", means={"pain.score": "4"})]
-    script = SimpleNamespace(lines=lines, whenever=[], voices={"a": None})
+    script = SimpleNamespace(procedure="mine.yaml", lines=lines, whenever=[], voices={"a": None})
     with pytest.raises(ScriptError, match=r"Correct\?; pain.score was read back as 3, and means says 4"):
         Rehearsal(script, scene).run()
 
@@ -95,6 +95,6 @@ class _CryScene(_Scene):
 def test_whether_a_cry_was_heat_is_answered_by_what_was_said(said, answer):
     scene = _CryScene()
     lines = [ScriptLine(after="light", who="patient", say=said), ScriptLine(after="light", who="a", say="light on")]
-    script = SimpleNamespace(lines=lines, whenever=[], voices={"a": None, "patient": None})
+    script = SimpleNamespace(procedure="mine.yaml", lines=lines, whenever=[], voices={"a": None, "patient": None})
     assert Rehearsal(script, scene).run().outcome == "completed"
     assert scene.said == [said, answer]
