@@ -1,5 +1,9 @@
 """Questions of a command to whoever sits at its terminal: a wrong answer is told what is right, and asked again."""
 
+import os
+import select
+import signal
+import sys
 from collections.abc import Callable
 
 import click
@@ -20,15 +24,43 @@ def ask(question: str, *, usual: str = "", wrong: Callable[[str], str | None] = 
     """
     while True:
         try:
-            text = str(click.prompt(question, default=usual, show_default=bool(usual))).strip()
-        except click.exceptions.Abort:
+            click.echo(f"{question} [{usual}]: " if usual else f"{question}: ", nl=False)
+            _wait_for_a_line()
+            text = str(click.prompt("", prompt_suffix="", default=usual, show_default=False)).strip()
+        except (KeyboardInterrupt, click.exceptions.Abort):
             # The cursor stands behind the question.
             click.echo(err=True)
-            raise
+            raise click.exceptions.Abort from None
         told = wrong(text) if text.isprintable() else "that holds a key that writes nothing; type letters and digits"
         if told is None:
             return text
         click.echo(told, err=True)
+
+
+def _wait_for_a_line() -> None:
+    """Return once a line, or Ctrl-D, is there to be read.
+
+    A Ctrl-C just before a read begins is noted and then waits until the read ends: for a key, for ever. A wait that a
+    signal wakes by a pipe of its own has no such moment.
+
+    Raises:
+        KeyboardInterrupt: Somebody pressed Ctrl-C.
+    """
+    if os.name != "posix" or not sys.stdin.isatty():
+        return
+    woken, wake = os.pipe()
+    os.set_blocking(wake, False)
+    before = signal.set_wakeup_fd(wake, warn_on_full_buffer=False)
+    try:
+        ready: list[int] = []
+        while sys.stdin.fileno() not in ready:
+            ready, _, _ = select.select([sys.stdin.fileno(), woken], [], [])
+            if woken in ready:
+                os.read(woken, 1)  # a signal that raises nothing changes nothing
+    finally:
+        signal.set_wakeup_fd(before)
+        os.close(woken)
+        os.close(wake)
 
 
 def ask_filled(question: str, *, wrong: Callable[[str], str | None] = lambda _: None) -> str:

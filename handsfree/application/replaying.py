@@ -9,6 +9,7 @@ from handsfree.definition.loader import Bundle, bundled_procedures
 from handsfree.model.commands import Command, Control, ControlCommand, GiveValues, Wanted
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent
 from handsfree.model.facts import VisitBegun
+from handsfree.model.hypotheses import Hypothesis
 from handsfree.model.readings import HowToSay, NeedsAsking
 from handsfree.record.baseline import from_header
 from handsfree.record.carried_procedure import PROCEDURE_COPY
@@ -19,7 +20,7 @@ from handsfree.record.verify import Verification, verify
 from handsfree.report.procedure_at_hand import carries_another, procedure_of
 from handsfree.session.session import Session
 from handsfree.understanding.heat_words import stands_as_cry
-from handsfree.understanding.interpreter import interpret
+from handsfree.understanding.interpreter import interpret, typed
 from handsfree.understanding.meanings import may_mean
 from handsfree.understanding.scanned_label import SCAN
 
@@ -123,9 +124,10 @@ def replay(record: Record, procedure: Path | None = None) -> Replay:
     session = session_of(bundle, record.header)
 
     def misheard(event: SessionEvent) -> str:
-        return (
-            _misheard(event, session.wanted.with_going_on) if isinstance(event, CommandSpoken | CommandDoubted) else ""
-        )
+        if not isinstance(event, CommandSpoken | CommandDoubted):
+            return ""
+        # Nothing that is kept says whether it was heard as more of a reading.
+        return _misheard(event, session.wanted.with_going_on) and _misheard(event, session.wanted)
 
     found = differences(record, session.handle, misheard)
     wrote = record.header.versions.get(PROGRAM, "")
@@ -168,13 +170,19 @@ def _asked_about_thirty_one(command: Command) -> bool:
     return any(isinstance(one, NeedsAsking) and one.code is HowToSay.THIRTEEN_OR_THIRTY for one in values)
 
 
+def _is_typed_so(heard: Hypothesis, wanted: Wanted) -> bool:
+    """Whether these words are refused with how to spell where a code is asked for, which no grammar holds."""
+    again = typed(" ".join(heard.words), wanted, heard.spoken_from_s) if heard.engine == "typed" else None
+    return again is not None and again.tags == heard.tags
+
+
 def _misheard(event: CommandSpoken | CommandDoubted, wanted: Wanted) -> str:
     """Why the words of an event do not mean the command that was taken from them, or ""."""
     heard = event.heard
     if isinstance(event, CommandDoubted) and event.command == ControlCommand(Control.CRY):
         return "" if stands_as_cry(heard) else f'nothing in the words "{heard.text}" may be a cry'
     scanned = bool(heard.tags) and heard.tags[0].startswith(SCAN)
-    if not wanted.dictation and not scanned and not may_mean(heard, wanted):
+    if not wanted.dictation and not scanned and not may_mean(heard, wanted) and not _is_typed_so(heard, wanted):
         return f'the words "{heard.text}" do not mean what they were taken for'
     if interpret(heard, wanted) != event.command and not _asked_about_thirty_one(event.command):
         return f'the command does not follow from the words "{heard.text}"'

@@ -290,6 +290,8 @@ class Wanted:
         correcting: Whether values that may be said again take the place of the first ones where "correction" leads.
         overriding: Role and reason that may be said in one breath with "override"; empty where nothing is overridden.
         done: How people say that what is asked about was done, besides yes ("padding complete").
+        in_part: Whether a part of a question is read back: "none" would be about the rest, or take the part back, so
+            that one answer for all of it is not taken.
     """
 
     controls: frozenset[Control] = frozenset()
@@ -305,6 +307,7 @@ class Wanted:
     done: tuple[str, ...] = ()
     correcting: bool = False
     overriding: tuple[OptionSlot, ...] = ()
+    in_part: bool = False
 
     @property
     def all_slots(self) -> tuple[Slot, ...]:

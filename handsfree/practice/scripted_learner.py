@@ -189,10 +189,12 @@ class ScriptedLearner:
         step = self._steps[self._place.partition("@")[0]]
         right = True
         if self._manner.listens and not (self._manner.affirms_slips and self._values.slipped_at(self._place)):
-            truth = self._values.true(step, self._place)
+            truth, read = self._values.true(step, self._place), snapshot.read_back
+            # What holds the visit is read back before the other answers of its question.
             right = all(
-                same_value(snapshot.read_back.get(f"{step.id}.{field.id}", ""), as_recorded(field, truth[field.id]))
+                same_value(read[name], as_recorded(field, truth[field.id]))
                 for field in step.fields
+                if (name := f"{step.id}.{field.id}") in read
             )
         self._say("affirmative" if right else "negative")
 

@@ -123,7 +123,15 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         overriding=_overriding(visit, state),
         correcting=WayOn.CORRECTION in _ways(visit, state),
         places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
+        in_part=_reads_back_in_part(visit, state),
     )
+
+
+def _reads_back_in_part(visit: Visit, state: SessionState) -> bool:
+    """Whether a value is read back whose question is not answered in full: one that holds the visit."""
+    stage = visit.plan.stage(state.place)
+    said = {*state.answers.get(stage.id, {}), *state.unconfirmed}
+    return state.modes.top is Mode.READING_BACK and any(field.id not in said for field in stage.step.fields)
 
 
 def _ways(visit: Visit, state: SessionState) -> tuple[WayOn, ...]:

@@ -40,6 +40,7 @@ from handsfree.understanding.phrase_book import (
     going_to,
     leading_side,
     named,
+    none_else,
     one_after_another,
     options_of,
     overriding,
@@ -197,7 +198,7 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         side = optional(leading_side(both))
         rest = tuple(rest_answers(wanted.slots)) if own else ()
         found.append(Sequence((side, one_after_another(one), optional(then(Choice(rest))) if rest else NULL)))
-        found += rest if wanted.again else ()
+        found += (*rest, *none_else(wanted.slots)) if wanted.again and own else ()
         before = tuple(_before_labels(both, locale, written=written)) if own else ()
         if before:
             # All numbers so: mixed with labels in front, a number could belong to either neighbour.
@@ -206,7 +207,9 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
             after += own_words(both)
             others = optional(then(one_after_another(Choice(tuple(after))))) if after else NULL
             found.append(Sequence((side, one_after_another(Choice(before)), others)))
-        found += (*answers_in_front(both), *whole_answers(both)) if own else ()
+        # What was given already is left alone: "none" after "wound present" is about the others.
+        found += answers_in_front(both) if own else ()
+        found += whole_answers(wanted.slots or wanted.again) if own and not wanted.in_part else ()
     if not own:
         return found
     fix = word("correcting") if wanted.correcting else word("fix")

@@ -138,6 +138,14 @@ def rest_answers(missing: tuple[Slot, ...]) -> Iterator[Expansion]:
             yield Tagged(Sequence((word("the_rest"), phrase(shared))), (f"slot:{THE_REST}", f"phrase:{shared}"))
 
 
+def none_else(missing: tuple[Slot, ...]) -> Iterator[Expansion]:
+    """The word "none" where some of a step is given: about all that it still wants."""
+    own = [slot for slot in missing if "." not in slot.slot]
+    fields = [slot for slot in own if isinstance(slot, OptionSlot) and len(slot.sides) < 2]
+    if fields and len(fields) == len(own) and all(_meaning_none(slot) is not None for slot in fields):
+        yield Tagged(word("none"), (f"slot:{THE_REST}", f"phrase:{_NONE}"))
+
+
 def rest_of(missing: tuple[Slot, ...], named: Collection[str], shared: str) -> list[SlotValue] | None:
     """What "the rest intact" means.
 

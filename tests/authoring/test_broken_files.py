@@ -47,7 +47,7 @@ BROKEN = (
         "id with hyphen",
         "- id: bell",
         "- id: call-bell",
-        "44: steps.3.id: 'call-bell' is no name (small letters, digits, underscores; a letter first: call_bell)",
+        "45: steps.3.id: 'call-bell' is no name (small letters, digits, underscores; a letter first: call_bell)",
     ),
     (
         "file id underscore",
@@ -73,38 +73,38 @@ BROKEN = (
         "label capital",
         "label: warmth",
         "label: Warmth",
-        "42: steps.2.fields.0.label: 'Warmth' cannot be said so (words in small letters, numbers written out: warmth)",
+        "43: steps.2.fields.0.label: 'Warmth' cannot be said so (words in small letters, numbers written out: warmth)",
     ),
     (
         "when.is unknown",
         "is: [ward]",
         "is: [wards]",
-        "51: steps.3.when.is: wards is no option of place.place (there are: ward, home)",
+        "52: steps.3.when.is: wards is no option of place.place (there are: ward, home)",
     ),
-    ("when.is as text", "is: [ward]", "is: ward", "51: steps.3.when.is: needs a list: [ward]"),
+    ("when.is as text", "is: [ward]", "is: ward", "52: steps.3.when.is: needs a list: [ward]"),
     (
         "when.step unknown",
         "step: place.place",
         "step: plac.place",
-        "51: steps.3.when.step: plac.place is no field of an earlier step (did you mean place.place?)",
+        "52: steps.3.when.step: plac.place is no field of an earlier step (did you mean place.place?)",
     ),
     (
         "when.step no field",
         "step: place.place",
         "step: place",
-        "51: steps.3.when.step: 'place' is no step.field (write the step, a point and the field: place.ward)",
+        "52: steps.3.when.step: 'place' is no step.field (write the step, a point and the field: place.ward)",
     ),
     (
         "repeat_within in field",
         "        label: warmth\n",
         "        label: warmth\n        repeat_within: {fields: [a, b], tolerance: 1}\n",
-        "43: steps.2.fields.0.repeat_within: is a key of a step, not of a field: write it further out, beside fields",
+        "44: steps.2.fields.0.repeat_within: is a key of a step, not of a field: write it further out, beside fields",
     ),
     (
         "flag_above in field",
         "decimals: 1, flag_above: 40, flag_class: red}",
         "decimals: 1}\n        flag_above: 40",
-        "44: steps.2.fields.0.flag_above: is not a key of a field: it belongs into number",
+        "45: steps.2.fields.0.flag_above: is not a key of a field: it belongs into number",
     ),
     (
         "hard in field",
@@ -147,13 +147,13 @@ BROKEN = (
         "missing source",
         "    source: book\n    when",
         "    when",
-        "44: steps.3.source: is missing (name where the rule is from: a key under sources)",
+        "45: steps.3.source: is missing (name where the rule is from: a key under sources)",
     ),
     (
         "unknown source",
         "    source: book\n    when",
         "    source: books\n    when",
-        "50: steps.3.source: books is not listed under sources (did you mean book?)",
+        "51: steps.3.source: books is not listed under sources (did you mean book?)",
     ),
     (
         "wrong indentation",
@@ -191,20 +191,20 @@ BROKEN = (
         "number with comma",
         "high: 45",
         "high: 45,5",
-        "43: steps.2.fields.0.number.5: is the rest of a number with a comma (write a point: 45.5)",
+        "44: steps.2.fields.0.number.5: is the rest of a number with a comma (write a point: 45.5)",
     ),
     (
         "number with unit",
         "high: 45",
         "high: 45 C",
-        "43: steps.2.fields.0.number.high: '45 C' is no number (the number alone, with a point: 45.5)",
+        "44: steps.2.fields.0.number.high: '45 C' is no number (the number alone, with a point: 45.5)",
     ),
-    ("low above high", "low: 20", "low: 50", "43: steps.2.fields.0.number: low 50 must be below high 45"),
+    ("low above high", "low: 20", "low: 50", "44: steps.2.fields.0.number: low 50 must be below high 45"),
     (
         "unknown class",
         "flag_class: red",
         "flag_class: orange",
-        "43: steps.2.fields.0.number.flag_class: 'orange' is none of amber, red, stop",
+        "44: steps.2.fields.0.number.flag_class: 'orange' is none of amber, red, stop",
     ),
     (
         "unknown profile",
@@ -217,7 +217,7 @@ BROKEN = (
         "unknown block",
         "  - id: bell",
         "  - use: bells\n  - id: bell",
-        "44: steps.3.use: there is no block bells (no file with blocks is included)",
+        "45: steps.3.use: there is no block bells (no file with blocks is included)",
     ),
     (
         "unknown include",
@@ -230,13 +230,13 @@ BROKEN = (
         "lift unknown role",
         "    when: {",
         "    lift: {by: [nurs], reasons: [senior]}\n    when: {",
-        "51: steps.3.lift.by: nurs is not listed under roles at the top of the file (did you mean nurse?)",
+        "52: steps.3.lift.by: nurs is not listed under roles at the top of the file (did you mean nurse?)",
     ),
     (
         "lift unknown reason",
         "    when: {",
         "    lift: {by: [nurse], reasons: [seniors]}\n    when: {",
-        "51: steps.3.lift.reasons: seniors is not listed under override_reasons at the top of the file "
+        "52: steps.3.lift.reasons: seniors is not listed under override_reasons at the top of the file "
         "(did you mean senior?)",
     ),
     (
@@ -255,7 +255,7 @@ BROKEN = (
     ),
     ("unclosed quote", 'expert: "Degrees?"', 'expert: "Degrees?', "36: not YAML: a quote without an end (close it)"),
     ("form 2", "form: 1", "form: 2", "1: form: 2 is none of 1"),
-    ("fields on confirm", "kind: confirm", "kind: choose", "44: steps.3: kind choose needs fields"),
+    ("fields on confirm", "kind: confirm", "kind: choose", "45: steps.3: kind choose needs fields"),
     (
         "requires later",
         "    hard: true\n    source: book\n    fields:\n      - {id: place",
@@ -266,7 +266,7 @@ BROKEN = (
         "requires as text",
         "    when: {",
         "    requires: place\n    when: {",
-        "51: steps.3.requires: needs a list: [place]",
+        "52: steps.3.requires: needs a list: [place]",
     ),
     (
         "stop word",
@@ -278,7 +278,7 @@ BROKEN = (
         "kind missing",
         "    kind: confirm\n",
         "",
-        "44: steps.3.kind: is missing (one of tell, confirm, measure, finding, choose, identify, "
+        "45: steps.3.kind: is missing (one of tell, confirm, measure, finding, choose, identify, "
         "expose, teach, compute)",
     ),
     (
@@ -313,42 +313,42 @@ BROKEN = (
         "timing: while",
         "39: steps.2.timing: 'while' is none of baseline, during, after",
     ),
-    ("decimals 4", "decimals: 1", "decimals: 4", "43: steps.2.fields.0.number.decimals: 4 is out of range (at most 3)"),
+    ("decimals 4", "decimals: 1", "decimals: 4", "44: steps.2.fields.0.number.decimals: 4 is out of range (at most 3)"),
     (
         "two kinds of value",
         "label: warmth\n",
         "label: warmth\n        options: {a: [a]}\n",
-        "41: steps.2.fields.0: needs exactly one of options, number, identifier, date",
+        "42: steps.2.fields.0: needs exactly one of options, number, identifier, date",
     ),
     (
         "lift by as text",
         "    when: {",
         "    lift: {by: nurse, reasons: [senior]}\n    when: {",
-        "51: steps.3.lift.by: needs a list: [nurse]",
+        "52: steps.3.lift.by: needs a list: [nurse]",
     ),
     (
         "lift misspelt",
         "    when: {",
         "    lift: nevr\n    when: {",
-        "51: steps.3.lift: 'nevr' is none of never (did you mean never?)",
+        "52: steps.3.lift: 'nevr' is none of never (did you mean never?)",
     ),
     (
         "lift without reasons",
         "    when: {",
         "    lift: {by: [nurse]}\n    when: {",
-        "51: steps.3.lift.reasons: is missing",
+        "52: steps.3.lift.reasons: is missing",
     ),
     (
         "items one level up",
         "    kind: confirm\n",
         "    kind: teach\n    say: Keep it dry.\n",
-        "46: steps.3.say: is not a key of a step: it belongs into an item",
+        "47: steps.3.say: is not a key of a step: it belongs into an item",
     ),
     (
         "teach item without say",
         "    kind: confirm\n",
         "    kind: teach\n    items: [{id: dry}]\n",
-        "46: steps.3.items.0.say: is missing",
+        "47: steps.3.items.0.say: is missing",
     ),
     (
         "unknown reader key",
@@ -363,13 +363,13 @@ BROKEN = (
         "side without side_from",
         "    when: {",
         "    for_each: side\n    when: {",
-        "51: steps.3.for_each: needs side_from at the top of the file",
+        "52: steps.3.for_each: needs side_from at the top of the file",
     ),
     (
         "date number",
         "number: {unit: Cel, low: 20, high: 45, decimals: 1, flag_above: 40, flag_class: red}",
         "date: {earliest: 2 years ago}",
-        "43: steps.2.fields.0.date.earliest: '2 years ago' is no day from today (today, \"today - 2 "
+        "44: steps.2.fields.0.date.earliest: '2 years ago' is no day from today (today, \"today - 2 "
         'years" or "today + 30 days")',
     ),
 )

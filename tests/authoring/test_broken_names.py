@@ -15,7 +15,7 @@ BROKEN = (
         "lift by nobody there is",
         "    when: {",
         "    lift: {by: [physio], reasons: [senior]}\n    when: {",
-        "51: steps.3.lift.by: physio is not listed under roles at the top of the file (there are: nurse)",
+        "52: steps.3.lift.by: physio is not listed under roles at the top of the file (there are: nurse)",
     ),
     (
         "side_from without a field",
@@ -42,13 +42,13 @@ steps:
         "unit in words",
         "unit: Cel",
         "unit: degrees",
-        "43: steps.2.fields.0.number.unit: degrees is no UCUM code (is deg or Cel meant?)",
+        "44: steps.2.fields.0.number.unit: degrees is no UCUM code (is deg or Cel meant?)",
     ),
     (
         "unit that is like none",
         "unit: Cel",
         "unit: Nm",
-        "43: steps.2.fields.0.number.unit: Nm is no UCUM code (of newton metres it would be N.m, of litres L)",
+        "44: steps.2.fields.0.number.unit: Nm is no UCUM code (of newton metres it would be N.m, of litres L)",
     ),
 )
 

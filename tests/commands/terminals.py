@@ -78,6 +78,7 @@ def on_terminal(arguments, turns, folder, columns=80):
         code = running.wait(timeout=max(0.1, latest_s - CLOCK.monotonic_s()))
     finally:
         running.kill()
+        running.wait()
         os.close(leader)
     told = shown.decode().replace("\r\n", "\n")
     assert not waiting, f"was never asked {waiting[0][0]!r}: {told}"

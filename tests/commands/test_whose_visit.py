@@ -125,7 +125,8 @@ def test_an_earlier_record_of_another_patient_is_refused_unless_it_is_meant(spok
     assert "The earlier record is of another patient." in meant.output
     assert "Rest rose by two." in meant.output
     summary = command(["summary", "--all", tmp_path / "a"], []).output
-    assert "lifted by whoever began it: meant from the start (the earlier record is of another patient)" in summary
+    lifted = "lifted by whoever began it: the earlier record was given as meant"
+    assert f"{lifted} (the earlier record is of another patient)" in summary
     alone = run(tmp_path / "b", [], "--baseline-meant")
     assert (alone.exit_code, "--baseline-meant needs --baseline RECORD" in alone.output) == (2, True)
 
@@ -141,7 +142,9 @@ def test_an_earlier_record_of_another_patient_holds_until_somebody_says(spoken: 
     )
     assert "Rest rose by two." not in said
     assert "complete and closed" in said
-    assert "left out" in command(["summary", "--all", tmp_path / "a"], []).output
+    lifted = "lifted by whoever answered: nothing was compared with the earlier record"
+    summary = command(["summary", "--all", tmp_path / "a"], []).output
+    assert f"{lifted} (the earlier record is of another patient)" in summary
     assert "left out: of another patient or side" in make_report(tmp_path / "a")[0]
     note = command(["export", "--to", "note", tmp_path / "a"], []).output
     assert "Not compared, as it is of another, with record" in note

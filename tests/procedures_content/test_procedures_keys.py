@@ -11,9 +11,11 @@ from handsfree.authoring.keys_page import bundled_sources, entries, flow, page
 from handsfree.authoring.schema import KINDS
 from handsfree.definition.loader import load_device, load_light, read_procedure
 from handsfree.definition.source_lines import parse_source
+from handsfree.practice.scenario_loader import load_scenario
 
 FOLDER = Path(handsfree.__file__).parent / "procedures"
-GUIDE = sorted(path for path in (FOLDER / "guide").glob("*.yaml") if "rehearsal" not in path.stem)
+PRACTICE = sorted((FOLDER / "guide").glob("*-practice.yaml"))
+GUIDE = sorted(path for path in (FOLDER / "guide").glob("*.yaml") if not path.stem.endswith(("rehearsal", "practice")))
 
 
 @pytest.fixture(scope="module")
@@ -48,6 +50,12 @@ def test_the_files_of_the_guide_have_no_error(path):
     if len(reading.procedure.steps) > 30:
         return  # the words of a bundled fitting, which is checked elsewhere
     assert [one.as_line for one in check(str(path)) if one.level is FindingLevel.ERROR] == []
+
+
+@pytest.mark.parametrize("path", PRACTICE, ids=[path.stem for path in PRACTICE])
+def test_its_scenarios_have_no_error(path):
+    loaded = load_scenario(str(path))
+    assert loaded.bundle.procedure.id == path.stem.removesuffix("-practice")
 
 
 def test_its_profiles_load():

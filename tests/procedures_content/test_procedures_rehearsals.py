@@ -256,7 +256,7 @@ def test_both_hands_are_on_record_before_and_after(fitting):
 
 def test_the_injured_side_comes_first(fitting):
     # Common practice, no source.
-    stages = [fact.stage for fact in _facts(fitting, "step_entered")]
+    stages = list(dict.fromkeys(fact.stage for fact in _facts(fitting, "reading_confirmed")))
     for one, other in (("circulation", "sensation"), ("power", "pain")):
         hands = [f"{name}_before@{side}" for side in ("right", "left") for name in (one, other)]
         at = stages.index(hands[0])

@@ -107,15 +107,18 @@ FINE = "pulse present refill one point five color usual temperature warm"
 
 
 PART = "pulse not done refill one point five color usual temperature warm"
+TOUCH = "median intact ulnar intact radial intact"
+"""Shares a question with the pulse: asked for by itself where nobody has said it in one breath with the pulse."""
 
 
 def red_finding_overridden(folder):
-    instead = {"circulation_after@right": (RED,)}
+    instead = {"circulation_after@right": (RED,), "sensation_after@right": (TOUCH,)}
     played(Case(instead=instead, override=("surgeon", "senior agrees", "sierra two")), folder)
 
 
 def red_finding_misheard(folder):
-    played(Case(instead={"circulation_before@right": (RED, FINE)}, held=("correction",)), folder)
+    instead = {"circulation_before@right": (RED, FINE), "sensation_before@right": (TOUCH,)}
+    played(Case(instead=instead, held=("correction",)), folder)
 
 
 def stop_value_answered_again(folder):
@@ -125,7 +128,7 @@ def stop_value_answered_again(folder):
 
 
 def missing_values_accepted(folder):
-    instead = {"circulation_after@right": (PART,), "open_items": ("override",)}
+    instead = {"circulation_after@right": (PART,), "sensation_after@right": (TOUCH,), "open_items": ("override",)}
     played(Case(instead=instead, override=("surgeon", "clinical decision", "sierra two")), folder)
 
 

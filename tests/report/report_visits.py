@@ -152,11 +152,17 @@ class Typist:
             return ControlCommand(Control(control))
         if wanted.dictation:
             return DictateText(text)
-        given = {name.partition(".")[2]: value for name, value in means.items()}
-        found = [SlotValue(slot.slot, value_of(slot, given.get(slot.slot), text)) for slot in wanted.slots]
+        lead = "override" if wanted.overriding and text.startswith("override, ") else ""
+        # In one breath with a question's own values stand those of the next one, by the name of its step.
+        own = f"{self.session.snapshot.step_id.partition('@')[0]}."
+        names = sorted(means, key=lambda name: name.startswith(own))
+        given = {name.partition(".")[2]: means[name] for name in names} | means
+        slots = wanted.overriding if lead else wanted.slots
+        found = [SlotValue(slot.slot, value_of(slot, given.get(slot.slot), text)) for slot in slots]
         found = [one for one in found if one.value is not None]
         assert found, (text, self.session.snapshot)
-        return GiveValues(tuple(found))
+        assert len(found) >= len(means), (text, found)
+        return GiveValues(tuple(found), lead)
 
     def settle(self):
         while not self.runner.closed and self.session.snapshot.read_back:

@@ -98,7 +98,7 @@ def test_the_summary_the_note_and_the_day_name_the_side(folder):
 def test_the_page_and_what_is_left_to_attest_name_the_side(folder, tmp_path):
     text, _ = make_report(folder)
     assert "pulse before, right" in text
-    assert "skin before, right.colour" in text
+    assert "Missing values accepted by surgeon, x: skin before, right: colour" in text
     assert "Step overridden: skin before, left" in text
     assert ", injured" not in text
     left = Review(folder, tmp_path / "key", ManualClock(START), None).page().html

@@ -142,7 +142,7 @@ def test_a_missing_value_keeps_the_record_open_until_it_is_answered_for(talk):
     talk.give(warmth="cool")
     assert talk.outcome is None
     assert talk.mode == "open_items"
-    assert "nerve_before@left.touch" in talk.said
+    assert "Open: no value: “hand: touch, refill” before, left: touch." in talk.said
     talk.override()
     assert talk.outcome == "completed_with_overrides"
     assert "Accepted without a value: one." in talk.said
