@@ -17,8 +17,8 @@ from handsfree.model.hypotheses import Evidence, Hypothesis
 from handsfree.runner.session_runner import SessionRunner
 
 
-def heard(words, tags, text, heat=None, runner_up=None, gap=9.0, average=-2.0):
-    evidence = Evidence(average_logprob=average, free_gap=gap, margin=math.inf, speech_s=1.0, second_free_gap=gap)
+def heard(words, tags, text, heat=None, runner_up=None, gap=9.0):
+    evidence = Evidence(average_logprob=-2.0, free_gap=gap, margin=math.inf, speech_s=1.0, second_free_gap=gap)
     words, tags = tuple(words.split()), ((tags,) if tags else ())
     return Hypothesis(words, tags, 0.0, 0.0, "neural-both", evidence, runner_up, free_text=text, heat=heat)
 
@@ -26,7 +26,7 @@ def heard(words, tags, text, heat=None, runner_up=None, gap=9.0, average=-2.0):
 SPOKEN = {
     "another sentence was matched": heard("strap off", "control:strap_off", "Oh, this is really burning."),
     "nothing was matched": heard("", "", "I think it hurts."),
-    "matched at a low score": heard("it stings", "control:pain", "It's things.", gap=7.0, average=-2.5),
+    "matched at a low score": heard("it stings", "control:pain", "It's things.", gap=7.0),
     "another word was written": heard("cool", "", "Hey, you are learning my term.", 0.2, ("burning",)),
     "a sentence of cries": heard("take it off", "control:cry", "Take it of.", gap=7.0),
 }
