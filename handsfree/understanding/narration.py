@@ -187,11 +187,13 @@ def _rest(
         for of in (slot.sides if isinstance(slot, NumberSlot | OptionSlot) and slot.sides else (None,))
         if (slot.slot, of) in narration.open
         and (item.both or of is None or of is side)
-        and all((one.slot, one.side) != (slot.slot, of) for one in named)
+        and all(one.slot != slot.slot or one.side not in {None, of} for one in named)
     ]
     odd = next((slot for slot, _ in left if not _fits(slot, item.tags)), None)
     if odd is not None or not left:
-        return [SlotValue((odd or own[0]).slot, NeedsAsking(HowToSay.EACH_BY_ITSELF), side)]
+        # Of a slot that was named the question would put the answer itself in doubt.
+        unnamed = next((slot for slot in own if all(one.slot != slot.slot for one in named)), own[0])
+        return [SlotValue((odd or unnamed).slot, NeedsAsking(HowToSay.EACH_BY_ITSELF), side)]
     return [
         SlotValue(slot.slot, Option(_as_option(slot, item.tags)[0].removeprefix("option:")), of, of_the_rest=True)
         for slot, of in left

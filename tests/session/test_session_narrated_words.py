@@ -137,3 +137,14 @@ def test_where_the_rest_is_not_clear_it_is_asked_and_nothing_of_it_is_taken(talk
     assert NeedsAsking(HowToSay.EACH_BY_ITSELF) in found.values()
     assert "the rest is not clear" in talk.said
     assert not [one for one in talk.facts("reading_proposed") if one.heard.text == words and one.field != "pulse"]
+
+
+def test_a_graver_answer_said_again_with_the_rest_is_not_lost_at_its_read_back(talk):
+    meant(talk, "right median tingling, the rest intact")
+    found = meant(talk, "right sensation, median absent, the rest intact")
+    assert found["sensation_before.median", Side.RIGHT] == "absent"
+    talk.lines("affirmative")
+    if talk.mode == "reading_back":
+        talk.lines("affirmative")
+    median = [fact for fact in talk.facts("reading_confirmed") if fact.field == "median"]
+    assert [fact.value.value for fact in median] == ["absent"]
