@@ -20,7 +20,7 @@ BREAK = re.compile(
     r"(?:A break cut the light on|The record ends with the light on,) (?P<zone>.+?)(?: after|:) (?P<s>[\d.]+) s"
 )
 LIFTED = re.compile(r"(?P<who>[^;]+?) lifted the hold “(?P<hold>[^”]+)”: (?P<why>.+)")
-BY_CAUSE = re.compile(r"; lifted without an override: (?P<why>.+)")
+BY_CAUSE = re.compile(r"; lifted without an override by (?P<who>[^:]+): (?P<why>.+)")
 AFTERWARDS = re.compile(r"Afterwards, by (?P<who>[^:]+): (?P<what>.+?) → (?P<now>.+?), “(?P<why>[^”]*)”")
 ZONE = re.compile(
     r"(?P<zone>[a-z][a-z ]*?) (?P<lit>[\d.]+) of (?P<target>[\d.]+) s \((?P<off>[\d.]+) s (?P<way>over|missing)\)"

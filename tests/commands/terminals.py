@@ -4,6 +4,7 @@ import fcntl
 import os
 import pty
 import select
+import signal
 import struct
 import subprocess
 import sys
@@ -32,6 +33,12 @@ class TerminalRun:
     shown: str
 
 
+def _at_a_terminal() -> None:
+    """Ctrl-C reaches the program, also where these tests run in the background, which ignores it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
 def on_terminal(arguments, turns, folder, columns=80):
     """Run `handsfree` with its input, output and errors on a terminal.
 
@@ -56,7 +63,7 @@ def on_terminal(arguments, turns, folder, columns=80):
         cwd=folder,
         env=environment,
         start_new_session=True,
-        preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),  # so that Ctrl-C reaches it, as at a terminal
+        preexec_fn=_at_a_terminal,
     )
     os.close(follower)
     shown, seen, waiting = b"", 0, list(turns)

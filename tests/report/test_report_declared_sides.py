@@ -102,7 +102,7 @@ def test_the_page_and_what_is_left_to_attest_name_the_side(folder, tmp_path):
     assert "Step overridden: skin before, left" in text
     assert ", injured" not in text
     left = Review(folder, tmp_path / "key", ManualClock(START), None).page().html
-    assert "skin_before@right" in left
+    assert "skin before, right" in left
     assert "@injured" not in left
 
 
