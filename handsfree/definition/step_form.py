@@ -159,7 +159,7 @@ class Step(Strict):
             labels of its fields, and must where a label with that answer could be of two steps of one phase.
         reported: Whole sentences that say in a narrated visit that the step is done, for confirm: "padding complete".
         together: Whether all items are said in one go, for teach: one "affirmative" when they were told, another when
-            the patient has said back those with `teach_back`; "said_back" asks for both with one question.
+            the patient has said back those with `teach_back`.
         explained: Confusions that a spoken check found and that are borne.
     """
 
@@ -196,7 +196,7 @@ class Step(Strict):
     timers: tuple[Timer, ...] = ()
     topic: Phrase | None = None
     reported: tuple[Phrase, ...] = ()
-    together: bool | Literal["said_back"] = False
+    together: bool = False
     explained: tuple[Explained, ...] = ()
 
     def _may_repeat(self) -> None:
@@ -207,12 +207,6 @@ class Step(Strict):
         if against or self.kind in {"expose", "compute", "teach", "tell"}:
             what = ", ".join(against) or f"kind {self.kind}"
             raise ValueError(f"repeat does not go with {what}")
-
-    @model_validator(mode="after")
-    def _is_taught_back(self) -> Self:
-        if self.together == "said_back" and not all(item.teach_back for item in self.items):
-            raise ValueError("together: said_back asks for all with one question: every item needs its teach_back")
-        return self
 
     @model_validator(mode="after")
     def _fits_kind(self) -> Self:

@@ -158,13 +158,12 @@ def _item(visit: Visit, stage: Stage, state: SessionState) -> tuple[AnySentence,
 
 
 def _items(visit: Visit, stage: Stage, state: SessionState, prompt: FileText) -> tuple[AnySentence, ...]:
-    """All items in one go with the question whether they were told; then, or with it, whether they were said back."""
+    """All items in one go with the question whether they were told; then whether they were said back."""
     if stage.id in state.told:
         return (Fixed.ALL_SAID_BACK,)
-    asked = Fixed.TOLD_AND_SAID_BACK if stage.step.together == "said_back" else Fixed.ALL_TOLD
     short = visit.is_short(narrated=state.narrated)
     said = (FileText((item.expert if short else None) or item.say) for item in stage.step.items)
-    return (prompt, *said, asked)
+    return (prompt, *said, Fixed.ALL_TOLD)
 
 
 def _zone_question(stage: Stage, state: SessionState, prompt: FileText) -> tuple[AnySentence, ...]:

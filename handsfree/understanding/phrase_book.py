@@ -139,11 +139,11 @@ def rest_answers(missing: tuple[Slot, ...]) -> Iterator[Expansion]:
 
 
 def none_else(missing: tuple[Slot, ...]) -> Iterator[Expansion]:
-    """The word "none" where some of a step is given: about all that it still wants."""
+    """The word "none" where the rest of a step is given: about the one field that is missing. See `whole_answers`."""
     own = [slot for slot in missing if "." not in slot.slot]
-    fields = [slot for slot in own if isinstance(slot, OptionSlot) and len(slot.sides) < 2]
-    if fields and len(fields) == len(own) and all(_meaning_none(slot) is not None for slot in fields):
-        yield Tagged(word("none"), (f"slot:{THE_REST}", f"phrase:{_NONE}"))
+    slot = own[0] if len(own) == 1 else None
+    if isinstance(slot, OptionSlot) and len(slot.sides) < 2 and (option := _meaning_none(slot)) is not None:
+        yield Tagged(word("none"), _tags(slot, option))
 
 
 def rest_of(missing: tuple[Slot, ...], named: Collection[str], shared: str) -> list[SlotValue] | None:

@@ -6,10 +6,7 @@ from talking import Talk
 
 from handsfree.definition.loader import load_bundle
 from handsfree.definition.side_words import on_paper, with_visit
-from handsfree.errors import ProcedureFileError
 from handsfree.model.readings import Side
-
-ITEMS = "    items:\n      - {id: raise"
 
 
 @pytest.fixture
@@ -41,25 +38,6 @@ def test_what_is_not_said_back_is_taught_when_it_was_told(tmp_path):
     assert [fact.item for fact in taught.facts("item_taught")] == ["call"]
     taught.affirm()
     assert [fact.item for fact in taught.facts("item_taught")] == ["call", "raise"]
-
-
-def test_one_question_asks_whether_all_was_told_and_said_back(tmp_path):
-    text = PROCEDURE.replace(ITEMS, f"    together: said_back\n{ITEMS}")
-    taught = Talk(load_bundle(str(write_files(tmp_path, text))))
-    taught.go_to("advice")
-    assert taught.said.endswith("Keep the hand raised. Call for numb fingers. Was it all told, and said back?")
-    taught.say("negate")
-    assert (taught.facts("item_taught"), taught.at) == ([], "advice")
-    taught.affirm()
-    assert [(fact.item, fact.teach_back) for fact in taught.facts("item_taught")] == [("raise", True), ("call", True)]
-    assert taught.session.snapshot.done == taught.session.snapshot.total
-
-
-def test_one_question_for_what_is_not_said_back_is_refused(tmp_path):
-    text = PROCEDURE.replace(ITEMS, f"    together: said_back\n{ITEMS}")
-    text = text.replace("numb fingers., teach_back: true", "numb fingers., teach_back: false")
-    with pytest.raises(ProcedureFileError, match="every item needs its teach_back"):
-        load_bundle(str(write_files(tmp_path, text)))
 
 
 def test_not_said_back_is_not_taught(taught):

@@ -44,13 +44,11 @@ def confirm_step(now: EventContext) -> Reply:
 
 
 def _item_taught(now: EventContext) -> Reply:
-    """The next item was taught; where all are said in one go, all, or those that were told, then those said back."""
+    """The next item was taught; where all are said in one go, those that were told, then those that were said back."""
     stage, state = now.stage, now.state
     items = stage.step.items
     taught = items[state.taught.get(stage.id, 0) :][:1]
-    if stage.step.together == "said_back":
-        taught = items
-    elif stage.step.together:
+    if stage.step.together:
         taught = tuple(item for item in items if item.teach_back is (stage.id in state.told))
         state.told.add(stage.id)
     facts: list[AnyFact] = [

@@ -41,7 +41,6 @@ class Fixed(StrEnum):
     TOLD = "told"
     ALL_TOLD = "all_told"
     ALL_SAID_BACK = "all_said_back"
-    TOLD_AND_SAID_BACK = "told_and_said_back"
     COMPLETED = "completed"
     ENDED_EARLY = "ended_early"
     LIGHT_OR_LEAVE = "light_or_leave"
