@@ -51,6 +51,11 @@ def practised(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+def _as_in_a_terminal() -> None:
+    """Ctrl-C reaches the program, also where these tests run in the background, which ignores it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @contextmanager
 def told(card: Any, record: Path) -> Iterator[subprocess.Popen[str]]:
     with subprocess.Popen(
@@ -59,6 +64,7 @@ def told(card: Any, record: Path) -> Iterator[subprocess.Popen[str]]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
+        preexec_fn=_as_in_a_terminal,
     ) as program:
         try:
             yield program
