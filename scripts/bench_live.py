@@ -19,7 +19,6 @@ import subprocess
 import sys
 import tempfile
 from contextlib import ExitStack, contextmanager
-from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -27,7 +26,7 @@ from typing import Any
 import live_screen
 from duplex_trials import PATIENCE
 from live_card import CLOCK, Listener
-from live_rig import PROGRAM, LiveRoom, Shadow, Tool, room
+from live_rig import PROGRAM, LiveRoom, Shadow, Tool, room, spoken_in
 
 from handsfree.model.events import CommandDoubted, CommandSpoken, SpeechRejected
 from handsfree.model.facts import DeviceLost, PromptCutShort, SoundOverflowed
@@ -68,12 +67,10 @@ def answers(scene: LiveRoom, tool_ear: Listener, person_ear: Listener) -> list[f
 def self_triggered(scene: LiveRoom, shadow: Shadow) -> list[str]:
     """What the tool took for speech while nobody spoke."""
     found = []
-    wall_to_clock = CLOCK.monotonic_s() - CLOCK.wall().timestamp()
     for event in shadow.events:
         if not isinstance(event, CommandSpoken | CommandDoubted | SpeechRejected) or event.heard is None:
             continue
-        zero_s = datetime.fromisoformat(event.wall).timestamp() + wall_to_clock - event.at_s
-        from_s, to_s = event.heard.spoken_from_s + zero_s, event.heard.spoken_to_s + zero_s
+        from_s, to_s = spoken_in(event)
         if not any(spoken.from_s - 0.2 < to_s and spoken.to_s + 1.5 > from_s for spoken in scene.spoken):
             kind = type(event).__name__
             found.append(f"{kind} {event.heard.text!r} at {event.heard.spoken_from_s:.1f} s")

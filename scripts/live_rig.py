@@ -13,6 +13,7 @@ import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from datetime import datetime
 from io import StringIO
 from pathlib import Path
 
@@ -182,6 +183,18 @@ class Shadow:
         return came
 
 
+_REACTIONS = {CommandSpoken: "accepted", CommandDoubted: "doubted", SpeechRejected: "not taken"}
+
+
+def spoken_in(event: CommandSpoken | CommandDoubted | SpeechRejected) -> tuple[float, float]:
+    """From when to when what an event heard was spoken, on the machine's monotonic clock; it has heard something."""
+    assert event.heard is not None  # noqa: S101 - see above
+    zero_s = (
+        datetime.fromisoformat(event.wall).timestamp() + CLOCK.monotonic_s() - CLOCK.wall().timestamp() - event.at_s
+    )
+    return event.heard.spoken_from_s + zero_s, event.heard.spoken_to_s + zero_s
+
+
 @dataclass
 class Watch:
     """What the person hears of the tool. Stands in for the outputs of a rehearsal."""
@@ -198,18 +211,17 @@ class Watch:
     voice: Synthesizer | None = None
     begun_s: float = 0.0
     ends_s: float = 0.0
+    uttered_s: float = float("-inf")
 
     def look(self) -> None:
         """Take in what the record tells."""
         before = len(self.shadow.said)
         for event in self.shadow.look():
             match event:
-                case CommandSpoken():
-                    self.reactions.append("accepted")
-                case CommandDoubted():
-                    self.reactions.append("doubted")
-                case SpeechRejected():
-                    self.reactions.append("not taken")
+                case CommandSpoken() | CommandDoubted() | SpeechRejected():
+                    # Whoever spoke last knows what an answer to something before that is of.
+                    if event.heard is None or spoken_in(event)[1] > self.uttered_s:
+                        self.reactions.append(_REACTIONS[type(event)])
                 case ClockTicked():
                     # It ticks every second while the light is on; what is said of it is heard.
                     continue
@@ -349,7 +361,7 @@ class LiveRoom(Scene):
     def utter(self, speech: Samples) -> None:
         """Speak, and wait until it is said."""
         # All at once, so that a busy machine does not tear the words apart.
-        begun_s = CLOCK.monotonic_s()
+        begun_s = self.watch.uttered_s = CLOCK.monotonic_s()
         self._mouth.say(self._background.add_to(speech))
         loud = np.flatnonzero(np.abs(speech.astype(int)) > 0.02 * np.abs(speech.astype(int)).max())
         self._clock.sleep_until(self.now_s + len(speech) / SAMPLE_RATE_HZ)

@@ -11,6 +11,8 @@ BLOCK_SAMPLES = 320
 class Heard(StrEnum):
     """How much of what it answers had been said when somebody began to speak."""
 
+    NOTHING = "nothing"
+    """They spoke before it was asked."""
     ALL = "all"
     ENOUGH = "enough"
     """The begin of a question that may be broken off."""

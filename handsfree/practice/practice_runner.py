@@ -42,14 +42,16 @@ class PracticeRunner(SessionRunner):
         listened_for: Wanted | None = None,
         spoilt: RejectionReason | None = None,
         answers: Heard = Heard.ALL,
+        earlier: Wanted | None = None,
     ) -> None:
         """See `SessionRunner.hear`; a watched command that is not legal now is written down before it is refused."""
         wanted = self.session.wanted
         if listened_for == _widened(wanted):
             listened_for = wanted
-        if spoilt is None and WATCHED not in wanted.all_controls and not wanted.dictation:
+        whole = spoilt is None and answers is not Heard.NOTHING
+        if whole and WATCHED not in wanted.all_controls and not wanted.dictation:
             self._watch(hypothesis, wanted)
-        super().hear(hypothesis, listened_for=listened_for, spoilt=spoilt, answers=answers)
+        super().hear(hypothesis, listened_for=listened_for, spoilt=spoilt, answers=answers, earlier=earlier)
 
     def takes_back(self, hypothesis: Hypothesis, listened_for: Wanted) -> bool:
         """See `SessionRunner.takes_back`; what is watched for beside takes nothing back."""

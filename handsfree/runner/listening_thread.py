@@ -39,6 +39,7 @@ class UtteranceHeard:
         spoilt: Why its words cannot be trusted, or None.
         addressed: Whether it was meant for the tool, as far as the attention phrase tells.
         answers: How much of what it answers had been said when it began.
+        earlier: What was listened for when it began, where something was asked after that; None where too much was.
     """
 
     hypothesis: Hypothesis
@@ -46,6 +47,7 @@ class UtteranceHeard:
     spoilt: RejectionReason | None = None
     addressed: bool = True
     answers: Heard = Heard.ALL
+    earlier: Wanted | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,9 +161,11 @@ class LiveEars:
         self._wanted = Wanted()
         self._asked = self._asked_before = 0
         self._listening_for: Wanted | None = None
+        self._listened_for: Wanted | None = None
         self._overflows = 0
         self._hole_s = float("-inf")
-        self._attended_s = float("-inf")
+        self._attended_s = self._attended_before_s = float("-inf")
+        self._began_in_silence = False
         self._loud_since_s: float | None = None
         self._thread = threading.Thread(target=self._run, name="ears", daemon=True)
         sound.notice = self._device_changed
@@ -212,13 +216,14 @@ class LiveEars:
         self._attend(self._recognizer, float("-inf"))
 
     def _attend(self, recognizer: Recognizer, now_s: float) -> None:
-        if self._asked != self._asked_before:
-            self._asked_before, self._attended_s = self._asked, now_s
         wanted = self._wanted
+        if self._asked != self._asked_before or wanted != self._listening_for:
+            self._asked_before = self._asked
+            self._listened_for = self._listening_for
+            self._attended_before_s, self._attended_s = self._attended_s, now_s
         if wanted == self._listening_for:
             return
         self._listening_for = wanted
-        self._attended_s = now_s
         unfinished = partial(is_unfinished, wanted=wanted)
         if self._phrase and not wanted.dictation:
             recognizer.listen_for(after_phrase(self._phrase, wanted, self._locale), unfinished)
@@ -244,14 +249,24 @@ class LiveEars:
         for part in passed:
             for hypothesis in recognizer.accept(part):
                 self._post(self._heard(hypothesis, wanted))
-        # Somebody goes on with a reading: what is said back must wait for the rest of it.
-        self._sound.hold_back(held=recognizer.goes_on)
+        # Somebody goes on with a reading: what is said back must wait for the rest of it. And nobody is interrupted.
+        self._sound.hold_back(held=recognizer.goes_on or self._is_interrupted(recognizer, block))
+
+    def _is_interrupted(self, recognizer: Recognizer, block: AudioBlock) -> bool:
+        """Whether somebody speaks who began while the tool was silent; what is left of its own voice is nobody."""
+        if not recognizer.speaking:
+            self._began_in_silence = not self._gate.is_own(block)
+        return recognizer.speaking and self._began_in_silence
 
     def _heard(self, hypothesis: Hypothesis, wanted: Wanted) -> UtteranceHeard:
         answers = self._sound.heard_at(hypothesis.spoken_from_s) if self._watch.is_full else Heard.ALL
-        return UtteranceHeard(
-            hypothesis, wanted, self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted), answers
-        )
+        earlier = None
+        # What was begun before the question was asked is no answer to it.
+        if self._attended_s > hypothesis.spoken_from_s and not hypothesis.goes_on:
+            answers = Heard.NOTHING
+            earlier = self._listened_for if self._attended_before_s <= hypothesis.spoken_from_s else None
+        spoilt, addressed = self._fault_of(hypothesis), self._is_addressed(hypothesis, wanted)
+        return UtteranceHeard(hypothesis, wanted, spoilt, addressed, answers, earlier)
 
     @property
     def is_full(self) -> bool:
@@ -284,14 +299,12 @@ class LiveEars:
     def _fault_of(self, hypothesis: Hypothesis) -> RejectionReason | None:
         if self.room.drowned(hypothesis.spoken_from_s, hypothesis.spoken_to_s):
             return RejectionReason.TOO_NOISY
-        # What was begun before the question was asked is no answer to it; what has a hole may have lost a word; what
-        # was said over our own speech may have taken a word from it.
-        whole_s = self._hole_s if hypothesis.goes_on else max(self._hole_s, self._attended_s)
+        # What has a hole may have lost a word; what was said over our own speech may have taken a word from it.
         span = hypothesis.spoken_from_s, hypothesis.spoken_to_s
         mixed = self._sound.sounded(*span)
         if mixed and self._watch.is_full:
             mixed = self._gate.has_silenced(*span)
-        return RejectionReason.NOT_UNDERSTOOD if mixed or whole_s > hypothesis.spoken_from_s else None
+        return RejectionReason.NOT_UNDERSTOOD if mixed or self._hole_s > hypothesis.spoken_from_s else None
 
     def _is_addressed(self, hypothesis: Hypothesis, wanted: Wanted) -> bool:
         return not self._phrase or wanted.dictation or hypothesis.words[: len(self._phrase)] == self._phrase

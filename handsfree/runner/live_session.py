@@ -221,13 +221,20 @@ class Live:
         self._broken_off_s = None
         listened_for, answers = self._runner.unasked or heard.wanted, heard.answers
         is_whole = heard.spoilt is None
-        if is_whole and answers is not Heard.ALL and self._runner.takes_back(heard.hypothesis, listened_for):
+        began_over = is_whole and answers in {Heard.TOO_LITTLE, Heard.ENOUGH}
+        if began_over and self._runner.takes_back(heard.hypothesis, listened_for):
             answers = Heard.ALL
             self._sound.cut(Priority.ATTENTION)
         if is_whole and heard.hypothesis.goes_on:
             # The read-back of half a reading; a warning is heard out.
             self._sound.cut(Priority.ATTENTION)
-        self._runner.hear(heard.hypothesis, listened_for=listened_for, spoilt=heard.spoilt, answers=answers)
+        self._runner.hear(
+            heard.hypothesis,
+            listened_for=listened_for,
+            spoilt=heard.spoilt,
+            answers=answers,
+            earlier=heard.earlier,
+        )
 
     def _press(self, pressed: CommandPressed) -> None:
         """A stop acts at once. Nobody affirms what is still being said: the key then cuts it short, as any key does."""

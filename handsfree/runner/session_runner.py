@@ -25,6 +25,7 @@ from handsfree.model.events import (
 from handsfree.model.facts import AnyFact
 from handsfree.model.hypotheses import Hypothesis
 from handsfree.runner.delivery import SLOW_S, Delivery
+from handsfree.runner.early_words import is_stale, says_its_own
 from handsfree.runner.logged_outputs import LoggedOutputs
 from handsfree.runner.record_writer import Journals, WritesAtOnce, WritesBeside
 from handsfree.session.session import Session
@@ -200,6 +201,7 @@ class SessionRunner:
         listened_for: Wanted | None = None,
         spoilt: RejectionReason | None = None,
         answers: Heard = Heard.ALL,
+        earlier: Wanted | None = None,
     ) -> None:
         """Take one utterance: interpret, decide, dispatch.
 
@@ -209,7 +211,9 @@ class SessionRunner:
                 taken, because the answer to one question is none to the next.
             spoilt: Why the words cannot be trusted (noise, a hole in the sound); only a stop word is taken then.
             answers: How much of what it answers had been said when it began: nobody answers what was not said, and a
-                bare yes or no says nothing of what it answers. "Light on" is asked about then.
+                bare yes or no says nothing of what it answers. "Light on" is asked about then. What says itself what it
+                is of, where people narrate and nothing is asked, is taken all the same.
+            earlier: What was listened for when it began, where it began before what was asked last.
         """
         wanted = self.session.wanted
         if hypothesis.goes_on:
@@ -226,9 +230,10 @@ class SessionRunner:
             # What nobody can make out a word of heat in is none: it would set a hold.
             command = None if _stops(command) else command
         # The answer to one question is none to the next, but light may be on: it is asked about.
-        control = command.control if isinstance(command, ControlCommand) else None
-        is_light = control is Control.LIGHT_ON and spoilt is None
-        stale = stale or answers is Heard.TOO_LITTLE or (answers is Heard.ENOUGH and _is_bare(hypothesis, control))
+        is_light = command == ControlCommand(Control.LIGHT_ON) and spoilt is None and answers is not Heard.NOTHING
+        stale = stale or is_stale(hypothesis, command, answers)
+        if self.unasked is None and says_its_own(self.session, hypothesis, command, answers, earlier):
+            stale = False
         if command is None or ((stale or spoilt is not None) and not _stops(command) and not is_light):
             self._outputs.heard(hypothesis, "not taken", 0.0)
             self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)
@@ -372,11 +377,6 @@ class SessionRunner:
         if deadline_s is not None and now >= deadline_s:
             self.dispatch(ClockTicked(at_s=now, wall=stamp(self._clock.wall())))
         self._delivery.settle()
-
-
-def _is_bare(hypothesis: Hypothesis, control: Control | None) -> bool:
-    """Whether an answer holds nothing of what it answers: said twice, the second would answer the next question."""
-    return control in {Control.AFFIRM, Control.NEGATE} or hypothesis.words in {("no",), ("none",)}
 
 
 def _stops(command: Command | None) -> bool:

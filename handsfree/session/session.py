@@ -9,7 +9,7 @@ from handsfree.exposure.ledger import Ledger
 from handsfree.exposure.profiles import ToneProfile
 from handsfree.model.approval import Approval
 from handsfree.model.baseline import Baseline
-from handsfree.model.commands import Control, Wanted
+from handsfree.model.commands import Command, Control, GiveValues, SlotValue, Wanted
 from handsfree.model.effects import Append, Close, Earcon, Effect, PlayEarcon, Say
 from handsfree.model.events import CommandDoubted, CommandSpoken, SessionEvent, SessionStarted, SpeechRejected
 from handsfree.model.facts import Utterance
@@ -26,6 +26,7 @@ from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording
+from handsfree.session.questions import listens
 from handsfree.session.snapshot import Snapshot, snapshot
 from handsfree.session.standing import stands_now
 from handsfree.session.state import Said, SessionState
@@ -142,6 +143,24 @@ class Session:
         """What takes back what is said back now, and does nothing else: it may be said before that was heard."""
         return TAKES_BACK if self._state.modes.top in TAKEN_BACK_IN else frozenset()
 
+    def says_its_own(self, command: Command) -> bool:
+        """Whether a command answers no question: values under their labels and sides, where people narrate.
+
+        It may begin before what is said then, or over it.
+        """
+        visit, state = self._visit, self._state
+        if state.modes.top is not Mode.ASKING or not listens(visit, state):
+            return False
+        if not isinstance(command, GiveValues) or command.lead:
+            return False
+        # Which side, and which time of a repeated step: where people stand would tell, and that may have changed.
+        unsaid = {stage.step.id for stage in visit.plan.stages if stage.number}
+        sided = {stage.step.id for stage in visit.plan.stages if stage.role is not None}
+        return not any(
+            value.of_the_rest or _step_of(value) in unsaid or (value.side is None and _step_of(value) in sided)
+            for value in command.values
+        )
+
     @property
     def record_failed(self) -> str:
         """What is said when the record cannot be written; the visit must end then."""
@@ -232,3 +251,7 @@ def _said(event: SessionEvent) -> Said | None:
         spoken_to_s=round(words.spoken_to_s, 3),
     )
     return Said(event.command, heard, words.spoken_from_s, words.spoken_to_s)
+
+
+def _step_of(value: SlotValue) -> str:
+    return value.slot.partition(".")[0]
