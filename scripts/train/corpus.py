@@ -15,11 +15,14 @@ import numpy as np
 import torch
 from clips import STRINGS, Clip, unpack
 from rooms import Chances, Part, Rooms, Utterance
-from said import DIGIT_KIND, DIGITS, ONE_DIGIT
+from said import DIGIT_KIND, DIGITS, ONE_DIGIT, written
 from torch import Tensor
 
 RATE_HZ = 16_000
-LONGEST_S = 9.0
+LONGEST_S = 14.0
+BREATHS = "breaths"
+BREATH_GAP_S = (0.05, 0.7)
+"""Silence between sentences that are joined."""
 IGNORED = -100
 RARE = ("six", "seven", "nine")
 """Digits that few real people said."""
@@ -51,6 +54,7 @@ class Shares:
         strings: Digits joined.
         voices: Of those strings, in synthetic voices.
         nothing: No speech.
+        breaths: Two or three synthetic sentences of one voice, one after the other.
     """
 
     short: float
@@ -58,6 +62,7 @@ class Shares:
     strings: float
     voices: float
     nothing: float
+    breaths: float = 0.0
 
 
 class TextPieces(Protocol):
@@ -132,6 +137,10 @@ class Corpus:
                 speakers[bool(line.real)][line.speaker].append(index)
             else:
                 self._groups[line.kind if line.real else "synthetic"].append(index)
+        talking: dict[str, list[int]] = defaultdict(list)
+        for index in self._groups["synthetic"]:
+            talking[self.lines[index].speaker].append(index)
+        self._talking = list(talking.values())
         self._train = list(train)
         self._people, self._voices = (
             [Digits(own, self.lines) for own in speakers[real].values()] for real in (True, False)
@@ -159,6 +168,7 @@ class Corpus:
             "short": (shares.short, lambda: self._one("short")),
             DIGIT_KIND: (shares.digits, self._digit),
             STRINGS: (shares.strings, lambda: self._string(shares)),
+            BREATHS: (shares.breaths, self._breath),
             "noise": (shares.nothing, lambda: None),
         }
         missing = () if self._people else ("short", DIGIT_KIND, STRINGS)
@@ -208,6 +218,20 @@ class Corpus:
             chosen.append(chance.choice(own.said[digit]))
         words = [self.lines[index].text.rstrip(".").lower() for index in chosen]
         return Utterance(self._laid(chosen), tuple(self._pieces.of(", ".join(words).capitalize() + ".")))
+
+    def _breath(self) -> Utterance:
+        chance = self._chance
+        # The more a voice says, the oftener it is drawn.
+        own = chance.choices(self._talking, [len(clips) for clips in self._talking])[0]
+        parts, words, at = [], [], 0
+        for index in chance.choices(own, k=chance.choice((2, 2, 3))):
+            line = self.lines[index]
+            if parts and at + line.samples > LONGEST_S * RATE_HZ:
+                break
+            parts.append(Part(line.start, line.samples, at, 10 ** (chance.uniform(-UNEVEN_DB, UNEVEN_DB) / 20)))
+            words += line.text.rstrip(".").replace(",", "").lower().split()
+            at += line.samples + round(chance.uniform(*BREATH_GAP_S) * RATE_HZ)
+        return Utterance(tuple(parts), tuple(self._pieces.of(written(words))))
 
     def _laid(self, chosen: Sequence[int]) -> tuple[Part, ...]:
         """The digits one after the other; where they keep their rooms, those lie over each other."""

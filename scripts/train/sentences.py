@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 from pathlib import Path
 
-from said import DIGIT_KIND, DIGITS, ONE_DIGIT, WORD_BY_WORD, Sentence
+from said import DIGIT_KIND, DIGITS, LETTERS, ONE_DIGIT, WORD_BY_WORD, Sentence, written
 
 from handsfree.authoring.sample_phrases import phrases_of
 from handsfree.authoring.step_contexts import Hearing, hearings
@@ -23,11 +23,6 @@ from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.jsgf import Reference
 from handsfree.understanding.listening_graph import grammars_for, graph_for
 
-LETTERS = (
-    "alpha bravo charlie delta echo foxtrot golf hotel india juliet kilo lima mike november oscar papa "
-    "quebec romeo sierra tango uniform victor whiskey x-ray yankee zulu"
-).split()
-"""Spelled as the base network writes them."""
 SHORT = (
     "yes no up down left right on off stop go bed bird cat dog happy house marvin sheila tree wow won't "
     "fire heaven fight ate fort wine mine line sick fixed hive fife tree nigh knight hero shoe true thrown "
@@ -42,16 +37,6 @@ BESIDE_STOP = (
     "four make take lake ate eight bake aim soap soak cot got not pot dot lot"
 ).split()
 """Words that may be taken for a stop word or a word of heat or pain and are none."""
-
-
-def written(words: Sequence[str]) -> str:
-    """What the network is to write: as said, capitalised, commas between single letters and digits of a code."""
-    single = {*DIGITS, *LETTERS, "oh", "niner"}
-    text = ""
-    for before, word in zip(("", *words), words, strict=False):
-        comma = "," if before in single and word in single and "point" not in words else ""
-        text += f"{comma} {word}" if before else word
-    return f"{text[:1].upper()}{text[1:]}."
 
 
 def sentences(count: int, shares: dict[str, float], seed: int) -> list[Sentence]:
@@ -220,6 +205,34 @@ def _phrase(chance: random.Random) -> tuple[str, ...]:
     return tuple(_as_written(word) for word in said[:9])
 
 
+def _breath(chance: random.Random) -> tuple[str, ...]:
+    """Ten to twenty words in one breath, as somebody who narrates says them.
+
+    What ends a shorter sentence stands in the middle here: answers, dates, readings and codes.
+    """
+    least, most = chance.choice(((10, 13), (12, 16), (14, 20)))
+    said: tuple[str, ...] = ()
+    while len(said) < least:
+        kind = chance.choices((_phrase, _date, _reading, _spelled, _answer), (0.5, 0.2, 0.15, 0.05, 0.1))[0]
+        lead = chance.choice(_labels()) if kind is _date and chance.random() < 0.7 else ()
+        said += (*lead, *kind(chance))
+    return said[:most]
+
+
+@cache
+def _labels() -> tuple[tuple[str, ...], ...]:
+    """What a date is named by in the bundled procedures."""
+    return tuple(
+        dict.fromkeys(
+            tuple(_as_written(word) for word in label.split())
+            for step in _steps()
+            for slot in step.wanted.slots
+            if isinstance(slot, DateSlot)
+            for label in slot.labels
+        )
+    )
+
+
 def _beside_stop(chance: random.Random) -> tuple[str, ...]:
     """Words that sound like a stop word or a cry and are none, alone, in everyday talk or after a word of a step."""
     word = chance.choice(BESIDE_STOP)
@@ -268,6 +281,7 @@ KINDS: dict[str, Callable[[random.Random], Sequence[str]]] = {
     "numbers": _number,
     "dates": _date,
     "phrases": _phrase,
+    "breaths": _breath,
     "beside stop": _beside_stop,
     "short": _short,
     "ordinary": _ordinary,
