@@ -195,7 +195,7 @@ def _phases(bundle: Bundle, *, narrated: bool) -> list[tuple[str, list[CardRow]]
         if step.id in seen:
             continue
         seen.add(step.id)
-        phase = plan.phases[stage.id].replace("_", " ") if narrated else step.phase
+        phase = plan.phase_name(plan.phases[stage.id]) if narrated else step.phase
         prompt, words = _narrated(step) if narrated else _guided(step, names_patient=stage.names_patient)
         row = CardRow(numbers[step.id], step.hard, prompt, words, _shown(book.of(step)))
         found.setdefault(phase.capitalize(), []).append(row)

@@ -110,9 +110,9 @@ def _kind(node: Node) -> str:
     return "light" if node.step.kind == "expose" else "hard" if node.step.hard else "soft"
 
 
-def _condition(step: Step | None) -> str:
+def _condition(book: RuleBook, node: Node) -> str:
     """What must have been answered for a step to be done."""
-    return step.when.words() if step is not None and step.when is not None else ""
+    return book.condition(node.step) if node.step is not None else ""
 
 
 def _rules(book: RuleBook, step: Step) -> tuple[str, ...]:
@@ -123,13 +123,6 @@ def _rules(book: RuleBook, step: Step) -> tuple[str, ...]:
 def _holds(book: RuleBook, step: Step) -> str:
     """What holds the procedure at a step."""
     return "; ".join(f"{kind} {text}" for kind, text in grouped(book.of(step)) if kind in {RuleKind.STOP, RuleKind.RED})
-
-
-def _phase_name(phase: VisitPhase, plan: Plan) -> str:
-    """What a phase is called: where there is no light, `during` as in the file and on the card."""
-    if phase is VisitPhase.INSPECTION and VisitPhase.LIGHT not in plan.phases_in_order:
-        return "during"
-    return phase.value.replace("_", " ")
 
 
 def mermaid(plan: Plan, device: DeviceProfile | None = None) -> str:
@@ -149,18 +142,18 @@ def mermaid(plan: Plan, device: DeviceProfile | None = None) -> str:
             lines += ["  end"] if phase is not None else []
             phase = None
             if node.gate is not None:
-                text = _mermaid_text(f"gate into {_phase_name(node.gate.into, plan)}: {guards(node.gate, plan)}")
+                text = _mermaid_text(f"gate into {plan.phase_name(node.gate.into)}: {guards(node.gate, plan)}")
                 lines.append(f'  {node.id}{{{{"{text}"}}}}:::gate')
             else:
                 lines.append(f"  {node.id}([record closed]):::finish")
             continue
         if node.phase is not phase:
             phase = node.phase
-            lines.append(f'  subgraph {phase}_phase["{_phase_name(phase, plan).capitalize()}"]')
+            lines.append(f'  subgraph {phase}_phase["{plan.phase_name(phase).capitalize()}"]')
         told = (_caption(node.step, node.sides), *_rules(book, node.step))
         lines.append(f'    {node.id}["{"<br/>".join(map(_mermaid_text, told))}"]:::{_kind(node)}')
     for source, target in ways(plan):
-        condition = _mermaid_text(_condition(by_id[target].step))
+        condition = _mermaid_text(_condition(book, by_id[target]))
         arrow = f'-->|"{condition}"|' if condition else "-->"
         lines.append(f"  {source} {arrow} {target}")
     for node in drawn:
@@ -222,12 +215,12 @@ def svg(plan: Plan, device: DeviceProfile | None = None) -> str:
         y = tops[number]
         if node.step is not None and node.phase is not phase:
             phase = node.phase
-            name = _phase_name(phase, plan).capitalize()
+            name = plan.phase_name(phase).capitalize()
             parts.append(f'<text class="phase" x="{_MARGIN}" y="{y + _BOX_H / 2 + 4}">{name}</text>')
         parts += [*_box(node, plan, left, y), *_lines(beside[number], left + _BOX_W + 14, y + 14)]
         if number + 1 < len(drawn):
             middle = left + _BOX_W / 2
-            told = _condition(drawn[number + 1].step)
+            told = _condition(book, drawn[number + 1])
             parts.append(f'<path class="way" d="M{middle} {y + _BOX_H}V{tops[number + 1]}"/>')
             if told:
                 parts.append(
@@ -267,7 +260,7 @@ def _box(node: Node, plan: Plan, x: int, y: int) -> list[str]:
         f' stroke="{stroke}" stroke-width="{border}"/>'
     )
     if node.gate is not None:
-        return [box, f'<text x="{x + 16}" y="{y + 32}">gate into {_phase_name(node.gate.into, plan)}</text>']
+        return [box, f'<text x="{x + 16}" y="{y + 32}">gate into {plan.phase_name(node.gate.into)}</text>']
     if step is None:
         return [box, f'<text x="{x + 16}" y="{y + 32}">record closed</text>']
     asked = wrap(capital(on_paper(step.prompt)), 50)

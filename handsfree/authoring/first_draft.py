@@ -84,7 +84,11 @@ def reading_of(text: str) -> DraftReading:
     if not (least.is_finite() and most.is_finite() and least < most):
         raise UsageError(f"{text!r}: {low} must be below {high}; {_READING}")
     if unit not in UNITS:
-        raise UsageError(f"{text!r}: {unit} has no spoken name; use one of {', '.join(sorted(UNITS, key=str.lower))}")
+        known = ", ".join(sorted(UNITS, key=str.lower))
+        raise UsageError(
+            f"{text!r}: {unit} has no spoken name; use one of {known}; another is written into the file afterwards, "
+            "in number: its UCUM code as unit, and as spoken what people say"
+        )
     words = " ".join(label).lower()
     if not re.fullmatch(r"[a-z][a-z' -]*", words):
         raise UsageError(f"{text!r}: {words!r} cannot be said so; small letters, numbers written out; {_READING}")
@@ -209,7 +213,7 @@ def _after(draft: Draft) -> Iterator[str]:
         yield from _looked_at(
             "after", "after", ", scale: [usual, pale, blue], compare: {with: skin_before, worse: red}"
         )
-    care = "  - {id: call, say: Call us if it hurts or feels numb.}"
+    care = "  - {id: call, say: Call us if it feels numb or gets worse.}"
     if draft.patient:
         yield from _step("care", "teach", "after", "Tell the patient when to call.", "items:", care, hard=False)
     found = "options: {none: [none happened], present: [problem present]}, amber: [present]"

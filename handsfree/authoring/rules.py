@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from handsfree.definition.computed_form import Computed
+from handsfree.definition.condition_form import reference_words
 from handsfree.definition.field_form import Again, Compare, DateField, Number, Sides
 from handsfree.definition.form import Procedure, Step, StepField
 from handsfree.definition.lift_form import Lift, LiftRule, LiftRules
@@ -78,12 +79,25 @@ class RuleBook:
 
     def of(self, step: Step) -> tuple[StepRule, ...]:
         """Every rule of a step, in the order of `RuleKind`."""
-        found = [*_keys(step, {**_STEP_WORDS, "lift": lambda rule, _: self._lift(rule)}, _ON_ITS_LINE | _NO_RULE)]
+        own: Mapping[str, Words] = {
+            "when": lambda _, __: one(RuleKind.ONLY_IF, self.condition(step)),
+            "lift": lambda rule, _: self._lift(rule),
+        }
+        found = [*_keys(step, {**_STEP_WORDS, **own}, _ON_ITS_LINE | _NO_RULE)]
         for field in step.fields:
             found += self._field(field)
         found += self._zones(step)
         order = list(RuleKind)
         return tuple(sorted(dict.fromkeys(found), key=lambda rule: order.index(rule.kind)))
+
+    def condition(self, step: Step) -> str:
+        """What must have been answered for a step to be done, in the words that are said; "" where nothing must."""
+        said = {
+            f"{other.id}.{field.id}": {name: phrases[0] for name, phrases in (field.options or {}).items()}
+            for other in self.procedure.steps
+            for field in other.fields
+        }
+        return step.when.words(said) if step.when is not None else ""
 
     def lifts(self) -> tuple[str, ...]:
         """Who may lift what where no step says otherwise, a line each."""
@@ -233,10 +247,10 @@ def _timers(timers: tuple[Timer, ...], _: Step) -> Iterator[StepRule]:
 
 
 def _computed(rule: Computed, _: StepField) -> Iterator[StepRule]:
-    named = [words_of(name.replace(".", ", ")) for name in rule.inputs]
+    named = [reference_words(name) for name in rule.inputs]
     between = {"difference": "less", "elapsed": "to"}.get(rule.how, "and")
-    of = "time from" if rule.how == "elapsed" else f"{rule.how}:"
-    yield StepRule(RuleKind.CHECK, f"{of} {f' {between} '.join(named)}")
+    of = {"difference": "", "elapsed": "the time from "}.get(rule.how, f"the {rule.how} of ")
+    yield StepRule(RuleKind.CHECK, f"is {of}{f' {between} '.join(named)}")
 
 
 def _late(window: tuple[int, int], _: Step) -> Iterator[StepRule]:
@@ -244,7 +258,6 @@ def _late(window: tuple[int, int], _: Step) -> Iterator[StepRule]:
 
 
 _STEP_WORDS: Mapping[str, Words] = {
-    "when": lambda value, _: one(RuleKind.ONLY_IF, value.words()),
     "requires": lambda value, _: one(RuleKind.AFTER, ", ".join(map(words_of, value))),
     "agree": lambda _, __: one(RuleKind.STOP, "answers differ"),
     "repeat_within": _repeat,

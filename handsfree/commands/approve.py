@@ -23,6 +23,8 @@ from handsfree.record.display_text import one_line
 from handsfree.record.signing import installation_key, public_hex
 from handsfree.terminal_questions import ask_filled
 
+_NOTHING = "nothing was approved; --name and --role approve it as it stands"
+
 
 @click.command()
 @click.argument("file")
@@ -48,7 +50,8 @@ def approve(file: str, name: str | None, role: str | None, key_file: Path, confi
     _show(bundle, stands)
     asks = sys.stdin.isatty()
     if name is None and role is None and (stands.counts or not asks):
-        click.echo("nothing was approved; --name and --role approve it as it stands", err=True)
+        told = "the approval counts; --name and --role approve it anew" if stands.counts else _NOTHING
+        click.echo(told, err=True)
         return
     wanted = bundle.procedure.approved_by
 

@@ -1,6 +1,6 @@
 """The file form of a condition: on an answer, on a number against a limit with its unit, on several of these."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Annotated, Self
 
@@ -98,17 +98,27 @@ class When(Strict):
         between = any(low < bound < high for bound in self.comparisons.values())
         return None if between and not ends[0] else ends[0]
 
-    def words(self) -> str:
-        """The condition in words, for paper."""
+    def words(self, said: Mapping[str, Mapping[str, str]]) -> str:
+        """The condition in words, for paper.
+
+        Args:
+            said: What people say for the options of each list, by "step.field".
+        """
         if self.parts:
             joint = " and " if self.all_ else " or "
-            return joint.join(f"({part.words()})" if part.parts else part.words() for part in self.parts)
-        step, _, field = (self.step or "").partition(".")
-        name = (step if field in step or step in field else f"{step} {field}").replace("_", " ")
+            each = [(part.words(said), bool(part.parts)) for part in self.parts]
+            return joint.join(f"({words})" if bracketed else words for words, bracketed in each)
+        name = reference_words(self.step or "")
         if self.is_:
-            return f"{name}: {' or '.join(self.is_)}".replace("_", " ")
+            return f"{name}: {' or '.join(said[self.step or ''][option] for option in self.is_)}"
         unit = "" if self.unit in {"1", "{score}"} else f" {self.unit}"
         return f"{name} " + " and ".join(f"{_WORDS[key]} {bound}{unit}" for key, bound in self.comparisons.items())
+
+
+def reference_words(reference: str) -> str:
+    """What "step.field", or a step alone, is called on paper: the step, and the field where that says more."""
+    step, _, field = reference.partition(".")
+    return (step if field in step or step in field else f"{step} {field}").replace("_", " ")
 
 
 def _compares(key: str, amount: Decimal, bound: Decimal) -> bool:

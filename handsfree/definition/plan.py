@@ -118,6 +118,12 @@ class Plan:
         """The phases that this procedure has, `VisitPhase.CLOSING` last."""
         return (*dict.fromkeys(self.phases[stage.id] for stage in self.stages), VisitPhase.CLOSING)
 
+    def phase_name(self, phase: VisitPhase) -> str:
+        """What people call a phase: where there is no light nothing is inspected after it, and it is `during`."""
+        if phase is VisitPhase.INSPECTION and VisitPhase.LIGHT not in self.phases_in_order:
+            return "during"
+        return phase.value.replace("_", " ")
+
 
 def mates_of(plan: Plan, stage: Stage) -> tuple[Stage, ...]:
     """The other stages that may be answered while this one asks: same group, same side; the other times of a repeat."""

@@ -78,7 +78,7 @@ def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
 def question(visit: Visit, state: SessionState) -> Prompt:
     """What the stage wants now, after what was taken before and stands unless somebody objects."""
     if listens(visit, state):
-        listening = NowListening(visit.plan.phases[state.place].replace("_", " "))
+        listening = NowListening(visit.plan.phase_name(visit.plan.phases[state.place]))
         # One of many is not narrated: who stands there must not wait for a silence to hear what is awaited.
         awaited = visit.plan.stage(state.place).number and missing(visit, state)
         return Prompt((listening, said_missing(awaited)) if awaited else (listening,))

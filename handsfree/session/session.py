@@ -129,6 +129,11 @@ class Session:
         return min((one for one in (others_s, due_s) if one is not None and isfinite(one)), default=None)
 
     @property
+    def timers_end_s(self) -> float:
+        """Session time at which the last timer that runs will have run out; 0 where none does."""
+        return max((timer.due_s for timer in self._state.timers.values()), default=0.0)
+
+    @property
     def snapshot(self) -> Snapshot:
         """Where the session stands."""
         return snapshot(self._visit, self._state, self._wording)

@@ -150,7 +150,7 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
     done, total = stages_done(visit.plan, state)
     held = "; ".join(dict.fromkeys(wording.reason(hold.grounds) for hold in in_order(state.holds)))
     return Snapshot(
-        section=f"in {visit.plan.phases[stage.id]}" if state.narrated else "",
+        section=f"in {visit.plan.phase_name(visit.plan.phases[stage.id])}" if state.narrated else "",
         step_id="late_heat" if mode is Mode.LATE_HEAT else name_of(stage, state.side),
         title=visit.procedure.title,
         phase=stage.step.phase,

@@ -3,7 +3,7 @@
 Time is the sample clock, so a rehearsal runs faster than real time and the same way each time.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from handsfree.errors import ScriptError
@@ -13,11 +13,13 @@ from handsfree.simulation.script import Script, ScriptLine
 from handsfree.understanding.heat_words import may_be_cry
 
 TRIES = 5
-"""How often a person says the same thing before the rehearsal counts as failed."""
+"""How often a person says the same thing, not understood or not enough, before the rehearsal counts as failed."""
+AGAIN_AFTER_S = 0.4
+"""How long after a question a person says again what was not taken."""
 LONGEST_DETOUR = 40
 """Questions in a row, beside the script, after which the rehearsal counts as failed."""
 LONGEST_WAIT_S = 120.0
-"""How long a person waits for words of the tool."""
+"""How long a person waits for words of the tool, beyond the end of every timer that runs."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,7 @@ class Rehearsal:
 
     def _settle(self, line: ScriptLine | None, number: int) -> None:
         """Listen until the tool is quiet and at the step of `line`, answering what it asks on the way."""
-        asked = 0
+        asked, said_again = 0, 0
         while not self._runner.closed:
             self._scene.listen_until_quiet()
             snapshot = self._runner.session.snapshot
@@ -110,7 +112,8 @@ class Rehearsal:
                     return
             elif line.after in {snapshot.step_id, snapshot.section} or self._is_past(line, number):
                 return
-            elif self._last is not None and snapshot.step_id == self._last.after:
+            elif self._last is not None and snapshot.step_id == self._last.after and said_again < TRIES:
+                said_again += 1
                 self._say_what_is_missing(self._last, number)
             else:
                 raise ScriptError(
@@ -127,11 +130,14 @@ class Rehearsal:
                 raise ScriptError("; ".join([f"line {number}: the session kept asking: {snapshot.prompt}", *unlike]))
 
     def _answers(self, line: ScriptLine, read_back: Mapping[str, str]) -> bool:
-        """Whether a line itself answers the read-back that waits, as people do who go on in the same breath."""
+        """Whether a line itself answers the read-back that waits, as people do who go on in the same breath.
+
+        What a script says is meant is affirmed first: a correction behind it is for what that answer sets off, a hold.
+        """
+        meant = self._last.means if self._last is not None else {}
         if line.say.startswith("correction,"):
-            return True
-        last = self._last
-        right = last is None or all(read_back.get(key, value) == value for key, value in last.means.items())
+            return not meant.keys() & read_back.keys()
+        right = all(read_back.get(key, value) == value for key, value in meant.items())
         return line.say.startswith("affirmative,") and right
 
     def _is_past(self, line: ScriptLine, number: int) -> bool:
@@ -146,7 +152,7 @@ class Rehearsal:
         parts = [part.strip() for part in line.say.split(",")]
         missing = [part for part in parts if any(part.startswith(f"{label} ") for label in labels)]
         self._repeats += 1
-        self._say(line.model_copy(update={"say": ", ".join(missing or parts)}), number, remember=False)
+        self._say_again(line.model_copy(update={"say": ", ".join(missing or parts)}), number, remember=False)
 
     def _wait_for_deadline(self) -> bool:
         """Let time pass until the session's next deadline; whether there was one."""
@@ -175,7 +181,7 @@ class Rehearsal:
         if not right and line is not None:
             self._repeats += 1
             self._scene.listen_until_quiet()
-            self._say(line, number, remember=line is self._last)
+            self._say_again(line, number, remember=line is self._last)
 
     def _answer_cry(self, number: int) -> None:
         """The clinician says whether it was hot or painful: it was, if those were the words."""
@@ -200,18 +206,17 @@ class Rehearsal:
         if wrong and line is not None:
             self._repeats += 1
             if len({key.partition(".")[0] for key in read_back}) > 1:
-                self._say(line.model_copy(update={"say": f"correction {line.say}"}), number, remember=False)
+                self._say_again(line.model_copy(update={"say": f"correction {line.say}"}), number, remember=False)
                 return
             self._say(ScriptLine(after=line.after, who=who, say="negative"), number, remember=False)
             self._scene.listen_until_quiet()
             if self._runner.session.snapshot.doubted is None:
-                self._say(line, number)
+                self._say_again(line, number, remember=True)
         else:
             self._say(ScriptLine(after="", who=who, say="affirmative"), number, remember=False)
 
     def _say(self, line: ScriptLine, number: int, *, remember: bool = True) -> None:
         """Speak until the tool has taken it, with or without doubt."""
-        self._last_said = line
         if remember:
             self._last = line
             self._meant |= line.means
@@ -223,7 +228,7 @@ class Rehearsal:
         for attempt in range(TRIES):
             # Like a person who is not understood twice, say one thing at a time.
             parts = line.say.split(",") if attempt >= 2 else [line.say]
-            if all(self._speak(line.who, part.strip(), attempt) for part in parts):
+            if all(self._say_part(line, part.strip(), attempt) for part in self._without_doubt(parts, number)):
                 return
             self._answer_meanwhile(line)
         # Who writes a file of their own finds the words that are taken for others by the check.
@@ -233,6 +238,26 @@ class Rehearsal:
             f"(what would be understood: handsfree card {self._script.procedure}; "
             f"which words are mistaken: handsfree check {self._script.procedure} --acoustic)"
         )
+
+    def _without_doubt(self, parts: Sequence[str], number: int) -> Iterator[str]:
+        """Parts of a line, each once the doubt about the one before is answered; see `TRIES`."""
+        for place, part in enumerate(parts):
+            for _ in range(TRIES if place else 0):
+                self._scene.listen_until_quiet()
+                doubted = self._runner.session.snapshot.doubted
+                if doubted is None:
+                    break
+                self._answer_doubt(doubted, number)
+            yield part
+
+    def _say_part(self, line: ScriptLine, part: str, attempt: int) -> bool:
+        """Say one thing of a line, or all of it, once; whether it was taken, with or without doubt."""
+        self._last_said = line if part == line.say else line.model_copy(update={"say": part})
+        return self._speak(line.who, part, attempt)
+
+    def _say_again(self, line: ScriptLine, number: int, *, remember: bool) -> None:
+        """Say a line once more, without what it waited for the first time: that has come."""
+        self._say(line.model_copy(update={"hears": None, "wait_s": AGAIN_AFTER_S}), number, remember=remember)
 
     def _answer_meanwhile(self, line: ScriptLine) -> None:
         """Answer first what the tool has asked while somebody was about to say something else, or said it."""
@@ -250,6 +275,7 @@ class Rehearsal:
         return self._scene.speak(who, text, "again" if attempt else "")
 
     def _listen_for(self, words: str, number: int) -> None:
-        """Wait until the tool has said these words."""
-        if not self._scene.listen_for(words, LONGEST_WAIT_S):
-            raise ScriptError(f'line {number}: the tool never said "{words}"')
+        """Wait until the tool has said these words; the latest timer that runs may be what says them."""
+        longest_s = LONGEST_WAIT_S + max(0.0, self._runner.session.timers_end_s - self._scene.now_s)
+        if not self._scene.listen_for(words, longest_s):
+            raise ScriptError(f'line {number}: the tool did not say "{words}" within {longest_s:.0f} s')

@@ -68,11 +68,14 @@ class ScriptLine(_Strict):
         after: Step whose prompt must have been heard ("step" or "step@left"); in a narrated visit "in" and the phase in
             which it is said ("in before").
         who: A name in `voices`.
-        say: The words. Where they begin with "affirmative," or "correction," they answer a read-back and go on.
+        say: The words. Where they begin with "affirmative," or "correction," they answer a read-back and go on; a
+            correction does so where `means` of the line before says nothing of what is read back, and else comes after
+            "affirmative".
         means: What the read-back must hold, "step.field" to value (in a narrated visit "step@left.field" of a side); on
             any other the person says "negative" and repeats.
         wait_s: Seconds to wait before speaking, from the end of the prompt.
-        hears: Words of the tool to wait for before speaking ("Light off"), whatever the step asks.
+        hears: Words of the tool to wait for before speaking ("Light off"), whatever the step asks; at most 120 s longer
+            than the timers of the visit run.
     """
 
     after: str

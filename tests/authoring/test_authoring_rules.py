@@ -8,16 +8,18 @@ import math
 import re
 import shutil
 import subprocess
+from pathlib import Path
 
 import pytest
 
 from handsfree.application.approvals import approval_of_bundle
 from handsfree.authoring.card import SIZES_PT, card_html, card_text
-from handsfree.authoring.chart import svg
+from handsfree.authoring.chart import mermaid, svg
 from handsfree.authoring.rules import RuleBook, RuleKind, grouped
 from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.definition.step_form import Step
 
+GUIDE = Path(__file__).parents[2] / "handsfree" / "procedures" / "guide"
 ARM_MM = 500
 POINT_MM = 25.4 / 72
 
@@ -74,6 +76,27 @@ def test_who_may_lift_is_told_in_the_words_that_are_said():
     assert "Lift nobody." in told  # the answers that are never overridden
     assert "RED pulse, temperature worse than before" in told
     assert "Only if care passes next: ward or clinic" in told
+
+
+def test_a_condition_and_what_is_computed_are_told_as_people_say_them():
+    # Behaviour of our own; no outside source.
+    bundle = load_bundle(str(GUIDE / "cast-removal.yaml"))
+    condition = "blade after at least 40 Cel or padding: with gaps"
+    told = card_text(bundle, approval_of_bundle(bundle))
+    assert f"Only if {condition}." in told
+    assert "Note rise is blade after less blade before." in told
+    assert f"if {condition}</text>" in svg(bundle.plan)
+    assert f'-->|"{condition}"|' in mermaid(bundle.plan)
+    bath = load_bundle(str(GUIDE / "water-bath.yaml"))
+    told = card_text(bath, approval_of_bundle(bath))
+    assert "mean of the bath is the mean of bath; time since switched on is the time from filled to bath." in told
+
+
+@pytest.mark.parametrize(("name", "called"), [("splint-removal", "DURING"), ("ulnar-splint-fitting", "INSPECTION")])
+def test_where_there_is_no_light_nothing_is_called_inspection_on_the_card(name, called):
+    bundle = load_bundle(name)
+    told = card_text(bundle, approval_of_bundle(bundle), narrated=True).splitlines()
+    assert {"DURING", "INSPECTION"} & set(told) == {called}
 
 
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium to print with")

@@ -160,6 +160,12 @@ def test_what_it_holds_must_be_what_its_hash_says(place):
     assert state(place) is ApprovalState.UNREADABLE
 
 
+def test_an_approval_that_counts_is_not_called_nothing(place):
+    approved(place)
+    told = call(approve, place).output
+    assert "nothing has changed since\nthe approval counts; --name and --role approve it anew\n" in told
+
+
 def test_what_changed_is_told_in_words_and_key_by_key(place):
     approved(place)
     changed_text = PROCEDURE.replace("flag_above: 40", "flag_above: 41").replace("by: [nurse]", "by: [doctor]")

@@ -30,7 +30,9 @@ timers: [{{id: blade_rest, after: {after}, unit: {unit}, say: {say}}}]
 
 def test_it_speaks_by_itself_and_asks_again_what_was_asked(tmp_path):
     talk = begin(tmp_path, rest(), number("room"))
+    assert talk.session.timers_end_s == 0
     talk.affirm()
+    assert talk.session.timers_end_s == talk.now_s + 120
     started = talk.facts("timer_started")[-1]
     assert (started.timer, started.stage, started.seconds) == ("blade_rest", "down", 120.0)
     # Confirmed three seconds after nine o'clock.
@@ -44,6 +46,7 @@ def test_it_speaks_by_itself_and_asks_again_what_was_asked(tmp_path):
     assert talk.said == "Measure the room."
     talk.wait(500)
     assert len(talk.facts("timer_ran_out")) == 1
+    assert talk.session.timers_end_s == 0
     for fact in (started, talk.facts("timer_ran_out")[-1]):
         assert decode_fact(*encode_fact(fact)) == fact
 
