@@ -95,10 +95,11 @@ def _finding(tally: Tally, tallies: Iterable[Tally], source: SourceLines, places
     others = [
         other.phrase.own if other.phrase.field == phrase.field else other.phrase.words
         for other in tallies
-        if other.hearing is tally.hearing and other.phrase.words != phrase.words
+        if other.hearing is tally.hearing and (other.phrase.field, other.phrase.option) != (phrase.field, phrase.option)
     ]
     better = alternatives(phrase.own, others)
-    advice = f"further apart in sound: {', '.join(better)}" if better else "use a longer phrase"
+    longer = "use a longer phrase" if tally.right else "use other words: no voice was understood"
+    advice = f"further apart in sound: {', '.join(better)}" if better else longer
     advice = "said without its label: say the label first" if phrase.by_book else advice
     alike = _alike(phrase.words, confused) if confused else _alike(phrase.words, others, within=_NEAR)
     code = "confusable" if confused else "weak-word"

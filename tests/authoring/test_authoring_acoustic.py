@@ -157,6 +157,17 @@ def test_a_confusable_pair_is_told_at_the_line_of_the_phrase(tmp_path, engine):
     assert "they begin alike: 'bandage torn', 'bandage intact'" in found.advice
 
 
+def test_an_answer_that_no_voice_is_understood_with_is_not_said_to_be_like_itself(tmp_path, engine):
+    # "torn" alone is the same answer as "bandage torn"; no outside source.
+    engine.hears = {"bandage tattered": "nothing of the kind"}
+    text = PLAIN.replace("torn: [torn]", "torn: [tattered]")
+    assert text != PLAIN
+    (found,) = _findings(tmp_path, text)
+    assert (found.level, found.code) == (FindingLevel.ERROR, "weak-word")
+    assert '"bandage tattered" failed in 6 of 6 trials: not taken by' in found.text
+    assert found.advice == "use other words: no voice was understood; or say why under explained"
+
+
 def test_one_that_fails_in_noise_alone_is_a_warning_and_names_voice_and_level(tmp_path, engine):
     engine.hears_in_noise = {"bandage torn": "bandage intact"}
     (found,) = _findings(tmp_path)
