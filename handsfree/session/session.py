@@ -25,7 +25,7 @@ from handsfree.session.heard_out import TAKEN_BACK_IN, TAKES_BACK, heard_out
 from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.wording import Wording
+from handsfree.session.prompts.wording import Wording, codes_of
 from handsfree.session.snapshot import Snapshot, snapshot
 from handsfree.session.standing import stands_now
 from handsfree.session.state import Said, SessionState
@@ -215,6 +215,7 @@ class Session:
                 at_once(talk, urgent=urgent),
                 talk.is_repeated,
                 heard_out(reply.talk, number, mode, self._wording),
+                codes_of(talk),
             )
 
 
