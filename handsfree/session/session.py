@@ -26,7 +26,7 @@ from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording, codes_of
-from handsfree.session.snapshot import Snapshot, snapshot
+from handsfree.session.snapshot import Snapshot, snapshot, step_id_of
 from handsfree.session.standing import stands_now
 from handsfree.session.state import Said, SessionState
 from handsfree.session.timers import timer_due_s
@@ -131,6 +131,16 @@ class Session:
     def snapshot(self) -> Snapshot:
         """Where the session stands."""
         return snapshot(self._visit, self._state, self._wording)
+
+    @property
+    def step_id(self) -> str:
+        """`Snapshot.step_id` alone: where the session stands, for whoever wants no whole picture."""
+        return step_id_of(self._visit, self._state)
+
+    @property
+    def mode(self) -> Mode:
+        """What the session is doing."""
+        return self._state.modes.top
 
     @property
     def light_may_be_on(self) -> bool:
