@@ -148,7 +148,8 @@ def _composed(text: str) -> Node | None:
     yaml.version = (1, 2)
     with warnings.catch_warnings():
         warnings.simplefilter("error", ReusedAnchorWarning)
-        return yaml.compose(text)
+        node: Node | None = yaml.compose(text)
+    return node
 
 
 class _Reader:
