@@ -16,30 +16,27 @@ from pathlib import Path
 from rich.console import Console
 
 from handsfree.application.rehearsed_visit import RehearsalOptions, rehearse_visit
-from handsfree.model.effects import Append, Close, PlayEarcon, Say
-from handsfree.session.context import Reply
-from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.sentence_codes import Prompt
-from handsfree.session.session import Session
+from handsfree.application.replaying import session_of
+from handsfree.model.effects import Say
+from handsfree.record.verify import verify
+from handsfree.report.procedure_at_hand import procedure_of
 from handsfree.voice.choose import choose_synthesizer
 from handsfree.voice.port import Synthesizer
 
-PROMPTS: list[tuple[str, str]] = []
-"""Codes and words of every prompt."""
 
-
-def noted(session: Session, reply: Reply, *, urgent: bool) -> Iterator[Append | Say | PlayEarcon | Close]:
-    """See `Session._effects`, with what is said noted by its codes."""
-    for talk in reply.talk:
-        if isinstance(talk, Prompt):
-            codes = "+".join(
-                one.value if isinstance(one, Fixed) else type(one).__name__.lower() for one in talk.sentences
-            )
-            PROMPTS.append((codes, session._wording.prompt(talk)))
-    yield from _EFFECTS(session, reply, urgent=urgent)
-
-
-_EFFECTS = Session._effects
+def prompts_of(folder: Path) -> Iterator[tuple[str, str]]:
+    """Codes and words of every prompt of a record, as its events bring them about again."""
+    record = verify(folder).record
+    if record is None:
+        sys.exit(f"{folder}: no record that can be read")
+    bundle = procedure_of(record)
+    if bundle is None:
+        sys.exit(f"{folder}: the procedure of the record is not at hand")
+    session = session_of(bundle, record.header)
+    for event in record.events:
+        for effect in session.handle(event):
+            if isinstance(effect, Say):
+                yield "+".join(effect.codes), effect.text
 
 
 def seconds_of(voice: Synthesizer, text: str) -> float:
@@ -55,7 +52,6 @@ def main() -> None:
     parser.add_argument("--rate", type=int, default=150, help="words a minute")
     parser.add_argument("--list", help="list the texts of this code, or of all, longest first")
     options = parser.parse_args()
-    Session._effects = noted  # type: ignore[method-assign]
     with tempfile.TemporaryDirectory() as folder:
         asked = RehearsalOptions(
             script=options.script,
@@ -64,11 +60,12 @@ def main() -> None:
             typed=True,
         )
         result = rehearse_visit(asked, Console(quiet=True))
+        prompts = [*prompts_of(asked.folder)]
     voice = choose_synthesizer(options.voice, rate_wpm=options.rate)
     spent_s: dict[str, float] = defaultdict(float)
     times: Counter[str] = Counter()
     texts: dict[str, list[tuple[float, str]]] = defaultdict(list)
-    for code, text in PROMPTS:
+    for code, text in prompts:
         seconds = seconds_of(voice, text)
         spent_s[code] += seconds
         times[code] += 1

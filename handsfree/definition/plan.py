@@ -8,10 +8,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from typing import TypeVar
 
 from handsfree.definition.form import Procedure, Step
 from handsfree.definition.naming import names_of
 from handsfree.model.step_names import StepNames
+
+Key = TypeVar("Key")
 
 
 class SideRole(StrEnum):
@@ -93,6 +96,18 @@ class Plan:
     def _places(self) -> dict[str, int]:
         return {stage.id: number for number, stage in enumerate(self.stages)}
 
+    @cached_property
+    def _by_step(self) -> dict[str, tuple[Stage, ...]]:
+        return _gathered((stage.step.id, stage) for stage in self.stages)
+
+    @cached_property
+    def _by_phase(self) -> dict[VisitPhase, tuple[Stage, ...]]:
+        return _gathered((self.phases[stage.id], stage) for stage in self.stages)
+
+    def has(self, stage_id: str) -> bool:
+        """Whether there is a stage of this identifier."""
+        return stage_id in self._places
+
     def index(self, stage_id: str) -> int:
         """Position of a stage.
 
@@ -111,7 +126,11 @@ class Plan:
 
     def stages_of(self, step_id: str) -> tuple[Stage, ...]:
         """The stages of a step."""
-        return tuple(stage for stage in self.stages if stage.step.id == step_id)
+        return self._by_step.get(step_id, ())
+
+    def stages_in(self, phase: VisitPhase) -> tuple[Stage, ...]:
+        """The stages of a phase, in order."""
+        return self._by_phase.get(phase, ())
 
     @property
     def phases_in_order(self) -> tuple[VisitPhase, ...]:
@@ -123,6 +142,14 @@ class Plan:
         if phase is VisitPhase.INSPECTION and VisitPhase.LIGHT not in self.phases_in_order:
             return "during"
         return phase.value.replace("_", " ")
+
+
+def _gathered(pairs: Iterable[tuple[Key, Stage]]) -> dict[Key, tuple[Stage, ...]]:
+    """Stages by a key that several may have, in their order."""
+    found: dict[Key, list[Stage]] = {}
+    for key, stage in pairs:
+        found.setdefault(key, []).append(stage)
+    return {key: tuple(stages) for key, stages in found.items()}
 
 
 def mates_of(plan: Plan, stage: Stage) -> tuple[Stage, ...]:

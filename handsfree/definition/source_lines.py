@@ -4,6 +4,7 @@ import json
 import math
 import warnings
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
@@ -22,6 +23,8 @@ MOST_VALUES = 100_000
 """Values in one file, aliases counted each time; a file of more is a mistake or a trap."""
 MOST_DEPTH = 40
 """How deep values may lie in each other; the longest bundled procedure needs seven."""
+TEXTS_KEPT = 64
+"""Texts whose nodes are kept: all bundled files twice over. Blocks and profiles are shared by several procedures."""
 LONGEST_NUMBER = 100
 """Characters of a number; one of more is taken as text, which fits nowhere that a number is wanted."""
 _TOO_DEEP = f"lists and mappings lie more than {MOST_DEPTH} deep in each other (write them flat)"
@@ -108,12 +111,8 @@ def read_source(path: Path) -> SourceLines:
 
 def parse_source(text: str, name: str) -> SourceLines:
     """Parse YAML text. See `read_source`."""
-    yaml = YAML(typ="safe", pure=True)
-    yaml.version = (1, 2)
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", ReusedAnchorWarning)
-            node = yaml.compose(text)
+        node = _composed(text)
     except ReusedAnchorWarning as error:
         anchor = str(error).partition("'")[2].partition("'")[0]
         raise ProcedureFileError(f"{name}:1: the anchor {anchor} stands twice (give each a name of its own)") from error
@@ -133,6 +132,24 @@ def parse_source(text: str, name: str) -> SourceLines:
     source = SourceLines(name, parts=(name,))
     _Reader(source).read(node)
     return source
+
+
+@lru_cache(maxsize=TEXTS_KEPT)
+def _composed(text: str) -> Node | None:
+    """The nodes of a text, which nobody changes: composing them takes nearly all the time that reading a file takes.
+
+    Raises:
+        YAMLError: It is not YAML.
+        ReusedAnchorWarning: An anchor stands twice.
+        RecursionError: It is too deep.
+        ValueError: A character is given by a number that is none.
+    """
+    yaml = YAML(typ="safe", pure=True)
+    yaml.version = (1, 2)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", ReusedAnchorWarning)
+        node: Node | None = yaml.compose(text)
+    return node
 
 
 class _Reader:

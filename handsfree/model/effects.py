@@ -56,6 +56,7 @@ class Say:
         asks: Whether it is what stands from now on: "say again" repeats it, and people answer to it.
         heard_out: How many characters at its begin nobody's voice breaks off, and no answer counts before: what states
             a value, a doubt, a reason.
+        codes: The sentences that it is made of, by their codes, for whoever counts or tells them apart.
     """
 
     text: str
@@ -63,6 +64,7 @@ class Say:
     at_once: bool = False
     asks: bool = False
     heard_out: int = 0
+    codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,7 +76,7 @@ class PracticeRunner(SessionRunner):
                 PracticeAttempted(
                     control=WATCHED.value,
                     at_s=round(hypothesis.spoken_from_s, 3),
-                    stage=self.session.snapshot.step_id,
+                    stage=self.session.step_id,
                 )
             )
 

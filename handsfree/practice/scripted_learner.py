@@ -112,7 +112,7 @@ class ScriptedLearner:
             self._held_s = None
         self._scene.listen_s(self._manner.think_s)
         self._scene.listen_until_all_quiet()
-        if self._session.snapshot.mode != snapshot.mode or self._session.snapshot.step_id != snapshot.step_id:
+        if self._session.mode != snapshot.mode or self._session.step_id != snapshot.step_id:
             return
         says_nothing = mode is Mode.HELD and not (self._manner.heeds and self._manner.ends_light)
         if self._session.light_may_be_on and not says_nothing and mode not in {Mode.STRAY, Mode.CRIED, Mode.DOUBTING}:
@@ -322,7 +322,7 @@ class ScriptedLearner:
 
     def _is_under_light(self) -> bool:
         """Whether the light counts; after a cry it does not, though nobody may have put it off."""
-        return Mode(self._session.snapshot.mode) is Mode.LIT
+        return self._session.mode is Mode.LIT
 
     def _is_called(self, known: int) -> bool:
         """Whether something has happened since, and this learner ends the light for it."""

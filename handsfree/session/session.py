@@ -25,9 +25,9 @@ from handsfree.session.heard_out import TAKEN_BACK_IN, TAKES_BACK, heard_out
 from handsfree.session.modes import Mode, ModeStack
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
-from handsfree.session.prompts.wording import Wording
+from handsfree.session.prompts.wording import Wording, codes_of
 from handsfree.session.questions import listens
-from handsfree.session.snapshot import Snapshot, snapshot
+from handsfree.session.snapshot import Snapshot, snapshot, step_id_of
 from handsfree.session.standing import stands_now
 from handsfree.session.state import Said, SessionState
 from handsfree.session.timers import timer_due_s
@@ -139,6 +139,16 @@ class Session:
         return snapshot(self._visit, self._state, self._wording)
 
     @property
+    def step_id(self) -> str:
+        """`Snapshot.step_id` alone: where the session stands, for whoever wants no whole picture."""
+        return step_id_of(self._visit, self._state)
+
+    @property
+    def mode(self) -> Mode:
+        """What the session is doing."""
+        return self._state.modes.top
+
+    @property
     def light_may_be_on(self) -> bool:
         """Whether light is on as far as heard, may be, or was until a moment ago."""
         return light_may_be_on(self._state)
@@ -239,6 +249,7 @@ class Session:
                 at_once(talk, urgent=urgent),
                 talk.is_repeated,
                 heard_out(reply.talk, number, mode, self._wording),
+                codes_of(talk),
             )
 
 

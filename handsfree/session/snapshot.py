@@ -14,9 +14,9 @@ from handsfree.session.modes import Mode
 from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.wording import Wording
 from handsfree.session.section import missing_fields
-from handsfree.session.stages import stages_done, stages_of_visit
+from handsfree.session.stages import applies, stages_done
 from handsfree.session.state import SessionState, answered_first
-from handsfree.session.visit import Visit, name_of, side_of
+from handsfree.session.visit import Visit, name_of, side_of, stage_of_name
 from handsfree.session.ways import ways_from
 
 
@@ -151,7 +151,7 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
     held = "; ".join(dict.fromkeys(wording.reason(hold.grounds) for hold in in_order(state.holds)))
     return Snapshot(
         section=f"in {visit.plan.phase_name(visit.plan.phases[stage.id])}" if state.narrated else "",
-        step_id="late_heat" if mode is Mode.LATE_HEAT else name_of(stage, state.side),
+        step_id=step_id_of(visit, state),
         title=visit.procedure.title,
         phase=stage.step.phase,
         mode=mode.value,
@@ -180,6 +180,13 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
     )
 
 
+def step_id_of(visit: Visit, state: SessionState) -> str:
+    """See `Snapshot.step_id`."""
+    if state.modes.top is Mode.LATE_HEAT:
+        return "late_heat"
+    return name_of(visit.plan.stage(state.place), state.side)
+
+
 def words_of(stage: Stage, injured: Side | None) -> str:
     """What a stage is called aloud, with its side."""
     side = side_of(stage, injured)
@@ -191,8 +198,7 @@ def words_of(stage: Stage, injured: Side | None) -> str:
 def _named(visit: Visit, state: SessionState, name: str, value: str) -> NamedValue:
     """A value by "step.field", "step@left.field" or "override.role", with its label in words."""
     place, _, field_id = name.rpartition(".")
-    stages = [one for one in visit.plan.stages if place in {one.id, one.step.id, name_of(one, state.side)}]
-    stage = next((one for one in stages if place in {one.id, name_of(one, state.side)}), stages[0] if stages else None)
+    stage = stage_of_name(visit.plan, place, state.side)
     label = next((one.label for one in stage.step.fields if one.id == field_id), "") if stage is not None else ""
     words = (words_of(stage, state.side) if stage is not None else "", label or field_id.replace("_", " "))
     return NamedValue(" ".join(dict.fromkeys(word for word in words if word)), value)
@@ -200,9 +206,8 @@ def _named(visit: Visit, state: SessionState, name: str, value: str) -> NamedVal
 
 def _items(visit: Visit, state: SessionState) -> Iterator[PhaseItem]:
     """The steps of the phase in which the visit stands; what is being read back is not missing."""
-    phase = visit.plan.phases[state.place]
-    for stage in stages_of_visit(visit.plan, state):
-        if visit.plan.phases[stage.id] is not phase:
+    for stage in visit.plan.stages_in(visit.plan.phases[state.place]):
+        if not applies(stage, state):
             continue
         done = stage.id in state.done
         taken = set(state.pending) if stage.id == state.place else set(state.ahead.get(stage.id, {}))

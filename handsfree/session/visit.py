@@ -80,3 +80,14 @@ def name_of(stage: Stage, injured: Side | None) -> str:
     """The stage's identifier with the real side: step, step@left, or step@3 of a step that is repeated."""
     side = side_of(stage, injured)
     return f"{stage.step.id}@{side.value}" if side is not None else stage.id
+
+
+def stage_of_name(plan: Plan, name: str, injured: Side | None) -> Stage | None:
+    """The stage that `name_of` names so, or whose identifier it is; of a step's own, its first; None for no name."""
+    if plan.has(name):
+        return plan.stage(name)
+    step_id, _, part = name.partition("@")
+    if injured is not None and part in set(Side):
+        role = SideRole.INJURED if part == injured else SideRole.OTHER
+        return plan.stage(f"{step_id}@{role}") if plan.has(f"{step_id}@{role}") else None
+    return next(iter(plan.stages_of(name)), None)

@@ -8,12 +8,13 @@ import csv
 import io
 import json
 import shutil
-import sys
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from own_procedures import number, write
+from test_session_computed import computed
 from typed_visits import command, run
 
 from handsfree.model.readings import Exact
@@ -22,10 +23,6 @@ from handsfree.record.contents import Amended, Record
 from handsfree.record.verify import verify
 from handsfree.report.day import day_of
 from handsfree.report.record_page import make_report
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "session"))
-from own_procedures import number, write
-from test_session_computed import computed
 
 RESTED = number("rested", keys="timing: during\nwhen: {step: blade.blade, above: 40, unit: Cel}")
 WARMED = number("cooled", keys="timing: during\nwhen: {step: rise.rise, above: 10, unit: K}")

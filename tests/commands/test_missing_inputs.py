@@ -6,16 +6,13 @@ FHIR R4, Observation.dataAbsentReason; the words are common practice, no source.
 import csv
 import io
 import json
-import sys
 from pathlib import Path
 
+from own_procedures import number, write
+from test_session_computed import FIRST, RISE, SECOND, computed
 from typed_visits import command, run
 
 from handsfree.report.record_page import make_report
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "session"))
-from own_procedures import number, write
-from test_session_computed import FIRST, RISE, SECOND, computed
 
 LINES = ["alfa four", "affirmative", "not done", "affirmative", "two zero", "affirmative", "two one", "affirmative"]
 ANSWERED = ["override", "fitter", "put right", "affirmative"]

@@ -6,18 +6,16 @@ Common practice, no source: of two wheel bolts that are over a limit, whoever re
 import csv
 import io
 import json
-import sys
 from pathlib import Path
 
 import pytest
-from typed_visits import command, run
+from own_procedures import number
+from own_visits import own_visit
+from test_session_repeats import bolts
+from typed_visits import command
 
 from handsfree.record.verify import verify
 from handsfree.report.record_page import make_report
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "session"))
-from own_procedures import number, write
-from test_session_repeats import bolts
 
 LINES = [
     *("alfa four", "affirmative", "one one zero", "affirmative"),
@@ -32,11 +30,8 @@ FOURTH = "wheel bolt four, torque is over one hundred twenty"
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    place = tmp_path_factory.mktemp("bolts")
-    file = write(place, bolts(more=", flag_above: {amber: 120, stop: 130}"), number("room"))
-    done = run(place / "record", LINES, procedure=str(file))
-    assert "closed, with overrides" in done.output, done.output
-    return place / "record", file
+    steps = bolts(more=", flag_above: {amber: 120, stop: 130}"), number("room")
+    return own_visit(tmp_path_factory.mktemp("bolts"), LINES, *steps, ends="closed, with overrides")
 
 
 def test_each_hold_goes_with_what_lifted_it(made: tuple[Path, Path]) -> None:

@@ -5,18 +5,16 @@ said in the room.
 """
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
-from typed_visits import command, run
+from own_procedures import begin, number, step
+from own_visits import own_visit
+from test_session_repeats import bolts
+from typed_visits import command
 
 from handsfree.definition.loader import load_bundle
 from handsfree.report.record_page import make_report
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "session"))
-from own_procedures import begin, number, step, write
-from test_session_repeats import bolts
 
 LID = step("""
 id: close_lid_x
@@ -36,10 +34,7 @@ LINES = ["alfa four", "affirmative", "not done", "affirmative", "one one zero", 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     place = tmp_path_factory.mktemp("names")
-    file = write(place, MEASURED, bolts(), GAUGE, LID)
-    done = run(place / "record", LINES, procedure=str(file))
-    assert "The visit was ended early" in done.output, done.output
-    return place / "record", file
+    return own_visit(place, LINES, MEASURED, bolts(), GAUGE, LID, ends="The visit was ended early")
 
 
 def test_every_reader_names_it_so(made: tuple[Path, Path]) -> None:

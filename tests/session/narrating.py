@@ -38,3 +38,8 @@ class Narrator(Talk):
 
     def values(self):
         return {f"{one.stage}.{one.field}": one.value for one in self.facts("reading_proposed")}
+
+
+def sides_checked(bundle, **session):
+    """A narrator whose right side is checked: findings come next."""
+    return Narrator(bundle, **session).lines("practice session", SIDES, "affirmative")

@@ -141,12 +141,12 @@ class Talk:
     @property
     def at(self):
         """Step with side."""
-        return self.session.snapshot.step_id
+        return self.session.step_id
 
     @property
     def mode(self):
         """What the session is doing."""
-        return self.session.snapshot.mode
+        return self.session.mode
 
     @property
     def said(self):

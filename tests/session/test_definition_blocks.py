@@ -4,6 +4,7 @@ import pytest
 from procedure_files import PROCEDURE, write_files
 
 from handsfree.definition.loader import load_bundle
+from handsfree.definition.source_lines import parse_source
 from handsfree.errors import ProcedureFileError
 
 # The form of blocks is this project's own; no other source.
@@ -235,3 +236,15 @@ def test_an_included_file_that_is_not_there(tmp_path, include, words):
     path = with_blocks(tmp_path, include=include)
     line = line_of(path.read_text(encoding="utf-8"), "include")
     assert [fault for fault in faults_of(path) if fault.startswith(f"small.yaml:{line}: ") and words in fault]
+
+
+def test_the_same_text_read_twice_is_two_readings():
+    # Own rule of this project: what is kept of a text (its nodes) is never what a reading changes.
+    text = "id: small\nsteps:\n  - {id: first, fields: [lot]}\n"
+    one, other = parse_source(text, "one"), parse_source(text, "other")
+    assert (one.origin_of(("steps", 0, "id")).file, other.origin_of(("steps", 0, "id")).file) == ("one", "other")
+    one.data["steps"][0]["fields"].append("expiry")
+    one.fault(("id",), "taken")
+    assert other.data == {"id": "small", "steps": [{"id": "first", "fields": ["lot"]}]}
+    assert other.described_faults() == []
+    assert parse_source(text, "third").data == other.data

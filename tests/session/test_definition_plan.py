@@ -1,5 +1,7 @@
 """The plan of a procedure: stages, phases, gates. The gates are held against lists written by hand from the files."""
 
+from itertools import chain
+
 import pytest
 from procedure_files import PROCEDURE
 
@@ -7,6 +9,8 @@ from handsfree.definition.form import Procedure
 from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.definition.plan import VisitPhase, compile_procedure
 from handsfree.definition.source_lines import parse_source, validate
+from handsfree.model.readings import Side
+from handsfree.session.visit import name_of, stage_of_name
 
 
 @pytest.fixture(scope="module")
@@ -109,3 +113,22 @@ def test_the_gates_of_a_fitting_are_those_written_down():
 )
 def test_a_procedure_without_light_has_no_gate_into_light(name, phases):
     assert [phase.value for phase in compile_procedure(load_bundle(name).procedure).phases_in_order] == phases
+
+
+@pytest.mark.parametrize("injured", [None, *Side])
+@pytest.mark.parametrize("name", bundled_procedures())
+def test_a_stage_is_found_by_the_name_that_it_has_on_record(name, injured):
+    # Own rule of this project; the names are those of `name_of`.
+    whole = compile_procedure(load_bundle(name).procedure)
+    for stage in whole.stages:
+        assert stage_of_name(whole, name_of(stage, injured), injured) is stage
+        assert stage_of_name(whole, stage.id, injured) is stage
+        assert stage_of_name(whole, stage.step.id, injured) is whole.stages_of(stage.step.id)[0]
+    for nothing in ("override", "override@left", "ring@", "@left"):
+        assert stage_of_name(whole, nothing, injured) is None
+
+
+def test_stages_are_told_apart_by_phase(plan):
+    assert [*chain.from_iterable(map(plan.stages_in, plan.phases_in_order))] == [*plan.stages]
+    assert all(plan.phases[stage.id] is VisitPhase.LIGHT for stage in plan.stages_in(VisitPhase.LIGHT))
+    assert plan.stages_in(VisitPhase.CLOSING) == ()

@@ -32,16 +32,6 @@ from handsfree.session.sizing import size_for
 from handsfree.session.state import Done, Hold, SessionState, answered_first
 
 
-@pytest.fixture(scope="module")
-def bundle(tmp_path_factory):
-    return load_bundle(str(write_files(tmp_path_factory.mktemp("files"))))
-
-
-@pytest.fixture
-def talk(bundle):
-    return Talk(bundle)
-
-
 def other(tmp_path, **texts):
     return Talk(load_bundle(str(write_files(tmp_path, **texts))))
 

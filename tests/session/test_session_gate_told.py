@@ -4,24 +4,13 @@
 """
 
 import pytest
-from narrating import SIDES, Narrator
+from narrating import Narrator
 
-from handsfree.definition.loader import load_bundle
 from handsfree.session.questions import what_stands
 
 
-@pytest.fixture(scope="module")
-def fitting():
-    return load_bundle("ulnar-splint-fitting")
-
-
-@pytest.fixture
-def talk(fitting):
-    return Narrator(fitting).lines("practice session", SIDES, "affirmative")
-
-
-def told(talk):
-    session = talk.session
+def told(narrator):
+    session = narrator.session
     return session._wording.prompt(what_stands(session._visit, session._state))
 
 
@@ -51,35 +40,35 @@ def told(talk):
         ),
     ],
 )
-def test_a_group_is_told_as_one_where_that_tells_every_answer(talk, lines, words):
-    talk.lines(*lines)
-    assert talk.mode == "asking"
-    assert told(talk).lower() == words.lower()
+def test_a_group_is_told_as_one_where_that_tells_every_answer(narrator, lines, words):
+    narrator.lines(*lines)
+    assert narrator.mode == "asking"
+    assert told(narrator).lower() == words.lower()
 
 
-def test_a_step_with_a_flagged_reading_is_not_called_unflagged(talk):
-    talk.lines("right circulation, refill three", "affirmative")
-    talk.lines("right circulation, pulse present, color usual, temperature warm")
-    if talk.mode == "reading_back":
-        talk.lines("affirmative")
-    assert "nothing flagged in right circulation" not in told(talk)
+def test_a_step_with_a_flagged_reading_is_not_called_unflagged(narrator):
+    narrator.lines("right circulation, refill three", "affirmative")
+    narrator.lines("right circulation, pulse present, color usual, temperature warm")
+    if narrator.mode == "reading_back":
+        narrator.lines("affirmative")
+    assert "nothing flagged in right circulation" not in told(narrator)
 
 
 def test_who_is_guided_hears_each_finding(fitting):
-    talk = Narrator(fitting, working="guided").lines("practice session")
-    talk.go_to("skin_before")
-    talk.lines("hand intact, wrist intact, forearm intact")
-    assert "nothing flagged" not in talk.said
-    assert "intact" in talk.said
+    narrator = Narrator(fitting, working="guided").lines("practice session")
+    narrator.go_to("skin_before")
+    narrator.lines("hand intact, wrist intact, forearm intact")
+    assert "nothing flagged" not in narrator.said
+    assert "intact" in narrator.said
 
 
-def test_what_the_gate_has_read_back_is_not_read_back_again_with_a_correction(talk):
-    talk.go_to("position")
-    talk.lines("nails parallel, crossing absent, seam straight, wrinkles absent, finger tips visible")
-    talk.lines("wrist two one, ring eight eight, little eight six")
-    assert "nothing flagged in sleeve and rotation" in talk.said.lower()
-    talk.lines("correction, wrist one eight")
-    assert talk.said.lower() == "wrist one eight, extension. correct?"
-    talk.lines("affirmative")
-    assert {"rotation.nails", "position.ring"} <= talk.confirmed().keys()
-    assert talk.mode == "asking"
+def test_what_the_gate_has_read_back_is_not_read_back_again_with_a_correction(narrator):
+    narrator.go_to("position")
+    narrator.lines("nails parallel, crossing absent, seam straight, wrinkles absent, finger tips visible")
+    narrator.lines("wrist two one, ring eight eight, little eight six")
+    assert "nothing flagged in sleeve and rotation" in narrator.said.lower()
+    narrator.lines("correction, wrist one eight")
+    assert narrator.said.lower() == "wrist one eight, extension. correct?"
+    narrator.lines("affirmative")
+    assert {"rotation.nails", "position.ring"} <= narrator.confirmed().keys()
+    assert narrator.mode == "asking"

@@ -7,18 +7,12 @@ That a stop goes with another answer, and a red hold only where its value was mi
 from dataclasses import replace
 
 import pytest
-from narrating import SIDES, Narrator
+from narrating import sides_checked
 from talking import Talk
 
-from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import GiveValues
 from handsfree.understanding.interpreter import interpret, typed
 from handsfree.understanding.meanings import may_mean
-
-
-@pytest.fixture(scope="module")
-def fitting():
-    return load_bundle("ulnar-splint-fitting")
 
 
 @pytest.fixture
@@ -32,7 +26,7 @@ def guided(fitting):
 
 @pytest.fixture
 def narrated(fitting):
-    talk = Narrator(fitting).lines("practice session", SIDES, "affirmative")
+    talk = sides_checked(fitting)
     return talk.lines("open fracture absent, wound absent, infection present", "affirmative")
 
 
@@ -82,7 +76,7 @@ def test_without_the_word_it_lifts_nothing_and_the_way_is_said(narrated, words):
 
 
 def test_a_red_value_is_asked_about_as_misheard(fitting):
-    talk = Narrator(fitting).lines("practice session", SIDES, "affirmative")
+    talk = sides_checked(fitting)
     talk.lines("right hand, pulse absent, color usual", "affirmative")
     assert talk.mode == "held"
     talk.lines("correction, pulse present", "affirmative")
@@ -92,7 +86,7 @@ def test_a_red_value_is_asked_about_as_misheard(fitting):
 
 
 def test_the_other_side_is_no_correction_of_this_one(fitting):
-    talk = Narrator(fitting).lines("practice session", SIDES, "affirmative")
+    talk = sides_checked(fitting)
     talk.lines("right hand, pulse absent", "affirmative")
     assert typed("correction, left pulse present", talk.session.wanted, talk.now_s) is None
     talk.lines("correction, right pulse present", "affirmative")

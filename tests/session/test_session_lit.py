@@ -53,7 +53,9 @@ def test_cues_are_spoken_while_lit(talk):
     said = [effect.text for effect in effects if isinstance(effect, Say)]
     assert said[-4:] == ["Half.", "Light off.", "Take the light away.", "Warmth?"]
     away = "Take the light away."
-    taken_away = effects.index(Say(away, Priority.ATTENTION, at_once=True, asks=True, heard_out=len(away)))
+    taken_away = effects.index(
+        Say(away, Priority.ATTENTION, at_once=True, asks=True, heard_out=len(away), codes=("take_away",))
+    )
     assert effects[taken_away - 1] == PlayEarcon(Earcon.ATTENTION, at_once=True)
 
 

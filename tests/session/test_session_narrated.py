@@ -16,11 +16,6 @@ from handsfree.model.readings import HowToSay, NeedsAsking, Option
 GUIDE = Path(handsfree.__file__).parent / "procedures" / "guide"
 
 
-@pytest.fixture(scope="module")
-def fitting():
-    return load_bundle("ulnar-splint-fitting")
-
-
 @pytest.fixture
 def talk(fitting):
     return Narrator(fitting).lines("practice session")

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from narrating import SIDES, WALL, Narrator
+from narrating import SIDES, WALL, Narrator, sides_checked
 
 from handsfree.definition.loader import load_bundle
 from handsfree.model.commands import Control, ControlCommand, ScanLabel
@@ -24,11 +24,6 @@ from handsfree.understanding.listening_graph import graph_for
 SENTENCES = Path(__file__).resolve().parents[2] / "scripts" / "talk_sentences.py"
 GUIDE = Path(__file__).resolve().parents[2] / "handsfree" / "procedures" / "guide"
 ORDERS = {"kind", "order", "consent", "image", "patient", "mark"}
-
-
-@pytest.fixture(scope="module")
-def fitting():
-    return load_bundle("ulnar-splint-fitting")
 
 
 @pytest.fixture
@@ -264,7 +259,7 @@ def test_the_same_events_give_the_same_facts(sided):
 
 
 def test_a_value_stands_in_the_graph_once_for_all_its_labels(fitting):
-    talk = Narrator(fitting).lines("practice session", SIDES, "affirmative")
+    talk = sides_checked(fitting)
     graph = graph_for(talk.session.wanted)
     assert len({slot.slot for slot in talk.session.wanted.slots}) >= 70
     # A number alone is thousands of arcs: one for each label would be over a hundred thousand.

@@ -17,16 +17,6 @@ from handsfree.model.refusals import FitCode
 # Expected behaviour: the laws of this project (DEVELOPERS.md) unless a source is named.
 
 
-@pytest.fixture(scope="module")
-def bundle(tmp_path_factory):
-    return load_bundle(str(write_files(tmp_path_factory.mktemp("files"))))
-
-
-@pytest.fixture
-def talk(bundle):
-    return Talk(bundle)
-
-
 STOPS = "{with: nerve_before, rise: 1.0, class: stop}"
 
 

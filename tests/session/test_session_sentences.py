@@ -18,6 +18,7 @@ from handsfree.definition.loader import load_bundle
 from handsfree.errors import ProcedureFileError
 from handsfree.exposure.light_cues import GuidanceProfile
 from handsfree.model import open_items, reasons, refusals
+from handsfree.model.effects import Say
 from handsfree.model.patient_reference import ReferenceFault
 from handsfree.model.readings import HowToSay, Side
 from handsfree.model.reasons import AsWritten, Ground, Grounds, NoValue, ScanFaultCode
@@ -250,3 +251,19 @@ def test_a_patient_who_cannot_report_heat_is_not_asked():
         assert "painful" not in words
         assert "patient" not in words
         assert "ool, warm or hot?" in words
+
+
+def test_whatever_is_said_tells_the_codes_of_its_sentences(talk):
+    # Own rule of this project. The words of a code without arguments are those of the catalogue.
+    talk.say("status")
+    talk.say("light_on")
+    talk.finish()
+    said = [effect for effects in talk.history for effect in effects if isinstance(effect, Say)]
+    named = {code_of(one) for one in spoken()} | {one.value for one in (*Fixed, *HoldAction, *Consequence)}
+    assert {code for effect in said for code in effect.codes} <= named
+    assert all(effect.codes for effect in said)
+    fixed = {one.value for one in Fixed}
+    told = [effect for effect in said if fixed.issuperset(effect.codes)]
+    assert {code for effect in told for code in effect.codes} >= {"light_off", "half"}
+    for effect in told:
+        assert effect.text == " ".join(catalogue()[f"fixed.{code}"] for code in effect.codes)

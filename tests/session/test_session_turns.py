@@ -186,3 +186,15 @@ def test_a_procedure_without_light_has_no_zones(tmp_path):
     talk = Talk(load_bundle(str(write_files(tmp_path, text)))).finish()
     assert talk.outcome == "completed"
     assert talk.session.snapshot.zones == ()
+
+
+def test_where_it_stands_is_told_alone_as_in_the_whole_picture(talk):
+    # Own rule of this project: whoever asks for the place alone is told the same.
+    told = set()
+    while talk.outcome is None:
+        picture = talk.session.snapshot
+        assert (talk.session.step_id, talk.session.mode) == (picture.step_id, picture.mode)
+        told.add(picture.step_id)
+        talk.answer()
+    assert {"nerve_before@left", "nerve_before@right", "cure_open", "advice"} <= told
+    assert talk.session.snapshot.mode == talk.session.mode == "closed"

@@ -57,6 +57,13 @@ def code_of(kind: type) -> str:
     return _small_letters(kind.__name__)
 
 
+def codes_of(spoken: Prompt) -> tuple[str, ...]:
+    """The codes of the sentences of a prompt, in their order, also of those that are said without a word."""
+    return tuple(
+        code_of(type(sentence)) if isinstance(sentence, Sentence) else sentence.value for sentence in spoken.sentences
+    )
+
+
 @cache
 def _small_letters(name: str) -> str:
     return _WORD_STARTS.sub("_", name).lower()

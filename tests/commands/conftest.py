@@ -1,0 +1,6 @@
+"""Procedures and sessions of `tests/session` are at hand."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "session"))
