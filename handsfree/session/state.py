@@ -257,7 +257,7 @@ class SessionState:
         misheard: The question whether a value was misheard, while it is open.
         acted_upon: Whether anything but saying a value anew happened since the last red hold was set.
         lifters: Codes of those who lifted a hold at a stage, as in `SpelledText.bare`.
-        lifted: Why what was lifted by an override had been held.
+        lifted: The holds that an override lifted.
         operator: Code or option of the operator, once declared.
         operator_role: The operator's role, once declared.
         left_zones: Zones that were left short of their light.
@@ -330,7 +330,7 @@ class SessionState:
     misheard: Misheard | None = None
     acted_upon: bool = False
     lifters: dict[str, set[str]] = field(default_factory=dict)
-    lifted: list[Grounds] = field(default_factory=list)
+    lifted: list[Hold] = field(default_factory=list)
     operator: str | None = None
     operator_role: str | None = None
     left_zones: set[str] = field(default_factory=set)
