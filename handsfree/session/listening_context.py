@@ -279,8 +279,6 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
             return _hint_of_stage(visit, state)
         case Mode.HELD:
             return SayWays(_ways(visit, state))
-        case Mode.OVERRIDE_CODE:
-            return SayCode("")
         case Mode.WARMTH | Mode.LATE_HEAT:
             return Hint.WARMTH if heat_is_reported(visit.plan, state) else Hint.WARMTH_BY_TOUCH
         case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON:
@@ -303,6 +301,7 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.MISHEARD: Hint.AFFIRM_OR_NEGATE,
     Mode.RECONFIRM: Hint.AFFIRM_POSITION,
     Mode.LIT: Hint.LIGHT_OFF,
+    Mode.OVERRIDE_CODE: Hint.CODE_OR_CANCEL,
     Mode.CRIED: Hint.AFFIRM_OR_NEGATE,
     Mode.STRAY: Hint.LIGHT_OFF_OR_NONE,
     Mode.PAUSED: Hint.RESUME_OR_END,

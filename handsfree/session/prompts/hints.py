@@ -18,6 +18,7 @@ class Hint(StrEnum):
     WARMTH_RESUME_OR_END = "warmth_resume_or_end"
     RESUME_OR_END = "resume_or_end"
     END_NOTE = "end_note"
+    CODE_OR_CANCEL = "code_or_cancel"
     OVERRIDE_OR_BACK = "override_or_back"
     NEXT_STEP = "next_step"
     NEXT_STEP_OR_CORRECTION = "next_step_or_correction"
