@@ -77,14 +77,16 @@ _WARMTH_WORDS: Mapping[str, Phrases] = {
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _ENDING = _ALWAYS | {Control.END_VISIT}
 """Nobody is kept in a visit: heard wherever no light may be on and no doubt or note is open."""
+_TOLD = _ENDING | {Control.MISSING}
+"""Where a question or a hold waits, and where no cry counts: what is still missing may be asked by the way."""
 _IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE, Control.NARRATE, Control.GUIDE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
-    Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
-    Mode.CHECKING: _IDLE | _ANSWER | {Control.CORRECTION},
+    Mode.READING_BACK: _IDLE | _TOLD | _ANSWER | {Control.CORRECTION},
+    Mode.CHECKING: _IDLE | _TOLD | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
     Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
@@ -94,13 +96,13 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.LATE_HEAT: _IDLE,
     Mode.PAUSED: _ENDING | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
     Mode.NOTING: frozenset({Control.END_NOTE}),
-    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION},
-    Mode.OVERRIDE_ROLE: _ENDING | _BACK,
-    Mode.OVERRIDE_REASON: _ENDING | _BACK,
-    Mode.OVERRIDE_CODE: _ENDING | _BACK,
-    Mode.OVERRIDE_CONFIRM: _ANSWER | _ENDING,
-    Mode.MISHEARD: _ANSWER | _ENDING,
-    Mode.SKIP_REASON: _ENDING | _BACK,
+    Mode.HELD: _IDLE | _TOLD | {Control.OVERRIDE, Control.CORRECTION},
+    Mode.OVERRIDE_ROLE: _TOLD | _BACK,
+    Mode.OVERRIDE_REASON: _TOLD | _BACK,
+    Mode.OVERRIDE_CODE: _TOLD | _BACK,
+    Mode.OVERRIDE_CONFIRM: _ANSWER | _TOLD,
+    Mode.MISHEARD: _ANSWER | _TOLD,
+    Mode.SKIP_REASON: _TOLD | _BACK,
     Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.CORRECTION, Control.PREVIOUS_STEP, Control.NEXT_STEP},
     Mode.CLOSED: frozenset(),
 }
@@ -197,7 +199,7 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     if state.was_said_back and not state.unconfirmed:
         found |= _ANSWER
     if cry_counts(state):
-        found |= {Control.CRY}
+        found = (found - {Control.MISSING}) | {Control.CRY}
     if mode is Mode.HELD and (not state.red or is_computed(visit.plan.stage(answered_first(state.holds).stage_id))):
         found |= {Control.PREVIOUS_STEP}
     if mode in {Mode.ASKING, Mode.HELD} and may_leave_zone(stage, state):

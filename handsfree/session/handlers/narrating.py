@@ -227,17 +227,6 @@ def _names_of_breath(now: EventContext) -> tuple[str, ...]:
     return tuple(names) if len(breaths) > 1 else ()
 
 
-def tell_missing(now: EventContext) -> Reply:
-    """Take "what is missing"."""
-    items = missing(now.visit, now.state)
-    reply = Reply([MissingTold(stage=now.stage_name, items=tuple(one.name for one in items), because="asked")])
-    if items:
-        reply.say(said_missing(items))
-    else:
-        reply.say(Fixed.NOTHING_MISSING)
-    return reply
-
-
 def go_to_gate(now: EventContext) -> Reply:
     """Take "next step": through the gate if nothing is missing; else what is, and the gate stays shut."""
     items = missing(now.visit, now.state)
