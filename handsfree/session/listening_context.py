@@ -367,6 +367,8 @@ def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot
 
 
 def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
+    if state.unsided:
+        return Hint.LEFT_OR_RIGHT
     stage = visit.plan.stage(state.place)
     if state.reviewing and stage.step.kind != "expose":
         return Hint.NEXT_STEP_OR_CORRECTION

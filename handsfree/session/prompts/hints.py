@@ -25,6 +25,7 @@ class Hint(StrEnum):
     WARMTH = "warmth"
     WARMTH_BY_TOUCH = "warmth_by_touch"
     NARRATE = "narrate"
+    LEFT_OR_RIGHT = "left_or_right"
     NOTHING = "nothing"
 
 
