@@ -308,6 +308,7 @@ class Wanted:
         done: How people say that what is asked about was done, besides yes ("padding complete").
         in_part: Whether a part of a question is read back: "none" would be about the rest, or take the part back, so
             that one answer for all of it is not taken.
+        earlier: What of the phase may be corrected by its label; None where nothing may.
     """
 
     controls: frozenset[Control] = frozenset()
@@ -324,6 +325,7 @@ class Wanted:
     correcting: bool = False
     overriding: tuple[OptionSlot, ...] = ()
     in_part: bool = False
+    earlier: Earlier | None = None
 
     @property
     def all_slots(self) -> tuple[Slot, ...]:

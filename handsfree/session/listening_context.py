@@ -27,7 +27,7 @@ from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.named_steps import places
-from handsfree.session.narrated_listening import may_narrate, narrated_slots, narration
+from handsfree.session.narrated_listening import earlier, may_narrate, narrated_slots, narration
 from handsfree.session.navigation import open_mates
 from handsfree.session.own_words import asks_yes_or_no, own_words, said_when_done
 from handsfree.session.prompts.fixed import WayOn
@@ -126,6 +126,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         correcting=WayOn.CORRECTION in _ways(visit, state),
         places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
         in_part=_reads_back_in_part(visit, state),
+        earlier=earlier(visit, state),
     )
 
 
@@ -286,7 +287,7 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
         case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON:
             return SayFromList(may_answer(visit.plan, state))
         case Mode.SKIP_REASON:
-            return _list_hint(procedure.skip_reasons)
+            return SayFromList(tuple(phrases[0] for phrases in procedure.skip_reasons.values()))
         case Mode.OPEN_ITEMS if state.off_owed is not None:
             return Hint.LIGHT_OFF
         case Mode.PAUSED if asked_in_pause(state):
@@ -300,10 +301,10 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.CHECKING: Hint.AFFIRM_OR_NEGATE,
     Mode.DOUBTING: Hint.AFFIRM_OR_NEGATE,
     Mode.OVERRIDE_CONFIRM: Hint.AFFIRM_OR_NEGATE,
+    Mode.OVERRIDE_CODE: Hint.CODE_OR_CANCEL,
     Mode.MISHEARD: Hint.AFFIRM_OR_NEGATE,
     Mode.RECONFIRM: Hint.AFFIRM_POSITION,
     Mode.LIT: Hint.LIGHT_OFF,
-    Mode.OVERRIDE_CODE: Hint.CODE_OR_CANCEL,
     Mode.CRIED: Hint.AFFIRM_OR_NEGATE,
     Mode.STRAY: Hint.LIGHT_OFF_OR_NONE,
     Mode.PAUSED: Hint.RESUME_OR_END,
@@ -311,10 +312,6 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.OPEN_ITEMS: Hint.OVERRIDE_OR_BACK,
     Mode.CLOSED: Hint.NOTHING,
 }
-
-
-def _list_hint(options: Mapping[str, Phrases]) -> SayFromList:
-    return SayFromList(tuple(phrases[0] for phrases in options.values()))
 
 
 def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
@@ -367,11 +364,11 @@ def _choice(slot: str, label: str, options: Mapping[str, Phrases]) -> OptionSlot
 
 
 def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
-    if state.unsided:
-        return Hint.LEFT_OR_RIGHT
     stage = visit.plan.stage(state.place)
     if state.reviewing and stage.step.kind != "expose":
         return Hint.NEXT_STEP_OR_CORRECTION
+    if state.unsided:
+        return Hint.LEFT_OR_RIGHT
     if state.narrated and not state.asked and stage.step.kind != "expose":
         return Hint.NARRATE
     match stage.step.kind:

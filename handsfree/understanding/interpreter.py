@@ -57,7 +57,9 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
     if hypothesis.tags and hypothesis.tags[0].startswith(SCAN):
         return read_scan(hypothesis.tags)
     if is_narrated(hypothesis.tags):
-        breath = read_narration(hypothesis.tags, wanted, _value)
+        earlier = wanted.earlier if wanted.narration is None else None
+        told = Wanted(slots=earlier.slots, narration=earlier.narration) if earlier is not None else wanted
+        breath = read_narration(hypothesis.tags, told, _value)
         return replace(breath, values=_said_once([*breath.values])) if breath is not None else None
     values: list[SlotValue] = []
     lead = lead_of(hypothesis.tags)

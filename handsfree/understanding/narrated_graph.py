@@ -47,13 +47,14 @@ class _Values:
     absent: bool
 
 
-def narrated(slots: tuple[Slot, ...], narration: Narration, value_of: ValueOf) -> Expansion:
+def narrated(slots: tuple[Slot, ...], narration: Narration, value_of: ValueOf, lead: Expansion) -> Expansion:
     """How any of some slots are answered, each value after its label, with what is reported as done.
 
     Args:
         slots: What may be answered, at least one.
         narration: Topic words.
         value_of: What may be said for the value of a slot.
+        lead: What is said first.
     """
     items = [*_labelled(slots, value_of), *_none_of(slots), *_in_front(slots), *_the_rest(slots), *_reported(slots)]
     sided = any(_is_sided(slot) for slot in slots)

@@ -150,4 +150,13 @@ class SayWays(HintWith):
     ways: tuple[WayOn, ...]
 
 
-AnyHint = Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen | SayEach
+@dataclass(frozen=True, slots=True)
+class OrCorrection(HintWith):
+    """What is asked for, or what is right of an earlier step."""
+
+    first: "AnyHint"
+
+
+AnyHint = (
+    OrCorrection | Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen | SayEach
+)
