@@ -36,7 +36,7 @@ def deviation_words(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
         case HoldSet(hold=hold, stage=stage, grounds=grounds):
             told = words.told.get(recorded.seq, NOT_AT_HAND)
             held = "red flag" if hold == "red" else "held"
-            return f"{held} at {plain(stage)}: {words.reason(grounds)}. Told: {told}"
+            return f"{held} at {phrases.names.stage(stage)}: {words.reason(grounds.unnumbered)}. Told: {told}"
         case HoldLifted(role=None, grounds=grounds):
             by = f"lifted by {phrases.lifted_by(fact)}: {phrases.lifted_because(fact)}"
             return f"{by} (it was held because {words.reason(grounds)})"
@@ -52,6 +52,6 @@ def deviation_words(recorded: RecordedFact[AnyFact], words: ExportWords) -> str:
             return f"more light was asked for: {plain(zone)}"
         case VisitEndedEarly(stage=stage, role=role, reason=reason, code=code):
             who = f"{phrases.person(role, code)}: {phrases.override_reason(reason)}"
-            return f"visit ended early at {plain(stage)} by {who}"
+            return f"visit ended early at {phrases.names.stage(stage)} by {who}"
         case _:
             return answer_words(fact, words)

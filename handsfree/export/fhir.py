@@ -216,7 +216,7 @@ def _add_observation(writer: Writer, reading: RecordedReading, words: ExportWord
         "effectiveDateTime": reading.recorded.at,
         "performer": [writer.reference("operator")],
     }
-    observation |= _value(writer, stands)
+    observation |= _value(writer, stands, words)
     behind = _computed_from(writer.record, stands)
     if behind:
         observation["derivedFrom"] = [writer.reference(f"entry/{one}") for one in behind]
@@ -248,12 +248,12 @@ def _flags(reading: RecordedReading, words: ReasonWords) -> Iterator[Value]:
         yield {"coding": [{"system": f"{OURS}:class-once-amended", "code": code}], "text": told}
 
 
-def _value(writer: Writer, stands: StatedReading) -> Resource:
+def _value(writer: Writer, stands: StatedReading, words: ExportWords) -> Resource:
     unit = stands.unit or ""
     match stands.value:
         case Absent(reason=reason, said=said):
             why: Resource = {"coding": [{"system": ABSENT, "code": reason.value}]}
-            told = ucum_value(stands.value, unit) if said is not None else computed_words(stands)
+            told = ucum_value(stands.value, unit) if said is not None else computed_words(stands, words.phrases.names)
             return {"dataAbsentReason": why | {"text": told} if told else why}
         case Between(low=low, high=high):
             ends = {"low": quantity(Decimal(plain(low)), unit), "high": quantity(Decimal(plain(high)), unit)}

@@ -62,10 +62,10 @@ def to_note(record: Record, words: ExportWords) -> str:
     lines.append(f"How it stands: {'; '.join(look.statuses)}")
     lines += _section("Look at this first", look.texts())
     lines += _section("Open when the visit ended", map(words.reason, account.open_items))
-    lines += _section("Flagged readings", (_flagged(one, words.reason) for one in flagged))
+    lines += _section("Flagged readings", (_flagged(one, words) for one in flagged))
     lines += _section("Stops, skips, overrides, interruptions", _deviations(record, words))
     for phase, title in _PHASES.items():
-        lines += _section(title, _steps((one for one in readings if one.stands.phase == phase), words.reason))
+        lines += _section(title, _steps((one for one in readings if one.stands.phase == phase), words))
     lines += _section("Light per zone, as the words on and off tell it, at the beam's centre", _zones(record))
     lines += _section("Confirmed by affirmative", _confirmed(record))
     lines += _section("Explained to the patient", _taught(record))
@@ -105,28 +105,28 @@ def _section(title: str, items: Iterable[str]) -> list[str]:
     return ["", title, *listed] if listed else []
 
 
-def _flagged(reading: RecordedReading, words: ReasonWords) -> str:
+def _flagged(reading: RecordedReading, words: ExportWords) -> str:
     stands = reading.stands
     side = f", {stands.side}" if stands.side is not None else ""
-    reason = f": {words(stands.grounds)}" if stands.grounds is not None else ""
-    told = amended_flag(reading, words)
+    reason = f": {words.reason(stands.grounds)}" if stands.grounds is not None else ""
+    told = amended_flag(reading, words.reason)
     anew = f" ({told})" if told else ""
     if reading.first is not None:
         anew += f" ({first_taken(reading)}, flagged; taken again)"
     flag = "" if stands.severity is Severity.NONE else f"{_FLAGS[stands.severity]} "
     place = f"{plain(numbered_step(stands))}{side}"
-    return f"{flag}{place}, {_value(reading)}{reason}{anew}  (entry {reading.recorded.seq})"
+    return f"{flag}{place}, {_value(reading, words)}{reason}{anew}  (entry {reading.recorded.seq})"
 
 
-def _value(reading: RecordedReading) -> str:
-    return f"{reading.stands.label} {shown_value(reading.stands, ucum_value)}"
+def _value(reading: RecordedReading, words: ExportWords) -> str:
+    return f"{reading.stands.label} {shown_value(reading.stands, ucum_value, words.phrases.names)}"
 
 
-def _steps(readings: Iterable[RecordedReading], words: ReasonWords) -> Iterator[str]:
+def _steps(readings: Iterable[RecordedReading], words: ExportWords) -> Iterator[str]:
     """One line a step and side: what was read together stands together."""
     for (step, side), group in groupby(readings, key=lambda one: (numbered_step(one.stands), one.stands.side)):
         listed = list(group)
-        values = "; ".join(f"{_value(one)}{_remarks(one, words)}" for one in listed)
+        values = "; ".join(f"{_value(one, words)}{_remarks(one, words.reason)}" for one in listed)
         first, last = listed[0].recorded.seq, listed[-1].recorded.seq
         numbers = f"entry {first}" if first == last else f"entries {first} to {last}"
         yield f"{plain(step)}{f', {side}' if side is not None else ''}: {values}  ({numbers})"

@@ -65,7 +65,7 @@ def to_csv(record: Record, words: ExportWords) -> str:
     for reading in record.readings:
         cells = (
             _record_cells(record, reading)
-            | _reading_cells(reading.stands, words.reason)
+            | _reading_cells(reading.stands, words)
             | _amendment_cells(reading, words.reason)
         )
         writer.writerow([spreadsheet_safe(cells.get(name, "")) for name in COLUMNS])
@@ -94,7 +94,7 @@ def _is_unscored(fact: StatedReading) -> bool:
     return fact.heard.typed or fact.computed is not None
 
 
-def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
+def _reading_cells(stands: StatedReading, words: ExportWords) -> dict[str, str]:
     heard = stands.heard
     return value_cells(stands.value) | {
         "phase": stands.phase,
@@ -105,8 +105,8 @@ def _reading_cells(stands: StatedReading, words: ReasonWords) -> dict[str, str]:
         "timing": stands.timing or "",
         "unit": stands.unit or "",
         "class": "" if stands.severity is Severity.NONE else stands.severity,
-        "class_reason": words(stands.grounds) if stands.grounds is not None else "",
-        "words": computed_words(stands) or heard.text,
+        "class_reason": words.reason(stands.grounds) if stands.grounds is not None else "",
+        "words": computed_words(stands, words.phrases.names) or heard.text,
         "runner_up": heard.runner_up or "",
         "spoken_from_s": as_written(heard.spoken_from_s),
         "spoken_to_s": as_written(heard.spoken_to_s),

@@ -262,6 +262,8 @@ class Narration(CommandPart):
         side: Its side, or None.
         asked: Slot that may be answered without its label, because it was just asked for; "" where none was.
         open: Slots without a value yet, each with the side for which that is so, or None: what "the rest" may mean.
+        unsided: Tags of a breath of which it was just asked whether it is about left or right, so that the side alone
+            answers; empty where nothing was asked so.
     """
 
     topics: tuple[tuple[str, tuple[str, ...]], ...] = ()
@@ -269,6 +271,20 @@ class Narration(CommandPart):
     side: Side | None = None
     asked: str = ""
     open: tuple[tuple[str, Side | None], ...] = ()
+    unsided: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier(CommandPart):
+    """What was recorded of a phase before the question of now, and may be said anew by its label after "correction".
+
+    Attributes:
+        slots: The values, named "step.field".
+        narration: How they are told apart.
+    """
+
+    slots: tuple[OptionSlot | NumberSlot | IdentifierSlot | DateSlot, ...]
+    narration: Narration
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,6 +308,7 @@ class Wanted:
         done: How people say that what is asked about was done, besides yes ("padding complete").
         in_part: Whether a part of a question is read back: "none" would be about the rest, or take the part back, so
             that one answer for all of it is not taken.
+        earlier: What of the phase may be corrected by its label; None where nothing may.
     """
 
     controls: frozenset[Control] = frozenset()
@@ -308,6 +325,7 @@ class Wanted:
     correcting: bool = False
     overriding: tuple[OptionSlot, ...] = ()
     in_part: bool = False
+    earlier: Earlier | None = None
 
     @property
     def all_slots(self) -> tuple[Slot, ...]:

@@ -4,7 +4,7 @@ Labels and phrases in them are the procedure file's own words for a field or an 
 without the file.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -344,3 +344,8 @@ class Grounds(Reason):
     repeated: bool = False
     alike: str = ""
     which: Annotated[str, Field(exclude_if=lambda which: not which)] = ""
+
+    @property
+    def unnumbered(self) -> "Grounds":
+        """The same for who tells the step beside it: without which one it is of."""
+        return replace(self, which="")

@@ -50,6 +50,8 @@ class RefusalCode(StrEnum):
     NO_ZONE_HERE = "no_zone_here"
     ZONE_HAS_ITS_SECONDS = "zone_has_its_seconds"
     CODE_NEEDED = "code_needed"
+    ONE_STEP_AT_A_TIME = "one_step_at_a_time"
+    NOTHING_RECORDED_OF_IT = "nothing_recorded_of_it"
     OPERATORS_OWN_CODE = "operators_own_code"
     NO_PERSONS_CODE = "no_persons_code"
     OPERATOR_FIRST = "operator_first"

@@ -27,12 +27,22 @@ class StepNames:
 
     def reading(self, stage: str, field_id: str) -> str:
         """A field of a stage."""
-        step, _, part = stage.partition("@")
-        name = f"{step}.{field_id}"
-        label = self.labels.get(name) or _plain(field_id)
-        if name in self.alone:
+        part, label = stage.partition("@")[2], self.label(stage, field_id)
+        if self.is_alone(stage, field_id):
             return f"{label}, {part}" if part else label
         return f"{self.stage(stage)}: {label}"
+
+    def label(self, stage: str, field_id: str) -> str:
+        """What a field is called; "" where there is none."""
+        return self.labels.get(_named(stage, field_id)) or _plain(field_id)
+
+    def is_alone(self, stage: str, field_id: str) -> bool:
+        """Whether the label of a field tells by itself what is meant."""
+        return _named(stage, field_id) in self.alone
+
+
+def _named(stage: str, field_id: str) -> str:
+    return f"{stage.partition('@')[0]}.{field_id}"
 
 
 def _plain(identifier: str) -> str:

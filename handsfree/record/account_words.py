@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from handsfree.model.approval import Approval, ApprovalState
-from handsfree.model.facts import NoteTaken, ReadingAmended, SecondPersonConfirmed, StepWithdrawn
+from handsfree.model.facts import NoteTaken, ReadingAmended, SecondPersonConfirmed, StatedReading, StepWithdrawn
 from handsfree.model.light import RunEnd, ZoneStanding
 from handsfree.model.open_items import (
     OpenHold,
@@ -113,7 +113,7 @@ class AccountWords:
 
     def second(self, fact: SecondPersonConfirmed) -> str:
         """Who confirmed a step as the second person."""
-        return f"Second person at {plain(fact.stage)}: {self.person(fact.role, fact.code)}"
+        return f"Second person at {self._place(fact.stage)}: {self.person(fact.role, fact.code)}"
 
     def approval(self) -> str:
         """Whether what the visit ran by was approved, by whom, or why that does not count; "" where that is unknown."""
@@ -137,6 +137,17 @@ class AccountWords:
             total = duration_text(account.lasted_s + account.away_s)
             told = f"{total} with a break of {away}, {told} without"
         return f"{told} (of it {duration_text(account.waited_s)} waiting)" if account.waited_s else told
+
+    def _place(self, stage: str) -> str:
+        """What a stage is called."""
+        return self.phrases.names.stage(stage)
+
+    def _asked(self, reading: StatedReading) -> str:
+        """What a reading is of: its step and its label, or that alone where it tells by itself."""
+        names = self.phrases.names
+        if names.is_alone(reading.stage, reading.field):
+            return names.reading(reading.stage, reading.field)
+        return f"{self._place(reading.stage)}, {reading.label}"
 
     def person(self, role: str, code: str | None) -> str:
         """Who answered for something."""
@@ -163,13 +174,13 @@ class AccountWords:
                 elif stop.while_lit:
                     said += " ended light outside a zone"
                 else:
-                    said += f", {plain(stop.stage)}" if stop.stage else ""
+                    said += f", {self._place(stop.stage)}" if stop.stage else ""
                 return f"{said}; {_HEAT[stop.heat]}" if stop.kind is StopKind.CRY else said
 
     def _held(self, stop: StopAccount) -> str:
         assert stop.hold is not None  # noqa: S101 - a finding stops by its hold
         red = "Red finding, held" if stop.hold.hold == "red" else "Held"
-        return f"{red} at {plain(stop.stage)}: {self.reason(stop.hold.grounds)}"
+        return f"{red} at {self._place(stop.stage)}: {self.reason(stop.hold.grounds.unnumbered)}"
 
     def _cut(self, run: RunAccount | None, zone: str) -> str:
         assert run is not None  # noqa: S101 - a break cuts a run
@@ -201,14 +212,14 @@ class AccountWords:
                 held = self.reason(one.grounds) if one.grounds is not None else "it"
                 return f"{who} lifted the hold “{held}”: {why}"
             case OverrideOf.STEP:
-                return f"{who} had {plain(one.stage)} counted as done: {why}"
+                return f"{who} had {self._place(one.stage)} counted as done: {why}"
             case OverrideOf.GAPS:
                 listed = named(self.phrases.names.reading(gap.stage, gap.field) for gap in one.gaps)
                 return f"{who} accepted missing values: {why} ({listed})"
             case OverrideOf.ZONE:
                 return f"{who} left {zone_name(self.account.record, one.zone)} short of light: {why}"
             case OverrideOf.END:
-                return f"{who} ended the visit early at {plain(one.stage)}: {why}"
+                return f"{who} ended the visit early at {self._place(one.stage)}: {why}"
             case _:
                 assert_never(one.of)
 
@@ -231,7 +242,7 @@ class AccountWords:
     def flagged(self, reading: RecordedReading) -> str:
         """A flagged reading with the reason, as the visit or a later correction gave it."""
         stands = reading.stands
-        why = [self.reason(stands.grounds)] if stands.grounds is not None else []
+        why = [self.reason(stands.grounds.unnumbered)] if stands.grounds is not None else []
         anew = amended_flag(reading, self.reason)
         why += [anew] if anew else []
         # "pulse absent" needs no "pulse absent" as its reason.
@@ -241,7 +252,7 @@ class AccountWords:
     def value(self, reading: RecordedReading) -> str:
         """A reading with its place."""
         stands = reading.stands
-        return f"{plain(stands.stage)}, {stands.label} {shown_value(stands, display_value)}"
+        return f"{self._asked(stands)} {shown_value(stands, display_value, self.phrases.names)}"
 
     def doubtful(self, readings: tuple[RecordedReading, ...]) -> str:
         """Readings of one utterance that was heard with doubt."""
@@ -249,12 +260,12 @@ class AccountWords:
         values = named(f"{one.stands.label} {display_value(one.stands.value, one.stands.unit)}" for one in readings)
         asked = ", asked about and affirmed" if first.asked else ""
         sure = percent(first.heard.probability)
-        return f"{plain(first.stage)}, {values}: heard “{first.heard.text}” at {sure}{asked}"
+        return f"{self._place(first.stage)}, {values}: heard “{first.heard.text}” at {sure}{asked}"
 
     def corrected(self, fact: ReadingAmended) -> str:
         """A value that took the place of another one in the visit."""
         old, new = display_value(fact.old_value, fact.unit), display_value(fact.value, fact.unit)
-        return f"In the visit: {plain(fact.stage)}, {fact.label} {old} → {new}"
+        return f"In the visit: {self._asked(fact)} {old} → {new}"
 
     def withdrawn(self, fact: StepWithdrawn) -> str:
         """A step that was answered and then left out."""
@@ -274,7 +285,7 @@ class AccountWords:
         before, after = (text.removeprefix("value ").removeprefix("text ") for text in (before, after))
         what = "note" if any(one.seq == amendment.entry for one in record.of(NoteTaken)) else "entry"
         if reading is not None:
-            what = f"{plain(reading.recorded.fact.stage)}, {reading.stands.label}"
+            what = self._asked(reading.recorded.fact)
         told = class_anew(reading, self.reason) if reading is not None else ""
         flag = f" ({told})" if told else ""
         return f"Afterwards, by {amendment.by}: {what} {before} → {after}, “{amendment.reason}”{flag}"

@@ -28,6 +28,7 @@ from handsfree.model.readings import (
     value_text,
 )
 from handsfree.model.reasons import Grounds, Severity
+from handsfree.model.step_names import NO_NAMES, StepNames
 from handsfree.record.contents import Amended, Amendment, Record, RecordedReading, TurnedStep
 from handsfree.record.display_text import local_text, plain, tenths, unit_text, with_unit
 from handsfree.record.stops_account import runs_of, strays_of
@@ -89,42 +90,44 @@ def _words(value: KeptValue) -> str:
             return value_text(value)
 
 
-def computed_words(reading: StatedReading) -> str:
+def computed_words(reading: StatedReading, names: StepNames = NO_NAMES) -> str:
     """How a value was computed: "mean of first blade 40, second blade 42 Cel"; "" where somebody said it.
 
     Of one that could not be computed, what was missing for it.
+
+    Args:
+        reading: The reading.
+        names: What the procedure calls its steps and fields; their identifiers, as words, where they are left out.
     """
     computed = reading.computed
     if computed is None:
         return ""
     if isinstance(reading.value, Absent) and computed.inputs:
         lacking = (
-            f"{_input(one)} is {'missing' if isinstance(one.value, Absent) else 'no single number'}"
+            f"{_from(one, names)} is {'missing' if isinstance(one.value, Absent) else 'no single number'}"
             for one in computed.inputs
             if not isinstance(one.value, Exact)
         )
         return f"no value, because {' and '.join(lacking)}"
     if computed.how == "elapsed":
-        return f"time from {' to '.join(_place(one.stage) for one in computed.inputs)}"
-    given = ", ".join(f"{_place(one.stage)} {ucum_value(one.value, one.unit)}" for one in computed.inputs)
+        return f"time from {' to '.join(names.stage(one.stage) for one in computed.inputs)}"
+    given = ", ".join(f"{_from(one, names)} {ucum_value(one.value, one.unit)}" for one in computed.inputs)
     return f"{computed.how} of {given}" if given else f"{computed.how}, of which nothing is known"
 
 
-def shown_value(reading: StatedReading, shown: ValueWords) -> str:
+def shown_value(reading: StatedReading, shown: ValueWords, names: StepNames = NO_NAMES) -> str:
     """The value of a reading; of one that could not be computed, what is missing for it."""
     lacks = isinstance(reading.value, Absent) and reading.computed is not None
-    return computed_words(reading) if lacks else shown(reading.value, reading.unit)
+    return computed_words(reading, names) if lacks else shown(reading.value, reading.unit)
 
 
-def _input(one: ComputedFrom) -> str:
-    """A value that another comes from: its step, and its field where the step does not tell it."""
-    place, field = _place(one.stage), plain(one.field)
-    return place if not field or field in place else f"{place} {field}"
-
-
-def _place(stage: str) -> str:
-    """A stage in a list: "wheel bolt 7"."""
-    return plain(stage.replace("@", " "))
+def _from(one: ComputedFrom, names: StepNames) -> str:
+    """Where a value comes from: its step, with its field where that does not tell it; or the field alone."""
+    if names.is_alone(one.stage, one.field):
+        return names.reading(one.stage, one.field)
+    place, label = names.stage(one.stage), names.label(one.stage, one.field)
+    told = one.stage.rpartition("@")[2].isdecimal() or label in place
+    return place if told else f"{place}: {label}"
 
 
 def numbered_step(reading: StatedReading) -> str:

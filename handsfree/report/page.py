@@ -143,7 +143,7 @@ def report_page(
     linked = {item.entry for _, shown in levels for item in shown if item.entry is not None}
     linked |= {line.entry for line in (*look.shown, *look.folded) if line.entry is not None}
     entries = log(record, prompts, phrases)
-    groups, notes_taken = reading_groups(record), notes(record)
+    groups, notes_taken = reading_groups(record, phrases.names), notes(record)
     lines = shortened(entries, linked)
     begun = [one.fact for one in record.of(VisitBegun)]
     return (

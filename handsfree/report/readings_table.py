@@ -6,6 +6,7 @@ from itertools import groupby
 
 from handsfree.model.readings import Timing, value_text
 from handsfree.model.reasons import Severity
+from handsfree.model.step_names import NO_NAMES, StepNames
 from handsfree.record.confirmation import EntryWay, utterance_way
 from handsfree.record.contents import Amendment, Record, RecordedReading
 from handsfree.record.display_text import capital, clock_text, percent, plain
@@ -122,7 +123,7 @@ class Group:
     height: int
 
 
-def reading_groups(record: Record) -> tuple[Group, ...]:
+def reading_groups(record: Record, names: StepNames = NO_NAMES) -> tuple[Group, ...]:
     """Readings by step and side in the order in which they were first given."""
     moments = Moments.of(record)
     stages: dict[str, list[RecordedReading]] = {}
@@ -134,7 +135,9 @@ def reading_groups(record: Record) -> tuple[Group, ...]:
         if not standing:
             continue
         first = standing[0].stands
-        breaths = tuple(_breath(record, tuple(said), members, moments) for _, said in groupby(standing, key=_utterance))
+        breaths = tuple(
+            _breath(record, tuple(said), members, moments, names) for _, said in groupby(standing, key=_utterance)
+        )
         title = capital(plain(numbered_step(first)))
         timing = _TIMINGS[first.timing] if first.timing is not None else ""
         groups.append(Group(title, first.side or "", timing, breaths, len(standing)))
@@ -148,24 +151,30 @@ def _utterance(reading: RecordedReading) -> tuple[str, float, float]:
 
 
 def _breath(
-    record: Record, said: tuple[RecordedReading, ...], members: Iterable[RecordedReading], moments: Moments
+    record: Record,
+    said: tuple[RecordedReading, ...],
+    members: Iterable[RecordedReading],
+    moments: Moments,
+    names: StepNames,
 ) -> Breath:
     first = said[0].recorded
     heard, read_back = first.fact.heard, READ_BACK_WORDS[first.fact.read_back]
     way = EntryWay.COMPUTED if first.fact.computed is not None else utterance_way(record, heard)
     return Breath(
-        heard=computed_words(said[0].stands) or heard.text,
+        heard=computed_words(said[0].stands, names) or heard.text,
         way=_WAYS[way],
         score=percent(heard.probability) if way is EntryWay.SPOKEN else _WAYS[way].lower(),
         runner_up=heard.runner_up or "",
         read_back=f"asked about, {read_back}" if first.fact.asked else read_back,
         clip=first.clip_sha256 or "",
         at=clock_text(moments.at_s(first)),
-        rows=tuple(_row(one, members, moments) for one in said),
+        rows=tuple(_row(one, members, moments, names) for one in said),
     )
 
 
-def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: Moments) -> ReadingRow:
+def _row(
+    reading: RecordedReading, members: Iterable[RecordedReading], moments: Moments, names: StepNames
+) -> ReadingRow:
     stands, entry = reading.stands, reading.recorded.seq
     replaced = "taken again" if reading.first is not None else "replaced by voice"
     replaced_by = [old for old in members if old.superseded_by == entry]
@@ -187,7 +196,7 @@ def _row(reading: RecordedReading, members: Iterable[RecordedReading], moments: 
     return ReadingRow(
         entry=entry,
         label=stands.label,
-        shown=shown_value(stands, display_value),
+        shown=shown_value(stands, display_value, names),
         raw=value_text(stands.value),
         grade=_GRADES.get(stands.severity, ""),
         tone=stands.severity.value if stands.severity is not Severity.NONE else "",

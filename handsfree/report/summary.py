@@ -9,11 +9,13 @@ from handsfree.model.facts import (
     ItemTaught,
     ReadBackDisputed,
     ReadingAmended,
+    StatedReading,
     StepSkipped,
     StopWordHeard,
     VisitContinued,
 )
 from handsfree.model.reasons import Severity
+from handsfree.model.step_names import StepNames
 from handsfree.record.code_phrases import CODES_ALONE, CodePhrases
 from handsfree.record.contents import Record, RecordedReading
 from handsfree.record.declared_sides import with_declared_sides
@@ -30,7 +32,7 @@ from handsfree.record.display_values import (
     ucum_value,
 )
 from handsfree.report.answered_words import answered_words
-from handsfree.report.fact_words import grounds_words, values_words
+from handsfree.report.fact_words import values_words
 from handsfree.report.light_summary import light_attention, light_lines
 from handsfree.session.prompts.reason_words import reason_words
 
@@ -69,7 +71,7 @@ def _lines(record: Record, state: str, phrases: CodePhrases, faults: Sequence[st
     yield ""
     yield from _attention(record, phrases)
     yield "READINGS"
-    yield from (f"  {_reading_line(reading)}" for reading in standing_readings(record))
+    yield from (f"  {_reading_line(reading, phrases.names)}" for reading in standing_readings(record))
     yield ""
     light = list(light_lines(record))
     if light:
@@ -81,11 +83,13 @@ def _lines(record: Record, state: str, phrases: CodePhrases, faults: Sequence[st
 
 
 def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
+    names = phrases.names
     lines = [
         f"stop word: {one.fact.word} at {tenths(one.fact.heard.spoken_from_s)} s" for one in record.of(StopWordHeard)
     ]
     lines += [
-        f"{one.fact.hold} hold: {reason_words(one.fact.grounds)} ({one.fact.stage})" for one in record.of(HoldSet)
+        f"{one.fact.hold} hold: {reason_words(one.fact.grounds.unnumbered)} ({names.stage(one.fact.stage)})"
+        for one in record.of(HoldSet)
     ]
     lines += [
         f"lifted by {phrases.lifted_by(one.fact)}: {phrases.lifted_because(one.fact)} "
@@ -95,27 +99,27 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
     lines += [told for one in record.facts if (told := answered_words(record, one.fact, phrases))]
     lines += light_attention(record)
     lines += [
-        f"read-back refused and said again: {values_words(one.fact.values)} ({one.fact.stage})"
+        f"read-back refused and said again: {values_words(one.fact.values)} ({names.stage(one.fact.stage)})"
         for one in record.of(ReadBackDisputed)
     ]
     lines += [
-        f"skipped: {phrases.names.stage(one.fact.stage)}, {phrases.skip_reason(one.fact.reason)}"
+        f"skipped: {names.stage(one.fact.stage)}, {phrases.skip_reason(one.fact.reason)}"
         for one in record.of(StepSkipped)
     ]
     lines += [f"interrupted: {duration_text(one.fact.gap_s)}" for one in record.of(VisitContinued)]
     lines += [
-        f"flagged {one.stands.severity}: {grounds_words(one.stands)} ({one.stands.stage})"
+        f"flagged {one.stands.severity}: {_why(one.stands)} ({names.stage(one.stands.stage)})"
         for one in standing_readings(record)
         if one.stands.severity is not Severity.NONE
     ]
     lines += [
-        f"{one.stands.label} {told} ({one.stands.stage})"
+        f"{one.stands.label} {told} ({names.stage(one.stands.stage)})"
         for one in standing_readings(record)
         if (told := amended_flag(one, reason_words))
     ]
     lines += [
-        f"taken again: {one.stands.label} {first_taken(one)}, {grounds_words(one.first)}; "
-        f"then {ucum_value(one.stands.value, one.stands.unit)} ({one.stands.stage})"
+        f"taken again: {one.stands.label} {first_taken(one)}, {_why(one.first)}; "
+        f"then {ucum_value(one.stands.value, one.stands.unit)} ({names.stage(one.stands.stage)})"
         for one in record.readings
         if one.first is not None
     ]
@@ -125,14 +129,19 @@ def _attention(record: Record, phrases: CodePhrases) -> Iterator[str]:
             lines.append(f"amended by {amendment.by}: {before} → {after} (entry {amendment.entry})")
     if record.closing is None:
         lines.append("the session was not closed")
-    lines += [f"open: {reason_words(item, phrases.names)}" for item in record.open_items]
+    lines += [f"open: {reason_words(item, names)}" for item in record.open_items]
     if lines:
         yield "FIRST"
         yield from (f"  {line}" for line in lines)
         yield ""
 
 
-def _reading_line(reading: RecordedReading) -> str:
+def _why(reading: StatedReading) -> str:
+    """Why a reading is flagged, beside its step; "" where it is not."""
+    return reason_words(reading.grounds.unnumbered) if reading.grounds is not None else ""
+
+
+def _reading_line(reading: RecordedReading, names: StepNames) -> str:
     stands = reading.stands
     timing = f" [{stands.timing}]" if stands.timing is not None else ""
     asked = ", asked and affirmed" if stands.asked else ""
@@ -140,7 +149,7 @@ def _reading_line(reading: RecordedReading) -> str:
     corrected = reading.amendments or (isinstance(reading.recorded.fact, ReadingAmended) and not first)
     amended = " (amended)" if corrected else f" ({first}, taken again)" if first else ""
     heard = f'heard "{stands.heard.text}", {percent(stands.heard.probability)}{asked}'
-    value, how = shown_value(stands, ucum_value), computed_words(stands) or heard
+    value, how = shown_value(stands, ucum_value, names), computed_words(stands, names) or heard
     return f"{stands.stage}.{stands.field}: {value}{timing}{amended}   {how if how != value else 'computed'}"
 
 

@@ -118,6 +118,8 @@ def _values(now: EventContext) -> Handler:
         return steps.go_to if now.mode is Mode.ASKING else lambda now: now.refuse(RefusalCode.NOT_NOW)
     if now.state.narrated and may_narrate(now.visit, now.state):
         return narrating.take_narrated
+    if now.mode is Mode.ASKING and isinstance(command, GiveValues) and command.lead == "correct":
+        return values.correct_earlier
     if goes_on(now):
         return values.hear_further
     if now.mode is Mode.READING_BACK:

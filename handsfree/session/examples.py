@@ -3,8 +3,11 @@
 from handsfree.definition.field_form import StepField
 from handsfree.session.listening_context import hint
 from handsfree.session.modes import Mode
+from handsfree.session.narrated_listening import earlier
 from handsfree.session.prompts.hints import (
     AnyHint,
+    Hint,
+    OrCorrection,
     PartAll,
     PartBoth,
     PartCode,
@@ -22,10 +25,16 @@ _Part = PartOneOf | PartDigits | PartCode | PartDay | PartMonth | PartAll | Part
 
 
 def example(visit: Visit, state: SessionState) -> AnyHint:
+    """The words of the question that is open, every field of it, and that what was recorded before may be corrected."""
+    asked = _question(visit, state)
+    return OrCorrection(asked) if asked is not Hint.NOTHING and earlier(visit, state) is not None else asked
+
+
+def _question(visit: Visit, state: SessionState) -> AnyHint:
     """The words of the question that is open, every field of it; the hint where it has one field, or none."""
     step = visit.plan.stage(state.place).step
     missing = [field for field in step.fields if field.id not in state.pending]
-    if state.modes.top is not Mode.ASKING or state.reviewing or len(missing) < 2:
+    if state.modes.top is not Mode.ASKING or state.reviewing or state.unsided or len(missing) < 2:
         return hint(visit, state)
     parts: list[_Part] = []
     for field in missing:

@@ -27,7 +27,7 @@ from handsfree.session.lift_rules import longest_code, may_answer
 from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.named_steps import places
-from handsfree.session.narrated_listening import may_narrate, narrated_slots, narration
+from handsfree.session.narrated_listening import earlier, may_narrate, narrated_slots, narration
 from handsfree.session.navigation import open_mates
 from handsfree.session.own_words import asks_yes_or_no, own_words, said_when_done
 from handsfree.session.prompts.fixed import WayOn
@@ -77,14 +77,16 @@ _WARMTH_WORDS: Mapping[str, Phrases] = {
 _ALWAYS = frozenset({Control.SAY_AGAIN, Control.STATUS, Control.HELP})
 _ENDING = _ALWAYS | {Control.END_VISIT}
 """Nobody is kept in a visit: heard wherever no light may be on and no doubt or note is open."""
+_TOLD = _ENDING | {Control.MISSING}
+"""Where a question or a hold waits, and where no cry counts: what is still missing may be asked by the way."""
 _IDLE = _ENDING | {Control.WAIT, Control.TAKE_NOTE, Control.NARRATE, Control.GUIDE}
 _ANSWER = frozenset({Control.AFFIRM, Control.NEGATE})
 _BACK = frozenset({Control.NEGATE, Control.CORRECTION})
 
 HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.ASKING: _IDLE | {Control.PREVIOUS_STEP, Control.NEXT_STEP, Control.CORRECTION},
-    Mode.READING_BACK: _IDLE | _ANSWER | {Control.CORRECTION},
-    Mode.CHECKING: _IDLE | _ANSWER | {Control.CORRECTION},
+    Mode.READING_BACK: _IDLE | _TOLD | _ANSWER | {Control.CORRECTION},
+    Mode.CHECKING: _IDLE | _TOLD | _ANSWER | {Control.CORRECTION},
     Mode.DOUBTING: _ANSWER | _ALWAYS,
     Mode.RECONFIRM: _IDLE | {Control.AFFIRM},
     Mode.LIT: WHILE_LIT | {Control.NEXT_STEP, Control.WAIT},
@@ -94,13 +96,13 @@ HEARD: Mapping[Mode, frozenset[Control]] = {
     Mode.LATE_HEAT: _IDLE,
     Mode.PAUSED: _ENDING | {Control.RESUME, Control.OVERRIDE, Control.TAKE_NOTE},
     Mode.NOTING: frozenset({Control.END_NOTE}),
-    Mode.HELD: _IDLE | {Control.OVERRIDE, Control.CORRECTION},
-    Mode.OVERRIDE_ROLE: _ENDING | _BACK,
-    Mode.OVERRIDE_REASON: _ENDING | _BACK,
-    Mode.OVERRIDE_CODE: _ENDING | _BACK,
-    Mode.OVERRIDE_CONFIRM: _ANSWER | _ENDING,
-    Mode.MISHEARD: _ANSWER | _ENDING,
-    Mode.SKIP_REASON: _ENDING | _BACK,
+    Mode.HELD: _IDLE | _TOLD | {Control.OVERRIDE, Control.CORRECTION},
+    Mode.OVERRIDE_ROLE: _TOLD | _BACK,
+    Mode.OVERRIDE_REASON: _TOLD | _BACK,
+    Mode.OVERRIDE_CODE: _TOLD | _BACK,
+    Mode.OVERRIDE_CONFIRM: _ANSWER | _TOLD,
+    Mode.MISHEARD: _ANSWER | _TOLD,
+    Mode.SKIP_REASON: _TOLD | _BACK,
     Mode.OPEN_ITEMS: _IDLE | {Control.OVERRIDE, Control.CORRECTION, Control.PREVIOUS_STEP, Control.NEXT_STEP},
     Mode.CLOSED: frozenset(),
 }
@@ -124,6 +126,7 @@ def wanted(visit: Visit, state: SessionState, wording: Wording) -> Wanted:
         correcting=WayOn.CORRECTION in _ways(visit, state),
         places=places(visit.plan, state) if state.modes.top is Mode.ASKING and not cry_counts(state) else None,
         in_part=_reads_back_in_part(visit, state),
+        earlier=earlier(visit, state),
     )
 
 
@@ -197,7 +200,7 @@ def controls(visit: Visit, state: SessionState) -> frozenset[Control]:
     if state.was_said_back and not state.unconfirmed:
         found |= _ANSWER
     if cry_counts(state):
-        found |= {Control.CRY}
+        found = (found - {Control.MISSING}) | {Control.CRY}
     if mode is Mode.HELD and (not state.red or is_computed(visit.plan.stage(answered_first(state.holds).stage_id))):
         found |= {Control.PREVIOUS_STEP}
     if mode in {Mode.ASKING, Mode.HELD} and may_leave_zone(stage, state):
@@ -279,14 +282,12 @@ def hint(visit: Visit, state: SessionState) -> AnyHint:
             return _hint_of_stage(visit, state)
         case Mode.HELD:
             return SayWays(_ways(visit, state))
-        case Mode.OVERRIDE_CODE:
-            return SayCode("")
         case Mode.WARMTH | Mode.LATE_HEAT:
             return Hint.WARMTH if heat_is_reported(visit.plan, state) else Hint.WARMTH_BY_TOUCH
         case Mode.OVERRIDE_ROLE | Mode.OVERRIDE_REASON:
             return SayFromList(may_answer(visit.plan, state))
         case Mode.SKIP_REASON:
-            return _list_hint(procedure.skip_reasons)
+            return SayFromList(tuple(phrases[0] for phrases in procedure.skip_reasons.values()))
         case Mode.OPEN_ITEMS if state.off_owed is not None:
             return Hint.LIGHT_OFF
         case Mode.PAUSED if asked_in_pause(state):
@@ -300,6 +301,7 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.CHECKING: Hint.AFFIRM_OR_NEGATE,
     Mode.DOUBTING: Hint.AFFIRM_OR_NEGATE,
     Mode.OVERRIDE_CONFIRM: Hint.AFFIRM_OR_NEGATE,
+    Mode.OVERRIDE_CODE: Hint.CODE_OR_CANCEL,
     Mode.MISHEARD: Hint.AFFIRM_OR_NEGATE,
     Mode.RECONFIRM: Hint.AFFIRM_POSITION,
     Mode.LIT: Hint.LIGHT_OFF,
@@ -310,10 +312,6 @@ _HINTS: Mapping[Mode, Hint] = {
     Mode.OPEN_ITEMS: Hint.OVERRIDE_OR_BACK,
     Mode.CLOSED: Hint.NOTHING,
 }
-
-
-def _list_hint(options: Mapping[str, Phrases]) -> SayFromList:
-    return SayFromList(tuple(phrases[0] for phrases in options.values()))
 
 
 def _asked(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
@@ -369,6 +367,8 @@ def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
     stage = visit.plan.stage(state.place)
     if state.reviewing and stage.step.kind != "expose":
         return Hint.NEXT_STEP_OR_CORRECTION
+    if state.unsided:
+        return Hint.LEFT_OR_RIGHT
     if state.narrated and not state.asked and stage.step.kind != "expose":
         return Hint.NARRATE
     match stage.step.kind:

@@ -13,6 +13,7 @@ def ask_for_missing(now: EventContext) -> Reply:
     items = missing(now.visit, state)
     stage = next(iter(open_in_section(now.visit.plan, state)), None)
     state.missing_told_s = state.now_s
+    state.unsided = ()
     if stage is None:
         return Reply()
     fact = MissingTold(stage=now.stage_name, items=tuple(one.name for one in items), because="silence")

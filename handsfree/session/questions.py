@@ -225,7 +225,7 @@ def before_closing(visit: Visit, state: SessionState, *, early: bool = False) ->
     """
     found: list[AnySentence] = [Fixed.LIGHT_OFF_UNCONFIRMED] if state.off_owed is not None else []
     if state.lifted:
-        found.append(OverriddenSoFar(tuple(state.lifted)))
+        found.append(OverriddenSoFar(tuple(hold.grounds for hold in state.lifted)))
     if state.accepted_gaps:
         found.append(GapsLeft(len(state.accepted_gaps)))
     flagged = flags_of(state)
@@ -291,7 +291,7 @@ def status(visit: Visit, state: SessionState) -> Prompt:
         sentences.append(SizeChosenIs(state.size))
     sentences.append(StepsDone(*stages_done(visit.plan, state)))
     if state.lifted:
-        sentences.append(OverriddenSoFar(tuple(state.lifted)))
+        sentences.append(OverriddenSoFar(tuple(hold.grounds for hold in state.lifted)))
     flagged = flags_of(state)
     if flagged:
         sentences.append(FlaggedSoFar(flagged))
@@ -318,12 +318,13 @@ def timers_left(state: SessionState) -> tuple[TimerLeft, ...]:
 
 
 def flags_of(state: SessionState) -> tuple[Grounds, ...]:
-    """Why values are flagged, but for what an override lifted."""
+    """Why values are flagged, but for what an override lifted, at the stage where it did."""
+    lifted = {(hold.stage_id, hold.grounds) for hold in state.lifted}
     return tuple(
         taken.grounds
-        for values in state.answers.values()
+        for stage_id, values in state.answers.items()
         for taken in values.values()
-        if taken.grounds is not None and taken.grounds not in state.lifted
+        if taken.grounds is not None and (stage_id, taken.grounds) not in lifted
     )
 
 

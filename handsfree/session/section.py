@@ -79,14 +79,19 @@ def must_be_asked(plan: Plan, state: SessionState, stage: Stage) -> bool:
 
 
 def missing_fields(stage: Stage, state: SessionState) -> Iterator[StepField]:
-    """Fields of a stage that have no value yet, confirmed, standing or waiting for another."""
+    """Fields of a stage that have no value yet: confirmed, standing, read back, or waiting for another."""
+    said = {
+        **state.breath.get(stage.id, {}),
+        **state.ahead.get(stage.id, {}),
+        **(state.unconfirmed if stage.id == state.place and not state.reviewing else {}),
+    }
     known = {
         **state.answers.get(stage.id, {}),
         **state.waiting.get(stage.id, {}),
-        **state.breath.get(stage.id, {}),
+        **said,
     }
     if stage.id in state.corrected or state.held_at(stage.id):
-        known = {**state.waiting.get(stage.id, {}), **state.breath.get(stage.id, {})}
+        known = {**state.waiting.get(stage.id, {}), **said}
     again = {name.rpartition(".")[2] for name in state.again if name.rpartition(".")[0] == stage.id}
     yield from (field for field in stage.step.fields if field.id not in known or field.id in again)
 

@@ -23,6 +23,7 @@ from handsfree.session.deadlines import next_deadline_s
 from handsfree.session.dispatch import handler_of, handler_of_command
 from handsfree.session.heard_out import TAKEN_BACK_IN, TAKES_BACK, heard_out
 from handsfree.session.modes import Mode, ModeStack
+from handsfree.session.narrated_listening import gives_up_side
 from handsfree.session.phase_gates import PhaseMachine
 from handsfree.session.prompts.fixed import Fixed
 from handsfree.session.prompts.wording import Wording, codes_of
@@ -229,6 +230,8 @@ class Session:
     def _handled(self, now: EventContext, handler: Handler) -> Reply:
         """The answer of a handler, after what is confirmed because people go on with this event."""
         stood = stands_now(now) if self._state.standing else []
+        if gives_up_side(now.said, self._state):
+            self._state.unsided = ()
         reply = handler(now)
         reply.facts[:0] = stood
         return reply
@@ -266,7 +269,7 @@ def _said(event: SessionEvent) -> Said | None:
         spoken_from_s=round(words.spoken_from_s, 3),
         spoken_to_s=round(words.spoken_to_s, 3),
     )
-    return Said(event.command, heard, words.spoken_from_s, words.spoken_to_s)
+    return Said(event.command, heard, words.spoken_from_s, words.spoken_to_s, tags=words.tags)
 
 
 def _step_of(value: SlotValue) -> str:

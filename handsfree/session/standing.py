@@ -35,7 +35,10 @@ def stands_now(now: EventContext) -> list[AnyFact]:
     if now.said is None or not state.was_said_back or not isinstance(event, CommandSpoken):
         return []
     command = now.said.command
-    goes_on = isinstance(command, GiveValues) or (isinstance(command, ControlCommand) and command.control in _GOING_ON)
+    # What is said in place of what stands does not confirm it.
+    goes_on = (isinstance(command, GiveValues) and command.lead != "correct") or (
+        isinstance(command, ControlCommand) and command.control in _GOING_ON
+    )
     return confirm_standing(state, affirmed=now.said.control is Control.AFFIRM) if goes_on else []
 
 

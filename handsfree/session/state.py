@@ -88,6 +88,7 @@ class Said:
         from_s: Session time when the first word began, unrounded: light is counted by it.
         to_s: Session time when the last word ended.
         asked: Whether it was heard with doubt, asked about and affirmed.
+        tags: Meaning tags of its words.
     """
 
     command: Command
@@ -95,6 +96,7 @@ class Said:
     from_s: float
     to_s: float
     asked: bool = False
+    tags: tuple[str, ...] = ()
 
     @property
     def control(self) -> Control | None:
@@ -224,6 +226,8 @@ class SessionState:
         breath: Values of a narrated visit that are read back, by stage and field.
         gate_told: Whether what stands was read back together with the breath, because that closes its phase.
         spoken_of: Stage of a narrated visit of which something was taken last; "" where nothing was.
+        unsided: Tags of a breath of a narrated visit of which it was asked last whether it is about left or right;
+            empty where anything else was said or asked since.
         waiting: Values of a narrated visit that can be judged only beside another of their stage, until that is said.
         asked_for: Stages whose question was said, in this visit; one that is left out is forgotten.
         asked: Whether the tool has asked what the stage of now wants; in a narrated visit it asks for what is missing.
@@ -257,7 +261,7 @@ class SessionState:
         misheard: The question whether a value was misheard, while it is open.
         acted_upon: Whether anything but saying a value anew happened since the last red hold was set.
         lifters: Codes of those who lifted a hold at a stage, as in `SpelledText.bare`.
-        lifted: Why what was lifted by an override had been held.
+        lifted: The holds that an override lifted.
         operator: Code or option of the operator, once declared.
         operator_role: The operator's role, once declared.
         left_zones: Zones that were left short of their light.
@@ -297,6 +301,7 @@ class SessionState:
     breath: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     gate_told: bool = False
     spoken_of: str = ""
+    unsided: tuple[str, ...] = ()
     waiting: dict[str, dict[str, TakenValue]] = field(default_factory=dict)
     asked_for: set[str] = field(default_factory=set)
     asked: bool = False
@@ -330,7 +335,7 @@ class SessionState:
     misheard: Misheard | None = None
     acted_upon: bool = False
     lifters: dict[str, set[str]] = field(default_factory=dict)
-    lifted: list[Grounds] = field(default_factory=list)
+    lifted: list[Hold] = field(default_factory=list)
     operator: str | None = None
     operator_role: str | None = None
     left_zones: set[str] = field(default_factory=set)

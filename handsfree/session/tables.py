@@ -25,6 +25,7 @@ from handsfree.session.handlers import (
     overriding,
     steps,
     stopping,
+    telling,
     values,
     warmth_answers,
 )
@@ -53,8 +54,9 @@ _IDLE: Mapping[Control, Handler] = {
     Control.NARRATE: narrating.narrate,
     Control.GUIDE: narrating.guide,
 }
+_ASKED: Mapping[Control, Handler] = {**_ENDING, Control.MISSING: telling.tell_missing}
 _OVERRIDING: Mapping[Control, Handler] = {
-    **_ENDING,
+    **_ASKED,
     Control.NEGATE: overriding.drop_override,
     Control.CORRECTION: overriding.drop_override,
 }
@@ -70,19 +72,21 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.CORRECTION: values.correct,
         Control.OVERRIDE: overriding.ask_override,
         Control.LEAVE_ZONE: overriding.ask_leave,
-        Control.MISSING: narrating.tell_missing,
+        Control.MISSING: telling.tell_missing,
         Control.LAST: steps.end_repeat,
         Control.STRAP_OFF: lamp.strap,
         Control.STRAP_ON: lamp.strap,
     },
     Mode.READING_BACK: {
         **_IDLE,
+        **_ASKED,
         Control.AFFIRM: values.affirm_read_back,
         Control.NEGATE: values.dispute,
         Control.CORRECTION: values.dispute,
     },
     Mode.CHECKING: {
         **_IDLE,
+        **_ASKED,
         Control.AFFIRM: objecting.affirm_standing,
         Control.NEGATE: objecting.object_to_standing,
         Control.CORRECTION: objecting.object_to_standing,
@@ -101,6 +105,7 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
     Mode.LATE_HEAT: _IDLE,
     Mode.HELD: {
         **_IDLE,
+        **_ASKED,
         Control.OVERRIDE: overriding.ask_override,
         Control.LEAVE_ZONE: overriding.ask_leave,
         Control.CORRECTION: values.correct,
@@ -128,17 +133,17 @@ HANDLERS: Mapping[Mode, Mapping[Control, Handler]] = {
         Control.NEGATE: conversation.deny_doubt,
         Control.LIGHT_ON: conversation.light_on_in_doubt,
     },
-    Mode.SKIP_REASON: {**_ENDING, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
+    Mode.SKIP_REASON: {**_ASKED, Control.NEGATE: steps.drop_skip, Control.CORRECTION: steps.drop_skip},
     Mode.OVERRIDE_ROLE: _OVERRIDING,
     Mode.OVERRIDE_REASON: _OVERRIDING,
     Mode.OVERRIDE_CODE: _OVERRIDING,
     Mode.MISHEARD: {
-        **_ENDING,
+        **_ASKED,
         Control.AFFIRM: values.affirm_misheard,
         Control.NEGATE: values.deny_misheard,
     },
     Mode.OVERRIDE_CONFIRM: {
-        **_ENDING,
+        **_ASKED,
         Control.AFFIRM: overriding.apply_override,
         Control.NEGATE: overriding.drop_override,
     },

@@ -57,7 +57,9 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
     if hypothesis.tags and hypothesis.tags[0].startswith(SCAN):
         return read_scan(hypothesis.tags)
     if is_narrated(hypothesis.tags):
-        breath = read_narration(hypothesis.tags, wanted, _value)
+        earlier = wanted.earlier if wanted.narration is None else None
+        told = Wanted(slots=earlier.slots, narration=earlier.narration) if earlier is not None else wanted
+        breath = read_narration(hypothesis.tags, told, _value)
         return replace(breath, values=_said_once([*breath.values])) if breath is not None else None
     values: list[SlotValue] = []
     lead = lead_of(hypothesis.tags)
@@ -83,7 +85,8 @@ def interpret(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
 def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
     """A typed line as a hypothesis: the words that are heard, and digits such as "17.5", which are taken here alone.
 
-    Where a code is asked for, words that are none are refused with how to spell one; nobody's sentence is a code.
+    Where a code is asked for, words that are none, and commands that are not legal now, are refused with how to spell
+    one; nobody's sentence is a code.
 
     Args:
         text: The line.
@@ -96,10 +99,10 @@ def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
     scanned = scanned_tags(text, wanted)
     if scanned is not None:
         return Hypothesis(tuple(text.split()), scanned, at_s, at_s, "typed")
-    if is_command(text):
-        wanted = without_codes(wanted)
-    graph = typed_graph_for(wanted)
-    for words in spoken_forms(text, wanted):
+    command = is_command(text)
+    legal = without_codes(wanted) if command else wanted
+    graph = typed_graph_for(legal)
+    for words in spoken_forms(text, legal):
         found = match(graph, words)
         if found is not None:
             return Hypothesis(words, found.tags, at_s, at_s, "typed")
@@ -107,7 +110,7 @@ def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
         return Hypothesis(tuple(text.split()), (), at_s, at_s, "typed", free_text=text.strip())
     code = next((slot for slot in wanted.slots if isinstance(slot, IdentifierSlot)), None)
     is_asked = code is not None and wanted.narration is None and Control.CRY not in wanted.controls
-    if code is not None and is_asked and may_be_words(text):
+    if code is not None and is_asked and (command or may_be_words(text)):
         ask = (f"slot:{code.slot}", f"ask:{HowToSay.SPELL_ONE_BY_ONE}")
         return Hypothesis(tuple(text.split()), ask, at_s, at_s, "typed")
     return None

@@ -34,7 +34,7 @@ from handsfree.understanding.jsgf import (
     load,
     optional,
 )
-from handsfree.understanding.narrated_graph import narrated
+from handsfree.understanding.narrated_graph import NARRATING, narrated, side_alone
 from handsfree.understanding.phrase_book import (
     answers_in_front,
     going_to,
@@ -104,8 +104,10 @@ def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
 def _grammatical(wanted: Wanted) -> Wanted:
     """What the graph is made of."""
     narration = wanted.narration
-    heard = replace(narration, here="", side=None, open=()) if narration is not None else None
-    return replace(wanted, hint="", going_on=(), narration=heard)
+    # Of a breath whose side is asked about it counts only that there is one.
+    heard = narration and replace(narration, here="", side=None, open=(), unsided=narration.unsided[:1])
+    earlier = wanted.earlier and replace(wanted.earlier, narration=Narration(wanted.earlier.narration.topics))
+    return replace(wanted, hint="", going_on=(), narration=heard, earlier=earlier)
 
 
 @lru_cache(maxsize=256)
@@ -125,6 +127,9 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
         alternatives += _told_in_any_order(wanted, wanted.narration, locale, written=written)
     elif not wanted.dictation:
         alternatives += _answers(wanted, locale, written=written)
+    if wanted.earlier is not None:
+        said = wanted.earlier
+        alternatives.append(_narrated(said.slots, said.narration, locale, written=written, fix=True))
     if wanted.overriding:
         alternatives.append(overriding(wanted.overriding))
     if wanted.places is not None:
@@ -157,19 +162,22 @@ def own_rules(wanted: Wanted, locale: str = "en-US") -> tuple[str, ...]:
 
 
 def _told_in_any_order(wanted: Wanted, narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
-    """Any of some slots, and the one that was just asked for without its label."""
+    """Any of some slots, and the one that was just asked for without its label; a side alone where that was asked."""
     own = Control.CRY not in wanted.controls
     asked = [slot for slot in wanted.slots if slot.slot == narration.asked]
     found = [_answer(slot, locale, written=written, label_required=False, own=own) for slot in asked]
     if wanted.slots:
-        found.append(_narrated(wanted.slots, replace(narration, asked=""), locale, written=written))
+        found.append(_narrated(wanted.slots, replace(narration, asked="", unsided=()), locale, written=written))
+    if narration.unsided:
+        found.append(side_alone())
     return found
 
 
 @lru_cache(maxsize=64)
-def _narrated(slots: tuple[Slot, ...], narration: Narration, locale: str, *, written: bool) -> Embedded:
-    """Whatever may be said of a phase in any order: made once for each phase, and kept."""
-    return _small(narrated(slots, narration, partial(_value_of, locale=locale, written=written, own=True)), locale)
+def _narrated(slots: tuple[Slot, ...], told: Narration, locale: str, *, written: bool, fix: bool = False) -> Embedded:
+    """Whatever may be said of a phase in any order, or only corrected: made once for each phase, and kept."""
+    value_of = partial(_value_of, locale=locale, written=written, own=True)
+    return _small(narrated(slots, told, value_of, word("correcting") if fix else NARRATING), locale)
 
 
 def _small(expansion: Expansion, locale: str) -> Embedded:

@@ -34,6 +34,8 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
         return
     if wanted.narration is not None:
         yield Wanted(slots=wanted.slots, narration=wanted.narration)
+    if wanted.earlier is not None:
+        yield Wanted(earlier=wanted.earlier)
     slots = tuple(slot for slot in wanted.slots if f"{_SLOT}{slot.slot}" in tags)
     if slots:
         yield Wanted(slots=slots)

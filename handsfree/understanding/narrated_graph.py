@@ -20,6 +20,12 @@ NO_SUCH = "absent"
 """The answer that "no" before a label means."""
 REST = "rest"
 """Tag of one answer for everything of a step that was not named."""
+NARRATING = optional(
+    Choice((Tagged(Word("correction"), ("lead:correct",)), Tagged(Word("affirmative"), ("lead:affirm",))))
+)
+"""What may be said before a breath."""
+WHOSE = "whose"
+"""Tag of a side that was said alone, of what was said before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +47,14 @@ class _Values:
     absent: bool
 
 
-def narrated(slots: tuple[Slot, ...], narration: Narration, value_of: ValueOf) -> Expansion:
+def narrated(slots: tuple[Slot, ...], narration: Narration, value_of: ValueOf, lead: Expansion) -> Expansion:
     """How any of some slots are answered, each value after its label, with what is reported as done.
 
     Args:
         slots: What may be answered, at least one.
         narration: Topic words.
         value_of: What may be said for the value of a slot.
+        lead: What is said first.
     """
     items = [*_labelled(slots, value_of), *_none_of(slots), *_in_front(slots), *_the_rest(slots), *_reported(slots)]
     sided = any(_is_sided(slot) for slot in slots)
@@ -56,8 +63,15 @@ def narrated(slots: tuple[Slot, ...], narration: Narration, value_of: ValueOf) -
     topic = Sequence((optional(side), Choice(tuple(topics)), optional(side))) if topics else NULL
     prefix = Sequence((optional(Word("and")), optional(topic)))
     item = Sequence((Choice(tuple(items)), optional(_side_after()) if sided else NULL))
-    lead = Choice((Tagged(Word("correction"), ("lead:correct",)), Tagged(Word("affirmative"), ("lead:affirm",))))
-    return Sequence((optional(lead), optional(side), Repeat(Sequence((prefix, item)), at_least=1)))
+    return Sequence((lead, optional(side), Repeat(Sequence((prefix, item)), at_least=1)))
+
+
+def side_alone() -> Expansion:
+    """The answer to "left or right" about values that were said before: "on the left", "the left one", "both sides"."""
+    sides = tuple(Tagged(Word(side.value), (f"{WHOSE}:{side}",)) for side in Side)
+    one = Sequence((optional(Reference("phrases.the")), Choice(sides), optional(Reference("phrases.hand"))))
+    both = Sequence((Tagged(Word("both"), (f"{WHOSE}:{BOTH}",)), optional(Choice((Word("hands"), Word("sides"))))))
+    return Sequence((optional(Reference("phrases.on")), Choice((one, both))))
 
 
 def phrase_of(text: str) -> Expansion:

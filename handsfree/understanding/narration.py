@@ -19,7 +19,7 @@ from handsfree.model.commands import (
     Wanted,
 )
 from handsfree.model.readings import HowToSay, NeedsAsking, Option, Side, SpokenValue
-from handsfree.understanding.narrated_graph import BOTH, REST
+from handsfree.understanding.narrated_graph import BOTH, REST, WHOSE
 
 ReadValue = Callable[[Slot, tuple[str, ...]], SpokenValue]
 """The value that the tags of an answer give to a slot."""
@@ -52,7 +52,12 @@ class _Item:
 
 def is_narrated(tags: tuple[str, ...]) -> bool:
     """Whether tags are those of a breath of narration."""
-    return any(tag.startswith(("label:", "done:", f"{REST}:")) for tag in tags)
+    return any(tag.startswith(("label:", "done:", f"{REST}:", f"{WHOSE}:")) for tag in tags)
+
+
+def is_side_alone(tags: tuple[str, ...]) -> bool:
+    """Whether tags are those of a side that was said alone."""
+    return bool(tags) and tags[0].startswith(f"{WHOSE}:")
 
 
 def read_narration(tags: tuple[str, ...], wanted: Wanted, read: ReadValue) -> GiveValues | None:
@@ -69,6 +74,8 @@ def read_narration(tags: tuple[str, ...], wanted: Wanted, read: ReadValue) -> Gi
     narration = wanted.narration
     if narration is None:
         return None
+    if is_side_alone(tags):
+        return _sided_now(tags[0].partition(":")[2], wanted, narration, read)
     values: list[SlotValue] = []
     rests: list[tuple[_Item, SlotValue | None]] = []
     for item in _items(tags):
@@ -85,6 +92,18 @@ def read_narration(tags: tuple[str, ...], wanted: Wanted, read: ReadValue) -> Gi
             return None
         values += rest
     return GiveValues(tuple(values), lead_of(tags)) if values else None
+
+
+def _sided_now(side: str, wanted: Wanted, narration: Narration, read: ReadValue) -> GiveValues | None:
+    """What a breath means whose side was asked about and is said now: all of it that has a side, and only that."""
+    whole = read_narration((f"side:{side}", *narration.unsided), wanted, read) if narration.unsided else None
+    values = tuple(one for one in whole.values if one.side is not None or asks_for_side(one)) if whole else ()
+    return GiveValues(values) if values else None
+
+
+def asks_for_side(given: SlotValue) -> bool:
+    """Whether it must be asked of which side a value is."""
+    return isinstance(given.value, NeedsAsking) and given.value.code is HowToSay.WHICH_SIDE
 
 
 def lead_of(tags: tuple[str, ...]) -> Lead:

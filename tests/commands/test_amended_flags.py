@@ -81,7 +81,7 @@ def test_an_amended_value_that_would_be_red_says_so_everywhere(copy: Path) -> No
     assert one.anew.grounds.ground == OverLimit("rest", Decimal(6))
 
     summary = command(["summary", "--all", copy], []).output
-    assert f"rest {told} (pain@left)" in summary.partition("READINGS")[0]
+    assert f"rest {told} (scores, left)" in summary.partition("READINGS")[0]
     note = exported(copy, "note")
     flagged = note.partition("Flagged readings")[2].partition("\n\n")[0]
     assert f"pain, left, rest 8 ({told})" in flagged

@@ -69,20 +69,20 @@ def test_the_record_replays_to_the_same_facts(visited: Path) -> None:
 
 def test_the_summary_tells_what_must_be_known(visited: Path) -> None:
     told = " ".join(command(["summary", visited], []).output.split())
-    assert "Second person at second check: senior technician, code K2" in told
+    assert "Second person at “Second person: role and code”: senior technician, code K2" in told
     assert "senior technician lifted the hold “force ninety five was said and refused”: reviewed by the senior" in told
-    assert "Doubtful: pull, force no value (said and refused: 95)" in told
+    assert "Doubtful: force no value (said and refused: 95)" in told
     whole = command(["summary", visited, "--all"], []).output
-    assert "mean of bath 1 71.5 Cel, bath 2 72.5 Cel, bath 3 76.5 Cel" in whole
+    assert "mean of reading one 71.5 Cel, reading two 72.5 Cel, reading three 76.5 Cel" in whole
     assert "no value (said and refused: 95)" in whole
-    assert "flagged stop: force ninety five was said and refused (pull)" in whole
+    assert "flagged stop: force ninety five was said and refused (“With what force did the strip come off”)" in whole
     assert "open: timer: re check" in whole
 
 
 def test_the_page_shows_computed_values_as_such(visited: Path) -> None:
     text, _ = make_report(visited, procedure=BATH)
-    assert "mean of bath 1 71.5 Cel" in text
-    assert "Second person at second check" in text
+    assert "mean of reading one 71.5 Cel" in text
+    assert "Second person at “Second person: role and code”" in text
 
 
 def test_exports_tell_the_same(visited: Path) -> None:
@@ -124,8 +124,8 @@ def test_what_is_amended_later_is_computed_anew(visited: Path, tmp_path: Path) -
     csv_rows = command(["export", folder, "--to", "csv", "--procedure", str(BATH)], []).output
     page, _ = make_report(folder, procedure=BATH)
     for text in (told, csv_rows, page):
-        assert "mean of bath 1 71.5 Cel, bath 2 72.5 Cel, bath 3 94.5 Cel" in text
-        assert "difference of bath sums 79.5 Cel, room 22.5 Cel" in text
+        assert "mean of reading one 71.5 Cel, reading two 72.5 Cel, reading three 94.5 Cel" in text
+        assert "and time”: mean of the bath 79.5 Cel, room 22.5 Cel" in text
     asked[3], asked[5] = str(found["bath_sums.mean"].recorded.seq), "70.0"
     refused = command(asked, [])
     assert refused.exit_code != 0

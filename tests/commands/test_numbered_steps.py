@@ -23,6 +23,7 @@ LINES = [
     *("one four one", "affirmative", "correction", "one one two", "affirmative"),
     *("one two five", "affirmative", "that was the last", "two zero", "affirmative"),
 ]
+OVER_STOP, OVER_AMBER = "torque is over one hundred thirty", "torque is over one hundred twenty"
 SECOND = "wheel bolt two, torque is over one hundred thirty"
 THIRD = "wheel bolt three, torque is over one hundred thirty"
 FOURTH = "wheel bolt four, torque is over one hundred twenty"
@@ -38,15 +39,18 @@ def test_each_hold_goes_with_what_lifted_it(made: tuple[Path, Path]) -> None:
     record, file = made
     told = " ".join(command(["summary", record], []).output.split())
     assert f"fitter lifted the hold “{SECOND}”: put right" in told
-    assert f"Held at bolt 3: {THIRD}; lifted" in told
+    assert f"Held at wheel bolt three: {OVER_STOP}; lifted" in told
     assert command(["verify", record, "--procedure", str(file)], []).exit_code == 0
 
 
 def test_summary_and_page_name_each(made: tuple[Path, Path]) -> None:
     record, file = made
     whole = command(["summary", record, "--all"], []).output
-    assert f"flagged stop: {SECOND} (bolt@2)" in whole
-    assert f"flagged amber: {FOURTH} (bolt@4)" in whole
+    assert f"flagged stop: {OVER_STOP} (wheel bolt two)" in whole
+    # Once each: beside its step a flag does not say which one it is of.
+    assert f"flagged amber: {OVER_AMBER} (wheel bolt four)" in whole
+    assert whole.count(OVER_AMBER) == 1
+    assert "bolt@" not in whole[: whole.index("READINGS")]
     page, _ = make_report(record, procedure=file)
     for words in (SECOND, THIRD, FOURTH):
         assert words in page

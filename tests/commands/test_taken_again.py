@@ -26,7 +26,7 @@ def repeated(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_first_value_is_told_in_summary_note_and_page(repeated: Path, tmp_path: Path) -> None:
     summary = command(["summary", "--all", repeated], []).output
-    assert "taken again: refill first 3 s, refill is over two; then 2 s (circulation@left)" in summary
+    assert "taken again: refill first 3 s, refill is over two; then 2 s (circulation, left)" in summary
     assert "circulation@left.refill: 2 s [after] (first 3 s, taken again)" in summary
     note = command(["export", "--to", "note", repeated], []).output
     assert "circulation, left, refill 2 s (first 3 s, flagged; taken again)" in note

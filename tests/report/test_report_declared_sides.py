@@ -88,7 +88,7 @@ def test_the_summary_the_note_and_the_day_name_the_side(folder):
     summary = "\n".join(summary_lines(record_of(folder), "complete"))
     note = export(folder, ExportForm.NOTE, export_words)
     day = "\n".join(day_lines(day_of(folder.parent, date(2026, 11, 25))))
-    assert "(pulse_before@right)" in summary
+    assert "(pulse before, right)" in summary
     assert "overridden pulse before, right by surgeon" in note
     assert "overridden skin before, left by surgeon" in note
     assert all("skin_before@right" in text or "skin before, right" in text for text in (summary, note, day))

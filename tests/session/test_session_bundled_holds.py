@@ -96,7 +96,11 @@ class Visit:
         talk.give(reason=reason)
         code = None
         if self.needs_code(role, reason):
-            assert talk.said == "Spell the code of the person who answers for it.", (role, reason, talk.said)
+            assert talk.said == "Spell the code of the person who answers for it, or say cancel.", (
+                role,
+                reason,
+                talk.said,
+            )
             if self.file.operator is not None:
                 talk.give(code=f"#{OWN_CODE}")
                 assert refused(talk) == Refusal(RefusalCode.OPERATORS_OWN_CODE)

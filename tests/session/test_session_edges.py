@@ -223,7 +223,8 @@ def test_a_date_is_held_against_today_only_where_the_file_says_so():
 def test_the_hint_names_what_is_missing_in_the_order_in_which_it_is_asked(talk):
     talk.go_to("pack")
     talk.say("help")
-    assert talk.said == "Say lot, the code in alphabet words and digits; expiry, month and year."
+    asked = "Say lot, the code in alphabet words and digits; expiry, month and year"
+    assert talk.said == f"{asked}; or correction, the name of an item, and what is right."
     talk.give(lot="#A15B")
     talk.say("help")
     assert "lot" not in talk.said

@@ -151,8 +151,10 @@ def test_the_note_tells_it_at_each_hold(tmp_path):
     give(talk, touch="absent", refill=Decimal("1.0"))
     recorded(talk, tmp_path / "record")
     note = export(tmp_path / "record", ExportForm.NOTE, lambda record: export_words(record, path))
-    assert "held at ring: ring stuck. Told: Do not go on.  (entry" in note
-    assert "red flag at nerve before, left: touch absent. Told: Stop. Call the senior clinician now.  (entry" in note
+    assert "held at “Is a ring absent or stuck”: ring stuck. Told: Do not go on.  (entry" in note
+    nerve = bundle.plan.names.stage("nerve_before@left")
+    assert "nerve_before" not in nerve
+    assert f"red flag at {nerve}: touch absent. Told: Stop. Call the senior clinician now.  (entry" in note
     # Without the file nobody knows what the step says about a red finding; a stop says it by its code alone.
     unknown = export(tmp_path / "record", ExportForm.NOTE, export_words)
     assert "held at ring: ring stuck. Told: Do not go on.  (entry" in unknown

@@ -70,3 +70,18 @@ def test_correction_goes_to_the_step_of_the_one_that_is_told(talk):
     talk.say("correction")
     assert talk.facts("correction_opened")[-1].stage == "nerve_before@left"
     assert talk.at == "nerve_before@left"
+
+
+def test_a_flag_of_one_hand_outlives_the_lifting_of_the_same_on_the_other(talk):
+    """Common practice, no source: what somebody answered for on one hand says nothing of the other."""
+    talk.go_to("nerve_before@left")
+    for hand in ("left", "right"):
+        assert talk.at == f"nerve_before@{hand}"
+        talk.give(touch="absent", refill=1)
+        talk.affirm()
+        assert talk.mode == "held"
+        talk.say("status")
+        assert "Flagged: touch absent." in talk.said, hand
+        talk.override()
+    talk.say("status")
+    assert "Flagged: touch absent." not in talk.said

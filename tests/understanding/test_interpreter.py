@@ -282,8 +282,10 @@ CODE_ASKED = Wanted(frozenset({Control.WAIT}), slots=(IdentifierSlot("lot", ("lo
 
 @pytest.mark.parametrize("line", ["affirmative", "RESUME", "LIGHTON", "light on", "correction", "NO", "yes"])
 def test_a_typed_command_is_never_taken_for_a_code(line):
-    # A lot that reads like a command is far rarer than a command typed where a lot is asked for.
-    assert typed(line, CODE_ASKED, 0.0) is None
+    # A lot that reads like a command is far rarer than a command typed where a lot is asked for: whoever types one that
+    # does not count there is told how to spell a code, as with any other words.
+    (given,) = interpret(typed(line, CODE_ASKED, 0.0), CODE_ASKED).values
+    assert given.value == NeedsAsking(HowToSay.SPELL_ONE_BY_ONE)
 
 
 @pytest.mark.parametrize(("line", "control"), [("stop", Control.STOP), ("HOT", Control.HOT), ("wait", Control.WAIT)])

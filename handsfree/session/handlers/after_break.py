@@ -39,6 +39,7 @@ def go_on_after_break(now: EventContext) -> Reply:
     state.ahead.clear()
     state.breath.clear()
     state.waiting.clear()
+    state.unsided = ()
     # Whoever comes back may be another person, who has said no number yet.
     state.refused.clear()
     state.gate_told = False

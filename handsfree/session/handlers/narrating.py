@@ -1,5 +1,7 @@
 """A narrated visit: what is said in any order is taken, what is missing is told, and who leads is changed."""
 
+from dataclasses import replace
+
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.model.commands import GiveValues, SlotValue
@@ -23,9 +25,10 @@ from handsfree.session.prompts.sentence_codes import InsistedOn, NoneRecorded, R
 from handsfree.session.questions import said_missing
 from handsfree.session.section import in_reach, missing, section_of, to_be_narrated
 from handsfree.session.stages import why_not_correctable
-from handsfree.session.state import Said, TakenValue
+from handsfree.session.state import TakenValue
 from handsfree.session.value_intake import kept, proposed, too_far_apart, value_problem
 from handsfree.session.visit import name_of, side_of
+from handsfree.understanding.narration import asks_for_side, is_side_alone
 
 _UNCLEAR = frozenset({HowToSay.WHICH_ONE, HowToSay.WHICH_SIDE})
 
@@ -37,8 +40,13 @@ def take_narrated(now: EventContext) -> Reply:
     assert said is not None  # noqa: S101 - dispatch calls it for commands
     if command.lead == "affirm" and now.mode is Mode.READING_BACK:
         rest = GiveValues(command.values)
-        return Reply(keep_breath="affirmed", redo=Said(rest, said.heard, said.from_s, said.to_s, said.asked))
+        return Reply(keep_breath="affirmed", redo=replace(said, command=rest))
     _drop_what_goes_on(now, reply)
+    if any(map(asks_for_side, command.values)):
+        # A side alone that did not answer it ("both" of a measure) leaves the question as it was.
+        state.unsided = said.tags if not is_side_alone(said.tags) else state.unsided
+    else:
+        state.unsided = ()
     before = {stage_id: dict(values) for stage_id, values in state.breath.items()}
     problems = _take(now, reply, command)
     if problems:
@@ -225,17 +233,6 @@ def _names_of_breath(now: EventContext) -> tuple[str, ...]:
         names += stage.step.reported[:1] if "" in values else []
     breaths = {taken.heard.spoken_from_s for values in state.breath.values() for taken in values.values()}
     return tuple(names) if len(breaths) > 1 else ()
-
-
-def tell_missing(now: EventContext) -> Reply:
-    """Take "what is missing"."""
-    items = missing(now.visit, now.state)
-    reply = Reply([MissingTold(stage=now.stage_name, items=tuple(one.name for one in items), because="asked")])
-    if items:
-        reply.say(said_missing(items))
-    else:
-        reply.say(Fixed.NOTHING_MISSING)
-    return reply
 
 
 def go_to_gate(now: EventContext) -> Reply:

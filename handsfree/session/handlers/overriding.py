@@ -265,7 +265,7 @@ def _lift_hold(now: EventContext, reply: Reply, override: Override) -> None:
     reply.facts.append(
         HoldLifted(hold=hold.kind, grounds=hold.grounds, role=role, reason=reason, code=override.code, heard=now.heard)
     )
-    state.lifted.append(hold.grounds)
+    state.lifted.append(hold)
     if override.code is not None:
         state.lifters.setdefault(hold.stage_id, set()).add(SpelledText(override.code).bare)
     _answer_for_gap(now, hold, override)

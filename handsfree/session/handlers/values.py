@@ -1,5 +1,7 @@
 """Values: taken, held against their fields, read back, affirmed or denied, corrected."""
 
+from dataclasses import replace
+
 from handsfree.definition.form import StepField
 from handsfree.definition.plan import Stage
 from handsfree.model.commands import GiveValues, SlotValue
@@ -13,8 +15,8 @@ from handsfree.model.facts import (
     ReadingRefused,
     ValuesDropped,
 )
-from handsfree.model.readings import Absent, AbsentReason
-from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason
+from handsfree.model.readings import Absent, AbsentReason, HowToSay, NeedsAsking
+from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalReason, SayItSo
 from handsfree.session.computed_inputs import stage_behind
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.field_slots import mate_slot_name
@@ -29,8 +31,9 @@ from handsfree.session.prompts.hold_sentences import WasNowIs
 from handsfree.session.prompts.sentence_codes import Correcting, InsistedOn, RefusedBecause
 from handsfree.session.questions import prompt_text
 from handsfree.session.read_back import read_back
+from handsfree.session.section import in_reach
 from handsfree.session.stages import is_computed, why_not_correctable
-from handsfree.session.state import Corrected, Done, Hold, Said, TakenValue
+from handsfree.session.state import Corrected, Done, Hold, TakenValue
 from handsfree.session.value_intake import (
     begun_with,
     complete,
@@ -43,6 +46,9 @@ from handsfree.session.value_intake import (
 )
 from handsfree.session.visit import name_of, side_of
 from handsfree.session.ways import stage_to_correct
+
+_UNCLEAR = {HowToSay.WHICH_SIDE: HowToSay.SIDE_FIRST, HowToSay.WHICH_ONE: HowToSay.WHICH_ONE}
+"""What cannot be told of an earlier step, and how to say it: the whole correction once more."""
 
 
 def take_values(now: EventContext) -> Reply:
@@ -207,14 +213,48 @@ def correct_to(now: EventContext) -> Reply:
     reply, given = _opened(now), said.command.values
     if reply.then is not Then.REOPEN or reply.stage is None:
         return reply
-    stage, named = reply.stage, {one.slot for one in given}
+    stage = reply.stage
     if state.narrated and not stage.number:
         side = side_of(stage, state.side)
         given = tuple(SlotValue(f"{stage.step.id}.{one.slot}", one.value, one.side or side) for one in given)
-    else:
-        answered = state.answers.get(stage.id, {})
-        state.pending.update({name: taken for name, taken in answered.items() if name not in named})
-    reply.redo = Said(GiveValues(given), said.heard, said.from_s, said.to_s, said.asked)
+        reply.redo = replace(said, command=GiveValues(given))
+        return reply
+    return _say_anew_in(now, reply, stage, given)
+
+
+def correct_earlier(now: EventContext) -> Reply:
+    """Take "correction" with what is right of an earlier step of the phase: that is said anew, its rest stands."""
+    state, command = now.state, now.said.command if now.said is not None else None
+    assert isinstance(command, GiveValues)  # noqa: S101 - dispatch calls it for these
+    targets: dict[str, Stage] = {}
+    for given in command.values:
+        step_id, _, field_id = given.slot.partition(".")
+        stages = [stage for stage in in_reach(now.visit, state) if stage.step.id == step_id]
+        label = next(field.label for field in stages[0].step.fields if field.id == field_id)
+        if isinstance(given.value, NeedsAsking) and given.value.code in _UNCLEAR:
+            return now.refuse(SayItSo(label, _UNCLEAR[given.value.code], given.value.arguments))
+        target = next((stage for stage in stages if side_of(stage, state.side) is given.side), None)
+        if target is None:
+            side = side_of(stages[0], state.side)
+            return now.refuse(OtherSide(side) if side is not None else RefusalCode.WITHOUT_A_SIDE)
+        targets[target.id] = target
+    if len(targets) > 1:
+        return now.refuse(RefusalCode.ONE_STEP_AT_A_TIME)
+    target = next(iter(targets.values()))
+    if target.id not in state.answers:
+        return now.refuse(RefusalCode.NOTHING_RECORDED_OF_IT)
+    reply = _reopen(now, target)
+    values = tuple(replace(one, slot=one.slot.partition(".")[2]) for one in command.values)
+    return _say_anew_in(now, reply, target, values) if reply.then is Then.REOPEN else reply
+
+
+def _say_anew_in(now: EventContext, reply: Reply, stage: Stage, given: tuple[SlotValue, ...]) -> Reply:
+    """Take values for a stage that was opened; what else was answered there stands."""
+    named, said = {one.slot for one in given}, now.said
+    assert said is not None  # noqa: S101 - they were said
+    answered = now.state.answers.get(stage.id, {})
+    now.state.pending.update({name: taken for name, taken in answered.items() if name not in named})
+    reply.redo = replace(said, command=GiveValues(given))
     return reply
 
 
@@ -242,6 +282,12 @@ def _opened(now: EventContext) -> Reply:
         target = stage_behind(plan, target, state)
     if target is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
+    return _reopen(now, target)
+
+
+def _reopen(now: EventContext, target: Stage) -> Reply:
+    """Open a stage to be answered anew."""
+    state = now.state
     refusal = why_not_correctable(now.visit, target, state)
     if refusal is not None:
         return now.refuse(refusal)

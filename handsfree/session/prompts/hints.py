@@ -18,12 +18,14 @@ class Hint(StrEnum):
     WARMTH_RESUME_OR_END = "warmth_resume_or_end"
     RESUME_OR_END = "resume_or_end"
     END_NOTE = "end_note"
+    CODE_OR_CANCEL = "code_or_cancel"
     OVERRIDE_OR_BACK = "override_or_back"
     NEXT_STEP = "next_step"
     NEXT_STEP_OR_CORRECTION = "next_step_or_correction"
     WARMTH = "warmth"
     WARMTH_BY_TOUCH = "warmth_by_touch"
     NARRATE = "narrate"
+    LEFT_OR_RIGHT = "left_or_right"
     NOTHING = "nothing"
 
 
@@ -148,4 +150,13 @@ class SayWays(HintWith):
     ways: tuple[WayOn, ...]
 
 
-AnyHint = Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen | SayEach
+@dataclass(frozen=True, slots=True)
+class OrCorrection(HintWith):
+    """What is asked for, or what is right of an earlier step."""
+
+    first: "AnyHint"
+
+
+AnyHint = (
+    OrCorrection | Hint | SayWays | SayDigits | SayCode | SayMonth | SayDay | SayOneOf | SayFromList | SayThen | SayEach
+)
