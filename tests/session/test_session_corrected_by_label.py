@@ -68,17 +68,6 @@ def test_nothing_that_is_not_recorded_yet_and_not_two_steps_at_once(fitting):
     assert (talk.mode, talk.at) == ("asking", asked)
 
 
-def test_the_side_is_of_the_step_left_last_and_else_said(fitting):
-    talk = guided(fitting, "circulation_before@right")
-    before = dict(talk.session._state.answers)
-    talk.lines("correction, pulse weak")
-    assert "pulse weak" in talk.said
-    assert "left" in talk.said.lower()
-    talk.lines("affirmative")
-    (left,) = (name for name in before if name.startswith("circulation_before@"))
-    assert talk.session._state.answers[left]["pulse"].value.value == "weak"
-
-
 def test_what_could_be_of_either_side_is_not_taken(fitting):
     talk = guided(fitting, "power_before@right")
     talk.lines("correction, pulse weak")
