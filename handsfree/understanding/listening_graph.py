@@ -110,7 +110,7 @@ def _grammatical(wanted: Wanted) -> Wanted:
     return replace(wanted, hint="", going_on=(), narration=heard, earlier=earlier)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=32)
 def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]

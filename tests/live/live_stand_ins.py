@@ -121,7 +121,7 @@ class FakeRecognizer:
     """Hears, at the block that begins at a time, the words that the test put there."""
 
     speaking = False
-    goes_on = False
+    goes_on = speaking = False
 
     def __init__(self) -> None:
         self.words: dict[float, str] = {}

@@ -41,7 +41,7 @@ class Deaf:
     def __init__(self):
         self.levels = set()
 
-    goes_on = False
+    goes_on = speaking = False
 
     def listen_for(self, graph, is_unfinished):
         pass
