@@ -9,9 +9,7 @@ from handsfree.understanding.interpreter import interpret
 
 def is_stale(hypothesis: Hypothesis, command: Command | None, answers: Heard) -> bool:
     """Whether so little of what words answer had been said that they are no answer to it."""
-    if answers is Heard.ENOUGH:
-        return is_bare(hypothesis, command)
-    return answers is not Heard.ALL
+    return is_bare(hypothesis, command) if answers is Heard.ENOUGH else answers is not Heard.ALL
 
 
 def is_bare(hypothesis: Hypothesis, command: Command | None) -> bool:

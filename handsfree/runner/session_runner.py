@@ -231,9 +231,9 @@ class SessionRunner:
             command = None if _stops(command) else command
         # The answer to one question is none to the next, but light may be on: it is asked about.
         is_light = command == ControlCommand(Control.LIGHT_ON) and spoilt is None and answers is not Heard.NOTHING
-        stale = stale or is_stale(hypothesis, command, answers)
-        if self.unasked is None and says_its_own(self.session, hypothesis, command, answers, earlier):
-            stale = False
+        stale = stale or (answers is not Heard.ALL and is_stale(hypothesis, command, answers))
+        if stale and self.unasked is None:
+            stale = not says_its_own(self.session, hypothesis, command, answers, earlier)
         if command is None or ((stale or spoilt is not None) and not _stops(command) and not is_light):
             self._outputs.heard(hypothesis, "not taken", 0.0)
             self.reject(hypothesis, spoilt or RejectionReason.NOT_UNDERSTOOD)

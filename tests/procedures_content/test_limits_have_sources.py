@@ -26,6 +26,7 @@ DECIDES_NOTHING = {
     "_AT_ONCE_S": "rounding",
     "HALF": "arithmetic",
     "STEP_NM": "arithmetic: width of a sum",
+    "TEXTS_KEPT": "reading files",
     "GAP_S": "reading sound",
     "_FILTER": "reading sound",
     "_HOP": "reading sound",

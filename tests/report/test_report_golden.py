@@ -1,8 +1,9 @@
 """Records that version 0.1.0 wrote are summed up as that version did (tests/golden/README.md).
 
-What differs on purpose: a hold was called a latch; whoever lifted one by another answer was called None; the reason of
-a skip was its bare code; values stood as they were stored, not as they were spoken; and the clock of the light rounded
-where the page cuts off. How a visit ended was not told, nor who ended it early or answered for missing values.
+What differs on purpose: a hold was called a latch, and steps by their identifiers; whoever lifted a hold by another
+answer was called None; the reason of a skip was its bare code; values stood as they were stored, not as they were
+spoken; and the clock of the light rounded where the page cuts off. How a visit ended was not told, nor who ended it
+early or answered for missing values.
 """
 
 import re
@@ -17,6 +18,7 @@ from handsfree.report.record_page import make_report
 from handsfree.report.summary import summary_lines
 
 CLOCK = re.compile(r"  (\d+):(\d\d)  (.*)")
+AT_A_STEP = ("  red hold: ", "  stop hold: ", "  flagged ", "  taken again: ", "  read-back refused ")
 READING = re.compile(r"(  \S+\.\S+: )(.+?)((?: \[| \(|   heard ).*)")
 
 
@@ -24,6 +26,8 @@ def as_now(line):
     """A line of then in the words of now."""
     line = line.replace("  open: latch: ", "  open: held: ")
     line = re.sub(r"^  (red|stop) latch: ", r"  \1 hold: ", line)
+    if line.startswith(AT_A_STEP):
+        line = re.sub(r"\(\w+(@\w+)?\)$", lambda place: place[0].replace("_", " ").replace("@", ", "), line)
     line = line.replace("lifted by None:", "lifted by whoever answered:")
     line = line.replace(": answered again (", ": another answer took its place (")
     line = line.replace(", not_indicated", ", not indicated")
