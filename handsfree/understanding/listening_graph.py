@@ -7,16 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from handsfree.errors import GrammarError
-from handsfree.model.commands import (
-    Control,
-    DateSlot,
-    IdentifierSlot,
-    Narration,
-    NumberSlot,
-    OptionSlot,
-    Slot,
-    Wanted,
-)
+from handsfree.model.commands import Control, DateSlot, IdentifierSlot, Narration, NumberSlot, OptionSlot, Slot, Wanted
 from handsfree.model.graph import WordGraph
 from handsfree.model.readings import Side
 from handsfree.understanding.graphs import compile_smallest
@@ -89,7 +80,7 @@ def graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
     Raises:
         GrammarError: The locale has no grammars, or a grammar file has faults.
     """
-    return _graph(_grammatical(wanted), locale, written=False)
+    return _spoken(_grammatical(wanted), locale)
 
 
 def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
@@ -98,7 +89,7 @@ def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
     Raises:
         GrammarError: As `graph_for`.
     """
-    return _graph(_grammatical(wanted), locale, written=True)
+    return _typed(_grammatical(wanted), locale)
 
 
 def _grammatical(wanted: Wanted) -> Wanted:
@@ -110,7 +101,6 @@ def _grammatical(wanted: Wanted) -> Wanted:
     return replace(wanted, hint="", going_on=(), narration=heard, earlier=earlier)
 
 
-@lru_cache(maxsize=32)
 def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]
@@ -135,6 +125,11 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
     if wanted.places is not None:
         alternatives.append(going_to(wanted.places))
     return _small(Choice(tuple(alternatives)), locale).graph
+
+
+# A visit asks most questions once, and the graph of one may have 50,000 arcs: few are kept where a recogniser listens.
+_spoken = lru_cache(maxsize=32)(partial(_graph, written=False))
+_typed = lru_cache(maxsize=256)(partial(_graph, written=True))
 
 
 def _asides(wanted: Wanted) -> list[Expansion]:
