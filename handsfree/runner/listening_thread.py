@@ -250,9 +250,9 @@ class LiveEars:
             for hypothesis in recognizer.accept(part):
                 self._post(self._heard(hypothesis, wanted))
         # Somebody goes on with a reading: what is said back must wait for the rest of it. And nobody is interrupted.
-        self._sound.hold_back(held=recognizer.goes_on or self._is_interrupted(recognizer, block))
+        self._sound.hold_back(held=recognizer.goes_on or self._would_interrupt(recognizer, block))
 
-    def _is_interrupted(self, recognizer: Recognizer, block: AudioBlock) -> bool:
+    def _would_interrupt(self, recognizer: Recognizer, block: AudioBlock) -> bool:
         """Whether somebody speaks who began while the tool was silent; what is left of its own voice is nobody."""
         if not recognizer.speaking:
             self._began_in_silence = not self._gate.is_own(block)

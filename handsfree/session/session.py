@@ -165,7 +165,7 @@ class Session:
         It may begin before what is said then, or over it.
         """
         visit, state = self._visit, self._state
-        if state.modes.top is not Mode.ASKING or not listens(visit, state):
+        if state.modes.top is not Mode.ASKING or not listens(visit, state) or state.unsided:
             return False
         if not isinstance(command, GiveValues) or command.lead:
             return False

@@ -94,3 +94,10 @@ def test_while_what_is_said_back_waits_for_an_answer_nothing_that_began_before_i
     runner.type("lot number alfa four bravo two")
     assert runner.session.snapshot.mode == "reading_back"
     assert not takes(runner, NAMED, Heard.NOTHING, earlier)
+
+
+@pytest.mark.parametrize(("answers", "taken"), [(Heard.TOO_LITTLE, False), (Heard.ENOUGH, True), (Heard.ALL, True)])
+def test_a_side_alone_answers_the_question_which_one_only_once_that_was_said(begin, answers, taken):
+    runner, earlier = begin(Working.NARRATED)
+    runner.type("refill two seconds")
+    assert takes(runner, "on the left", answers, earlier) is taken
