@@ -137,7 +137,7 @@ def _light_too_early(
 
 
 def _pushing(line: Timeline, points: Points) -> Iterator[CriticalError]:
-    """One refused "next step" costs a point; a pattern of them is trying what the tool lets pass."""
+    """One refused "next step" costs points; a pattern of them is trying what the tool lets pass."""
     pushed = refused_pushes(line)
     if len(pushed) >= points.pushing.pattern:
         last = pushed[points.pushing.pattern - 1]

@@ -1,5 +1,6 @@
 """The table of points: data with provenance."""
 
+from collections.abc import Iterable
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Literal
@@ -69,13 +70,20 @@ class LossRow(Strict):
         each: Points that each fault costs.
         free: Faults that cost nothing.
         most_percent: Most points that are lost in all, of those that could be won, in per cent.
+        most: Most points that are lost in all, however many there were to win; None where the share alone counts.
         provenance: Where the figures come from.
     """
 
     each: Count
     free: Count = 0
     most_percent: Annotated[int, Field(ge=0, le=100)] = 100
+    most: Count | None = None
     provenance: Spoken
+
+    def lost(self, faults: int, possible: int) -> int:
+        """Points that so many faults cost where so many points could be won."""
+        lost = min(possible * self.most_percent // 100, self.each * max(0, faults - self.free))
+        return lost if self.most is None else min(lost, self.most)
 
 
 class PushingRow(LossRow):
@@ -92,12 +100,27 @@ class GravityRow(Strict):
     """How grave each rule is that fails an attempt, to set failed attempts in an order: 1 is least.
 
     Attributes:
-        rules: Rule to gravity; `too_few_untrue` is that of too few points where what stands on record is not so.
+        rules: Rule to gravity, 1 for a rule that is not named; `too_few_untrue` is that of too few points where what
+            stands on record is not so.
         provenance: Where the figures come from.
     """
 
     rules: dict[Identifier, Annotated[int, Field(ge=1, le=9)]]
     provenance: Spoken
+
+    def of(self, rules: Iterable[str], *, untrue: bool) -> tuple[int, ...]:
+        """How grave broken rules are, one by one, the gravest first.
+
+        Args:
+            rules: The rule that each fault broke.
+            untrue: Whether there were too few points and what stands on record is not so. That speaks only where
+                nothing graver does: a graver fault says already what is wrong.
+        """
+        found = [self.rules.get(rule, 1) for rule in rules]
+        grave = self.rules.get("too_few_untrue") if untrue else None
+        if grave is not None and grave >= max(found, default=0):
+            found.append(grave)
+        return tuple(sorted(found, reverse=True))
 
 
 class TimeRow(Strict):
@@ -115,7 +138,7 @@ class Points(Strict):
     version: Version
     provenance: Spoken
     pass_percent: Annotated[int, Field(ge=0, le=100)]
-    soft_step: PointsRow
+    soft_step: LossRow
     false_finding: LossRow
     late_step: LossRow
     pushing: PushingRow

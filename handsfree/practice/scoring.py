@@ -110,8 +110,8 @@ class Score:
         phases: Time by phase.
         counts: How often help was needed, what was said again, disputed, corrected, not taken.
         pass_percent: The pass mark.
-        gravity: How grave the gravest fault is, 0 where there is none; too few points with a record that is not true
-            weigh as the table says.
+        gravities: How grave each fault is, the gravest first; too few points with a record that is not true weigh as
+            the table says.
         untrue: How many values stand on record that are not so.
     """
 
@@ -124,8 +124,13 @@ class Score:
     phases: tuple[Phase, ...]
     counts: dict[str, int]
     pass_percent: int
-    gravity: int
+    gravities: tuple[int, ...]
     untrue: int
+
+    @property
+    def gravity(self) -> int:
+        """How grave the gravest fault is, 0 where there is none."""
+        return max(self.gravities, default=0)
 
     @property
     def got(self) -> int:
@@ -148,14 +153,15 @@ class Score:
         return self.possible == 0 or 100 * self.got < self.pass_percent * self.possible
 
     @property
-    def standing(self) -> tuple[bool, int, int, float, int]:
+    def standing(self) -> tuple[bool, tuple[int, ...], float, int]:
         """What sets attempts at one scenario in an order, the better one higher.
 
-        Passed before failed; of failed ones the less grave fault, fewer rules broken, more points; where all that is
-        level, the truer record: help that was needed stands in none.
+        Passed before failed. Of failed ones the gravest faults of each are compared, then the next, and so on: the less
+        grave stands higher, and so does who has none left. Then more points; where all that is level, the truer record:
+        help that was needed stands in none.
         """
-        rules = {fault.rule for fault in self.faults}
-        return self.passed, -self.gravity, -len(rules), self.percent, -self.untrue
+        # The 0 behind the last fault is less grave than any: without it a longer row of the same would stand higher.
+        return self.passed, (*(-one for one in self.gravities), 0), self.percent, -self.untrue
 
 
 def score(record: Record, points: Points) -> Score:
@@ -172,7 +178,6 @@ def score(record: Record, points: Points) -> Score:
     values = recorded_values(planned, line)
     faults = critical_errors(planned, line, found, stages, values, points, all_due=not rightly_ended)
     won = [
-        _step_item(stages, line, points, all_due=not rightly_ended),
         *_zone_items(record, planned, line, points, all_due=not rightly_ended),
         *_reaction_items(found, points),
         _value_item(values, points),
@@ -180,6 +185,7 @@ def score(record: Record, points: Points) -> Score:
     possible = sum(item.possible for item in won)
     items = [
         *won,
+        _step_item(stages, line, points, possible, all_due=not rightly_ended),
         _false_item(planned, line, points, possible),
         _late_item(planned, line, points, possible),
         _pushing_item(line, points, possible),
@@ -195,15 +201,20 @@ def score(record: Record, points: Points) -> Score:
         phases=_phases(planned, line),
         counts=_counts(line),
         pass_percent=points.pass_percent,
-        gravity=max((points.gravity.rules.get(fault.rule, 1) for fault in faults), default=0),
+        gravities=(),
         untrue=sum(one.state is ValueState.WRONG for one in values) + len(false_findings(planned, line)),
     )
-    grave = points.gravity.rules.get("too_few_untrue", 0) if done.too_few and done.untrue else 0
-    return replace(done, passed=not faults and not done.too_few, gravity=max(done.gravity, grave))
+    return replace(
+        done,
+        passed=not faults and not done.too_few,
+        gravities=points.gravity.of((fault.rule for fault in faults), untrue=done.too_few and done.untrue > 0),
+    )
 
 
-def _step_item(stages: tuple[StageOutcome, ...], line: Timeline, points: Points, *, all_due: bool) -> ScoreItem:
-    """Steps that may be left out. What the tool makes everybody do is worth nothing."""
+def _step_item(
+    stages: tuple[StageOutcome, ...], line: Timeline, points: Points, possible: int, *, all_due: bool
+) -> ScoreItem:
+    """Steps that may be left out, and were. Doing them is worth nothing, as little as what the tool forces."""
     due = [one for one in stages if not one.hard and (all_due or one.state != "undone")]
     left = [one for one in due if one.state != "done"]
     entered = {one.fact.stage: one for one in reversed(line.of(StepEntered))}
@@ -212,9 +223,7 @@ def _step_item(stages: tuple[StageOutcome, ...], line: Timeline, points: Points,
         for one in left
         for begun in [entered.get(one.stage)]
     ]
-    worth = points.soft_step.points
-    got = (len(due) - len(left)) * worth
-    return ScoreItem("soft_step", "steps done that may be left out", got, len(due) * worth, _told(marks), tuple(marks))
+    return _lost("soft_step", "left out what may be left out", points.soft_step, marks, possible)
 
 
 def _false_item(planned: Planned, line: Timeline, points: Points, possible: int) -> ScoreItem:
@@ -253,8 +262,7 @@ def _pushing_item(line: Timeline, points: Points, possible: int) -> ScoreItem:
 
 
 def _lost(row: str, label: str, loss: LossRow, marks: list[Mark], possible: int) -> ScoreItem:
-    lost = min(possible * loss.most_percent // 100, loss.each * max(0, len(marks) - loss.free))
-    return ScoreItem(row, label, -lost, 0, _told(marks), tuple(marks))
+    return ScoreItem(row, label, -loss.lost(len(marks), possible), 0, _told(marks), tuple(marks))
 
 
 def _in_time(marks: list[Mark]) -> tuple[Mark, ...]:

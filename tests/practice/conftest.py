@@ -1,4 +1,5 @@
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "golden"))
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS / "golden"), str(TESTS.parent / "scripts")]

@@ -234,7 +234,7 @@ def scored(tmp_path, monkeypatch, lines):
 def test_a_wrong_value_that_stays_costs_points(tmp_path, monkeypatch):
     found = scored(tmp_path, monkeypatch, LINES)
     item = next(item for item in found.items if item.row == "value")
-    assert (item.got, item.possible) == (8, 10)
+    assert (item.got, item.possible) == (12, 15)
     assert item.note == "output.first: 47 instead of 48"
     (mark,) = item.marks
     said = next(one for one in verify(tmp_path / "record").record.facts if one.seq == mark.seq)
@@ -248,13 +248,13 @@ def test_a_wrong_value_that_is_put_right_costs_less(tmp_path, monkeypatch):
     again = "output within range"
     lines = LINES.replace(again, f"correction\nfirst 48, second 51\nyes\n{again}")
     item = next(item for item in scored(tmp_path, monkeypatch, lines).items if item.row == "value")
-    assert (item.got, item.note) == (9, "output.first put right later")
+    assert (item.got, item.note) == (14, "output.first put right later")
 
 
-@pytest.mark.parametrize(("times", "rules", "lost"), [(1, [], 1), (2, [], 2), (3, ["kept_pushing"], 2)])
-def test_a_refused_next_step_costs_a_point_and_a_pattern_of_them_fails(tmp_path, monkeypatch, times, rules, lost):
+@pytest.mark.parametrize(("times", "rules", "lost"), [(1, [], 2), (2, [], 3), (3, ["kept_pushing"], 3)])
+def test_a_refused_next_step_costs_two_points_and_a_pattern_of_them_fails(tmp_path, monkeypatch, times, rules, lost):
     # Former misjudgement: one failed the attempt whatever the points, and points were had for the order that is forced.
-    # Of 15 points that could be won at most 15 per cent are lost by it.
+    # Of 20 points that could be won at most 15 per cent are lost by it.
     found = scored(tmp_path, monkeypatch, LINES.replace("8.2\n", "next step\n" * times + "8.2\n"))
     assert [fault.rule for fault in found.faults] == rules
     item = next(item for item in found.items if item.row == "pushing")
@@ -285,10 +285,11 @@ def test_overriding_a_stop_that_wants_a_new_battery_fails(tmp_path, monkeypatch)
     assert "overridden, which was not the way" in found.faults[0].text
 
 
-def test_help_beyond_what_is_free_costs_a_point_each(tmp_path, monkeypatch):
+def test_help_beyond_what_is_free_costs_one_point_however_much_it_was(tmp_path, monkeypatch):
     lines = LINES.replace("l 3\n", "say again\nwhat can i say\nsay again\nsay again\nl 3\n")
     item = next(item for item in scored(tmp_path, monkeypatch, lines).items if item.row == "prompts")
-    assert (item.got, item.possible, item.note) == (-2, 0, "4 needed, 2 are free")
+    # Former misjudgement: each one cost a point, so three questions cost as much as a number that stays wrong.
+    assert (item.got, item.possible, item.note) == (-1, 0, "4 needed, 2 are free")
 
 
 def test_another_table_of_points_is_named_in_the_score(tmp_path, monkeypatch):
@@ -303,17 +304,17 @@ def test_another_table_of_points_is_named_in_the_score(tmp_path, monkeypatch):
         ]
     )
     found = score(verify(tmp_path / "record").record, load_points(table))
-    assert found.table == "mine 0.3.0"
+    assert found.table == "mine 0.4.0"
     assert not found.faults
     assert not found.passed
 
 
 def test_a_faulty_table_of_points_names_its_lines(tmp_path):
     table = tmp_path / "points.yaml"
-    table.write_text(OWN_TABLE.read_text().replace("{points: 1,", "{points: many,").replace("over: 2,", ""))
+    table.write_text(OWN_TABLE.read_text().replace("{points: 4,", "{points: many,").replace("over: 2,", ""))
     with pytest.raises(ScriptError) as refused:
         load_points(table)
-    assert "points.yaml:9: soft_step.points" in str(refused.value)
+    assert "points.yaml:23: zone.points" in str(refused.value)
     assert "zone.over: is missing" in str(refused.value)
 
 

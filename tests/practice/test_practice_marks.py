@@ -1,18 +1,14 @@
 """What marks mean: each former misjudgement is a test, on records made by hand; an order of learners on played ones.
 
-No outside source: what a mark should mean is this project's own statement (`trainers_order.yaml`, written down before
-any of those attempts was scored).
+No outside source: what a mark should mean are statements of three points of view (`trainers/`), each written separately
+before any of those attempts was scored. No real trainer was asked.
 """
 
 from dataclasses import replace
-from datetime import UTC, datetime
-from itertools import combinations
-from pathlib import Path
 
+import bench_marks
 import pytest
 from practice_records import Turn, confirmed, heard, record_of
-from rich.console import Console
-from ruamel.yaml import YAML
 from test_practice_timeline import DEAF_S, dark, happened, lit, number, plan, points, scored
 
 from handsfree.model.commands import Control
@@ -20,14 +16,11 @@ from handsfree.model.facts import LightOffConfirmed, ScenarioEventHappened, Stop
 from handsfree.model.light import RunEnd
 from handsfree.model.reasons import Severity
 from handsfree.practice.deciding import Decides, decides
-from handsfree.practice.practised_visit import SoundOptions, practise_scripted
 from handsfree.practice.reactions import ReactionVerdict, reactions
 from handsfree.practice.scenario_loader import load_scenario
-from handsfree.practice.scoring import score
 from handsfree.practice.timeline import timeline
-from handsfree.record.verify import verify
 
-ORDER = YAML(typ="safe").load(Path(__file__).with_name("trainers_order.yaml"))
+BRIEF = bench_marks.brief()
 
 
 def said_hot(at_s, to_s):
@@ -145,41 +138,59 @@ def test_a_finding_that_was_not_there_costs_a_point():
 @pytest.fixture(scope="module")
 def light_checks(tmp_path_factory):
     """Scores of all twelve learners in the short scenario, typed."""
-    folder, case = tmp_path_factory.mktemp("marks"), load_scenario("low-battery")
-    found = {}
-    for learner in ORDER["learners"]:
-        wall = datetime(2026, 11, 25, 9, tzinfo=UTC)
-        place = folder / learner
-        practise_scripted(case, place, None, learner, wall, Console(quiet=True), SoundOptions(), typed=True)
-        found[learner] = score(verify(place).record, points())
-    return found
+    folder = tmp_path_factory.mktemp("marks")
+    return {learner: bench_marks.scored("low-battery", learner, folder / learner) for learner in BRIEF["learners"]}
 
 
-def test_twelve_learners_stand_in_the_order_that_was_written_down(light_checks):
-    tiers = ORDER["scenarios"]["low-battery"]["tiers"]
-    wanted = [(a, b) for above, below in combinations(tiers, 2) for a in above for b in below]
+def test_twelve_learners_stand_in_the_order_that_three_points_of_view_would_give(light_checks):
+    wanted = bench_marks.wanted("low-battery", bench_marks.orders())
     assert len(wanted) == 54
     assert [(a, b) for a, b in wanted if light_checks[a].standing <= light_checks[b].standing] == []
 
 
-def test_pairs_whose_reason_does_not_hold_are_named_and_stand_as_they_were_written():
-    unfounded = {name: one.get("unfounded", []) for name, one in ORDER["scenarios"].items()}
-    assert {name: [one["pair"] for one in found] for name, found in unfounded.items() if found} == {
-        "wrong-side": [["guessing", "hasty"]],
-        "pressure-mark": [["guessing", "hasty"]],
-    }
-    for name in ("wrong-side", "pressure-mark"):
-        assert ["guessing", "hasty"] in ORDER["scenarios"][name]["pairs"]
-        # The reason that was not thought of: the hand is the right one, and what is usual is said as left.
-        sides = {value for place, value in load_scenario(name).scenario.case.items() if value in {"left", "right"}}
-        assert "right" in sides
+@pytest.mark.parametrize("view", bench_marks.VIEWS)
+def test_an_order_has_every_learner_once_in_every_scenario_and_says_why(view):
+    order = bench_marks.orders()[view]
+    assert order["by"] == view
+    assert set(order["scenarios"]) == set(BRIEF["scenarios"])
+    for one in order["scenarios"].values():
+        assert sorted(learner for tier in one["tiers"] for learner in tier) == sorted(BRIEF["learners"])
+        assert one["why"]
+        assert all(len({*left["pair"]} & set(BRIEF["learners"])) == 2 for left in one.get("open") or ())
 
 
-def test_at_equal_points_the_truer_record_stands_higher(light_checks):
+def in_tiers(*tiers, left_open=()):
+    """An order of all learners: those that are named, best first, and all others level behind them."""
+    named = {learner for tier in tiers for learner in tier}
+    rest = [learner for learner in BRIEF["learners"] if learner not in named]
+    return {"scenarios": {"s": {"tiers": [*tiers, rest], "open": [{"pair": pair} for pair in left_open]}}}
+
+
+@pytest.mark.parametrize(
+    ("three", "wanted"),
+    [
+        ([in_tiers(["slow"], ["hasty"])] * 3, True),
+        ([in_tiers(["slow"], ["hasty"]), in_tiers(["slow"], ["hasty"]), in_tiers(["hasty", "slow"])], True),
+        ([in_tiers(["slow"], ["hasty"]), in_tiers(["hasty", "slow"]), in_tiers(["hasty", "slow"])], False),
+        ([in_tiers(["slow"], ["hasty"]), in_tiers(["slow"], ["hasty"]), in_tiers(["hasty"], ["slow"])], False),
+        (
+            [in_tiers(["slow"], ["hasty"], left_open=[["hasty", "slow"]])] * 2 + [in_tiers(["slow"], ["hasty"])],
+            False,
+        ),
+    ],
+    ids=["all", "two and a tie", "one and two ties", "two against one", "two left open"],
+)
+def test_a_pair_is_wanted_where_two_put_it_that_way_and_none_the_other(three, wanted):
+    found = bench_marks.wanted("s", dict(zip(bench_marks.VIEWS, three, strict=True)))
+    assert (("slow", "hasty") in found) is wanted
+    assert ("hasty", "slow") not in found
+
+
+def test_at_equal_points_the_truer_record_stands_higher():
     # Former misjudgement: four questions and a number that stays wrong cost the same, and stood level.
-    helped, wrong = light_checks["unsure"], light_checks["one_slip"]
-    assert (helped.percent, helped.untrue, wrong.percent, wrong.untrue) == (90.0, 0, 90.0, 1)
-    assert helped.standing > wrong.standing
+    true, wrong = (replace(with_wrong(), untrue=count) for count in (0, 1))
+    assert true.percent == wrong.percent
+    assert true.standing > wrong.standing
 
 
 def test_too_few_points_with_a_record_that_is_not_true_are_graver_than_pushing(light_checks):
@@ -187,6 +198,63 @@ def test_too_few_points_with_a_record_that_is_not_true_are_graver_than_pushing(l
     careless, pusher = light_checks["careless"], light_checks["pusher"]
     assert (careless.faults, careless.too_few, careless.untrue > 0) == ((), True, True)
     assert careless.standing < pusher.standing
+
+
+SIDE, SLEEVE, LOT = "side_verification.mark", "device_condition.sleeve", "device_lot.lot"
+WRONG = {SIDE: ("right", "left"), SLEEVE: ("leaking", "intact"), LOT: ("A4B2", "A4B3")}
+
+
+def with_wrong(*places):
+    """The score of an attempt that recorded these wrong, the others as they were, and did nothing else."""
+    facts = [
+        confirmed(*place.split("."), said if place in places else true, 3.0) for place, (true, said) in WRONG.items()
+    ]
+    bundle, case = load_scenario("hot-zone").bundle, {place: true for place, (true, _) in WRONG.items()}
+    what = {place: decides(bundle, place, true) for place, true in case.items()}
+    return scored("hot-zone", Turn(5.0, tuple(facts)), case=case, decides=what)
+
+
+@pytest.mark.parametrize(
+    ("better", "worse"),
+    [
+        # Former misjudgement: of two attempts the number of broken rules counted behind the gravest fault, so a wrong
+        # lot weighed as much as a missed finding.
+        ([SIDE, LOT], [SIDE, SLEEVE]),
+        ([SIDE], [SIDE, LOT]),
+        ([LOT], [SIDE]),
+    ],
+)
+def test_failed_attempts_are_compared_fault_by_fault_the_gravest_first(better, worse):
+    assert with_wrong(*better).standing > with_wrong(*worse).standing
+
+
+def test_a_missed_finding_is_as_grave_as_the_wrong_side():
+    # Former misjudgement: it was milder, whatever it could have done to the hand.
+    assert with_wrong(SIDE).gravities == with_wrong(SLEEVE).gravities == (4, 1)
+
+
+def test_too_few_points_speak_only_where_nothing_graver_does():
+    assert (with_wrong(SIDE).too_few, with_wrong(SIDE).gravities) == (True, (4, 1))
+    figure = {"circumference.first": "16.5"}
+    found = scored("hot-zone", Turn(5.0, (confirmed("circumference", "first", number(17), 3.0),)), case=figure)
+    assert ([one.rule for one in found.faults], found.too_few, found.gravities) == (["hard_undone"], True, (2, 1))
+
+
+def test_who_has_no_fault_left_stands_above_who_has_one_more():
+    rules = points().gravity
+    one, more = (replace(with_wrong(), gravities=rules.of(broken, untrue=False)) for broken in ([], ["kept_pushing"]))
+    assert (one.gravities, one.gravity, more.gravities, more.gravity) == ((), 0, (1,), 1)
+    assert one.standing > more.standing
+
+
+def test_all_that_may_be_left_out_costs_less_than_one_value_that_stays_wrong():
+    # Former misjudgement: each step that may be left out was a point not won, so leaving out all of them cost more than
+    # a wrong number, although the procedure permits it.
+    found = scored("hot-zone", Turn(5.0, (happened("colleague_calls", 4.0),)))
+    item = next(item for item in found.items if item.row == "soft_step")
+    assert len(item.marks) > 2
+    assert (item.got, item.possible) == (-2, 0)
+    assert -item.got < points().value.points
 
 
 @pytest.mark.parametrize(("pushed_s", "rules"), [(None, set()), (9.0, {"left_to_others"}), (13.0, set())])

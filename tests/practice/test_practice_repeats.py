@@ -256,7 +256,7 @@ def test_nobody_is_credited_or_charged_for_what_is_computed(bath, played):
     planned = plan_of(bath, None, None)
     stages = {one.stage for one in stage_outcomes(planned, timeline(record))}
     assert not stages & {"bath_sums", "over_room", "both_strips"}
-    assert next(item for item in found.items if item.row == "soft_step").possible == 0
+    assert next(item for item in found.items if item.row == "soft_step").marks == ()
     assert next(item for item in found.items if item.row == "false_finding").got == 0
     assert found.counts["values corrected"] == 0
 
