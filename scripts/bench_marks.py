@@ -99,10 +99,9 @@ def main() -> None:
         for learner, one in sorted(found.items(), key=lambda item: item[1].standing, reverse=True):
             rules = ", ".join(sorted({fault.rule for fault in one.faults})) or "none"
             passed = "pass" if one.passed else "fail"
-            grave = "".join(map(str, one.gravities)) or "-"
             print(
                 f"  {learner:11} {passed} {one.got:3} of {one.possible:3} ({one.percent:5.1f} %), "
-                f"gravities {grave}, faults: {rules}"
+                f"gravity {one.gravity}, faults: {rules}"
             )
         pairs = wanted(scenario, views)
         other = [(a, b) for a, b in pairs if found[a].standing <= found[b].standing]

@@ -108,19 +108,9 @@ class GravityRow(Strict):
     rules: dict[Identifier, Annotated[int, Field(ge=1, le=9)]]
     provenance: Spoken
 
-    def of(self, rules: Iterable[str], *, untrue: bool) -> tuple[int, ...]:
-        """How grave broken rules are, one by one, the gravest first.
-
-        Args:
-            rules: The rule that each fault broke.
-            untrue: Whether there were too few points and what stands on record is not so. That speaks only where
-                nothing graver does: a graver fault says already what is wrong.
-        """
-        found = [self.rules.get(rule, 1) for rule in rules]
-        grave = self.rules.get("too_few_untrue") if untrue else None
-        if grave is not None and grave >= max(found, default=0):
-            found.append(grave)
-        return tuple(sorted(found, reverse=True))
+    def of(self, rules: Iterable[str]) -> int:
+        """How grave the gravest of some broken rules is, 0 where there is none."""
+        return max((self.rules.get(rule, 1) for rule in rules), default=0)
 
 
 class TimeRow(Strict):

@@ -14,7 +14,6 @@ def score_data(found: Score) -> dict[str, object]:
         "difficulty": found.planned.difficulty,
         "passed": found.passed,
         "gravity": found.gravity,
-        "gravities": found.gravities,
         "points": found.got,
         "possible": found.possible,
         "percent": found.percent,

@@ -110,8 +110,8 @@ class Score:
         phases: Time by phase.
         counts: How often help was needed, what was said again, disputed, corrected, not taken.
         pass_percent: The pass mark.
-        gravities: How grave each fault is, the gravest first; too few points with a record that is not true weigh as
-            the table says.
+        gravity: How grave the gravest fault is, 0 where there is none; too few points with a record that is not true
+            weigh as the table says.
         untrue: How many values stand on record that are not so.
     """
 
@@ -124,13 +124,8 @@ class Score:
     phases: tuple[Phase, ...]
     counts: dict[str, int]
     pass_percent: int
-    gravities: tuple[int, ...]
+    gravity: int
     untrue: int
-
-    @property
-    def gravity(self) -> int:
-        """How grave the gravest fault is, 0 where there is none."""
-        return max(self.gravities, default=0)
 
     @property
     def got(self) -> int:
@@ -153,15 +148,14 @@ class Score:
         return self.possible == 0 or 100 * self.got < self.pass_percent * self.possible
 
     @property
-    def standing(self) -> tuple[bool, tuple[int, ...], float, int]:
+    def standing(self) -> tuple[bool, int, float, int]:
         """What sets attempts at one scenario in an order, the better one higher.
 
-        Passed before failed. Of failed ones the gravest faults of each are compared, then the next, and so on: the less
-        grave stands higher, and so does who has none left. Then more points; where all that is level, the truer record:
-        help that was needed stands in none.
+        Passed before failed; of failed ones the less grave, by the gravest fault; then more points, and where all that
+        is level the truer record: help that was needed stands in none. How often a rule was broken does not count: the
+        wrong side is one mistake, however many questions it answers.
         """
-        # The 0 behind the last fault is less grave than any: without it a longer row of the same would stand higher.
-        return self.passed, (*(-one for one in self.gravities), 0), self.percent, -self.untrue
+        return self.passed, -self.gravity, self.percent, -self.untrue
 
 
 def score(record: Record, points: Points) -> Score:
@@ -201,14 +195,11 @@ def score(record: Record, points: Points) -> Score:
         phases=_phases(planned, line),
         counts=_counts(line),
         pass_percent=points.pass_percent,
-        gravities=(),
+        gravity=points.gravity.of(fault.rule for fault in faults),
         untrue=sum(one.state is ValueState.WRONG for one in values) + len(false_findings(planned, line)),
     )
-    return replace(
-        done,
-        passed=not faults and not done.too_few,
-        gravities=points.gravity.of((fault.rule for fault in faults), untrue=done.too_few and done.untrue > 0),
-    )
+    grave = points.gravity.rules.get("too_few_untrue", 0) if done.too_few and done.untrue else 0
+    return replace(done, passed=not faults and not done.too_few, gravity=max(done.gravity, grave))
 
 
 def _step_item(

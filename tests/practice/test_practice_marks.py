@@ -144,7 +144,7 @@ def light_checks(tmp_path_factory):
 
 def test_twelve_learners_stand_in_the_order_that_three_points_of_view_would_give(light_checks):
     wanted = bench_marks.wanted("low-battery", bench_marks.orders())
-    assert len(wanted) == 54
+    assert len(wanted) == 47
     assert [(a, b) for a, b in wanted if light_checks[a].standing <= light_checks[b].standing] == []
 
 
@@ -214,37 +214,29 @@ def with_wrong(*places):
     return scored("hot-zone", Turn(5.0, tuple(facts)), case=case, decides=what)
 
 
-@pytest.mark.parametrize(
-    ("better", "worse"),
-    [
-        # Former misjudgement: of two attempts the number of broken rules counted behind the gravest fault, so a wrong
-        # lot weighed as much as a missed finding.
-        ([SIDE, LOT], [SIDE, SLEEVE]),
-        ([SIDE], [SIDE, LOT]),
-        ([LOT], [SIDE]),
-    ],
-)
-def test_failed_attempts_are_compared_fault_by_fault_the_gravest_first(better, worse):
+def test_one_mistake_that_breaks_a_rule_often_is_one_mistake():
+    # Former misjudgement: of two attempts as grave the number of broken rules came before the points, so that the wrong
+    # side, said to five questions, stood below whoever took up nothing.
+    once, often = with_wrong(SIDE), with_wrong(SIDE)
+    often = replace(often, faults=often.faults * 5)
+    assert once.standing == often.standing
+
+
+@pytest.mark.parametrize(("better", "worse"), [([LOT], [SIDE]), ([SIDE], [SIDE, LOT])])
+def test_failed_attempts_stand_by_the_gravest_fault_then_by_points(better, worse):
     assert with_wrong(*better).standing > with_wrong(*worse).standing
 
 
 def test_a_missed_finding_is_as_grave_as_the_wrong_side():
     # Former misjudgement: it was milder, whatever it could have done to the hand.
-    assert with_wrong(SIDE).gravities == with_wrong(SLEEVE).gravities == (4, 1)
+    assert with_wrong(SIDE).gravity == with_wrong(SLEEVE).gravity == 4
 
 
-def test_too_few_points_speak_only_where_nothing_graver_does():
-    assert (with_wrong(SIDE).too_few, with_wrong(SIDE).gravities) == (True, (4, 1))
+def test_too_few_points_with_an_untrue_record_are_as_grave_as_the_table_says():
+    assert (with_wrong(SIDE).too_few, with_wrong(SIDE).gravity) == (True, 4)
     figure = {"circumference.first": "16.5"}
     found = scored("hot-zone", Turn(5.0, (confirmed("circumference", "first", number(17), 3.0),)), case=figure)
-    assert ([one.rule for one in found.faults], found.too_few, found.gravities) == (["hard_undone"], True, (2, 1))
-
-
-def test_who_has_no_fault_left_stands_above_who_has_one_more():
-    rules = points().gravity
-    one, more = (replace(with_wrong(), gravities=rules.of(broken, untrue=False)) for broken in ([], ["kept_pushing"]))
-    assert (one.gravities, one.gravity, more.gravities, more.gravity) == ((), 0, (1,), 1)
-    assert one.standing > more.standing
+    assert ([one.rule for one in found.faults], found.too_few, found.gravity) == (["hard_undone"], True, 2)
 
 
 def test_all_that_may_be_left_out_costs_less_than_one_value_that_stays_wrong():
@@ -253,7 +245,7 @@ def test_all_that_may_be_left_out_costs_less_than_one_value_that_stays_wrong():
     found = scored("hot-zone", Turn(5.0, (happened("colleague_calls", 4.0),)))
     item = next(item for item in found.items if item.row == "soft_step")
     assert len(item.marks) > 2
-    assert (item.got, item.possible) == (-2, 0)
+    assert (item.got, item.possible) == (-3, 0)
     assert -item.got < points().value.points
 
 
