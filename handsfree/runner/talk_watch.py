@@ -22,7 +22,7 @@ ONSET_S = 0.2
 LEARNT_BLOCKS = 50
 """What is taken out is judged by 1 s of the tool's own voice."""
 LEARNT_DB = 12.0
-"""So much must be out of it before what is said over it is listened to. Chosen on the simulated sound card, no source."""
+"""So much must be out of it before what is said over it is heard. Chosen on the simulated sound card, no source."""
 NOTHING_DB, NOTHING_DBFS = 3.0, -60.0
 """Own sound that stands out of the room no more than this, or is softer than that, is not heard at all."""
 JUST_S, LEAST_PLAYED_DBFS = 0.3, -45.0
