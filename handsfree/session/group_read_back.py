@@ -1,4 +1,6 @@
-"""Steps of a group that share one read-back: their values wait for one another, and are kept together."""
+"""Steps of a group, also of both hands, that share one read-back: their values wait for one another."""
+
+from collections.abc import Iterable
 
 from handsfree.definition.field_form import StepField
 from handsfree.definition.plan import Plan, Stage, mates_of
@@ -9,7 +11,21 @@ from handsfree.session.state import SessionState, TakenValue
 
 def is_shared(stage: Stage) -> bool:
     """Whether the read-back of a stage waits for the other steps of its group."""
-    return stage.step.read_back == "group"
+    return stage.step.read_back in {"group", "sides"}
+
+
+def _sharing(plan: Plan, stage: Stage) -> tuple[Stage, ...]:
+    """The other stages of a read-back: those of the same hand first, then those of the other where both share one."""
+    mates = tuple(mate for mate in mates_of(plan, stage) if is_shared(mate))
+    if stage.step.read_back != "sides":
+        return mates
+    across = (one for one in plan.stages if one.step.group == stage.step.group and one.role is not stage.role)
+    return (*mates, *across)
+
+
+def has_both_sides(stages: Iterable[Stage]) -> bool:
+    """Whether stages that are read back together are of both hands."""
+    return len({stage.role for stage in stages}) > 1
 
 
 def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
@@ -19,15 +35,15 @@ def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None
     """
     if not is_shared(stage) or state.holds or state.ending or state.answers.get(stage.id):
         return None
-    open_ = (mate for mate in mates_of(plan, stage) if mate.id not in state.done and applies(mate, state))
-    return next((mate for mate in open_ if is_shared(mate) and not is_whole(mate, state)), None)
+    open_ = (mate for mate in _sharing(plan, stage) if mate.id not in state.done and applies(mate, state))
+    return next((mate for mate in open_ if not is_whole(mate, state)), None)
 
 
 def read_together(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ...]:
     """The stages that are read back with a stage, itself among them, in the order of the file."""
     if not is_shared(stage):
         return (stage,)
-    mates = {mate.id for mate in mates_of(plan, stage) if is_shared(mate) and is_whole(mate, state)}
+    mates = {mate.id for mate in _sharing(plan, stage) if is_whole(mate, state)}
     return tuple(one for one in plan.stages if one.id == stage.id or one.id in mates)
 
 

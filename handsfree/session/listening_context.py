@@ -20,6 +20,7 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
+from handsfree.session.both_sides import slots_of_both_sides
 from handsfree.session.field_slots import mate_slot_name, slot_of
 from handsfree.session.group_read_back import read_together
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
@@ -170,8 +171,9 @@ def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     own = tuple(slot_of(stage, field, state) for field in stage.step.fields if field.id in names)
     if mode is not Mode.READING_BACK:
         return own
-    mates = (mate for mate in read_together(visit.plan, stage, state) if mate is not stage)
-    return own + tuple(
+    together = read_together(visit.plan, stage, state)
+    mates = (mate for mate in together if mate is not stage)
+    return slots_of_both_sides(stage, together, state) or own + tuple(
         replace(slot_of(mate, field, state), slot=f"{mate.step.id}.{field.id}")
         for mate in mates
         for field in mate.step.fields
