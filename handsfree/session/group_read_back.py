@@ -31,9 +31,9 @@ def has_both_sides(stages: Iterable[Stage]) -> bool:
 def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None:
     """The stage that is still to be answered before a stage that is whole is read back; None where none is.
 
-    What is answered anew, or while something holds the visit or ends it early, waits for nothing.
+    What is answered anew, or while something holds the visit or ends it early, or is narrated, waits for nothing.
     """
-    if not is_shared(stage) or state.holds or state.ending or state.answers.get(stage.id):
+    if not is_shared(stage) or state.holds or state.ending or state.narrated or state.answers.get(stage.id):
         return None
     open_ = (mate for mate in _sharing(plan, stage) if mate.id not in state.done and applies(mate, state))
     return next((mate for mate in open_ if not is_whole(mate, state)), None)

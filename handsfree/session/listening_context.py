@@ -29,7 +29,7 @@ from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.named_steps import places
 from handsfree.session.narrated_listening import earlier, may_narrate, narrated_slots, narration
-from handsfree.session.navigation import open_mates
+from handsfree.session.navigation import asked_for, open_mates
 from handsfree.session.own_words import asks_yes_or_no, own_words, said_when_done
 from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.hints import (
@@ -381,7 +381,7 @@ def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
         case "expose":
             shaded = why_not(visit.plan, state) == Refusal(RefusalCode.STRAP_OFF_FIRST)
             return Hint.STRAP_OFF_THEN_LIGHT if shaded else Hint.LIGHT_ON
-    missing = [field for field in stage.step.fields if field.id not in state.pending]
+    missing = asked_for(visit.plan, stage, state)
     if not missing:
         return Hint.NOTHING
     if len(missing) == 1:

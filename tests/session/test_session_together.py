@@ -112,6 +112,25 @@ def test_of_two_dates_neither_is_taken_without_its_label(fitting):
     assert talk.said.startswith("check thirty November, two zero two eight; clinic")
 
 
+def test_what_to_say_names_every_label_of_a_question_for_several_steps(fitting):
+    talk = Talk(fitting).go_to("follow_up_check")
+    assert talk.session.wanted.hint.startswith("Say check, then ")
+    assert "clinic" in talk.session.wanted.hint
+    say(talk, "clinic december three twenty twenty eight")
+    assert "clinic" not in talk.session.wanted.hint
+
+
+def test_what_waits_is_read_back_by_itself_where_people_begin_to_narrate(package):
+    say(package, "lot alfa four bravo two")
+    package.say("narrate")
+    say(package, "expiry october twenty thirty one")
+    assert package.said == "expiry the end of October, two zero three one. Correct?"
+    package.affirm()
+    assert package.said == "lot alfa four bravo, two. Correct?"
+    package.affirm()
+    assert set(kept(package, "device_lot", "device_expiry")) == {"device_lot.lot", "device_expiry.expiry"}
+
+
 def test_negative_drops_both_on_record_and_asks_for_both(package):
     say(package, "lot alfa four bravo two, expiry october twenty thirty one")
     package.say("negate")
