@@ -40,8 +40,8 @@ def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None
 
 
 def read_together(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ...]:
-    """The stages that are read back with a stage, itself among them, in the order of the file."""
-    if not is_shared(stage):
+    """The stages that are read back with a stage, itself among them, in the order of the file; alone while narrated."""
+    if not is_shared(stage) or state.narrated:
         return (stage,)
     mates = {mate.id for mate in _sharing(plan, stage) if is_whole(mate, state)}
     return tuple(one for one in plan.stages if one.id == stage.id or one.id in mates)
@@ -69,7 +69,7 @@ def _is_grave(field: StepField, value: SpokenValue) -> bool:
 
 def values_of(stage: Stage, state: SessionState) -> dict[str, TakenValue]:
     """What was said for a stage of a shared read-back and is not confirmed."""
-    return state.unconfirmed if stage.id == state.place else state.ahead.get(stage.id, {})
+    return {**state.ahead.get(stage.id, {}), **(state.unconfirmed if stage.id == state.place else {})}
 
 
 def is_whole(stage: Stage, state: SessionState) -> bool:

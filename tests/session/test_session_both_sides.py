@@ -91,7 +91,7 @@ def test_short_read_backs_say_all_three_only_of_a_whole_step(fitting):
     say(talk, HAND)
     say(talk, HAND.replace("radial intact", "radial reduced"))
     assert "median and ulnar intact" in talk.said
-    assert "Left: radial intact. Right: radial reduced." in talk.said
+    assert talk.said.endswith("Left: radial intact. Right: radial reduced?")
 
 
 def test_a_red_answer_of_the_first_hand_is_read_back_before_the_other_is_asked(talk):
@@ -192,7 +192,7 @@ def test_a_stop_between_the_hands_loses_nothing_and_confirms_nothing(second):
     assert "Left: refill two, seconds." in second.said
 
 
-def test_a_break_between_the_hands_loses_nothing_and_confirms_nothing(second):
+def test_after_a_break_between_the_hands_both_are_asked_for_because_nothing_was_affirmed(second):
     second.crash()
     assert not kept(second)
     for _ in range(3):
@@ -202,14 +202,16 @@ def test_a_break_between_the_hands_loses_nothing_and_confirms_nothing(second):
     assert not kept(second)
     assert (second.at, second.mode) == (SECOND, "asking")
     say(second, SLOWER)
-    assert "Left: refill two, seconds." in second.said
+    assert (second.at, second.said) == (FIRST, "Left hand: how are pulse, refill, color, and temperature?")
+    say(second, HAND)
+    assert "Left: refill two, seconds. Right: refill one point five, seconds." in second.said
 
 
-def test_heat_between_the_hands_is_answered_for_and_then_the_second_is_asked(second):
+def test_a_cry_between_the_hands_loses_nothing_and_confirms_nothing(second):
     second.say("hot")
-    assert second.mode == "held"
+    assert second.mode == "paused"
     assert not kept(second)
-    second.override()
+    second.say("resume")
     assert (second.at, second.mode) == (SECOND, "asking")
     say(second, SLOWER)
     assert "Left: refill two, seconds." in second.said
@@ -233,10 +235,10 @@ def test_who_ends_the_visit_between_the_hands_has_affirmed_nothing_of_the_first(
     assert not kept(second)
 
 
-def test_the_side_cannot_be_changed_while_values_of_a_hand_wait(second):
-    say(second, "correction, order right")
-    assert second.kinds == ["command_refused"]
-    assert second.at == SECOND
+def test_the_side_cannot_be_changed_while_values_of_a_hand_wait(talk):
+    assert typed("correction, order right", talk.session.wanted, talk.now_s) is not None
+    say(talk, HAND)
+    assert typed("correction, order right", talk.session.wanted, talk.now_s) is None
 
 
 def test_one_hand_corrected_later_is_read_back_alone(second):

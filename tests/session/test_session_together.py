@@ -50,9 +50,9 @@ BOTH = [
     ),
     (
         "follow_up_check",
-        "check november thirty twenty twenty eight, clinic december three twenty twenty eight",
-        "check thirty November, two zero two eight; clinic three December, two zero two eight. Correct?",
-        {"follow_up_check.check": "2028-11-30", "follow_up_clinic.clinic": "2028-12-03"},
+        "check november twenty six twenty twenty eight, clinic december three twenty twenty eight",
+        "check twenty six November, two zero two eight; clinic three December, two zero two eight. Correct?",
+        {"follow_up_check.check": "2028-11-26", "follow_up_clinic.clinic": "2028-12-03"},
     ),
 ]
 
@@ -79,7 +79,7 @@ def test_findings_of_a_group_with_a_date_are_affirmed_with_it(fitting):
 
 
 def test_the_first_alone_needs_no_label_and_the_other_is_asked_for(package):
-    assert package.said == "Spell the lot number on the package. Expiry, month and year?"
+    assert package.said.endswith("Spell the lot number on the package. Expiry, month and year?")
     say(package, "alfa four bravo two")
     assert (package.at, package.mode, package.said) == (
         "device_expiry",
@@ -105,16 +105,16 @@ def test_the_other_alone_leaves_the_first_to_be_asked_for_by_its_label(package):
 
 def test_of_two_dates_neither_is_taken_without_its_label(fitting):
     talk = Talk(fitting).go_to("follow_up_check")
-    assert typed("november thirty twenty twenty eight", talk.session.wanted, talk.now_s) is None
+    assert typed("november twenty six twenty twenty eight", talk.session.wanted, talk.now_s) is None
     say(talk, "clinic december three twenty twenty eight")
     assert talk.said == "Check?"
-    say(talk, "november thirty twenty twenty eight")
-    assert talk.said.startswith("check thirty November, two zero two eight; clinic")
+    say(talk, "november twenty six twenty twenty eight")
+    assert talk.said.startswith("check twenty six November, two zero two eight; clinic")
 
 
 def test_what_to_say_names_every_label_of_a_question_for_several_steps(fitting):
     talk = Talk(fitting).go_to("follow_up_check")
-    assert talk.session.wanted.hint.startswith("Say check, then ")
+    assert talk.session.wanted.hint.startswith("say check, then ")
     assert "clinic" in talk.session.wanted.hint
     say(talk, "clinic december three twenty twenty eight")
     assert "clinic" not in talk.session.wanted.hint
@@ -178,6 +178,7 @@ def test_only_the_first_step_of_a_group_asks_for_all_of_it(tmp_path):
 
     def bundle(folder, first, second):
         text = head + mark + steps.replace("FIRST", first).replace("SECOND", second).lstrip("\n") + rest
+        (tmp_path / folder).mkdir()
         return load_bundle(str(write_files(tmp_path / folder, text)))
 
     assert bundle("right", "together: true,", "").procedure.steps[0].together

@@ -38,6 +38,7 @@ def say_anew_of_a_side(now: EventContext, values: Sequence[SlotValue], together:
         told.append((stages[0], field_id, given))
     state.modes.pop(Mode.READING_BACK)
     keep_half(state)
+    state.pending.clear()
     problems: list[tuple[Stage, RefusalReason]] = []
     for stage, field_id, given in told:
         name, field = name_of(stage, state.side), next(one for one in stage.step.fields if one.id == field_id)

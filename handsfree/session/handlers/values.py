@@ -81,7 +81,9 @@ def _replaced(now: EventContext) -> Reply:
     state, command = now.state, now.said.command if now.said is not None else None
     given = {given.slot for given in command.values} if isinstance(command, GiveValues) else set()
     reply = Reply()
-    for stage in read_together(now.visit.plan, now.stage, state):
+    # What was said of the other hand is no answer to this one.
+    same_hand = (one for one in read_together(now.visit.plan, now.stage, state) if one.role is now.stage.role)
+    for stage in same_hand:
         here = stage.id == state.place
         values = state.pending if here else state.ahead[stage.id]
         names = given if here else {name.partition(".")[2] for name in given if name.startswith(f"{stage.step.id}.")}
