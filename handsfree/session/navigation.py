@@ -83,7 +83,7 @@ def open_mates(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ..
 
 
 def asked_for(plan: Plan, stage: Stage, state: SessionState) -> list[StepField]:
-    """The fields that the question of a stage asks for and that have no value, those of its whole group where it does."""
+    """What the question of a stage asks for and that has no value: of its whole group, where it asks for all of it."""
     asked = (stage, *open_mates(plan, stage, state)) if stage.step.together else (stage,)
     return [
         field

@@ -153,6 +153,9 @@ class Typist:
         if wanted.dictation:
             return DictateText(text)
         lead = "override" if wanted.overriding and text.startswith("override, ") else ""
+        means = {
+            name.partition("@")[0] + name[name.index(".") :] if "@" in name else name: means[name] for name in means
+        }
         # In one breath with a question's own values stand those of the next one, by the name of its step.
         own = f"{self.session.snapshot.step_id.partition('@')[0]}."
         names = sorted(means, key=lambda name: name.startswith(own))

@@ -279,7 +279,7 @@ def _opened(now: EventContext) -> Reply:
         here = ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state))
         return Reply([here, *dropped], then=Then.ASK)
     if waiting:
-        return Reply(dropped, then=Then.ENTER, stage=waiting[-1] if said_here else waiting[0])
+        return Reply([*dropped], then=Then.ENTER, stage=waiting[-1] if said_here else waiting[0])
     target_id = now.stage.id if state.reviewing else state.last_answered
     target = plan.stage(target_id) if target_id is not None else None
     if now.mode is Mode.HELD:
