@@ -23,7 +23,7 @@ def words_of_both_sides(visit: Visit, state: SessionState, together: Sequence[St
     Args:
         visit: What is fixed.
         state: The session.
-        together: The stages, of both hands, in the order of the file.
+        together: The stages of one hand, then those of the other, each in the order of the file.
     """
     by_step: dict[str, dict[SideRole | None, Stage]] = {}
     for stage in together:

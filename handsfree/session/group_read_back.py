@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from handsfree.definition.field_form import StepField
-from handsfree.definition.plan import Plan, Stage, mates_of
+from handsfree.definition.plan import Plan, SideRole, Stage, mates_of
 from handsfree.model.readings import Exact, Option, SpokenValue
 from handsfree.session.stages import applies
 from handsfree.session.state import SessionState, TakenValue
@@ -40,11 +40,12 @@ def next_of_group(plan: Plan, stage: Stage, state: SessionState) -> Stage | None
 
 
 def read_together(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ...]:
-    """The stages that are read back with a stage, itself among them, in the order of the file; alone while narrated."""
+    """The stages that are read back with a stage, itself among them, one hand after the other; alone while narrated."""
     if not is_shared(stage) or state.narrated:
         return (stage,)
     mates = {mate.id for mate in _sharing(plan, stage) if is_whole(mate, state)}
-    return tuple(one for one in plan.stages if one.id == stage.id or one.id in mates)
+    found = (one for one in plan.stages if one.id == stage.id or one.id in mates)
+    return tuple(sorted(found, key=lambda one: one.role is SideRole.OTHER))
 
 
 def is_grave(stage: Stage, state: SessionState) -> bool:
