@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from handsfree.errors import ScriptError
 from handsfree.model.commands import Control
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.readings import Side
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.script import Script, ScriptLine
 from handsfree.understanding.heat_words import may_be_cry
@@ -222,7 +223,10 @@ class Rehearsal:
         if wrong and line is not None:
             self._repeats += 1
             if len({key.partition(".")[0] for key in read_back}) > 1:
-                self._say_again(line.model_copy(update={"say": f"correction {line.say}"}), number, remember=False)
+                # Where both hands are read back, nobody knows of which hand it is that does not say so.
+                side = line.after.partition("@")[2]
+                words = " ".join(("correction", *([side] if side in set(Side) else []), line.say))
+                self._say_again(line.model_copy(update={"say": words}), number, remember=False)
                 return
             self._say(ScriptLine(after=line.after, who=who, say="negative"), number, remember=False)
             self._scene.listen_until_quiet()

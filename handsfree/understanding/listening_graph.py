@@ -28,6 +28,7 @@ from handsfree.understanding.jsgf import (
 from handsfree.understanding.narrated_graph import NARRATING, narrated, side_alone
 from handsfree.understanding.phrase_book import (
     answers_in_front,
+    asked_first,
     going_to,
     leading_side,
     named,
@@ -201,6 +202,9 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         side = optional(leading_side(both))
         rest = tuple(rest_answers(wanted.slots)) if own else ()
         found.append(Sequence((side, one_after_another(one), optional(then(Choice(rest))) if rest else NULL)))
+        if own and (needs_none := asked_first(wanted.slots)) is not None:
+            bare = _answer(needs_none, locale, written=written, label_required=False, own=own)
+            found.append(Sequence((bare, optional(then(one_after_another(one))))))
         found += (*rest, *none_else(wanted.slots)) if wanted.again and own else ()
         before = tuple(_before_labels(both, locale, written=written)) if own else ()
         if before:
