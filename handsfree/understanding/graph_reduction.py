@@ -11,7 +11,12 @@ _MOST_SILENT_TAGS = 32
 _SILENCE = "the grammar allows that nothing at all is said (at least one word must be required)"
 _NOTHING = "nothing can be said with this grammar (every way ends in <VOID>)"
 
-_Label = tuple[str, tuple[str, ...]]
+
+class NothingSaid(GrammarError):
+    """Every way of a grammar ends in `<VOID>`."""
+
+
+Label = tuple[str, tuple[str, ...]]
 """A word, and what it means where it is said."""
 
 
@@ -89,7 +94,7 @@ def tidy(graph: WordGraph) -> WordGraph:
         incoming[target].append(source)
     useful = _reachable({graph.start}, outgoing) & _reachable(set(graph.finals), incoming)
     if graph.start not in useful:
-        raise GrammarError(_NOTHING)
+        raise NothingSaid(_NOTHING)
     kept = graph.arcs
     if len(useful) < graph.state_count:
         kept = tuple(arc for arc in kept if arc[0] in useful and arc[1] in useful)
@@ -164,14 +169,15 @@ def smallest(graph: WordGraph) -> WordGraph:
     Raises:
         GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
     """
-    heard = _Heard(graph)
+    heard = Heard(graph)
+    heard.look_everywhere()
     numbers: dict[frozenset[int], int] = {}
     pending: list[frozenset[int]] = []
-    labels: dict[_Label, int] = {}
+    labels: dict[Label, int] = {}
     ways: dict[int, list[tuple[int, int]]] = {}
     finals: set[int] = set()
 
-    def lay(state: int, following: dict[_Label, list[frozenset[int]]]) -> None:
+    def lay(state: int, following: dict[Label, list[frozenset[int]]]) -> None:
         ways[state] = []
         for label, parts in sorted(following.items()):
             key = parts[0] if len(parts) == 1 else frozenset().union(*parts)
@@ -183,7 +189,7 @@ def smallest(graph: WordGraph) -> WordGraph:
     lay(0, heard.first())
     while pending:
         states = pending.pop()
-        if not graph.finals.isdisjoint(states):
+        if not heard.ends.isdisjoint(states):
             finals.add(numbers[states])
         lay(numbers[states], heard.after(states))
     return _merged(ways, frozenset(finals), list(labels))
@@ -249,11 +255,15 @@ class _Silence:
         return {tags: frozenset(states) for tags, states in by_tags.items()}
 
 
-class _Heard:
-    """What may be heard next in a graph with silent arcs.
+class Heard:
+    """What may be heard next in a graph with silent arcs; of each part looked at, what is found is kept.
+
+    Args:
+        graph: Its weights play no part.
 
     Raises:
-        GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
+        NothingSaid: Nothing can be said.
+        GrammarError: The empty sentence is allowed, or meaning hangs on silence.
     """
 
     def __init__(self, graph: WordGraph) -> None:
@@ -262,7 +272,7 @@ class _Heard:
             incoming[target].append(source)
         useful = _reachable(set(graph.finals), incoming)
         if graph.start not in useful:
-            raise GrammarError(_NOTHING)
+            raise NothingSaid(_NOTHING)
         silent: dict[int, list[Arc]] = defaultdict(list)
         self._spoken: dict[int, list[Arc]] = defaultdict(list)
         for arc in graph.arcs:
@@ -271,28 +281,45 @@ class _Heard:
         if any(state in graph.finals for state, _ in self._starts):
             raise GrammarError(_SILENCE)
         stops = useful & (graph.finals | self._spoken.keys())
-        silence = _Silence(silent, stops)
-        throughs = {arc.target for arcs in self._spoken.values() for arc in arcs}
-        self._reach = {through: tuple(silence.reached(through).items()) for through in throughs}
+        self.ends = graph.finals
+        self._silence = _Silence(silent, stops)
+        self._reach: dict[int, tuple[tuple[tuple[str, ...], frozenset[int]], ...]] = {}
 
-    def first(self) -> dict[_Label, list[frozenset[int]]]:
+    def look_everywhere(self) -> None:
+        """Go every silent way, also those that no word leads to.
+
+        Raises:
+            GrammarError: Meaning hangs on silence.
+        """
+        for arcs in self._spoken.values():
+            for arc in arcs:
+                self._behind(arc.target)
+
+    def first(self) -> dict[Label, list[frozenset[int]]]:
         """The first words of a sentence, each with the states that it leads to."""
         return self._following(self._starts)
 
-    def after(self, states: frozenset[int]) -> dict[_Label, list[frozenset[int]]]:
+    def after(self, states: frozenset[int]) -> dict[Label, list[frozenset[int]]]:
         """The words that may follow in any of some states, each with the states that it leads to."""
         return self._following([(state, ()) for state in states])
 
-    def _following(self, states: list[tuple[int, tuple[str, ...]]]) -> dict[_Label, list[frozenset[int]]]:
-        found: dict[_Label, list[frozenset[int]]] = defaultdict(list)
+    def _following(self, states: list[tuple[int, tuple[str, ...]]]) -> dict[Label, list[frozenset[int]]]:
+        found: dict[Label, list[frozenset[int]]] = defaultdict(list)
         for state, before in states:
             for _, through, word, tags, _ in self._spoken.get(state, ()):
-                for after, reached in self._reach[through]:
+                for after, reached in self._behind(through):
                     found[word or "", before + tags + after].append(reached)
         return found
 
+    def _behind(self, through: int) -> tuple[tuple[tuple[str, ...], frozenset[int]], ...]:
+        """The tags met in silence from a state on, each with the states that they lead to."""
+        found = self._reach.get(through)
+        if found is None:
+            found = self._reach[through] = tuple(self._silence.reached(through).items())
+        return found
 
-def _merged(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int], labels: list[_Label]) -> WordGraph:
+
+def _merged(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int], labels: list[Label]) -> WordGraph:
     """A graph with states of the same future merged, where no state has two ways with one label.
 
     Args:

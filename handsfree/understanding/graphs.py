@@ -3,8 +3,10 @@
 import math
 import random
 from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from collections.abc import Sequence as AbstractSequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from handsfree.errors import GrammarError
 from handsfree.model.graph import Arc, WordGraph
@@ -22,6 +24,7 @@ from handsfree.understanding.jsgf import (
     Word,
 )
 
+_State = TypeVar("_State", bound=Hashable)
 _KEPT_MEANINGS = 3
 """Different meanings followed in each state while matching; one more than is reported."""
 
@@ -132,15 +135,20 @@ def compile_graph(expansion: Expansion, grammars: Grammars, inside: str = "") ->
     Raises:
         GrammarError: A reference leads nowhere, nothing can be said, or meaning hangs on silence.
     """
-    return tidy(without_silent_arcs(_laid_out(expansion, grammars, inside)))
+    return tidy(without_silent_arcs(laid_out(expansion, grammars, inside)))
 
 
 def compile_smallest(expansion: Expansion, grammars: Grammars) -> WordGraph:
     """`smallest` of an expansion: as `compile_graph`, for what carries no weights."""
-    return smallest(_laid_out(expansion, grammars, ""))
+    return smallest(laid_out(expansion, grammars))
 
 
-def _laid_out(expansion: Expansion, grammars: Grammars, inside: str) -> WordGraph:
+def laid_out(expansion: Expansion, grammars: Grammars, inside: str = "") -> WordGraph:
+    """An expansion as it is written, silent arcs and all; arguments as those of `compile_graph`.
+
+    Raises:
+        GrammarError: A reference leads nowhere, or parts lie in each other too deep.
+    """
     compiler = _Compiler(grammars)
     start, end = compiler.state(), compiler.state()
     try:
@@ -161,19 +169,40 @@ def match(graph: WordGraph, words: AbstractSequence[str]) -> Match | None:
         The likeliest meaning and, where the sentence has another one, that; None if the sentence is not in the graph.
     """
     by_word = graph.by_word
-    front: dict[int, dict[tuple[str, ...], float]] = {graph.start: {(): 0.0}}
+
+    def leaving(state: int, word: str) -> Iterator[tuple[int, tuple[str, ...], float]]:
+        return ((arc.target, arc.tags, arc.weight) for arc in by_word.get((state, word), ()))
+
+    return matched(graph.start, leaving, graph.finals.__contains__, words)
+
+
+def matched(
+    start: _State,
+    leaving: Callable[[_State, str], Iterable[tuple[_State, tuple[str, ...], float]]],
+    may_end: Callable[[_State], bool],
+    words: AbstractSequence[str],
+) -> Match | None:
+    """As `match`, in whatever states and ways are kept.
+
+    Args:
+        start: The first state.
+        leaving: Target, tags and weight of the ways by which a state is left with a word.
+        may_end: Whether a sentence may end in a state.
+        words: Lower-case words.
+    """
+    front: dict[_State, dict[tuple[str, ...], float]] = {start: {(): 0.0}}
     for word in words:
-        following: dict[int, dict[tuple[str, ...], float]] = defaultdict(dict)
+        following: dict[_State, dict[tuple[str, ...], float]] = defaultdict(dict)
         for state, meanings in front.items():
-            for arc in by_word.get((state, word), ()):
+            for target, more, extra in leaving(state, word):
+                reached = following[target]
                 for tags, weight in meanings.items():
-                    longer, total = tags + arc.tags, weight + arc.weight
-                    reached = following[arc.target]
+                    longer, total = tags + more, weight + extra
                     reached[longer] = max(reached.get(longer, -math.inf), total)
         front = {state: _likeliest(meanings) for state, meanings in following.items()}
     ended: dict[tuple[str, ...], float] = {}
-    for state in graph.finals & front.keys():
-        for tags, weight in front[state].items():
+    for state, meanings in front.items():
+        for tags, weight in meanings.items() if may_end(state) else ():
             ended[tags] = max(ended.get(tags, -math.inf), weight)
     if not words or not ended:
         return None

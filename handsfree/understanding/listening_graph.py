@@ -1,7 +1,8 @@
 """What may be said now, as one word graph: only what is legal, so that nothing else can be heard."""
 
 from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Sequence as AbstractSequence
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from importlib.resources import files
 from pathlib import Path
@@ -10,7 +11,8 @@ from handsfree.errors import GrammarError
 from handsfree.model.commands import Control, DateSlot, IdentifierSlot, Narration, NumberSlot, OptionSlot, Slot, Wanted
 from handsfree.model.graph import WordGraph
 from handsfree.model.readings import Side
-from handsfree.understanding.graphs import compile_smallest
+from handsfree.understanding.graph_reduction import NothingSaid
+from handsfree.understanding.graphs import Match, compile_smallest
 from handsfree.understanding.jsgf import (
     NULL,
     Choice,
@@ -44,6 +46,7 @@ from handsfree.understanding.phrase_book import (
     word,
 )
 from handsfree.understanding.unit_graph import unit_words
+from handsfree.understanding.walked_graph import Part, WalkedGraph
 
 _CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
 """Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
@@ -83,13 +86,19 @@ def graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
     return _spoken(_grammatical(wanted), locale)
 
 
-def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
-    """What may be typed now: `graph_for` and spellings that a recogniser must not be offered.
+def match_said(wanted: Wanted, words: AbstractSequence[str], locale: str = "en-US", *, written: bool) -> Match | None:
+    """`graphs.match` of words with what may be said now, of which only their own ways are laid out.
+
+    Args:
+        wanted: What is legal now.
+        words: Lower-case words.
+        locale: The language.
+        written: Whether they were typed: `graph_for` and spellings that a recogniser must not be offered.
 
     Raises:
         GrammarError: As `graph_for`.
     """
-    return _typed(_grammatical(wanted), locale)
+    return _walked(_grammatical(wanted), locale, written=written).match(words)
 
 
 def _grammatical(wanted: Wanted) -> Wanted:
@@ -101,7 +110,35 @@ def _grammatical(wanted: Wanted) -> Wanted:
     return replace(wanted, hint="", going_on=(), narration=heard, earlier=earlier)
 
 
-def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
+@dataclass(frozen=True, slots=True)
+class _Phase:
+    """Whatever may be said of a phase in any order, or only corrected: what many moments of a visit share.
+
+    Attributes:
+        slots: What may be answered.
+        told: Topic words.
+        fix: Whether only corrections are taken.
+    """
+
+    slots: tuple[Slot, ...]
+    told: Narration
+    fix: bool = False
+
+    def expansion(self, locale: str, *, written: bool) -> Expansion:
+        """How it may be said."""
+        value_of = partial(_value_of, locale=locale, written=written, own=True)
+        return narrated(self.slots, self.told, value_of, word("correcting") if self.fix else NARRATING)
+
+
+def _phases(wanted: Wanted) -> Iterator[_Phase]:
+    if wanted.narration is not None and wanted.slots:
+        yield _Phase(wanted.slots, replace(wanted.narration, asked="", unsided=()))
+    if wanted.earlier is not None:
+        yield _Phase(wanted.earlier.slots, wanted.earlier.narration, fix=True)
+
+
+def _besides(wanted: Wanted, locale: str, *, written: bool) -> Choice:
+    """What may be said now besides what belongs to a whole phase."""
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]
     if Control.CRY in wanted.controls:
@@ -114,22 +151,43 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
             Tagged(Sequence((optional(word("lead")), phrase(text))), ("control:affirm",)) for text in wanted.done
         ]
     if wanted.narration is not None:
-        alternatives += _told_in_any_order(wanted, wanted.narration, locale, written=written)
+        alternatives += _asked_for(wanted, wanted.narration, locale, written=written)
     elif not wanted.dictation:
         alternatives += _answers(wanted, locale, written=written)
-    if wanted.earlier is not None:
-        said = wanted.earlier
-        alternatives.append(_narrated(said.slots, said.narration, locale, written=written, fix=True))
     if wanted.overriding:
         alternatives.append(overriding(wanted.overriding))
     if wanted.places is not None:
         alternatives.append(going_to(wanted.places))
-    return _small(Choice(tuple(alternatives)), locale).graph
+    return Choice(tuple(alternatives))
 
 
 # A visit asks most questions once, and the graph of one may have 50,000 arcs: few are kept where a recogniser listens.
-_spoken = lru_cache(maxsize=32)(partial(_graph, written=False))
-_typed = lru_cache(maxsize=256)(partial(_graph, written=True))
+@lru_cache(maxsize=32)
+def _spoken(wanted: Wanted, locale: str) -> WordGraph:
+    phases = tuple(_whole_phase(phase, locale) for phase in _phases(wanted))
+    return _small(Choice((*_besides(wanted, locale, written=False).options, *phases)), locale).graph
+
+
+@lru_cache(maxsize=16)
+def _whole_phase(phase: _Phase, locale: str) -> Embedded:
+    return _small(phase.expansion(locale, written=False), locale)
+
+
+@lru_cache(maxsize=256)
+def _walked(wanted: Wanted, locale: str, *, written: bool) -> WalkedGraph:
+    parts = [_walked_phase(phase, locale, written=written) for phase in _phases(wanted)]
+    besides = _besides(wanted, locale, written=written)
+    try:
+        return WalkedGraph([Part(besides, grammars_for(locale)), *parts])
+    except NothingSaid:
+        if not parts:
+            raise
+        return WalkedGraph(parts)
+
+
+@lru_cache(maxsize=64)
+def _walked_phase(phase: _Phase, locale: str, *, written: bool) -> Part:
+    return Part(phase.expansion(locale, written=written), grammars_for(locale))
 
 
 def _asides(wanted: Wanted) -> list[Expansion]:
@@ -156,23 +214,14 @@ def own_rules(wanted: Wanted, locale: str = "en-US") -> tuple[str, ...]:
     return tuple(name for name in names if name in known)
 
 
-def _told_in_any_order(wanted: Wanted, narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
-    """Any of some slots, and the one that was just asked for without its label; a side alone where that was asked."""
+def _asked_for(wanted: Wanted, narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
+    """What was just asked for in a narrated visit: one slot without its label; a side alone where that was asked."""
     own = Control.CRY not in wanted.controls
     asked = [slot for slot in wanted.slots if slot.slot == narration.asked]
     found = [_answer(slot, locale, written=written, label_required=False, own=own) for slot in asked]
-    if wanted.slots:
-        found.append(_narrated(wanted.slots, replace(narration, asked="", unsided=()), locale, written=written))
     if narration.unsided:
         found.append(side_alone())
     return found
-
-
-@lru_cache(maxsize=64)
-def _narrated(slots: tuple[Slot, ...], told: Narration, locale: str, *, written: bool, fix: bool = False) -> Embedded:
-    """Whatever may be said of a phase in any order, or only corrected: made once for each phase, and kept."""
-    value_of = partial(_value_of, locale=locale, written=written, own=True)
-    return _small(narrated(slots, told, value_of, word("correcting") if fix else NARRATING), locale)
 
 
 def _small(expansion: Expansion, locale: str) -> Embedded:
