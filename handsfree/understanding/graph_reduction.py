@@ -12,10 +12,6 @@ _SILENCE = "the grammar allows that nothing at all is said (at least one word mu
 _NOTHING = "nothing can be said with this grammar (every way ends in <VOID>)"
 
 
-class NothingSaid(GrammarError):
-    """Every way of a grammar ends in `<VOID>`."""
-
-
 Label = tuple[str, tuple[str, ...]]
 """A word, and what it means where it is said."""
 
@@ -94,7 +90,7 @@ def tidy(graph: WordGraph) -> WordGraph:
         incoming[target].append(source)
     useful = _reachable({graph.start}, outgoing) & _reachable(set(graph.finals), incoming)
     if graph.start not in useful:
-        raise NothingSaid(_NOTHING)
+        raise GrammarError(_NOTHING)
     kept = graph.arcs
     if len(useful) < graph.state_count:
         kept = tuple(arc for arc in kept if arc[0] in useful and arc[1] in useful)
@@ -169,7 +165,7 @@ def smallest(graph: WordGraph) -> WordGraph:
     Raises:
         GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
     """
-    heard = Heard(graph)
+    heard = Hearable(graph)
     heard.look_everywhere()
     numbers: dict[frozenset[int], int] = {}
     pending: list[frozenset[int]] = []
@@ -255,15 +251,14 @@ class _Silence:
         return {tags: frozenset(states) for tags, states in by_tags.items()}
 
 
-class Heard:
+class Hearable:
     """What may be heard next in a graph with silent arcs; of each part looked at, what is found is kept.
 
     Args:
         graph: Its weights play no part.
 
     Raises:
-        NothingSaid: Nothing can be said.
-        GrammarError: The empty sentence is allowed, or meaning hangs on silence.
+        GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
     """
 
     def __init__(self, graph: WordGraph) -> None:
@@ -272,7 +267,7 @@ class Heard:
             incoming[target].append(source)
         useful = _reachable(set(graph.finals), incoming)
         if graph.start not in useful:
-            raise NothingSaid(_NOTHING)
+            raise GrammarError(_NOTHING)
         silent: dict[int, list[Arc]] = defaultdict(list)
         self._spoken: dict[int, list[Arc]] = defaultdict(list)
         for arc in graph.arcs:
@@ -291,9 +286,8 @@ class Heard:
         Raises:
             GrammarError: Meaning hangs on silence.
         """
-        for arcs in self._spoken.values():
-            for arc in arcs:
-                self._behind(arc.target)
+        for through in {arc.target for arcs in self._spoken.values() for arc in arcs}:
+            self._behind(through)
 
     def first(self) -> dict[Label, list[frozenset[int]]]:
         """The first words of a sentence, each with the states that it leads to."""
@@ -305,17 +299,16 @@ class Heard:
 
     def _following(self, states: list[tuple[int, tuple[str, ...]]]) -> dict[Label, list[frozenset[int]]]:
         found: dict[Label, list[frozenset[int]]] = defaultdict(list)
+        reach = self._reach
         for state, before in states:
             for _, through, word, tags, _ in self._spoken.get(state, ()):
-                for after, reached in self._behind(through):
+                for after, reached in reach[through] if through in reach else self._behind(through):
                     found[word or "", before + tags + after].append(reached)
         return found
 
     def _behind(self, through: int) -> tuple[tuple[tuple[str, ...], frozenset[int]], ...]:
         """The tags met in silence from a state on, each with the states that they lead to."""
-        found = self._reach.get(through)
-        if found is None:
-            found = self._reach[through] = tuple(self._silence.reached(through).items())
+        found = self._reach[through] = tuple(self._silence.reached(through).items())
         return found
 
 
@@ -332,11 +325,16 @@ def _merged(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int], labe
     for state in sorted(ways):
         first.setdefault(group[state], state)
     number = {part: place for place, part in enumerate(first)}
+    # Arcs are in the order of target, word and meaning: that of one number for all three.
+    alphabetical = sorted(range(len(labels)), key=labels.__getitem__)
+    rank = {label: place for place, label in enumerate(alphabetical)}
+    said = [labels[label] for label in alphabetical]
+    count = len(labels)
     arcs: list[Arc] = []
     for source, state in enumerate(first.values()):
         weight = -math.log(len(ways[state]) + (state in finals)) if ways[state] else 0.0
-        onward = sorted((number[group[target]], *labels[label]) for label, target in ways[state])
-        arcs += [Arc(source, target, word, tags, weight) for target, word, tags in onward]
+        onward = sorted([number[group[target]] * count + rank[label] for label, target in ways[state]])
+        arcs += [Arc._make((source, one // count, *said[one % count], weight)) for one in onward]
     return WordGraph(0, frozenset(number[group[state]] for state in finals), tuple(arcs), len(first))
 
 

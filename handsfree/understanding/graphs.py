@@ -1,10 +1,12 @@
 """Syntax tree to word graph, and what can be asked of a word graph: match a sentence, draw one at random."""
 
+import gc
 import math
 import random
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from collections.abc import Sequence as AbstractSequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -45,10 +47,18 @@ class Match:
 
 
 class _Compiler:
-    """Thompson's construction, rules copied in where they are used."""
+    """Thompson's construction, rules copied in where they are used.
 
-    def __init__(self, grammars: Grammars) -> None:
+    Nothing that is laid leads back to the state where it begins, or on from the one where it ends: so parts share them.
+
+    Args:
+        grammars: Where references lead.
+        weighted: Whether the alternatives of a choice have weights.
+    """
+
+    def __init__(self, grammars: Grammars, *, weighted: bool) -> None:
         self._grammars = grammars
+        self._weighted = weighted
         self.arcs: list[Arc] = []
         self.count = 0
 
@@ -109,19 +119,26 @@ class _Compiler:
     def _add_choice(
         self, options: tuple[Expansion, ...], shares: tuple[float, ...], source: int, target: int, inside: str
     ) -> None:
+        if not self._weighted:
+            for option in options:
+                self.add(option, source, target, inside)
+            return
+        total = sum(shares)
         for option, share in zip(options, shares, strict=True):
-            start, end = self.state(), self.state()
-            self._link(source, start, weight=math.log(share / sum(shares)))
-            self.add(option, start, end, inside)
-            self._link(end, target)
+            start = self.state()
+            self._link(source, start, weight=math.log(share / total))
+            self.add(option, start, target, inside)
 
     def _add_sequence(self, parts: tuple[Expansion, ...], source: int, target: int, inside: str) -> None:
+        if not parts:
+            self._link(source, target)
+            return
         here = source
-        for part in parts:
+        for part in parts[:-1]:
             following = self.state()
             self.add(part, here, following, inside)
             here = following
-        self._link(here, target)
+        self.add(parts[-1], here, target, inside)
 
 
 def compile_graph(expansion: Expansion, grammars: Grammars, inside: str = "") -> WordGraph:
@@ -135,21 +152,40 @@ def compile_graph(expansion: Expansion, grammars: Grammars, inside: str = "") ->
     Raises:
         GrammarError: A reference leads nowhere, nothing can be said, or meaning hangs on silence.
     """
-    return tidy(without_silent_arcs(laid_out(expansion, grammars, inside)))
+    return tidy(without_silent_arcs(laid_out(expansion, grammars, inside, weighted=True)))
 
 
 def compile_smallest(expansion: Expansion, grammars: Grammars) -> WordGraph:
     """`smallest` of an expansion: as `compile_graph`, for what carries no weights."""
-    return smallest(laid_out(expansion, grammars))
+    with _nothing_collected():
+        return smallest(laid_out(expansion, grammars, weighted=False))
 
 
-def laid_out(expansion: Expansion, grammars: Grammars, inside: str = "") -> WordGraph:
-    """An expansion as it is written, silent arcs and all; arguments as those of `compile_graph`.
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """No search for garbage meanwhile: of hundreds of thousands of tuples none is any, and looking at each takes long."""
+    searching = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if searching:
+            gc.enable()
+
+
+def laid_out(expansion: Expansion, grammars: Grammars, inside: str = "", *, weighted: bool) -> WordGraph:
+    """An expansion as it is written, silent arcs and all.
+
+    Args:
+        expansion: What may be said.
+        grammars: Where references lead.
+        inside: Name of the grammar whose private rules may be used.
+        weighted: Whether alternatives are weighed.
 
     Raises:
         GrammarError: A reference leads nowhere, or parts lie in each other too deep.
     """
-    compiler = _Compiler(grammars)
+    compiler = _Compiler(grammars, weighted=weighted)
     start, end = compiler.state(), compiler.state()
     try:
         compiler.add(expansion, start, end, inside)
@@ -225,7 +261,7 @@ def graph_sampler(graph: WordGraph, rng: random.Random, longest: int = 40) -> tu
     Returns:
         The words and their tags.
     """
-    to_end = _steps_to_end(graph)
+    to_end: dict[int, int] = {}
     words: list[str] = []
     tags: list[str] = []
     state = graph.start
@@ -235,6 +271,7 @@ def graph_sampler(graph: WordGraph, rng: random.Random, longest: int = 40) -> tu
         if may_end and (not arcs or len(words) >= longest or rng.random() < 1 / (1 + len(arcs))):
             return tuple(words), tuple(tags)
         if len(words) >= longest:
+            to_end = to_end or _steps_to_end(graph)
             nearest = min(to_end[arc.target] for arc in arcs)
             arcs = [arc for arc in arcs if to_end[arc.target] == nearest]
         arc = rng.choices(arcs, [math.exp(arc.weight) for arc in arcs])[0]

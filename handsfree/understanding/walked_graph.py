@@ -9,7 +9,7 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 
-from handsfree.understanding.graph_reduction import Heard, Label
+from handsfree.understanding.graph_reduction import Hearable, Label
 from handsfree.understanding.graphs import Match, laid_out, matched
 from handsfree.understanding.jsgf import Expansion, Grammars
 
@@ -29,12 +29,11 @@ class Part:
         grammars: Where references lead.
 
     Raises:
-        NothingSaid: Nothing can be said.
-        GrammarError: The empty sentence is allowed.
+        GrammarError: The empty sentence is allowed, or nothing can be said.
     """
 
     def __init__(self, expansion: Expansion, grammars: Grammars) -> None:
-        self._heard = Heard(laid_out(expansion, grammars))
+        self._heard = Hearable(laid_out(expansion, grammars, weighted=False))
         self._onward: dict[_Said, dict[Label, frozenset[int]]] = {}
 
     def onward(self, said: _Said) -> dict[Label, frozenset[int]]:
