@@ -56,8 +56,8 @@ class EchoCanceller:
         played: Gives the reference.
 
     Attributes:
-        changes: How often the room, the delay or a device was another one, so that the way of the echo had to be
-            learned anew.
+        changes: How often a device was opened anew, so that nothing is known of the echo any more. A room that may have
+            changed does not count: it is learnt anew while somebody may be speaking, whose word must not be lost.
 
     Raises:
         AudioDeviceError: The module is not installed here.
@@ -102,7 +102,6 @@ class EchoCanceller:
         if is_left and likeness(self._words, self._reference) >= ALIKE:
             self._linear.learn_anew()
             self._blocks = 0
-            self.changes += 1
 
     def was_echo(self, from_s: float, to_s: float) -> bool:
         """Whether the words that were recognised in that span of session time were the tool's own."""

@@ -151,7 +151,7 @@ class TalkWatch:
             was_enough = self._learnt.enough
             self._learnt.hear(self._near_dbfs, self._words_dbfs, room.floor_dbfs, own=own and self._sounds(block))
             if was_enough and not self._learnt.enough:
-                # The echo is another one; by level alone, it would be somebody louder.
+                # Another device has another echo; by level alone, it would be somebody louder.
                 self._raw = DoubleTalk()
         if not own and not self._is_paused:
             self._level.forget()
