@@ -163,7 +163,7 @@ def compile_smallest(expansion: Expansion, grammars: Grammars) -> WordGraph:
 
 @contextmanager
 def _nothing_collected() -> Iterator[None]:
-    """No search for garbage meanwhile: of hundreds of thousands of tuples none is any, and looking at each takes long."""
+    """No search for garbage meanwhile: of a hundred thousand tuples none is any, and looking at each takes long."""
     searching = gc.isenabled()
     gc.disable()
     try:
@@ -188,7 +188,8 @@ def laid_out(expansion: Expansion, grammars: Grammars, inside: str = "", *, weig
     compiler = _Compiler(grammars, weighted=weighted)
     start, end = compiler.state(), compiler.state()
     try:
-        compiler.add(expansion, start, end, inside)
+        with _nothing_collected():
+            compiler.add(expansion, start, end, inside)
     except RecursionError as error:
         raise GrammarError(TOO_DEEP) from error
     return WordGraph(start, frozenset({end}), tuple(compiler.arcs), compiler.count)
