@@ -139,7 +139,7 @@ def visit(arguments: argparse.Namespace, folder: Path) -> dict[str, object]:
             if arguments.screen:
                 page = opened.enter_context(live_screen.browser(screen_address(tool)))
             at_start = tool.memory_mb(), tool.cpu_s(), CLOCK.monotonic_s()
-            repeats = Rehearsal(scenario, scene, leave_out_done=True).run().repeats
+            repeats = Rehearsal(scenario, scene, real_time=True).run().repeats
         except Exception as error:  # noqa: BLE001 - what was measured until then counts all the same
             trouble = f"{type(error).__name__}: {error}"
         shown = page.evaluate("() => window.shown") if page is not None else {}

@@ -34,6 +34,7 @@ from handsfree.recognition.routing import KINDS, choice
 from handsfree.recognition.third_opinion import ThirdOpinion
 from handsfree.recognition.utterance_recognizer import UtteranceRecognizer
 from handsfree.understanding.acceptance import DecisionOutcome, decide
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.completeness import is_unfinished
 from handsfree.understanding.graphs import compile_graph, compile_smallest
 from handsfree.understanding.graphs import match as match_words
@@ -50,7 +51,7 @@ from handsfree.understanding.jsgf import (
     optional,
     parse,
 )
-from handsfree.understanding.listening_graph import grammars_for, graph_for
+from handsfree.understanding.listening_graph import graph_for
 from handsfree.understanding.typed_text import spoken_forms
 
 ENGINES = ("neural", "neural-both", "neural-free", "general-free", "pocketsphinx", "pocketsphinx-plain")

@@ -125,7 +125,7 @@ def shown_visit(
         with kept_open(runner, journal):
             scene = TypedScene(runner, outputs, clock)
             scene.on_time = lambda: moments.passed(outputs.snapshot)
-            return Rehearsal(script, scene, leave_out_done=True).run().outcome
+            return Rehearsal(script, scene, real_time=True).run().outcome
 
     page = RoomPage(bundle.procedure.title, bundle.device, "shown-visit")
     with served(RoomServer(room, page, ScreenPlace())) as server:

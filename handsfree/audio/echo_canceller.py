@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from handsfree.audio.levels import level_dbfs
 from handsfree.audio.linear_echo import LinearEcho
+from handsfree.audio.own_sound import OwnSound
 from handsfree.errors import AudioDeviceError
 from handsfree.model.audio import BLOCK_SAMPLES, SAMPLE_RATE_HZ, AudioBlock
 
@@ -54,6 +55,10 @@ class EchoCanceller:
     Args:
         played: Gives the reference.
 
+    Attributes:
+        changes: How often a device was opened anew, so that nothing is known of the echo any more. A room that may have
+            changed does not count: it is learnt anew while somebody may be speaking, whose word must not be lost.
+
     Raises:
         AudioDeviceError: The module is not installed here.
     """
@@ -66,6 +71,8 @@ class EchoCanceller:
         self._processor: Any = Processor(SAMPLE_RATE_HZ, 1)
         self._played = played
         self._linear = LinearEcho()
+        self._own = OwnSound(likeness, ALIKE, LONGEST_DELAY_S)
+        self.changes = 0
         kept = ALIKE_BLOCKS * 320
         self._cleaned: npt.NDArray[np.int16] = np.zeros(kept, dtype=np.int16)
         self._near, self._words, self._blocks = self._cleaned, self._cleaned, 0
@@ -79,6 +86,7 @@ class EchoCanceller:
         self._cleaned = np.concatenate([self._cleaned, cleaned])[-len(self._cleaned) :]
         self._reference = np.concatenate([self._reference, far])[-len(self._reference) :]
         words = self._linear.take_out(near, far) if len(near) == BLOCK_SAMPLES else cleaned
+        self._own.keep(block.start_s, near, words, far)
         self._mind_change(near, words)
         return Cleaned(_block(words, block), _block(cleaned, block))
 
@@ -95,10 +103,16 @@ class EchoCanceller:
             self._linear.learn_anew()
             self._blocks = 0
 
+    def was_echo(self, from_s: float, to_s: float) -> bool:
+        """Whether the words that were recognised in that span of session time were the tool's own."""
+        return self._own.fills(from_s, to_s)
+
     def forget(self) -> None:
         """A device was opened anew: the way from loudspeaker to microphone may be another one."""
         self._processor.reset()
         self._linear.learn_anew()
+        self._own.forget()
+        self.changes += 1
 
     @property
     def is_echo(self) -> bool:

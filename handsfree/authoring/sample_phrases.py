@@ -7,10 +7,11 @@ from decimal import Decimal
 from handsfree.authoring.step_contexts import Hearing
 from handsfree.model.commands import Control, DateSlot, IdentifierSlot, NumberSlot, OptionSlot, Slot
 from handsfree.model.graph import WordGraph
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.graphs import match as match_words
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import grammars_for, own_rules
+from handsfree.understanding.listening_graph import own_rules
 from handsfree.understanding.phrase_book import examples
 
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")

@@ -47,6 +47,8 @@ class Hearing:
 
 
 Ahead = tuple[tuple[str, ...], tuple[str, ...]] | None
+_LEVEL: Ahead = ((), ())
+"""Both walkers have said the same."""
 _Pair = tuple[int, int, Ahead]
 _Ways = dict[_Pair, tuple[_Pair, str] | None]
 
@@ -94,20 +96,22 @@ def find_two_meanings(graph: WordGraph) -> TwoMeanings | None:
     for arc in graph.arcs:
         table.setdefault(arc.source, {}).setdefault(arc.word or "", []).append(arc)
     # One walker's tags that the other has not said yet; None once they have said different things.
-    start: _Pair = (graph.start, graph.start, ((), ()))
+    start: _Pair = (graph.start, graph.start, _LEVEL)
     came: _Ways = {start: None}
     queue = [start]
     for here in queue:
         one, two, ahead = here
-        if one in graph.finals and two in graph.finals and ahead != ((), ()):
+        if one in graph.finals and two in graph.finals and ahead != _LEVEL:
             found = _sentence(graph, came, here)
             if found is not None:
                 return found
+        onward = table.get(two, {})
         for word, arcs in table.get(one, {}).items():
-            others = table.get(two, {}).get(word, [])
-            for first in arcs:
-                for second in others:
-                    then = (first.target, second.target, _ahead(ahead, first.tags, second.tags))
+            others = onward.get(word, ())
+            for number, first in enumerate(arcs):
+                # Two walkers side by side, with nothing between them, may change places.
+                for second in others[number:] if one == two and ahead == _LEVEL else others:
+                    then = _pair(first.target, second.target, _ahead(ahead, first.tags, second.tags))
                     if then not in came:
                         came[then] = (here, word)
                         queue.append(then)
@@ -116,9 +120,16 @@ def find_two_meanings(graph: WordGraph) -> TwoMeanings | None:
     return None
 
 
+def _pair(one: int, two: int, ahead: Ahead) -> _Pair:
+    """Two walkers in one order: which of them is which plays no part."""
+    if one < two or (one == two and (ahead is None or ahead[0] <= ahead[1])):
+        return one, two, ahead
+    return two, one, ahead and (ahead[1], ahead[0])
+
+
 def _ahead(ahead: Ahead, first: tuple[str, ...], second: tuple[str, ...]) -> Ahead:
-    if ahead is None:
-        return None
+    if ahead is None or (first == second and (ahead == _LEVEL or not first)):
+        return ahead
     one, two = (*ahead[0], *first), (*ahead[1], *second)
     shared = 0
     for left, right in zip(one, two, strict=False):

@@ -4,6 +4,7 @@ import json
 import sys
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import click
@@ -190,9 +191,11 @@ def _say(sentences: tuple[str, ...], config: Config, voice: str | None) -> None:
     from handsfree.practice.debrief_aloud import debrief_aloud
 
     settings = LiveSettings.of(config)
-    click.echo("(a stop word or Ctrl-C ends what is said)", err=True)
+    click.echo("(Ctrl-C ends what is said)", err=True)
     try:
-        whole = debrief_aloud(sentences, replace(settings, voice=voice or settings.voice), SystemClock())
+        whole = debrief_aloud(
+            sentences, replace(settings, voice=voice or settings.voice), SystemClock(), partial(click.echo, err=True)
+        )
     except KeyboardInterrupt:
         # Whoever has heard enough ends the talk, not the program.
         whole = False

@@ -159,6 +159,8 @@ def _any_order_faults(procedure: Procedure) -> Iterator[Fault]:
         apart = [key for key in _ALIKE if getattr(step, key) != getattr(steps[first], key)]
         if apart:
             yield where, f"{', '.join(apart)} must be as in {steps[first].id}, the first step of the group"
+        if step.together and index != first:
+            yield ("steps", index, "together"), f"the first step of group {step.group} asks for all of it, not this one"
         alone = [key for key in _NOT_IN_A_GROUP if getattr(step, key)]
         if alone:
             yield where, f"a step with {', '.join(alone)} cannot be answered in any order"

@@ -128,8 +128,9 @@ class Step(Strict):
         for_each: "side": done for the injured side, then for the other; needs `Procedure.side_from`.
         group: Steps of the same group follow one another and may be answered in any order, in one breath.
         read_back: "confirm" waits for "affirmative" after the read-back, "echo" says the value once, "group" waits for
-            the other steps of its group and is read back with them, but for an answer that is grave by itself. None:
-            confirm for several fields, numbers, codes, dates, and left or right; echo for one choice of others.
+            the other steps of its group and is read back with them, but for an answer that is grave by itself, "sides"
+            for the same steps of the other side as well. None: confirm for several fields, numbers, codes, dates, and
+            left or right; echo for one choice of others.
         requires: Earlier steps that must be done and not skipped first; a skipped one is asked again before this one.
         when: The step is left out unless this holds.
         agree: Whether all fields must have the same answer; else the visit is held.
@@ -159,7 +160,8 @@ class Step(Strict):
             labels of its fields, and must where a label with that answer could be of two steps of one phase.
         reported: Whole sentences that say in a narrated visit that the step is done, for confirm: "padding complete".
         together: Whether all items are said in one go, for teach: one "affirmative" when they were told, another when
-            the patient has said back those with `teach_back`.
+            the patient has said back those with `teach_back`. Of the first step of a group with one read-back: its
+            prompt asks for all steps of the group; once any of them was said, its own labels are asked for alone.
         explained: Confusions that a spoken check found and that are borne.
     """
 
@@ -174,7 +176,7 @@ class Step(Strict):
     timing: Annotated[Timing | None, Field(strict=False)] = None
     for_each: Literal["side"] | None = None
     group: Identifier | None = None
-    read_back: Literal["confirm", "echo", "group"] | None = None
+    read_back: Literal["confirm", "echo", "group", "sides"] | None = None
     requires: tuple[Identifier, ...] = ()
     when: When | None = None
     agree: bool = False
@@ -208,6 +210,17 @@ class Step(Strict):
             what = ", ".join(against) or f"kind {self.kind}"
             raise ValueError(f"repeat does not go with {what}")
 
+    def _may_be_read_together(self) -> None:
+        """Refuse a read-back that nothing could be shared with."""
+        if self.read_back in {"group", "sides"} and self.group is None:
+            raise ValueError(f"read_back: {self.read_back} needs a group")
+        if self.read_back == "sides" and self.for_each is None:
+            raise ValueError("read_back: sides needs for_each: side")
+        if self.read_back == "sides" and any(field.identifier or field.date for field in self.fields):
+            raise ValueError("read_back: sides takes no codes and dates, because no side is said with them")
+        if self.together and self.kind != "teach" and self.read_back != "group":
+            raise ValueError("together belongs to kind teach, or to the first step of a group with read_back: group")
+
     @model_validator(mode="after")
     def _fits_kind(self) -> Self:
         valued = self.kind in {"measure", "finding", "choose", "identify", "compute"}
@@ -225,10 +238,7 @@ class Step(Strict):
             raise ValueError("zones (open or strap) belongs to kind expose, and kind expose needs it")
         if (self.kind == "teach") != bool(self.items):
             raise ValueError("items belongs to kind teach, and kind teach needs at least one")
-        if self.read_back == "group" and self.group is None:
-            raise ValueError("read_back: group needs a group")
-        if self.together and self.kind != "teach":
-            raise ValueError("together belongs to kind teach")
+        self._may_be_read_together()
         if self.for_each is None and any(field.sides is not None for field in self.fields):
             raise ValueError("sides in a field needs for_each: side in the step")
         if self.red_action_other is not None and self.for_each is None:

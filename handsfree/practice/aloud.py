@@ -1,14 +1,14 @@
 """Sentences said aloud one after the other, after a session, until they are over or somebody says a stop word."""
 
 import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from handsfree.audio.port import Player
 from handsfree.clock import Clock
 from handsfree.model.audio import Speech
 from handsfree.model.commands import STOP_CONTROLS, ControlCommand
 from handsfree.model.effects import Priority
-from handsfree.runner.listening_thread import Message, TalkedOver, UtteranceHeard
+from handsfree.runner.listening_thread import EarsFailed, Message, TalkedOver, UtteranceHeard
 from handsfree.understanding.acceptance import DecisionOutcome, decide
 from handsfree.understanding.interpreter import interpret
 
@@ -22,15 +22,27 @@ _TIMES = 2
 
 
 class Interruptions:
-    """What ears post while sentences are said. Any thread may post."""
+    """What ears post while sentences are said. Any thread may post.
 
-    def __init__(self) -> None:
+    Args:
+        tell: Takes one line about what can end the sentences now.
+    """
+
+    def __init__(self, tell: Callable[[str], None]) -> None:
+        self._tell = tell
         self._over = threading.Event()
         self._stopped = threading.Event()
+
+    def ready(self, *, hears: bool) -> None:
+        """Whether somebody listens from now on; before that a stop word is heard by nobody."""
+        self._tell("(listening: a stop word ends it, too)" if hears else "(nobody listens: only Ctrl-C ends it)")
 
     def take(self, message: Message) -> None:
         """Take what was heard."""
         match message:
+            case EarsFailed(error=error):
+                self._tell(f"(the ears failed: {error})")
+                self.ready(hears=False)
             case TalkedOver():
                 self._over.set()
             case UtteranceHeard(hypothesis=hypothesis, wanted=wanted):

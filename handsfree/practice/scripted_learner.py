@@ -186,17 +186,21 @@ class ScriptedLearner:
         self._say(answer_words(step, self._values.said(step, self._place, values)))
 
     def _answer_read_back(self, snapshot: Snapshot) -> None:
-        step = self._steps[self._place.partition("@")[0]]
-        right = True
-        if self._manner.listens and not (self._manner.affirms_slips and self._values.slipped_at(self._place)):
-            truth, read = self._values.true(step, self._place), snapshot.read_back
-            # What holds the visit is read back before the other answers of its question.
-            right = all(
-                same_value(read[name], as_recorded(field, truth[field.id]))
-                for field in step.fields
-                if (name := f"{step.id}.{field.id}") in read
-            )
+        right = not self._manner.listens or all(self._is_true(*one) for one in snapshot.read_back.items())
         self._say("affirmative" if right else "negative")
+
+    def _is_true(self, name: str, value: str) -> bool:
+        """Whether a value that is read back, by "step.field" or "step@side.field", is what the learner means."""
+        place, _, field_id = name.rpartition(".")
+        step_id, _, which = place.partition("@")
+        step = self._steps.get(step_id)
+        if step is None:
+            return True
+        stage = "@".join(part for part in (step_id, which or self._place.partition("@")[2]) if part)
+        if self._manner.affirms_slips and self._values.slipped_at(stage):
+            return True
+        field = next(one for one in step.fields if one.id == field_id)
+        return same_value(value, as_recorded(field, self._values.true(step, stage)[field_id]))
 
     def _answer_doubt(self, doubted: str) -> None:
         meant = self._last_said.lower().replace(",", "").split()

@@ -248,6 +248,9 @@ class LiveEars:
         wanted = self._wanted if self._listening_for is None else self._listening_for
         for part in passed:
             for hypothesis in recognizer.accept(part):
+                # What is left of the tool's own voice answers nothing, and stops nothing.
+                if self._watch.was_own_voice(hypothesis.spoken_from_s, hypothesis.spoken_to_s):
+                    continue
                 self._post(self._heard(hypothesis, wanted))
         # Somebody goes on with a reading: what is said back must wait for the rest of it. And nobody is interrupted.
         self._sound.hold_back(held=recognizer.goes_on or self._would_interrupt(recognizer, block))

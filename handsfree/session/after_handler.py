@@ -270,7 +270,7 @@ def _stand_at(now: EventContext, phases: PhaseMachine, stage: Stage, *, as_it_is
 def _enter(now: EventContext, reply: Reply, phases: PhaseMachine, stage: Stage, *, looked_at: bool = False) -> None:
     """Stand at a stage and ask for what it wants; where it is said already, at the next of its read-back."""
     state = now.state
-    if state.ahead.get(stage.id) and is_whole(stage, state):
+    if state.ahead.get(stage.id) and is_whole(stage, state) and not holds_by_itself(now, stage):
         stage = next_of_group(now.visit.plan, stage, state) or stage
     _stand_at(now, phases, stage)
     state.pending.clear()

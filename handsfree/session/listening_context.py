@@ -20,6 +20,7 @@ from handsfree.model.commands import (
 from handsfree.model.light import Warmth
 from handsfree.model.refusals import Refusal, RefusalCode
 from handsfree.session.baseline_fit import asked_about
+from handsfree.session.both_sides import slots_of_both_sides
 from handsfree.session.field_slots import mate_slot_name, slot_of
 from handsfree.session.group_read_back import read_together
 from handsfree.session.heat_report import asked_in_pause, heat_is_reported
@@ -28,7 +29,7 @@ from handsfree.session.light_permission import WHILE_LIT, why_not
 from handsfree.session.modes import Mode
 from handsfree.session.named_steps import places
 from handsfree.session.narrated_listening import earlier, may_narrate, narrated_slots, narration
-from handsfree.session.navigation import open_mates
+from handsfree.session.navigation import asked_for, open_mates
 from handsfree.session.own_words import asks_yes_or_no, own_words, said_when_done
 from handsfree.session.prompts.fixed import WayOn
 from handsfree.session.prompts.hints import (
@@ -170,8 +171,9 @@ def said_again(visit: Visit, state: SessionState) -> tuple[Slot, ...]:
     own = tuple(slot_of(stage, field, state) for field in stage.step.fields if field.id in names)
     if mode is not Mode.READING_BACK:
         return own
-    mates = (mate for mate in read_together(visit.plan, stage, state) if mate is not stage)
-    return own + tuple(
+    together = read_together(visit.plan, stage, state)
+    mates = (mate for mate in together if mate is not stage)
+    return slots_of_both_sides(stage, together, state) or own + tuple(
         replace(slot_of(mate, field, state), slot=f"{mate.step.id}.{field.id}")
         for mate in mates
         for field in mate.step.fields
@@ -379,7 +381,7 @@ def _hint_of_stage(visit: Visit, state: SessionState) -> AnyHint:
         case "expose":
             shaded = why_not(visit.plan, state) == Refusal(RefusalCode.STRAP_OFF_FIRST)
             return Hint.STRAP_OFF_THEN_LIGHT if shaded else Hint.LIGHT_ON
-    missing = [field for field in stage.step.fields if field.id not in state.pending]
+    missing = asked_for(visit.plan, stage, state)
     if not missing:
         return Hint.NOTHING
     if len(missing) == 1:

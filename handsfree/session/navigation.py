@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from handsfree.definition.field_form import StepField
 from handsfree.definition.plan import Plan, Stage, mates_of
 from handsfree.model.open_items import (
     OpenHold,
@@ -79,6 +80,17 @@ def open_mates(plan: Plan, stage: Stage, state: SessionState) -> tuple[Stage, ..
         for mate in mates_of(plan, stage)
         if mate.id not in state.done and (not mate.number or applies(mate, state))
     )
+
+
+def asked_for(plan: Plan, stage: Stage, state: SessionState) -> list[StepField]:
+    """What the question of a stage asks for and that has no value: of its whole group, where it asks for all of it."""
+    asked = (stage, *open_mates(plan, stage, state)) if stage.step.together else (stage,)
+    return [
+        field
+        for one in asked
+        for field in one.step.fields
+        if field.id not in (state.pending if one is stage else state.ahead.get(one.id, {}))
+    ]
 
 
 def stage_of_heat(plan: Plan, state: SessionState) -> Stage:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from handsfree.definition.form import StepField
-from handsfree.definition.plan import Stage
+from handsfree.definition.plan import Stage, mates_of
 from handsfree.definition.side_words import NUMBER_PLACEHOLDER, with_side, with_visit
 from handsfree.definition.verbalization import cardinal, spelled, time_left_words, value_words
 from handsfree.exposure.light_cues import GuidanceProfile
@@ -67,12 +67,19 @@ MOST_NAMED = 6
 
 
 def prompt_text(visit: Visit, stage: Stage, state: SessionState) -> str:
-    """The prompt of a stage with the side filled in."""
+    """The prompt of a stage with the side filled in; its labels where only it is left of the group that it asks for."""
+    if stage.step.together and stage.step.fields and _is_partly_told(visit, stage, state):
+        return f"{', '.join(field.label for field in stage.step.fields).capitalize()}?"
     text = (stage.step.expert if visit.is_short(narrated=state.narrated) else None) or stage.step.prompt
     device = visit.device.title if visit.device is not None else None
     text = text.replace(NUMBER_PLACEHOLDER, cardinal(stage.number))
     text = with_visit(text, side=state.side, size=state.size, device=device)
     return with_side(text, side_of(stage, state.side))
+
+
+def _is_partly_told(visit: Visit, stage: Stage, state: SessionState) -> bool:
+    """Whether anything was said for another step of the group."""
+    return any(mate.id in state.done or mate.id in state.ahead for mate in mates_of(visit.plan, stage))
 
 
 def question(visit: Visit, state: SessionState) -> Prompt:

@@ -10,8 +10,9 @@ from handsfree.definition.verbalization import group_words, value_words
 from handsfree.model.facts import ReadingConfirmed
 from handsfree.model.readings import SpokenValue, value_text
 from handsfree.model.reasons import Severity
+from handsfree.session.both_sides import words_of_both_sides
 from handsfree.session.field_slots import number_words
-from handsfree.session.group_read_back import read_together, values_of
+from handsfree.session.group_read_back import has_both_sides, read_together, values_of
 from handsfree.session.prompts.sentence_codes import Prompt, ReadBack
 from handsfree.session.state import SessionState, TakenValue
 from handsfree.session.visit import Visit, side_of
@@ -35,8 +36,11 @@ def must_be_confirmed(step: Step) -> bool:
 def read_back(visit: Visit, state: SessionState) -> Prompt:
     """All unconfirmed values of the stage and of those read back with it, in another form, with "correct?"."""
     stage = visit.plan.stage(state.place)
+    together = read_together(visit.plan, stage, state)
+    if has_both_sides(together):
+        return Prompt((ReadBack(words_of_both_sides(visit, state, together)),))
     parts: list[str] = []
-    for one in read_together(visit.plan, stage, state):
+    for one in together:
         taken = values_of(one, state)
         values = [
             (field, taken[field.id].value, visit.band_of(field)) for field in one.step.fields if field.id in taken

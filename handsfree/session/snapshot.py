@@ -138,7 +138,7 @@ def snapshot(visit: Visit, state: SessionState, wording: Wording) -> Snapshot:
             back |= {f"{name}.{field_id}": value_text(taken.value) for field_id, taken in values.items() if field_id}
     elif mode is Mode.READING_BACK:
         back = {
-            f"{one.step.id}.{name}": value_text(taken.value)
+            f"{_place(one, state)}.{name}": value_text(taken.value)
             for one in read_together(visit.plan, stage, state)
             for name, taken in values_of(one, state).items()
         }
@@ -193,6 +193,11 @@ def words_of(stage: Stage, injured: Side | None) -> str:
     unnamed = "light" if stage.step.kind == "expose" else stage.step.id.replace("_", " ")
     topic = stage.step.topic or unnamed
     return f"{side.value} {topic}" if side is not None else topic
+
+
+def _place(stage: Stage, state: SessionState) -> str:
+    """The step of a value that is read back, with its side where both may be at once."""
+    return name_of(stage, state.side) if stage.step.read_back == "sides" else stage.step.id
 
 
 def _named(visit: Visit, state: SessionState, name: str, value: str) -> NamedValue:

@@ -87,7 +87,9 @@ def why_not_correctable(visit: Visit, stage: Stage, state: SessionState) -> Refu
     names = {f"{stage.step.id}.{field.id}" for field in stage.step.fields}
     if visit.procedure.kind_from in names:
         return RefusalCode.KIND_IS_FIXED
-    taken = any(one.role is not None and one.id in state.answers for one in visit.plan.stages)
+    # What waits for its read-back was said of a side as well.
+    sided = (one for one in visit.plan.stages if one.role is not None)
+    taken = any(one.id in state.answers or one.id in state.ahead for one in sided)
     if visit.procedure.side_from in names and taken:
         return RefusalCode.SIDE_IS_FIXED
     return None

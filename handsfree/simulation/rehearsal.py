@@ -7,7 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from handsfree.errors import ScriptError
+from handsfree.model.commands import Control
 from handsfree.model.hypotheses import Hypothesis
+from handsfree.model.readings import Side
 from handsfree.simulation.scene import Scene
 from handsfree.simulation.script import Script, ScriptLine
 from handsfree.understanding.heat_words import may_be_cry
@@ -47,15 +49,16 @@ class Rehearsal:
     Args:
         script: The script.
         scene: Where it is played; its session has started.
-        leave_out_done: Whether lines for a step that the session has left are left out: in real time one run of light
-            may do what the script foresees two for.
+        real_time: Whether light runs in real time, so that a zone may need one run fewer or more than the script
+            foresees: lines for a step that the session has left are left out, and a run of light is said once more
+            where the session asks for light again.
     """
 
-    def __init__(self, script: Script, scene: Scene, *, leave_out_done: bool = False) -> None:
+    def __init__(self, script: Script, scene: Scene, *, real_time: bool = False) -> None:
         self._script = script
         self._scene = scene
         self._runner = scene.runner
-        self._leave_out_done = leave_out_done
+        self._real_time = real_time
         self._repeats = 0
         self._meant: dict[str, str] = {}
         self._last: ScriptLine | None = None
@@ -114,7 +117,11 @@ class Rehearsal:
                 return
             elif self._last is not None and snapshot.step_id == self._last.after and said_again < TRIES:
                 said_again += 1
-                self._say_what_is_missing(self._last, number)
+                run = self._run_of_light_again(number)
+                for one in run:
+                    self._say(one, number)
+                if not run:
+                    self._say_what_is_missing(self._last, number)
             else:
                 raise ScriptError(
                     f"line {number} waits for step {line.after}, but the session is at {snapshot.step_id}: "
@@ -144,7 +151,17 @@ class Rehearsal:
         """Whether the session stands where only later lines wait for it, and such lines are left out."""
         here = self._runner.session.snapshot.step_id
         later = (other.after for other in self._script.lines[number:])
-        return self._leave_out_done and here != line.after and here in later
+        return self._real_time and here != line.after and here in later
+
+    def _run_of_light_again(self, number: int) -> Sequence[ScriptLine]:
+        """Light on and off once more, and what is answered after it, where the session asks for light again."""
+        snapshot, lines = self._runner.session.snapshot, self._script.lines[: number - 1]
+        if not self._real_time or Control.LIGHT_ON not in self._runner.wanted.controls:
+            return ()
+        off = next((at for at in reversed(range(1, len(lines))) if lines[at].hears is not None), None)
+        if off is None or any(line.after != snapshot.step_id for line in lines[off - 1 :]):
+            return ()
+        return lines[off - 1 :]
 
     def _say_what_is_missing(self, line: ScriptLine, number: int) -> None:
         """Say again what was refused: of several values, those that the tool still asks for."""
@@ -206,7 +223,10 @@ class Rehearsal:
         if wrong and line is not None:
             self._repeats += 1
             if len({key.partition(".")[0] for key in read_back}) > 1:
-                self._say_again(line.model_copy(update={"say": f"correction {line.say}"}), number, remember=False)
+                # Where both hands are read back, nobody knows of which hand it is that does not say so.
+                side = line.after.partition("@")[2]
+                words = " ".join(("correction", *([side] if side in set(Side) else []), line.say))
+                self._say_again(line.model_copy(update={"say": words}), number, remember=False)
                 return
             self._say(ScriptLine(after=line.after, who=who, say="negative"), number, remember=False)
             self._scene.listen_until_quiet()

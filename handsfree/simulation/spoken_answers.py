@@ -99,7 +99,7 @@ def as_recorded(field: StepField, value: str) -> str:
 
 
 def answer_words(step: Step, values: dict[str, str]) -> str:
-    """An answer to a step: one value as it is, several each after its label.
+    """An answer to a step: one value as it is, several each after its label, a date too: another may be asked for.
 
     Args:
         step: The step.
@@ -107,7 +107,7 @@ def answer_words(step: Step, values: dict[str, str]) -> str:
     """
     several = len(step.fields) > 1
     parts = [
-        f"{field.label} {_words(field, values[field.id])}" if several else _words(field, values[field.id])
+        f"{field.label} {_words(field, values[field.id])}" if several or field.date else _words(field, values[field.id])
         for field in step.fields
         if field.id in values
     ]

@@ -11,7 +11,8 @@ _MOST_SILENT_TAGS = 32
 _SILENCE = "the grammar allows that nothing at all is said (at least one word must be required)"
 _NOTHING = "nothing can be said with this grammar (every way ends in <VOID>)"
 
-_Label = tuple[str, tuple[str, ...]]
+
+Label = tuple[str, tuple[str, ...]]
 """A word, and what it means where it is said."""
 
 
@@ -164,14 +165,15 @@ def smallest(graph: WordGraph) -> WordGraph:
     Raises:
         GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
     """
-    heard = _Heard(graph)
+    heard = Hearable(graph)
+    heard.look_everywhere()
     numbers: dict[frozenset[int], int] = {}
     pending: list[frozenset[int]] = []
-    labels: dict[_Label, int] = {}
+    labels: dict[Label, int] = {}
     ways: dict[int, list[tuple[int, int]]] = {}
     finals: set[int] = set()
 
-    def lay(state: int, following: dict[_Label, list[frozenset[int]]]) -> None:
+    def lay(state: int, following: dict[Label, list[frozenset[int]]]) -> None:
         ways[state] = []
         for label, parts in sorted(following.items()):
             key = parts[0] if len(parts) == 1 else frozenset().union(*parts)
@@ -183,7 +185,7 @@ def smallest(graph: WordGraph) -> WordGraph:
     lay(0, heard.first())
     while pending:
         states = pending.pop()
-        if not graph.finals.isdisjoint(states):
+        if not heard.ends.isdisjoint(states):
             finals.add(numbers[states])
         lay(numbers[states], heard.after(states))
     return _merged(ways, frozenset(finals), list(labels))
@@ -249,8 +251,11 @@ class _Silence:
         return {tags: frozenset(states) for tags, states in by_tags.items()}
 
 
-class _Heard:
-    """What may be heard next in a graph with silent arcs.
+class Hearable:
+    """What may be heard next in a graph with silent arcs; of each part looked at, what is found is kept.
+
+    Args:
+        graph: Its weights play no part.
 
     Raises:
         GrammarError: The empty sentence is allowed, nothing can be said, or meaning hangs on silence.
@@ -271,28 +276,43 @@ class _Heard:
         if any(state in graph.finals for state, _ in self._starts):
             raise GrammarError(_SILENCE)
         stops = useful & (graph.finals | self._spoken.keys())
-        silence = _Silence(silent, stops)
-        throughs = {arc.target for arcs in self._spoken.values() for arc in arcs}
-        self._reach = {through: tuple(silence.reached(through).items()) for through in throughs}
+        self.ends = graph.finals
+        self._silence = _Silence(silent, stops)
+        self._reach: dict[int, tuple[tuple[tuple[str, ...], frozenset[int]], ...]] = {}
 
-    def first(self) -> dict[_Label, list[frozenset[int]]]:
+    def look_everywhere(self) -> None:
+        """Go every silent way, also those that no word leads to.
+
+        Raises:
+            GrammarError: Meaning hangs on silence.
+        """
+        for through in {arc.target for arcs in self._spoken.values() for arc in arcs}:
+            self._behind(through)
+
+    def first(self) -> dict[Label, list[frozenset[int]]]:
         """The first words of a sentence, each with the states that it leads to."""
         return self._following(self._starts)
 
-    def after(self, states: frozenset[int]) -> dict[_Label, list[frozenset[int]]]:
+    def after(self, states: frozenset[int]) -> dict[Label, list[frozenset[int]]]:
         """The words that may follow in any of some states, each with the states that it leads to."""
         return self._following([(state, ()) for state in states])
 
-    def _following(self, states: list[tuple[int, tuple[str, ...]]]) -> dict[_Label, list[frozenset[int]]]:
-        found: dict[_Label, list[frozenset[int]]] = defaultdict(list)
+    def _following(self, states: list[tuple[int, tuple[str, ...]]]) -> dict[Label, list[frozenset[int]]]:
+        found: dict[Label, list[frozenset[int]]] = defaultdict(list)
+        reach = self._reach
         for state, before in states:
             for _, through, word, tags, _ in self._spoken.get(state, ()):
-                for after, reached in self._reach[through]:
+                for after, reached in reach[through] if through in reach else self._behind(through):
                     found[word or "", before + tags + after].append(reached)
         return found
 
+    def _behind(self, through: int) -> tuple[tuple[tuple[str, ...], frozenset[int]], ...]:
+        """The tags met in silence from a state on, each with the states that they lead to."""
+        found = self._reach[through] = tuple(self._silence.reached(through).items())
+        return found
 
-def _merged(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int], labels: list[_Label]) -> WordGraph:
+
+def _merged(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int], labels: list[Label]) -> WordGraph:
     """A graph with states of the same future merged, where no state has two ways with one label.
 
     Args:
@@ -305,11 +325,16 @@ def _merged(ways: dict[int, list[tuple[int, int]]], finals: frozenset[int], labe
     for state in sorted(ways):
         first.setdefault(group[state], state)
     number = {part: place for place, part in enumerate(first)}
+    # Arcs are in the order of target, word and meaning: that of one number for all three.
+    alphabetical = sorted(range(len(labels)), key=labels.__getitem__)
+    rank = {label: place for place, label in enumerate(alphabetical)}
+    said = [labels[label] for label in alphabetical]
+    count = len(labels)
     arcs: list[Arc] = []
     for source, state in enumerate(first.values()):
         weight = -math.log(len(ways[state]) + (state in finals)) if ways[state] else 0.0
-        onward = sorted((number[group[target]], *labels[label]) for label, target in ways[state])
-        arcs += [Arc(source, target, word, tags, weight) for target, word, tags in onward]
+        onward = sorted([number[group[target]] * count + rank[label] for label, target in ways[state]])
+        arcs += [Arc._make((source, one // count, *said[one % count], weight)) for one in onward]
     return WordGraph(0, frozenset(number[group[state]] for state in finals), tuple(arcs), len(first))
 
 

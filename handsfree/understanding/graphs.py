@@ -1,10 +1,14 @@
 """Syntax tree to word graph, and what can be asked of a word graph: match a sentence, draw one at random."""
 
+import gc
 import math
 import random
 from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from collections.abc import Sequence as AbstractSequence
+from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import TypeVar
 
 from handsfree.errors import GrammarError
 from handsfree.model.graph import Arc, WordGraph
@@ -22,6 +26,7 @@ from handsfree.understanding.jsgf import (
     Word,
 )
 
+_State = TypeVar("_State", bound=Hashable)
 _KEPT_MEANINGS = 3
 """Different meanings followed in each state while matching; one more than is reported."""
 
@@ -42,10 +47,18 @@ class Match:
 
 
 class _Compiler:
-    """Thompson's construction, rules copied in where they are used."""
+    """Thompson's construction, rules copied in where they are used.
 
-    def __init__(self, grammars: Grammars) -> None:
+    Nothing that is laid leads back to the state where it begins, or on from the one where it ends: so parts share them.
+
+    Args:
+        grammars: Where references lead.
+        weighted: Whether the alternatives of a choice have weights.
+    """
+
+    def __init__(self, grammars: Grammars, *, weighted: bool) -> None:
         self._grammars = grammars
+        self._weighted = weighted
         self.arcs: list[Arc] = []
         self.count = 0
 
@@ -106,19 +119,26 @@ class _Compiler:
     def _add_choice(
         self, options: tuple[Expansion, ...], shares: tuple[float, ...], source: int, target: int, inside: str
     ) -> None:
+        if not self._weighted:
+            for option in options:
+                self.add(option, source, target, inside)
+            return
+        total = sum(shares)
         for option, share in zip(options, shares, strict=True):
-            start, end = self.state(), self.state()
-            self._link(source, start, weight=math.log(share / sum(shares)))
-            self.add(option, start, end, inside)
-            self._link(end, target)
+            start = self.state()
+            self._link(source, start, weight=math.log(share / total))
+            self.add(option, start, target, inside)
 
     def _add_sequence(self, parts: tuple[Expansion, ...], source: int, target: int, inside: str) -> None:
+        if not parts:
+            self._link(source, target)
+            return
         here = source
-        for part in parts:
+        for part in parts[:-1]:
             following = self.state()
             self.add(part, here, following, inside)
             here = following
-        self._link(here, target)
+        self.add(parts[-1], here, target, inside)
 
 
 def compile_graph(expansion: Expansion, grammars: Grammars, inside: str = "") -> WordGraph:
@@ -132,19 +152,44 @@ def compile_graph(expansion: Expansion, grammars: Grammars, inside: str = "") ->
     Raises:
         GrammarError: A reference leads nowhere, nothing can be said, or meaning hangs on silence.
     """
-    return tidy(without_silent_arcs(_laid_out(expansion, grammars, inside)))
+    return tidy(without_silent_arcs(laid_out(expansion, grammars, inside, weighted=True)))
 
 
 def compile_smallest(expansion: Expansion, grammars: Grammars) -> WordGraph:
     """`smallest` of an expansion: as `compile_graph`, for what carries no weights."""
-    return smallest(_laid_out(expansion, grammars, ""))
+    with _nothing_collected():
+        return smallest(laid_out(expansion, grammars, weighted=False))
 
 
-def _laid_out(expansion: Expansion, grammars: Grammars, inside: str) -> WordGraph:
-    compiler = _Compiler(grammars)
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """No search for garbage meanwhile: of a hundred thousand tuples none is any, and looking at each takes long."""
+    searching = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if searching:
+            gc.enable()
+
+
+def laid_out(expansion: Expansion, grammars: Grammars, inside: str = "", *, weighted: bool) -> WordGraph:
+    """An expansion as it is written, silent arcs and all.
+
+    Args:
+        expansion: What may be said.
+        grammars: Where references lead.
+        inside: Name of the grammar whose private rules may be used.
+        weighted: Whether alternatives are weighed.
+
+    Raises:
+        GrammarError: A reference leads nowhere, or parts lie in each other too deep.
+    """
+    compiler = _Compiler(grammars, weighted=weighted)
     start, end = compiler.state(), compiler.state()
     try:
-        compiler.add(expansion, start, end, inside)
+        with _nothing_collected():
+            compiler.add(expansion, start, end, inside)
     except RecursionError as error:
         raise GrammarError(TOO_DEEP) from error
     return WordGraph(start, frozenset({end}), tuple(compiler.arcs), compiler.count)
@@ -161,19 +206,40 @@ def match(graph: WordGraph, words: AbstractSequence[str]) -> Match | None:
         The likeliest meaning and, where the sentence has another one, that; None if the sentence is not in the graph.
     """
     by_word = graph.by_word
-    front: dict[int, dict[tuple[str, ...], float]] = {graph.start: {(): 0.0}}
+
+    def leaving(state: int, word: str) -> Iterator[tuple[int, tuple[str, ...], float]]:
+        return ((arc.target, arc.tags, arc.weight) for arc in by_word.get((state, word), ()))
+
+    return matched(graph.start, leaving, graph.finals.__contains__, words)
+
+
+def matched(
+    start: _State,
+    leaving: Callable[[_State, str], Iterable[tuple[_State, tuple[str, ...], float]]],
+    may_end: Callable[[_State], bool],
+    words: AbstractSequence[str],
+) -> Match | None:
+    """As `match`, in whatever states and ways are kept.
+
+    Args:
+        start: The first state.
+        leaving: Target, tags and weight of the ways by which a state is left with a word.
+        may_end: Whether a sentence may end in a state.
+        words: Lower-case words.
+    """
+    front: dict[_State, dict[tuple[str, ...], float]] = {start: {(): 0.0}}
     for word in words:
-        following: dict[int, dict[tuple[str, ...], float]] = defaultdict(dict)
+        following: dict[_State, dict[tuple[str, ...], float]] = defaultdict(dict)
         for state, meanings in front.items():
-            for arc in by_word.get((state, word), ()):
+            for target, more, extra in leaving(state, word):
+                reached = following[target]
                 for tags, weight in meanings.items():
-                    longer, total = tags + arc.tags, weight + arc.weight
-                    reached = following[arc.target]
+                    longer, total = tags + more, weight + extra
                     reached[longer] = max(reached.get(longer, -math.inf), total)
         front = {state: _likeliest(meanings) for state, meanings in following.items()}
     ended: dict[tuple[str, ...], float] = {}
-    for state in graph.finals & front.keys():
-        for tags, weight in front[state].items():
+    for state, meanings in front.items():
+        for tags, weight in meanings.items() if may_end(state) else ():
             ended[tags] = max(ended.get(tags, -math.inf), weight)
     if not words or not ended:
         return None
@@ -196,7 +262,7 @@ def graph_sampler(graph: WordGraph, rng: random.Random, longest: int = 40) -> tu
     Returns:
         The words and their tags.
     """
-    to_end = _steps_to_end(graph)
+    to_end: dict[int, int] = {}
     words: list[str] = []
     tags: list[str] = []
     state = graph.start
@@ -206,6 +272,7 @@ def graph_sampler(graph: WordGraph, rng: random.Random, longest: int = 40) -> tu
         if may_end and (not arcs or len(words) >= longest or rng.random() < 1 / (1 + len(arcs))):
             return tuple(words), tuple(tags)
         if len(words) >= longest:
+            to_end = to_end or _steps_to_end(graph)
             nearest = min(to_end[arc.target] for arc in arcs)
             arcs = [arc for arc in arcs if to_end[arc.target] == nearest]
         arc = rng.choices(arcs, [math.exp(arc.weight) for arc in arcs])[0]

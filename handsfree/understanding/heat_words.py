@@ -17,9 +17,10 @@ from handsfree.understanding.acceptance import (
     least_heat,
     probability_right,
 )
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.graphs import compile_graph, match
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import ASIDE, grammars_for, graph_for
+from handsfree.understanding.listening_graph import ASIDE, graph_for
 
 CRY_TAG = f"control:{Control.CRY.value}"
 """Tag of a graph that listens for cries."""

@@ -20,9 +20,8 @@ from handsfree.model.commands import (
 from handsfree.model.hypotheses import PRESSED, Hypothesis
 from handsfree.model.readings import Absent, AbsentReason, HowToSay, NeedsAsking, Option, Refused, Side, SpokenValue
 from handsfree.understanding.dates import read_date
-from handsfree.understanding.graphs import match
 from handsfree.understanding.identifiers import read_spelled
-from handsfree.understanding.listening_graph import graph_for, typed_graph_for
+from handsfree.understanding.listening_graph import match_said
 from handsfree.understanding.narration import is_narrated, lead_of, read_narration
 from handsfree.understanding.numbers import read_number
 from handsfree.understanding.phrase_book import THE_REST, rest_of
@@ -101,9 +100,8 @@ def typed(text: str, wanted: Wanted, at_s: float) -> Hypothesis | None:
         return Hypothesis(tuple(text.split()), scanned, at_s, at_s, "typed")
     command = is_command(text)
     legal = without_codes(wanted) if command else wanted
-    graph = typed_graph_for(legal)
     for words in spoken_forms(text, legal):
-        found = match(graph, words)
+        found = match_said(legal, words, written=True)
         if found is not None:
             return Hypothesis(words, found.tags, at_s, at_s, "typed")
     if wanted.dictation and text.split():
@@ -140,7 +138,7 @@ def _leading_side(tags: tuple[str, ...]) -> Side | None:
 def _dictated(hypothesis: Hypothesis, wanted: Wanted) -> Command | None:
     """Text, unless the whole utterance is a command; a closing "end note" is not part of the text."""
     words = tuple(word.lower().strip(".,;:!?") for word in hypothesis.words)
-    found = match(graph_for(wanted), words)
+    found = match_said(wanted, words, written=False)
     control = _control(hypothesis.tags or (found.tags if found else ()))
     if control is not None:
         return ControlCommand(control) if control in wanted.all_controls else None

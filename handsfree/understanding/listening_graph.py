@@ -1,49 +1,44 @@
 """What may be said now, as one word graph: only what is legal, so that nothing else can be heard."""
 
 from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Sequence as AbstractSequence
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
-from importlib.resources import files
-from pathlib import Path
 
-from handsfree.errors import GrammarError
-from handsfree.model.commands import Control, DateSlot, IdentifierSlot, Narration, NumberSlot, OptionSlot, Slot, Wanted
+from handsfree.model.commands import Control, Narration, NumberSlot, OptionSlot, Slot, Wanted
 from handsfree.model.graph import WordGraph
 from handsfree.model.readings import Side
-from handsfree.understanding.graphs import compile_smallest
+from handsfree.understanding.bundled_grammars import grammars_for, small
+from handsfree.understanding.graphs import Match
 from handsfree.understanding.jsgf import (
     NULL,
     Choice,
     Embedded,
     Expansion,
-    Grammars,
     Reference,
-    Repeat,
     Sequence,
     Tagged,
-    Word,
-    load,
     optional,
 )
 from handsfree.understanding.narrated_graph import NARRATING, narrated, side_alone
 from handsfree.understanding.phrase_book import (
     answers_in_front,
+    asked_first,
     going_to,
     leading_side,
     named,
     none_else,
     one_after_another,
-    options_of,
     overriding,
     own_words,
     phrase,
     rest_answers,
-    takes_a_half,
     then,
     whole_answers,
     word,
 )
-from handsfree.understanding.unit_graph import unit_words
+from handsfree.understanding.value_graphs import number, value_of
+from handsfree.understanding.walked_graph import Part, WalkedGraph
 
 _CRIES = ("controls.hot_while_lit", "controls.pain_while_lit")
 """Whole sentences that mean a stop word, listened for beside `Control.CRY`."""
@@ -53,25 +48,6 @@ _OFF = "phrases.light_off"
 """More words that end the light: listened for everywhere."""
 _BARE = ("controls.yes", "controls.no")
 """What recognisers take other words for, listened for only where `Wanted.yes_or_no` says so."""
-_TYPED_DIGITS = 9
-"""A typed number may have so many digits before the point: one that is too large is refused as such."""
-
-
-@lru_cache(maxsize=4)
-def grammars_for(locale: str = "en-US") -> Grammars:
-    """The bundled grammars of a language: of its own region, else of another one (as RFC 4647 section 3.4 looks up).
-
-    Raises:
-        GrammarError: There are none for this locale, or a file has faults.
-    """
-    packaged = Path(str(files("handsfree").joinpath("data", "grammars")))
-    checkout = Path(str(files("handsfree"))).parent / "grammars"
-    language = locale.partition("-")[0]
-    for name in (locale, f"{language}-*"):
-        for place in (packaged, checkout):
-            for folder in sorted(place.glob(name)) if language.isalpha() else ():
-                return load(folder)
-    raise GrammarError(f"no grammars for the locale {locale} (en-US is bundled)")
 
 
 def graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
@@ -83,13 +59,19 @@ def graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
     return _spoken(_grammatical(wanted), locale)
 
 
-def typed_graph_for(wanted: Wanted, locale: str = "en-US") -> WordGraph:
-    """What may be typed now: `graph_for` and spellings that a recogniser must not be offered.
+def match_said(wanted: Wanted, words: AbstractSequence[str], locale: str = "en-US", *, written: bool) -> Match | None:
+    """`graphs.match` of words with what may be said now, of which only their own ways are laid out.
+
+    Args:
+        wanted: What is legal now.
+        words: Lower-case words.
+        locale: The language.
+        written: Whether they were typed: `graph_for` and spellings that a recogniser must not be offered.
 
     Raises:
         GrammarError: As `graph_for`.
     """
-    return _typed(_grammatical(wanted), locale)
+    return _walked(_grammatical(wanted), locale, written=written).match(words)
 
 
 def _grammatical(wanted: Wanted) -> Wanted:
@@ -101,7 +83,35 @@ def _grammatical(wanted: Wanted) -> Wanted:
     return replace(wanted, hint="", going_on=(), narration=heard, earlier=earlier)
 
 
-def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
+@dataclass(frozen=True, slots=True)
+class _Phase:
+    """Whatever may be said of a phase in any order, or only corrected: what many moments of a visit share.
+
+    Attributes:
+        slots: What may be answered.
+        told: Topic words.
+        fix: Whether only corrections are taken.
+    """
+
+    slots: tuple[Slot, ...]
+    told: Narration
+    fix: bool = False
+
+    def expansion(self, locale: str, *, written: bool) -> Expansion:
+        """How it may be said."""
+        said = partial(value_of, locale=locale, written=written, own=True)
+        return narrated(self.slots, self.told, said, word("correcting") if self.fix else NARRATING)
+
+
+def _phases(wanted: Wanted) -> Iterator[_Phase]:
+    if wanted.narration is not None and wanted.slots:
+        yield _Phase(wanted.slots, replace(wanted.narration, asked="", unsided=()))
+    if wanted.earlier is not None:
+        yield _Phase(wanted.earlier.slots, wanted.earlier.narration, fix=True)
+
+
+def _besides(wanted: Wanted, locale: str, *, written: bool) -> Choice:
+    """What may be said now besides what belongs to a whole phase."""
     controls = tuple(Reference(f"controls.{control.value}") for control in sorted(wanted.all_controls))
     alternatives: list[Expansion] = [*controls]
     if Control.CRY in wanted.controls:
@@ -114,22 +124,46 @@ def _graph(wanted: Wanted, locale: str, *, written: bool) -> WordGraph:
             Tagged(Sequence((optional(word("lead")), phrase(text))), ("control:affirm",)) for text in wanted.done
         ]
     if wanted.narration is not None:
-        alternatives += _told_in_any_order(wanted, wanted.narration, locale, written=written)
+        alternatives += _asked_for(wanted, wanted.narration, locale, written=written)
     elif not wanted.dictation:
         alternatives += _answers(wanted, locale, written=written)
-    if wanted.earlier is not None:
-        said = wanted.earlier
-        alternatives.append(_narrated(said.slots, said.narration, locale, written=written, fix=True))
     if wanted.overriding:
         alternatives.append(overriding(wanted.overriding))
     if wanted.places is not None:
         alternatives.append(going_to(wanted.places))
-    return _small(Choice(tuple(alternatives)), locale).graph
+    return Choice(tuple(alternatives))
+
+
+def whole_graph(wanted: Wanted, locale: str = "en-US", *, written: bool = False) -> WordGraph:
+    """Everything that may be said, or typed, laid out anew.
+
+    Raises:
+        GrammarError: As `graph_for`.
+    """
+    phases = tuple(_whole_phase(phase, locale, written=written) for phase in _phases(wanted))
+    return small(Choice((*_besides(wanted, locale, written=written).options, *phases)), locale).graph
 
 
 # A visit asks most questions once, and the graph of one may have 50,000 arcs: few are kept where a recogniser listens.
-_spoken = lru_cache(maxsize=32)(partial(_graph, written=False))
-_typed = lru_cache(maxsize=256)(partial(_graph, written=True))
+_spoken = lru_cache(maxsize=32)(whole_graph)
+
+
+@lru_cache(maxsize=16)
+def _whole_phase(phase: _Phase, locale: str, *, written: bool) -> Embedded:
+    """Made once for each phase, and kept."""
+    return small(phase.expansion(locale, written=written), locale)
+
+
+@lru_cache(maxsize=256)
+def _walked(wanted: Wanted, locale: str, *, written: bool) -> WalkedGraph:
+    parts = [_walked_phase(phase, locale, written=written) for phase in _phases(wanted)]
+    besides = Part(_besides(wanted, locale, written=written), grammars_for(locale))
+    return WalkedGraph([besides, *parts])
+
+
+@lru_cache(maxsize=64)
+def _walked_phase(phase: _Phase, locale: str, *, written: bool) -> Part:
+    return Part(phase.expansion(locale, written=written), grammars_for(locale))
 
 
 def _asides(wanted: Wanted) -> list[Expansion]:
@@ -156,28 +190,14 @@ def own_rules(wanted: Wanted, locale: str = "en-US") -> tuple[str, ...]:
     return tuple(name for name in names if name in known)
 
 
-def _told_in_any_order(wanted: Wanted, narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
-    """Any of some slots, and the one that was just asked for without its label; a side alone where that was asked."""
+def _asked_for(wanted: Wanted, narration: Narration, locale: str, *, written: bool) -> list[Expansion]:
+    """What was just asked for in a narrated visit: one slot without its label; a side alone where that was asked."""
     own = Control.CRY not in wanted.controls
     asked = [slot for slot in wanted.slots if slot.slot == narration.asked]
     found = [_answer(slot, locale, written=written, label_required=False, own=own) for slot in asked]
-    if wanted.slots:
-        found.append(_narrated(wanted.slots, replace(narration, asked="", unsided=()), locale, written=written))
     if narration.unsided:
         found.append(side_alone())
     return found
-
-
-@lru_cache(maxsize=64)
-def _narrated(slots: tuple[Slot, ...], told: Narration, locale: str, *, written: bool, fix: bool = False) -> Embedded:
-    """Whatever may be said of a phase in any order, or only corrected: made once for each phase, and kept."""
-    value_of = partial(_value_of, locale=locale, written=written, own=True)
-    return _small(narrated(slots, told, value_of, word("correcting") if fix else NARRATING), locale)
-
-
-def _small(expansion: Expansion, locale: str) -> Embedded:
-    """The part as a small graph: what is built in small parts stays small and quick to build."""
-    return Embedded(compile_smallest(expansion, grammars_for(locale)))
 
 
 def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
@@ -201,6 +221,9 @@ def _answers(wanted: Wanted, locale: str, *, written: bool) -> list[Expansion]:
         side = optional(leading_side(both))
         rest = tuple(rest_answers(wanted.slots)) if own else ()
         found.append(Sequence((side, one_after_another(one), optional(then(Choice(rest))) if rest else NULL)))
+        if own and (needs_none := asked_first(wanted.slots)) is not None:
+            bare = _answer(needs_none, locale, written=written, label_required=False, own=own)
+            found.append(Sequence((bare, optional(then(one_after_another(one))))))
         found += (*rest, *none_else(wanted.slots)) if wanted.again and own else ()
         before = tuple(_before_labels(both, locale, written=written)) if own else ()
         if before:
@@ -224,7 +247,7 @@ def _before_labels(slots: tuple[Slot, ...], locale: str, *, written: bool) -> It
     """Scores before what they are of: "three at rest"."""
     for slot in slots:
         if isinstance(slot, NumberSlot) and slot.unit == "{score}" and slot.labels:
-            value = _number(replace(slot, slot="", labels=(), sides=()), locale, written=written)
+            value = number(replace(slot, slot="", labels=(), sides=()), locale, written=written)
             label = Choice(tuple(phrase(label) for label in slot.labels))
             yield Sequence((Tagged(NULL, (f"slot:{slot.slot}",)), value, word("at"), label))
 
@@ -255,7 +278,7 @@ def _labelled(slots: tuple[Slot, ...], locale: str, *, written: bool, own: bool)
 
 def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own: bool) -> Expansion:
     """One slot's answer, with its own name in front as a tag; in people's own words if `own`."""
-    value = _value_of(slot, locale, written=written, own=own)
+    value = value_of(slot, locale, written=written, own=own)
     begun = Tagged(NULL, (f"slot:{slot.slot}",))
     said: tuple[Expansion, ...] = (begun,)
     if slot.labels:
@@ -271,20 +294,6 @@ def _answer(slot: Slot, locale: str, *, written: bool, label_required: bool, own
     return Sequence((*said, value))
 
 
-def _value_of(slot: Slot, locale: str, *, written: bool, own: bool) -> Expansion:
-    """What may be said for the value of a slot."""
-    match slot:
-        case NumberSlot():
-            bare = replace(slot, slot="", labels=(), sides=(), allow_absent=False)
-            return _number(bare, locale, written=written)
-        case OptionSlot():
-            return options_of(slot, own=own)
-        case IdentifierSlot():
-            return _identifier(locale, written=written)
-        case DateSlot():
-            return _date(locale, counted=slot.today is not None and not slot.month_only, month_only=slot.month_only)
-
-
 def _sided(value: Expansion, sides: tuple[Side, ...]) -> Expansion:
     """The value with its side before it; after it is understood as well, to be asked about."""
     if not sides:
@@ -294,101 +303,3 @@ def _sided(value: Expansion, sides: tuple[Side, ...]) -> Expansion:
     if len(sides) > 1:
         forms.append(Sequence((side, value, side, value)))
     return Choice(tuple(forms))
-
-
-def _rule(name: str) -> Reference:
-    return Reference(f"numbers.{name}")
-
-
-def _digit_or_oh() -> Expansion:
-    return Choice((_rule("digit"), _rule("oh")))
-
-
-def _up_to(part: Expansion, count: int) -> Expansion:
-    """The part said between 0 and `count` times."""
-    result: Expansion = NULL
-    for _ in range(count):
-        result = optional(Sequence((part, result)))
-    return result
-
-
-@lru_cache(maxsize=128)
-def _number(slot: NumberSlot, locale: str, *, written: bool) -> Embedded:
-    """A number as the slot takes it. Its name, labels and sides play no part."""
-    largest = max(abs(slot.low), abs(slot.high))
-    length = _TYPED_DIGITS if written else max(2, len(str(int(largest))))
-    digit, later = _rule("digit"), _digit_or_oh()
-    digits: Expansion = Sequence((digit, _up_to(later, length - 1)))
-    fraction = Sequence((_rule("point"), _fraction_digits(later, slot.decimals, written=written)))
-    unit = unit_words(slot, written=written)
-    if slot.digit_by_digit:
-        sign = optional(_rule("minus")) if slot.low < 0 else NULL
-        return _small(Sequence((sign, digits, optional(fraction) if slot.decimals else NULL, unit)), locale)
-    digitwise = Sequence((digits, optional(fraction)))
-    digits = Choice((digits, Sequence((_rule("oh"), digit))))
-    cardinals: list[Expansion] = [_rule("below_hundred"), _rule("hundreds")]
-    cardinals += [_rule("thousands")] if largest >= 1000 else []
-    spoken = Choice((digits, *cardinals, _rule("run_together")))
-    tails: list[Expansion] = [NULL, fraction]
-    tails += [_rule("and_a_half")] if takes_a_half(slot) else []
-    tails += [Sequence((fraction, fraction))] if written else []
-    amounts: list[Expansion] = [Sequence((spoken, Choice(tuple(tails)))), fraction]
-    amounts += [_rule("half")] if slot.allow_fractions else []
-    amount = _small(Sequence((optional(_rule("minus")), Choice(tuple(amounts)))), locale)
-    forms: list[Expansion] = [
-        amount,
-        Sequence((Choice((_rule("below"), _rule("above"), _rule("about"))), amount)),
-        Sequence((amount, _rule("to"), amount)),
-        Sequence((amount, _rule("restate"), optional(_rule("minus")), digitwise)),
-        Sequence((Choice((_rule("teen"), _rule("tens"))), digit, later)),
-    ]
-    forms += [_rule("homophone")] if written else []
-    whole = Sequence((Choice(tuple(forms)), unit))
-    if slot.unit == "deg":
-        return _small(Choice((whole, Sequence((amount, unit, _rule("short_of"))))), locale)
-    return _small(whole, locale)
-
-
-def _fraction_digits(digit: Expansion, decimals: int, *, written: bool) -> Expansion:
-    """More digits after the point than are taken, to be refused as such: one where it is said, any number if typed.
-
-    Said, a second one more could be the "to" of a range.
-    """
-    return Repeat(digit, at_least=1) if written else Sequence((digit, _up_to(digit, decimals)))
-
-
-@lru_cache(maxsize=8)
-def _identifier(locale: str, *, written: bool) -> Embedded:
-    parts: list[Expansion] = [
-        Reference("spelling.letter"),
-        _rule("digit"),
-        _rule("teen"),
-        _rule("tens"),
-    ]
-    parts += [Reference("spelling.plain_letter")] if written else []
-    return _small(Repeat(Choice(tuple(parts)), at_least=1), locale)
-
-
-@lru_cache(maxsize=4)
-def _date(locale: str, *, counted: bool, month_only: bool) -> Embedded:
-    """Year, month by name and day, in any order that names the month; or numbers alone, which are asked about.
-
-    A day without its year is asked about as well; days counted from today are taken where that is known.
-    """
-    digit = _digit_or_oh()
-    pair = Choice((Sequence((digit, digit)), _rule("teen"), Sequence((_rule("tens"), optional(_rule("nonzero"))))))
-    year = Choice((Sequence((digit, digit, digit, digit)), Sequence((_rule("tens"), pair))))
-    day = Choice((digit, pair))
-    month = Reference("dates.month")
-    ordinal = Sequence((optional(Word("the")), Reference("dates.ordinal")))
-    forms: list[Expansion] = [
-        Sequence((year, month, optional(day))),
-        Sequence((optional(day), month, year)),
-        Sequence((month, day, year)),
-        Sequence((month, ordinal, optional(year))),
-        Sequence((ordinal, optional(Word("of")), month, optional(year))),
-        Repeat(Choice((digit, _rule("teen"), _rule("tens"))), at_least=1),
-    ]
-    forms += [Reference("dates.from_today")] if counted else []
-    before = Reference("dates.end_of") if month_only else Reference("dates.on")
-    return _small(Sequence((optional(before), Choice(tuple(forms)))), locale)

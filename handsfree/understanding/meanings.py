@@ -6,8 +6,7 @@ from functools import lru_cache
 
 from handsfree.model.commands import Control, Wanted
 from handsfree.model.hypotheses import Hypothesis
-from handsfree.understanding.graphs import match
-from handsfree.understanding.listening_graph import graph_for, typed_graph_for
+from handsfree.understanding.listening_graph import match_said
 from handsfree.understanding.typed_text import without_codes
 
 _TYPED, _CONTROL, _SLOT = "typed", "control:", "slot:"
@@ -51,5 +50,5 @@ def _narrowed(tags: tuple[str, ...], wanted: Wanted) -> Iterator[Wanted]:
 @lru_cache(maxsize=4096)
 def _meanings(wanted: Wanted, words: tuple[str, ...], *, typed: bool) -> tuple[tuple[str, ...] | None, ...]:
     """What words mean, as tags: the likeliest, and another where they are ambiguous; none where they are not legal."""
-    found = match(typed_graph_for(wanted) if typed else graph_for(wanted), words)
+    found = match_said(wanted, words, written=typed)
     return (found.tags, found.other) if found is not None else ()

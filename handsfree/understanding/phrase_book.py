@@ -7,7 +7,7 @@ same as each label with "firm", and is read back so. What could be about several
 from collections import Counter
 from collections.abc import Collection, Iterator
 
-from handsfree.model.commands import NumberSlot, OptionPhrases, OptionSlot, Slot, SlotValue
+from handsfree.model.commands import DateSlot, IdentifierSlot, NumberSlot, OptionPhrases, OptionSlot, Slot, SlotValue
 from handsfree.model.readings import Option
 from handsfree.understanding.jsgf import NULL, Choice, Expansion, Reference, Repeat, Sequence, Tagged, Word, optional
 
@@ -38,6 +38,13 @@ def phrase(text: str) -> Expansion:
 def then(part: Expansion) -> Expansion:
     """What is said after something else in one breath, with a word between or without."""
     return Sequence((optional(word("then")), part))
+
+
+def asked_first(slots: tuple[Slot, ...]) -> Slot | None:
+    """A code or date that is all a step asks for, where no other step of its group asks for one: it needs no label."""
+    mine = [slot for slot in slots if "." not in slot.slot]
+    alike = [slot for slot in slots if mine and type(slot) is type(mine[0])]
+    return mine[0] if len(mine) == len(alike) == 1 and isinstance(mine[0], IdentifierSlot | DateSlot) else None
 
 
 def one_after_another(part: Expansion) -> Expansion:

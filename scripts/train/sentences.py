@@ -19,9 +19,10 @@ from handsfree.definition.plan import compile_procedure
 from handsfree.model.commands import Control, DateSlot, Wanted
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.recognition.plain_text import SPELLED
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import grammars_for, graph_for
+from handsfree.understanding.listening_graph import graph_for
 
 SHORT = (
     "yes no up down left right on off stop go bed bird cat dog happy house marvin sheila tree wow won't "

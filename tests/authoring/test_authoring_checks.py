@@ -17,9 +17,9 @@ from handsfree.commands.author import check as check_command
 from handsfree.definition.form import STOP_PHRASES, STOP_WORDS
 from handsfree.definition.loader import bundled_procedures, load_bundle
 from handsfree.definition.plan import compile_procedure
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.graphs import compile_graph, graph_sampler, match
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import grammars_for
 
 # The rules are this project's own; word counts of short prompts: common practice, no source.
 # What is odd, text replaced, its replacement, beginning of the line, level, code.

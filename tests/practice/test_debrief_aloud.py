@@ -10,11 +10,11 @@ from click.testing import CliRunner
 
 from handsfree.clock import ManualClock
 from handsfree.commands import practice as practice_commands
-from handsfree.errors import AudioDeviceError
+from handsfree.errors import AudioDeviceError, ModelError
 from handsfree.model.audio import Speech
 from handsfree.model.commands import Wanted
 from handsfree.practice.aloud import BREATH_S, OVER_S, Interruptions, say_aloud
-from handsfree.runner.listening_thread import RoomTooLoud, TalkedOver, UtteranceHeard
+from handsfree.runner.listening_thread import EarsFailed, RoomTooLoud, TalkedOver, UtteranceHeard
 from handsfree.understanding.interpreter import typed
 
 START = datetime(2026, 11, 25, 9, tzinfo=UTC)
@@ -64,7 +64,7 @@ class Room(ManualClock):
 
 
 def said(*happening):
-    heard = Interruptions()
+    heard = Interruptions([].append)
     clock = Room(heard, happening)
     player = clock.player
     whole = say_aloud([Speech(bytes(2000 * seconds), 1000) for seconds in (2, 3)], player, clock, heard)
@@ -109,6 +109,19 @@ def test_other_words_and_a_loud_room_end_nothing():
     assert len(player.played) == 2
 
 
+def test_it_is_told_when_somebody_listens_and_when_nobody_does_any_more():
+    # Before this was told, a "stop" said while the recogniser was loading was heard by nobody.
+    told = []
+    heard = Interruptions(told.append)
+    heard.ready(hears=True)
+    heard.take(EarsFailed(ModelError("no weights")))
+    assert told == [
+        "(listening: a stop word ends it, too)",
+        "(the ears failed: no weights)",
+        "(nobody listens: only Ctrl-C ends it)",
+    ]
+
+
 @pytest.fixture
 def practised(tmp_path):
     """A practice at a microphone, of which only what comes after it is real."""
@@ -120,7 +133,7 @@ def practised(tmp_path):
 
 
 def aloud(monkeypatch, practised, outcome):
-    def speak(sentences, settings, clock):
+    def speak(sentences, settings, clock, tell):
         assert sentences[0].startswith("Practice is over.")
         if isinstance(outcome, BaseException):
             raise outcome
@@ -133,7 +146,7 @@ def aloud(monkeypatch, practised, outcome):
 @pytest.mark.parametrize(
     ("outcome", "told"),
     [
-        (True, "(a stop word or Ctrl-C ends what is said)"),
+        (True, "(Ctrl-C ends what is said)"),
         (False, "not said to its end; it stands above"),
         (KeyboardInterrupt(), "not said to its end; it stands above"),
         (AudioDeviceError("no loudspeaker"), "not spoken: no loudspeaker"),

@@ -132,7 +132,12 @@ def test_a_disputed_read_back_is_counted_and_no_wrong_value_stays():
     _, record, found = attempt("hot-zone", "forgetful")
     assert found.counts["read-backs disputed"] == len(record.of(ReadBackDisputed)) > 0
     values = next(item for item in found.items if item.row == "value")
-    assert values.got == values.possible > 0
+    wrong = {mark.why.partition(":")[0] for mark in values.marks}
+    # What is only echoed may stay wrong where nobody objects; what was read back may not.
+    kept = (one.recorded.fact for one in record.readings)
+    echoed = {f"{fact.step}.{fact.field}" for fact in kept if fact.read_back == "echo"}
+    assert values.possible > 0
+    assert wrong <= echoed
 
 
 def test_reaction_times_are_those_of_the_record():

@@ -8,9 +8,9 @@ from recognition_helpers import LETTER_PIECES, read
 from handsfree.model.graph import Arc, WordGraph
 from handsfree.recognition.automaton import Automaton
 from handsfree.recognition.look_ahead import LookAhead, Next
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.graphs import compile_graph
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import grammars_for
 
 LONG_CHAIN = 3000
 """More words that need not be written than functions may call themselves."""

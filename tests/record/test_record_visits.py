@@ -19,7 +19,7 @@ THOROUGH = "HANDSFREE_THOROUGH" in os.environ
 
 @pytest.mark.parametrize(
     ("name", "stride"),
-    [("light-output-check", 1), ("neurovascular-check", 9), ("ulnar-fitting", 6 if THOROUGH else 121)],
+    [("light-output-check", 1), ("neurovascular-check", 9), ("ulnar-fitting", 6 if THOROUGH else 109)],
 )
 def test_cut_at_every_write_the_visit_ends_with_the_same_readings(tmp_path, name, stride):
     whole = Visit(name, tmp_path / "whole").start().finish()

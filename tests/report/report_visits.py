@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from math import pi, sin
 from pathlib import Path
+from re import sub
 
 from ruamel.yaml import YAML
 
@@ -153,6 +154,8 @@ class Typist:
         if wanted.dictation:
             return DictateText(text)
         lead = "override" if wanted.overriding and text.startswith("override, ") else ""
+        # Where both hands are read back, the script names the hand; the slots of one hand do not.
+        means = {sub("@[a-z]+", "", name): value for name, value in means.items()}
         # In one breath with a question's own values stand those of the next one, by the name of its step.
         own = f"{self.session.snapshot.step_id.partition('@')[0]}."
         names = sorted(means, key=lambda name: name.startswith(own))

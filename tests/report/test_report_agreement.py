@@ -65,9 +65,9 @@ ENDED = ("surgeon", "judged", "S2")
 OTHERS = ("knuckle_part", "wrist_part", "strap_strip")
 EXPECTED = {
     "hot_then_lifted": Expected(OVERRIDDEN, (THERAPIST,), ("outer_edge",), held=1),
-    "hot_then_ended": Expected("stopped", (ENDED,), ("outer_edge",), short=("outer_edge", *OTHERS), held=1, open=29),
+    "hot_then_ended": Expected("stopped", (ENDED,), ("outer_edge",), short=("outer_edge", *OTHERS), held=1, open=28),
     "hot_and_nobody_said_off": Expected(
-        "stopped", (ENDED,), ("outer_edge",), short=("outer_edge", *OTHERS), held=1, open=30
+        "stopped", (ENDED,), ("outer_edge",), short=("outer_edge", *OTHERS), held=1, open=29
     ),
     "over_target": Expected(over=("fracture_side",)),
     "zone_left_short": Expected(
@@ -94,7 +94,7 @@ EXPECTED = {
     "cried_in_the_light": Expected(OVERRIDDEN, (THERAPIST,), ("outer_edge",), held=1),
     "light_where_none_was_permitted": Expected(stray=1),
     "microphone_lost_in_the_light": Expected(early=("outer_edge",)),
-    "much_skipped_and_ended_early": Expected("stopped", (("therapist", "judged", None),), open=20),
+    "much_skipped_and_ended_early": Expected("stopped", (("therapist", "judged", None),), open=19),
     "of_another_patient": Expected(held=1),
     "whole": Expected(attested="attested"),
 }

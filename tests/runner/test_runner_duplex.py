@@ -206,9 +206,69 @@ def test_how_much_of_a_question_was_heard_goes_with_what_was_said():
 def test_words_of_which_a_part_was_silenced_are_not_trusted():
     there = There()
     there.prompt()
+    begun_s = there.somebody(0.7)
+    there.pass_s(0.8)
+    there.recognizer.word = begun_s - 0.9, begun_s + 0.7
+    there.pass_s(0.1)
+    assert [one.spoilt for one in there.heard] == [RejectionReason.NOT_UNDERSTOOD]
+
+
+def test_words_found_in_the_tools_own_voice_are_nobodys():
+    there = There()
+    there.prompt()
     there.recognizer.word = there.room.now_s - 0.9, there.room.now_s - 0.2
     there.pass_s(1.0)
-    assert [one.spoilt for one in there.heard] == [RejectionReason.NOT_UNDERSTOOD]
+    assert there.heard == []
+
+
+@pytest.mark.parametrize("word_s", [0.3, 0.6])
+def test_a_short_word_beside_the_tools_own_voice_is_somebodys(word_s):
+    there = There()
+    there.prompt(heard_out=True)
+    begun_s = there.somebody(word_s)
+    there.pass_s(word_s + 0.4)
+    there.recognizer.word = begun_s, begun_s + word_s
+    there.pass_s(0.1)
+    (heard,) = there.heard
+    assert heard.spoilt is None
+
+
+def test_nothing_is_understood_over_the_voice_until_the_room_is_learnt_and_somebody_loud_still_cuts_it():
+    there = There(learn_s=0.0)
+    assert not there.ears.is_full
+    there.room.play(sound_of_check(), Priority.PROMPT, heard_out=True)
+    begun_s = there.room.now_s
+    there.pass_s(0.9)
+    assert not there.ears.is_full
+    assert there.recognizer.loud_between(begun_s, begun_s + 0.7) == 0.0
+    there.pass_s(3.1)
+    assert there.ears.is_full
+    there.room.stop()
+    there.pass_s(1.0)
+    there.ears._watch.forget()
+    there.prompt()
+    assert not there.ears.is_full, "another device may be in another place"
+
+
+def test_where_the_voice_is_not_heard_at_all_there_is_nothing_to_learn():
+    there = There(EchoPath(gain_db=-80.0), learn_s=1.6)
+    assert there.ears.is_full
+
+
+def test_after_a_delay_that_jumps_words_in_the_tools_own_voice_are_nobodys_and_a_stop_word_is_still_heard():
+    there = There(learn_s=6.0)
+    there.room.path = replace(EchoPath(gain_db=-6.0), delay_s=0.22)
+    there.room.play(sound_of_check(), Priority.PROMPT, heard_out=True)
+    there.pass_s(1.2)
+    there.recognizer.word = there.room.now_s - 0.8, there.room.now_s - 0.1
+    there.pass_s(0.2)
+    assert there.heard == []
+    begun_s = there.somebody(0.6)
+    there.pass_s(0.8)
+    assert there.ears.is_full, "a word that is being said must not be lost to learning"
+    there.recognizer.word = begun_s, begun_s + 0.6
+    there.pass_s(0.1)
+    assert [one.spoilt for one in there.heard] == [None]
 
 
 @pytest.mark.parametrize(

@@ -59,7 +59,7 @@ FITTING_PHASES = {
         *("contraindications_wound", "contraindications_limb", "allergies", "cautions_feeling", "cautions_skin"),
         *("analgesia", "jewelry", "swelling", "circumference", "device_lot", "device_expiry", "device_condition"),
         *("light_check", "skin_before", "circulation_before", "sensation_before", "power_before", "pain_before"),
-        *("padding", "eye_protection", "setup", "stop_word"),
+        *("padding", "setup", "eye_protection", "stop_word"),
     ],
     "time_out": ["time_out"],
     "position": ["sleeve_on", "position", "rotation"],

@@ -69,7 +69,7 @@ def test_nothing_that_is_not_recorded_yet_and_not_two_steps_at_once(fitting):
 
 
 def test_what_could_be_of_either_side_is_not_taken(fitting):
-    talk = guided(fitting, "power_before@right")
+    talk = guided(fitting, "power_before@left")
     talk.lines("correction, pulse weak")
     assert talk.said == "Pulse: say the side first, then the value."
     talk.lines("correction, left pulse weak")

@@ -111,7 +111,7 @@ def test_a_step_that_was_narrated_in_part_is_asked_for_the_rest(sided):
     sided.lines("refill two on the left", "affirmative")
     sided.lines("guide me")
     sided.go_to("circulation_before@right")
-    sided.lines("pulse present, refill two, color usual, temperature warm", "all intact", "affirmative")
+    sided.lines("pulse present, refill two, color usual, temperature warm", "all intact")
     assert (sided.at, sided.said) == ("circulation_before@left", "Still missing: pulse, color, temperature.")
     sided.lines("pulse present, color usual, temperature warm")
     if sided.mode == "reading_back":

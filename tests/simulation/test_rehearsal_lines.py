@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from handsfree.errors import ScriptError
+from handsfree.model.commands import Control
 from handsfree.simulation.rehearsal import Rehearsal
 from handsfree.simulation.script import ScriptLine
 
@@ -47,8 +48,54 @@ def _script():
 
 def test_a_line_for_a_step_that_was_left_is_left_out_where_that_is_asked_for():
     scene = _Scene()
-    assert Rehearsal(_script(), scene, leave_out_done=True).run().outcome == "completed"
+    assert Rehearsal(_script(), scene, real_time=True).run().outcome == "completed"
     assert scene.said == ["light on", "skin intact"]
+
+
+class _LampScene(_Scene):
+    """A zone whose light in real time was too short by a moment: it asks for light again, once."""
+
+    def __init__(self, runs):
+        super().__init__()
+        self.runs = runs
+        self.runner.wanted = SimpleNamespace(slots=(), controls={Control.LIGHT_ON})
+
+    def listen_for(self, words, seconds):
+        return True
+
+    def speak(self, who, text, note=""):
+        super().speak(who, text)
+        done = text == "warm" and self.said.count("light on") == self.runs
+        self.runner.session.snapshot.step_id = "skin" if done else "light"
+        return True
+
+
+def _lamp_script():
+    lines = [
+        ScriptLine(after="light", who="a", say="light on"),
+        ScriptLine(after="light", who="a", say="light off", hears="light off"),
+        ScriptLine(after="light", who="a", say="warm"),
+        ScriptLine(after="skin", who="a", say="skin intact"),
+    ]
+    return SimpleNamespace(procedure="mine.yaml", lines=lines, whenever=[], voices={"a": None})
+
+
+def test_a_run_of_light_is_said_once_more_where_light_is_asked_for_again():
+    scene = _LampScene(2)
+    assert Rehearsal(_lamp_script(), scene, real_time=True).run().outcome == "completed"
+    assert scene.said == ["light on", "light off", "warm"] * 2 + ["skin intact"]
+
+
+def test_a_zone_that_never_has_enough_light_fails_the_rehearsal():
+    with pytest.raises(ScriptError, match="line 4 waits for step skin, but the session is at light"):
+        Rehearsal(_lamp_script(), _LampScene(99), real_time=True).run()
+
+
+def test_where_time_is_counted_no_run_of_light_is_added():
+    scene = _LampScene(2)
+    with pytest.raises(ScriptError, match="line 4 waits for step skin"):
+        Rehearsal(_lamp_script(), scene).run()
+    assert scene.said.count("light on") == 1
 
 
 def test_else_such_a_line_is_a_fault_of_the_script():

@@ -9,9 +9,10 @@ import pytest
 
 from handsfree.model.commands import Control, IdentifierSlot, NumberSlot, OptionPhrases, OptionSlot, Wanted
 from handsfree.model.readings import Ambiguous, Exact, Side
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.graphs import compile_graph, graph_sampler, match
 from handsfree.understanding.jsgf import Reference
-from handsfree.understanding.listening_graph import grammars_for, graph_for
+from handsfree.understanding.listening_graph import graph_for
 from handsfree.understanding.numbers import read_number
 
 FOLDER = Path(__file__).parents[2] / "grammars" / "en-US"

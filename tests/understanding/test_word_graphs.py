@@ -1,5 +1,6 @@
 """Word graphs are made small without changing what may be said."""
 
+import gc
 import math
 from collections import Counter
 
@@ -9,7 +10,10 @@ from hypothesis import strategies as st
 
 from handsfree.errors import GrammarError
 from handsfree.model.graph import Arc, WordGraph
+from handsfree.understanding.bundled_grammars import grammars_for
 from handsfree.understanding.graph_reduction import smallest, tidy, without_silent_arcs
+from handsfree.understanding.graphs import compile_smallest
+from handsfree.understanding.jsgf import Reference, Word
 
 STATES = 8
 SENTENCES_TO = 5
@@ -115,3 +119,17 @@ def test_the_smallest_graph_says_the_same_and_no_word_twice_from_one_state(graph
     assert len({(arc.source, arc.word, arc.tags) for arc in small.arcs}) == len(small.arcs)
     for arc in small.arcs:
         assert math.exp(-arc.weight) == pytest.approx(leaving[arc.source] + (arc.source in small.finals))
+
+
+@pytest.mark.parametrize("searching", [True, False])
+def test_garbage_is_searched_for_again_however_it_ends(searching):
+    was = gc.isenabled()
+    (gc.enable if searching else gc.disable)()
+    try:
+        compile_smallest(Word("left"), grammars_for())
+        assert gc.isenabled() is searching
+        with pytest.raises(GrammarError):
+            compile_smallest(Reference("nowhere"), grammars_for())
+        assert gc.isenabled() is searching
+    finally:
+        (gc.enable if was else gc.disable)()

@@ -20,7 +20,8 @@ from handsfree.model.refusals import OtherSide, Refusal, RefusalCode, RefusalRea
 from handsfree.session.computed_inputs import stage_behind
 from handsfree.session.context import EventContext, Reply, Then
 from handsfree.session.field_slots import mate_slot_name
-from handsfree.session.group_read_back import read_together, values_of
+from handsfree.session.group_read_back import has_both_sides, read_together, values_of
+from handsfree.session.handlers.anew_of_a_side import say_anew_of_a_side
 from handsfree.session.holds import MISHEARD
 from handsfree.session.insisting import insisted_on
 from handsfree.session.listening_context import said_again
@@ -62,6 +63,9 @@ def say_anew(now: EventContext) -> Reply:
     again = {slot.slot for slot in said_again(now.visit, now.state)}
     if not isinstance(command, GiveValues) or not {given.slot for given in command.values} <= again:
         return now.refuse(RefusalCode.NO_VALUE_ASKED)
+    together = read_together(now.visit.plan, now.stage, now.state)
+    if has_both_sides(together):
+        return say_anew_of_a_side(now, command.values, together)
     now.state.modes.pop(Mode.READING_BACK)
     reply = _taken(now, _replaced(now))
     if reply.keep == "going_on":
@@ -77,7 +81,9 @@ def _replaced(now: EventContext) -> Reply:
     state, command = now.state, now.said.command if now.said is not None else None
     given = {given.slot for given in command.values} if isinstance(command, GiveValues) else set()
     reply = Reply()
-    for stage in read_together(now.visit.plan, now.stage, state):
+    # What was said of the other hand is no answer to this one.
+    same_hand = (one for one in read_together(now.visit.plan, now.stage, state) if one.role is now.stage.role)
+    for stage in same_hand:
         here = stage.id == state.place
         values = state.pending if here else state.ahead[stage.id]
         names = given if here else {name.partition(".")[2] for name in given if name.startswith(f"{stage.step.id}.")}
@@ -261,19 +267,19 @@ def _say_anew_in(now: EventContext, reply: Reply, stage: Stage, given: tuple[Slo
 def _opened(now: EventContext) -> Reply:
     """What is unconfirmed is dropped; where nothing is, a stage is opened to be answered anew."""
     state, plan = now.state, now.visit.plan
-    waiting = [
-        (stage, {name: kept(taken.value) for name, taken in state.ahead[stage.id].items()})
-        for stage in read_together(plan, now.stage, state)
-        if stage.id in state.ahead and not state.reviewing
-    ]
+    waiting = [] if state.reviewing else _waiting(now)
     if not state.reviewing:
-        state.ahead.clear()
+        # What was said of the other hand stays, unless it was said last.
+        said_here = bool(state.unconfirmed) or (bool(waiting) and waiting[0].role is now.stage.role)
+        other = {stage.id for stage in read_together(plan, now.stage, state) if stage.role is not now.stage.role}
+        left = {name: values for name, values in state.ahead.items() if said_here and name in other}
+        dropped = [_dropped(now, stage) for stage in waiting if stage.id not in left]
+        state.ahead = left
     if state.unconfirmed:
-        return Reply([ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state))], then=Then.ASK)
+        here = ValuesDropped(stage=now.stage_name, values=drop_unconfirmed(state))
+        return Reply([here, *dropped], then=Then.ASK)
     if waiting:
-        reply = Reply([ValuesDropped(stage=name_of(stage, state.side), values=values) for stage, values in waiting])
-        reply.then, reply.stage = Then.ENTER, waiting[-1][0]
-        return reply
+        return Reply([*dropped], then=Then.ENTER, stage=waiting[-1] if said_here else waiting[0])
     target_id = now.stage.id if state.reviewing else state.last_answered
     target = plan.stage(target_id) if target_id is not None else None
     if now.mode is Mode.HELD:
@@ -283,6 +289,18 @@ def _opened(now: EventContext) -> Reply:
     if target is None:
         return now.refuse(RefusalCode.NOTHING_TO_CORRECT)
     return _reopen(now, target)
+
+
+def _waiting(now: EventContext) -> list[Stage]:
+    """What was said before and waits for the same read-back: of the hand of now, else of the other."""
+    together = read_together(now.visit.plan, now.stage, now.state)
+    waiting = [stage for stage in together if stage.id in now.state.ahead]
+    return [stage for stage in waiting if stage.role is now.stage.role] or waiting
+
+
+def _dropped(now: EventContext, stage: Stage) -> ValuesDropped:
+    values = {name: kept(taken.value) for name, taken in now.state.ahead[stage.id].items()}
+    return ValuesDropped(stage=name_of(stage, now.state.side), values=values)
 
 
 def _reopen(now: EventContext, target: Stage) -> Reply:
