@@ -76,7 +76,7 @@ def test_the_hasty_learner_fails_for_the_right_reasons(scenario):
     _, record, found = attempt(scenario, "hasty")
     assert not found.passed
     assert {"kept_pushing", "light_early", "light_in_shadow", "event_wrong"} <= rules(found)
-    assert found.gravity == 3
+    assert found.gravity == 4
     # Facts of the record: light was asked for over the shadowed strip before the strap was off, and refused.
     strap_s = min(one.fact.at_s for one in record.of(StrapRemoved))
     asked = [fault.at_s for fault in found.faults if fault.rule == "light_in_shadow"]

@@ -234,7 +234,7 @@ def scored(tmp_path, monkeypatch, lines):
 def test_a_wrong_value_that_stays_costs_points(tmp_path, monkeypatch):
     found = scored(tmp_path, monkeypatch, LINES)
     item = next(item for item in found.items if item.row == "value")
-    assert (item.got, item.possible) == (12, 15)
+    assert (item.got, item.possible) == (16, 20)
     assert item.note == "output.first: 47 instead of 48"
     (mark,) = item.marks
     said = next(one for one in verify(tmp_path / "record").record.facts if one.seq == mark.seq)
@@ -248,7 +248,7 @@ def test_a_wrong_value_that_is_put_right_costs_less(tmp_path, monkeypatch):
     again = "output within range"
     lines = LINES.replace(again, f"correction\nfirst 48, second 51\nyes\n{again}")
     item = next(item for item in scored(tmp_path, monkeypatch, lines).items if item.row == "value")
-    assert (item.got, item.note) == (14, "output.first put right later")
+    assert (item.got, item.note) == (19, "output.first put right later")
 
 
 @pytest.mark.parametrize(("times", "rules", "lost"), [(1, [], 2), (2, [], 3), (3, ["kept_pushing"], 3)])
@@ -311,10 +311,10 @@ def test_another_table_of_points_is_named_in_the_score(tmp_path, monkeypatch):
 
 def test_a_faulty_table_of_points_names_its_lines(tmp_path):
     table = tmp_path / "points.yaml"
-    table.write_text(OWN_TABLE.read_text().replace("{points: 4,", "{points: many,").replace("over: 2,", ""))
+    table.write_text(OWN_TABLE.read_text().replace("zone: {points: 4, over: 2,", "zone: {points: many,"))
     with pytest.raises(ScriptError) as refused:
         load_points(table)
-    assert "points.yaml:23: zone.points" in str(refused.value)
+    assert "points.yaml:24: zone.points" in str(refused.value)
     assert "zone.over: is missing" in str(refused.value)
 
 
